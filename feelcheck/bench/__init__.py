@@ -1,0 +1,1 @@
+"""Scope captures: edges, drive-aware response, stair steps, noise."""

@@ -1,0 +1,72 @@
+"""What can go wrong, said in one way: a sentence with the rule, the facts, the next step."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+__all__ = [
+    "FeelcheckError",
+    "FormatError",
+    "NotComparableError",
+    "NotEnoughDataError",
+    "PluginError",
+    "ProfileError",
+    "SourceError",
+]
+
+
+class FeelcheckError(Exception):
+    """Root of every error that feelcheck raises on purpose.
+
+    Parameters
+    ----------
+    sentence : str
+        One sentence that states the rule that was broken.
+    facts : Mapping[str, object], optional
+        What was met, as ``key: value`` lines (file, line, got, allowed).
+    next_step : str, optional
+        What the user can do about it.
+
+    Examples
+    --------
+    >>> print(FeelcheckError("A log needs a time column.", {"file": "alder.csv"}, "Name it with --time."))
+    A log needs a time column.
+      file: alder.csv
+    Next: Name it with --time.
+    """
+
+    def __init__(self, sentence: str, facts: Mapping[str, object] | None = None, next_step: str = "") -> None:
+        self.sentence = sentence
+        self.facts = dict(facts or {})
+        self.next_step = next_step
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        lines = [self.sentence, *(f"  {key}: {value}" for key, value in self.facts.items())]
+        if self.next_step:
+            lines.append(f"Next: {self.next_step}")
+        return "\n".join(lines)
+
+
+class FormatError(FeelcheckError, ValueError):
+    """A file cannot be read as what it was taken for."""
+
+
+class ProfileError(FeelcheckError, ValueError):
+    """A specimen's record is not valid."""
+
+
+class NotEnoughDataError(FeelcheckError, ValueError):
+    """The data is sound but holds too little to answer."""
+
+
+class NotComparableError(FeelcheckError, ValueError):
+    """Two recordings differ in a way that makes their comparison meaningless."""
+
+
+class SourceError(FeelcheckError, OSError):
+    """A controller or another live source cannot be reached or fell silent."""
+
+
+class PluginError(FeelcheckError, LookupError):
+    """A plugin is missing or broken."""

@@ -1,0 +1,1 @@
+"""What a response means in use: angles, trailing, bands, evidence."""

@@ -1,0 +1,1 @@
+"""Files in and out: sessions, delimited axis logs, scope captures."""

@@ -1,0 +1,1 @@
+"""Stick streams: timing, segmentation, gate stop, release, rest, quantization, refresh."""

@@ -1,0 +1,58 @@
+"""The vocabulary: frozen types that every other room speaks."""
+
+from feelcheck.model.bench import BenchDirection, BenchResult, Capture, Channel
+from feelcheck.model.estimate import Caveat, Estimate, Status
+from feelcheck.model.hand import (
+    AxisResult,
+    DirectionResponse,
+    Finding,
+    FlickRecord,
+    HandResult,
+    HandView,
+    MetricOutput,
+    ReportClock,
+    TimingResult,
+    Trace,
+)
+from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent
+from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
+from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBase, frozen_array
+
+__all__ = [
+    "Action",
+    "AxisResult",
+    "AxisScale",
+    "BenchDirection",
+    "BenchResult",
+    "ButtonEvent",
+    "Capture",
+    "Caveat",
+    "Channel",
+    "Clock",
+    "Cue",
+    "DirectionResponse",
+    "Estimate",
+    "Finding",
+    "FlickRecord",
+    "FloatArray",
+    "Gap",
+    "HandResult",
+    "HandView",
+    "LogReader",
+    "Metric",
+    "MetricOutput",
+    "Provenance",
+    "Recording",
+    "Renderer",
+    "ReportClock",
+    "Segment",
+    "Source",
+    "SourceEvent",
+    "Status",
+    "StickAxes",
+    "Stream",
+    "TimeBase",
+    "TimingResult",
+    "Trace",
+    "frozen_array",
+]

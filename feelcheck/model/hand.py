@@ -1,0 +1,192 @@
+"""What an in-hand recording tells: the result of `feelcheck analyze`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, Literal
+
+from feelcheck.model.estimate import Caveat, Estimate
+from feelcheck.model.recording import Gap, Recording, Segment, StickAxes
+from feelcheck.model.stream import FloatArray
+
+__all__ = [
+    "AxisResult",
+    "DirectionResponse",
+    "Finding",
+    "FlickRecord",
+    "HandResult",
+    "HandView",
+    "MetricOutput",
+    "ReportClock",
+    "TimingResult",
+    "Trace",
+]
+
+Direction = Literal["rising", "falling"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReportClock:
+    """The device's report clock recovered from host time stamps.
+
+    Parameters
+    ----------
+    interval : Estimate, s
+        Report interval; not ok where the rate cannot be known.
+    jitter : Estimate, s
+        p95 of the residual of the time stamps to the recovered clock.
+    lost_fraction : Estimate, fraction
+        Reports lost while the stick moved.
+    report_t_s : Mapping[str, ndarray]
+        For each stream the instants of its reports on the recovered clock, shape (n,), s, non-decreasing; the raw upper
+        bracket ends where the clock was refused.
+    trusted : bool
+        Whether `report_t_s` is on a recovered grid (False: raw stamps).
+    """
+
+    interval: Estimate
+    jitter: Estimate
+    lost_fraction: Estimate
+    report_t_s: Mapping[str, FloatArray]
+    trusted: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HandView:
+    """What every in-hand metric gets to see."""
+
+    recording: Recording
+    clock: ReportClock
+    sticks: tuple[StickAxes, ...]
+    segments: tuple[Segment, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One estimate and the place it belongs to.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        Its `quantity` is the key it gets in JSON.
+    axis : str
+        Stream name; empty for the whole recording.
+    direction : {"rising", "falling"} or None
+        Electrical direction (logged code going up or down) or None.
+    group : {"axis", "response", "timing", "release"}
+        Part of the result: `response` findings sit under the axis' direction.
+    """
+
+    estimate: Estimate
+    axis: str = ""
+    direction: Direction | None = None
+    group: Literal["axis", "response", "timing", "release"] = "axis"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlickRecord:
+    """One flick and whether it was used, and why not."""
+
+    start_s: float
+    direction_deg: float
+    kind: str
+    used: bool
+    why_not: str = ""
+    stick: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trace:
+    """Arrays behind a figure; not part of the JSON.
+
+    Parameters
+    ----------
+    kind : str
+        Which figure: ``"flick"``, ``"lattice"``, ``"intervals"``, ``"rest"``, ``"reach"``, ``"release"``.
+    axis : str
+        Stream name.
+    arrays : Mapping[str, ndarray]
+        Named arrays (names end in their unit: ``t_s``, ``measured_fs``, ``model_fs``).
+    marks : Mapping[str, float]
+        Named instants or values (``contact_s``, ``tau_s``).
+    labels : Mapping[str, str]
+        Words (``direction``, ``model``).
+    """
+
+    kind: str
+    axis: str
+    arrays: Mapping[str, Any]
+    marks: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    labels: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MetricOutput:
+    """What one metric returns."""
+
+    findings: tuple[Finding, ...] = ()
+    flicks: tuple[FlickRecord, ...] = ()
+    traces: tuple[Trace, ...] = ()
+    caveats: tuple[Caveat, ...] = ()
+    models: Mapping[tuple[str, str], str] = field(default_factory=lambda: MappingProxyType({}))
+    poles: Mapping[tuple[str, str], tuple[Estimate, ...]] = field(default_factory=lambda: MappingProxyType({}))
+    polarity: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DirectionResponse:
+    """The response of one axis in one electrical direction; delays and time constants in seconds."""
+
+    time_constant: Estimate
+    transition_10_90: Estimate
+    smoothing_delay: Estimate
+    mean_delay: Estimate
+    poles: tuple[Estimate, ...] = ()
+    model: str = "none"
+    extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AxisResult:
+    """Everything about one axis."""
+
+    name: str
+    quantization_step: Estimate
+    resolution: Estimate
+    rest_noise: Estimate
+    return_error: Estimate
+    dead_zone: Estimate
+    update_interval: Estimate
+    polarity: int | None
+    rising: DirectionResponse
+    falling: DirectionResponse
+    asymmetry: Estimate
+    extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimingResult:
+    """Report timing of the recording."""
+
+    report_interval: Estimate
+    host_jitter: Estimate
+    lost_report_fraction: Estimate
+    gaps: tuple[Gap, ...] = ()
+    extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HandResult:
+    """The result of `feelcheck analyze` on one log."""
+
+    recording: Recording
+    n_reports: int
+    duration_s: float
+    timing: TimingResult
+    axes: Mapping[str, AxisResult]
+    release: Mapping[str, Estimate]
+    flicks: tuple[FlickRecord, ...]
+    caveats: tuple[Caveat, ...]
+    traces: tuple[Trace, ...] = ()

@@ -1,0 +1,1 @@
+"""Output stage and R-C network: predict, infer, preferred values, derating."""

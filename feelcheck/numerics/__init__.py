@@ -1,0 +1,1 @@
+"""Numerical kernels that know nothing of sticks or scopes."""

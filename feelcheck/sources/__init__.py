@@ -1,0 +1,1 @@
+"""Where stick events come from: pads, simulated worlds, replays."""
