@@ -16,6 +16,7 @@ from feelcheck.model.hand import (
 )
 from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent
 from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
+from feelcheck.model.script import Script, Step
 from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBase, frozen_array
 
 __all__ = [
@@ -45,10 +46,12 @@ __all__ = [
     "Recording",
     "Renderer",
     "ReportClock",
+    "Script",
     "Segment",
     "Source",
     "SourceEvent",
     "Status",
+    "Step",
     "StickAxes",
     "Stream",
     "TimeBase",

@@ -26,7 +26,8 @@ class Channel:
     values : ndarray, shape (n,)
         In `unit`; NaN where the instrument was over range or had not begun.
     unit : str
-        As in the file (``"V"``, ``"mV"`` is converted to V; ``"A"``; ``"counts"`` for raw converter codes; empty if unknown).
+        As in the file (``"V"``, ``"mV"`` is converted to V; ``"A"``; ``"counts"`` for raw converter codes; empty if
+        unknown).
     role : {"drive", "output", "other", ""}
         What the reader takes it for; empty when it could not tell.
     """
@@ -53,9 +54,9 @@ class Capture:
     channels : tuple of Channel
         Every value column.
     provenance : Provenance
-        File, format, remarks; `facts` holds scope settings that were found (averaging, bandwidth limit, probe, supply).
+        File, format, remarks; `facts` holds scope settings that were found (averaging, bandwidth, probe, supply).
     understood : Mapping[str, str]
-        What the reader understood and from where: time column, unit, interval and its origin, separator, decimal mark, ...
+        What the reader understood and from where: time column, unit, interval and its origin, separator, ...
     truth : Mapping[str, float | str]
         What the simulator knows; empty for real captures.
     """

@@ -1,0 +1,63 @@
+"""A flick script: what a person is asked to do, step by step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from feelcheck.model.recording import Action
+
+__all__ = ["Script", "Step"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One request and how long it is shown.
+
+    Parameters
+    ----------
+    action : Action
+        What is asked.
+    duration_s : float
+        How long the request stands.
+    stick : str
+        Which stick.
+    direction_deg : float or None
+        Counter-clockwise from right, for flicks.
+    pace : {"quick", "slow"}
+        A quick flick is as fast as the thumb goes; a slow one takes about a second.
+    block : str
+        Name of the block the step belongs to (for progress and pauses).
+    say : str
+        The request in words, for the window or the terminal.
+    """
+
+    action: Action
+    duration_s: float
+    stick: str = "left"
+    direction_deg: float | None = None
+    pace: Literal["quick", "slow"] = "quick"
+    block: str = ""
+    say: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Script:
+    """A named sequence of steps.
+
+    Parameters
+    ----------
+    name, title : str
+        Short name for ``--script`` and what the script is for.
+    steps : tuple of Step
+        In order.
+    """
+
+    name: str
+    title: str
+    steps: tuple[Step, ...]
+
+    @property
+    def duration_s(self) -> float:
+        """Time the whole script takes, s."""
+        return sum(step.duration_s for step in self.steps)
