@@ -1,0 +1,221 @@
+"""From the bytes of a file to clean text: encoding, byte order, line ends, and early refusal of what is no text."""
+
+from __future__ import annotations
+
+import codecs
+import hashlib
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from feelcheck.errors import FormatError
+
+__all__ = ["HEAD_BYTES", "DecodedText", "read_head", "read_text"]
+
+HEAD_BYTES = 65536
+"""How much of a file is looked at before it is read as a whole."""
+
+_SAMPLE_BYTES = 4096
+_N_SAMPLES = 8
+_MAX_BYTES = 2**31
+_BOMS = (
+    (codecs.BOM_UTF32_LE, "utf-32-le"),
+    (codecs.BOM_UTF32_BE, "utf-32-be"),
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+_CONTAINERS = (
+    (b"PK\x03\x04", "a zip container (a spreadsheet workbook, or an archive)"),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet workbook"),
+    (b"\x1f\x8b", "a gzip archive"),
+    (b"BZh", "a bzip2 archive"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"BM", "a picture"),
+    (b"%PDF", "a PDF document"),
+    (b"\x89HDF", "an HDF5 file"),
+    (b"PAR1", "a Parquet file"),
+)
+# Control characters that no text file holds; tab, the line ends, form feed and the old end-of-file mark may occur.
+_CONTROL = bytes(set(range(32)) - {0, 9, 10, 11, 12, 13, 26, 27})
+_CONTROL_SHARE = 0.005
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecodedText:
+    r"""The text of a file.
+
+    Parameters
+    ----------
+    text : str
+        Without byte-order mark and NUL characters, every line ended by ``"\n"`` alone.
+    encoding : str
+        Python's name of the encoding that was found.
+    sha256 : str
+        Hash of the file's bytes; empty where only the head was read.
+    n_bytes : int
+        Size of the file.
+    remarks : tuple of str
+        What had to be mended on the way.
+    """
+
+    text: str
+    encoding: str
+    sha256: str
+    n_bytes: int
+    remarks: tuple[str, ...] = ()
+
+
+def read_text(path: Path | str, *, max_bytes: int = _MAX_BYTES) -> DecodedText:
+    r"""Return the text of a file, whatever its encoding and line ends.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file.
+    max_bytes : int
+        Bigger files are refused.
+
+    Returns
+    -------
+    DecodedText
+
+    Raises
+    ------
+    FormatError
+        If the path is missing, a folder, empty, too big, or not text.
+
+    Notes
+    -----
+    Only the first 64 KiB and a few samples are looked at before the decision whether it is text, so a huge file of
+    zeros costs nothing. A byte-order mark decides the encoding; without one, NUL bytes on every other place mean
+    UTF-16, valid UTF-8 is UTF-8, and everything else is Windows-1252 (with Latin-1 for its five undefined codes).
+    """
+    path = Path(path)
+    n_bytes = _check_size(path, max_bytes)
+    encoding = _text_encoding(path, n_bytes)
+    data = path.read_bytes()
+    digest = hashlib.sha256(data).hexdigest()
+    text, encoding = _decode(data, encoding, path)
+    del data
+    text, remarks = _clean(text)
+    if not text.strip():
+        raise _refusal(path, "A log or capture needs text, but this file holds only blanks.", {})
+    return DecodedText(text=text, encoding=encoding, sha256=digest, n_bytes=n_bytes, remarks=remarks)
+
+
+def read_head(path: Path | str) -> DecodedText:
+    """Return the text of a file's first 64 KiB, cut at the last whole line; refuses what `read_text` refuses.
+
+    Meant for a reader's decision whether a file is its own.
+    """
+    path = Path(path)
+    n_bytes = _check_size(path, None)
+    encoding = _text_encoding(path, n_bytes)
+    with path.open("rb") as stream:
+        data = stream.read(HEAD_BYTES)
+    text, encoding = _decode(data, encoding, path, partial=n_bytes > HEAD_BYTES)
+    text, remarks = _clean(text)
+    if n_bytes > HEAD_BYTES and "\n" in text:
+        text = text[: text.rindex("\n") + 1]
+    return DecodedText(text=text, encoding=encoding, sha256="", n_bytes=n_bytes, remarks=remarks)
+
+
+def _refusal(path: Path, sentence: str, facts: dict[str, object], next_step: str = "") -> FormatError:
+    return FormatError(sentence, {"file": path.name, **facts}, next_step or "Export it as delimited text (CSV) first.")
+
+
+def _check_size(path: Path, max_bytes: int | None) -> int:
+    if path.is_dir():
+        raise _refusal(path, "A file is needed here, not a folder.", {}, "Name the file itself.")
+    try:
+        n_bytes = path.stat().st_size
+    except (OSError, ValueError) as problem:
+        reason = getattr(problem, "strerror", None) or str(problem)
+        raise _refusal(
+            path, "The file cannot be opened.", {"reason": reason}, "Check the path and its permissions."
+        ) from problem
+    if not path.is_file():
+        raise _refusal(path, "A regular file is needed here.", {}, "Name a file of delimited text.")
+    if n_bytes == 0:
+        raise _refusal(path, "The file is empty.", {}, "Export it again.")
+    if max_bytes is not None and n_bytes > max_bytes:
+        facts: dict[str, object] = {"bytes": n_bytes, "allowed": max_bytes}
+        raise _refusal(path, "The file is too big to be read in one piece.", facts, "Cut it to the part of interest.")
+    return n_bytes
+
+
+def _text_encoding(path: Path, n_bytes: int) -> str:
+    """Return the encoding that the head shows ("" where only the whole file can tell); refuse what is no text."""
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(HEAD_BYTES)
+            samples = [head]
+            for k in range(1, _N_SAMPLES + 1):
+                start = (n_bytes * k // (_N_SAMPLES + 1)) // 4 * 4
+                if start > HEAD_BYTES:
+                    stream.seek(start)
+                    samples.append(stream.read(_SAMPLE_BYTES))
+    except OSError as problem:
+        raise _refusal(path, "The file cannot be read.", {"reason": problem.strerror}, "Check it.") from problem
+    encoding = _wide_encoding(head)
+    for magic, kind in _CONTAINERS:
+        if head.startswith(magic) and (b"\0" in head or kind != "a picture" or not head.isascii()):
+            raise _refusal(path, "A log or capture must be delimited text.", {"got": kind})
+    if encoding not in ("", "utf-8"):
+        return encoding
+    for sample in samples:
+        if not sample.strip(b"\0"):
+            raise _refusal(path, "A log or capture must be text.", {"got": "zeros"})
+        n_control = len(sample) - len(sample.translate(None, _CONTROL))
+        if n_control + sample.rstrip(b"\0").count(0) > _CONTROL_SHARE * len(sample) + 2:
+            raise _refusal(path, "A log or capture must be text.", {"got": "binary data"})
+    return encoding
+
+
+def _wide_encoding(head: bytes) -> str:
+    for bom, encoding in _BOMS:
+        if head.startswith(bom):
+            return encoding
+    n_pairs = len(head) // 2
+    if n_pairs < 2:
+        return ""
+    share_even = head[0 : 2 * n_pairs : 2].count(0) / n_pairs
+    share_odd = head[1 : 2 * n_pairs : 2].count(0) / n_pairs
+    if share_odd > 0.7 and share_even < 0.05:
+        return "utf-16-le"
+    if share_even > 0.7 and share_odd < 0.05:
+        return "utf-16-be"
+    return ""
+
+
+def _decode(data: bytes, encoding: str, path: Path, *, partial: bool = False) -> tuple[str, str]:
+    if encoding.startswith(("utf-16", "utf-32")):
+        text = data.decode(encoding, errors="replace").removeprefix("\ufeff")
+        if text.count("\ufffd") > _CONTROL_SHARE * len(text) + 2:
+            raise _refusal(path, "A log or capture must be text.", {"got": f"damaged {encoding}"})
+        return text, encoding
+    data = data.removeprefix(codecs.BOM_UTF8)
+    try:
+        if partial:
+            return codecs.getincrementaldecoder("utf-8")().decode(data), "utf-8"
+        return data.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        pass
+    try:
+        return data.decode("cp1252"), "cp1252"
+    except UnicodeDecodeError:
+        return data.decode("latin-1"), "latin-1"
+
+
+def _clean(text: str) -> tuple[str, tuple[str, ...]]:
+    remarks = []
+    if "\r" in text:
+        text = re.sub("\r\r\n", "\n", text) if "\r\r\n" in text else text
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if "\0" in text:
+        remarks.append(f"{text.count(chr(0))} NUL characters were dropped")
+        text = text.replace("\0", "")
+    return text.replace("\x1a", "") if "\x1a" in text else text, tuple(remarks)
