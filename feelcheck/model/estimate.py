@@ -171,8 +171,10 @@ class Estimate:
 
     def with_caveats(self, *caveats: Caveat) -> Estimate:
         """Return a copy with more remarks; a remark whose code is there already is not repeated."""
-        known = {caveat.code for caveat in self.caveats}
-        return replace(self, caveats=(*self.caveats, *(c for c in caveats if c.code not in known)))
+        by_code: dict[str, Caveat] = {}
+        for caveat in (*self.caveats, *caveats):
+            by_code.setdefault(caveat.code, caveat)
+        return replace(self, caveats=tuple(by_code.values()))
 
     def renamed(self, quantity: str) -> Estimate:
         """Return a copy under another quantity name."""

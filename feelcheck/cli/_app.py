@@ -1,0 +1,40 @@
+"""The Typer app: commands are registered here, heavy libraries load only when a command runs."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from feelcheck import __version__
+from feelcheck.cli.analyze import analyze
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    name="feelcheck",
+    help="From the parts on a thumbstick's sensor board to its response on the bench, in the hand, and what the hand "
+    "notices.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"feelcheck {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Take the options that stand before a command."""
+
+
+app.command()(analyze)

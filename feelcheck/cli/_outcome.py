@@ -1,0 +1,54 @@
+"""How a command ends: the result on stdout, one clear message and exit 2 on bad input, 130 on Ctrl-C."""
+
+from __future__ import annotations
+
+import functools
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+import typer
+
+from feelcheck.errors import FeelcheckError
+
+__all__ = ["remark", "reports_errors", "write_text"]
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+EXIT_BAD_INPUT = 2
+EXIT_INTERRUPTED = 130
+
+
+def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
+    """Wrap a command so that an error it raises on purpose is printed without a traceback."""
+
+    @functools.wraps(command)
+    def wrapped(*args: P.args, **kwargs: P.kwargs) -> R:
+        try:
+            return command(*args, **kwargs)
+        except FeelcheckError as error:
+            typer.echo(str(error), err=True)
+            raise typer.Exit(EXIT_BAD_INPUT) from None
+        except KeyboardInterrupt:
+            typer.echo("Stopped by Ctrl-C.", err=True)
+            raise typer.Exit(EXIT_INTERRUPTED) from None
+        except BrokenPipeError:
+            sys.stderr.close()
+            raise typer.Exit(0) from None
+
+    return wrapped
+
+
+def remark(text: str) -> None:
+    """Say something beside the result, on stderr."""
+    typer.echo(text, err=True)
+
+
+def write_text(path: Path | None, text: str) -> None:
+    """Write a result to stdout, or to a file where one was named."""
+    if path is None:
+        typer.echo(text)
+    else:
+        path.write_text(text + "\n", encoding="utf-8")

@@ -1,0 +1,42 @@
+"""`feelcheck analyze`: the response in the hand from a recording."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from feelcheck.cli._outcome import remark, reports_errors
+
+__all__ = ["analyze"]
+
+EXAMPLE = "Example: feelcheck analyze demo_logs/birch_as_found --plot birch.png"
+
+
+@reports_errors
+def analyze(
+    paths: Annotated[list[Path], typer.Argument(help="Session folders or delimited axis logs.")],
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    plot: Annotated[Path | None, typer.Option(help="Draw the evidence into this file (.png or .svg).")] = None,
+    time: Annotated[str | None, typer.Option(help="Name of the time column.")] = None,
+    time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us, ns or samples.")] = None,
+    rate_hz: Annotated[
+        float | None, typer.Option(help="Report rate, where rows are counted or there is no time.")
+    ] = None,
+    axes: Annotated[str | None, typer.Option(help="Names of the axis columns, joined by commas.")] = None,
+    full_scale: Annotated[float | None, typer.Option(help="Codes from centre to full throw.")] = None,
+) -> None:
+    """Measure smoothing, steps, refresh, noise and timing of the sticks in a recording.
+
+    Example: feelcheck analyze demo_logs/birch_as_found --plot birch.png
+    """
+    from feelcheck import pipeline
+    from feelcheck.renderers import hand_json, hand_text
+
+    options = {"time": time, "time_unit": time_unit, "rate_hz": rate_hz, "axes": axes, "full_scale": full_scale}
+    results = pipeline.analyze_many(paths, **{name: value for name, value in options.items() if value is not None})
+    typer.echo(hand_json(results) if json else hand_text(results))
+    if plot is not None:
+        pipeline.draw_hand(results, plot)
+        remark(f"Drawn: {plot}")

@@ -1,0 +1,99 @@
+"""Numbers in words: digits led by the uncertainty, statuses said plainly, seconds shown as milliseconds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from feelcheck.model import Estimate, Status
+from feelcheck.numerics.uncertainty import coverage_interval
+
+__all__ = ["Shown", "decimals_for", "format_estimate", "format_interval", "format_number", "shown"]
+
+_DISPLAY = {"s": ("ms", 1e3)}
+_WORDS = {Status.NOT_RESOLVED: "not resolved", Status.NOT_PRESENT: "none seen"}
+_PERCENT = ("%", 1e2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """An estimate in display units: ms instead of s; ends of the 95 % interval, unknown ones None."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+    u: float | None
+    unit: str
+
+
+def shown(estimate: Estimate) -> Shown:
+    """Return the estimate in display units.
+
+    Examples
+    --------
+    >>> shown(Estimate.measured("time_constant", 0.010, u=0.0, unit="s")).value
+    10.0
+    """
+    unit, factor = _DISPLAY.get(estimate.unit, (estimate.unit, 1.0))
+    low, high = coverage_interval(estimate)
+
+    def scaled(number: float | None) -> float | None:
+        return None if number is None else number * factor
+
+    return Shown(value=scaled(estimate.value), low=scaled(low), high=scaled(high), u=scaled(estimate.u), unit=unit)
+
+
+def decimals_for(u: float, value: float) -> int:
+    """Return how many decimals a value deserves: two significant digits of its standard uncertainty.
+
+    Without an uncertainty (u = 0) four significant digits of the value are kept.
+
+    Examples
+    --------
+    >>> decimals_for(0.023, 10.1), decimals_for(3.1, 120.0), decimals_for(0.0, 2.5)
+    (3, 1, 3)
+    """
+    if u > 0:
+        return max(0, 1 - math.floor(math.log10(u)))
+    return max(0, 3 - math.floor(math.log10(abs(value)))) if value else 0
+
+
+def format_number(value: float, decimals: int) -> str:
+    """Return a number with that many decimals, huge and tiny ones in powers of ten; never ``-0``."""
+    if value and (abs(value) >= 1e7 or (decimals > 7 and abs(value) < 1e-4)):
+        return f"{value:.3g}"
+    text = f"{value:.{min(decimals, 9)}f}"
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+def format_interval(estimate: Estimate) -> str:
+    """Return the 95 % interval in words: ``"9.8 to 10.4"``; empty where there is none."""
+    view = shown(estimate)
+    if view.value is None or view.u is None or view.low is None or view.high is None or view.u == 0:
+        return ""
+    decimals = decimals_for(view.u, view.value)
+    return f"{format_number(view.low, decimals)} to {format_number(view.high, decimals)}"
+
+
+def format_estimate(estimate: Estimate, *, interval: bool = True) -> str:
+    """Return an estimate in words.
+
+    Examples
+    --------
+    >>> format_estimate(Estimate.measured("time_constant", 0.0101, u=0.00015, unit="s"))
+    '10.10 ms (9.81 to 10.39)'
+    >>> format_estimate(Estimate.at_most("time_constant", 0.0012, unit="s"))
+    'at most 1.20 ms'
+    >>> format_estimate(Estimate.not_resolved("time_constant", unit="s"))
+    'not resolved'
+    """
+    view = shown(estimate)
+    unit = f" {view.unit}" if view.unit else ""
+    if estimate.status in _WORDS:
+        return _WORDS[estimate.status]
+    if view.value is None:
+        word, bound = ("at most", view.high) if estimate.status is Status.AT_MOST else ("at least", view.low)
+        return f"{word} {float(bound or 0.0):#.3g}{unit}"
+    text = f"{format_number(view.value, decimals_for(view.u or 0.0, view.value))}{unit}"
+    ends = format_interval(estimate) if interval else ""
+    return f"{text} ({ends})" if ends else text

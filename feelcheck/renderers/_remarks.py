@@ -1,0 +1,55 @@
+"""Caveats gathered from many estimates, each said once, numbered, with its advice."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+
+from feelcheck.model import Caveat, Estimate
+
+__all__ = ["Remarks"]
+
+
+class Remarks:
+    """Collects caveats in the order they are first met and hands out their numbers.
+
+    Examples
+    --------
+    >>> remarks = Remarks()
+    >>> remarks.marks([Caveat(code="few", text="Two flicks only.", advice="Record ten.")])
+    '[1]'
+    >>> print(remarks.text())
+      [1] Two flicks only. Record ten.
+    """
+
+    def __init__(self) -> None:
+        self._numbers: dict[tuple[str, str], int] = {}
+        self._caveats: list[Caveat] = []
+
+    def marks(self, caveats: Iterable[Caveat]) -> str:
+        """Return the numbers of these caveats, e.g. ``"[1,3]"``; empty if there are none."""
+        numbers = sorted({self._number(caveat) for caveat in caveats})
+        return f"[{','.join(map(str, numbers))}]" if numbers else ""
+
+    def of(self, *estimates: Estimate) -> str:
+        """Return the marks of all caveats of these estimates."""
+        return self.marks(caveat for estimate in estimates for caveat in estimate.caveats)
+
+    def text(self) -> str:
+        """Return every remark met so far, one a paragraph."""
+        return "\n".join(
+            textwrap.fill(
+                f"[{number}] {caveat.text} {caveat.advice}".strip(),
+                width=110,
+                initial_indent="  ",
+                subsequent_indent="      ",
+            )
+            for number, caveat in enumerate(self._caveats, start=1)
+        )
+
+    def _number(self, caveat: Caveat) -> int:
+        key = (caveat.code, caveat.text)
+        if key not in self._numbers:
+            self._caveats.append(caveat)
+            self._numbers[key] = len(self._caveats)
+        return self._numbers[key]

@@ -1,0 +1,35 @@
+"""Plain text tables: columns padded to their widest cell, no lines, readable in any terminal or mail."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+__all__ = ["text_table"]
+
+
+def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], *, indent: str = "  ") -> str:
+    """Return an aligned table; an all-empty column is left out.
+
+    Parameters
+    ----------
+    header : sequence of str, length m
+        Column titles.
+    rows : sequence of sequences of str, each of length m
+        Cells.
+    indent : str
+        What stands before each line.
+
+    Examples
+    --------
+    >>> print(text_table(["axis", "step"], [["left_x", "16.0"], ["left_y", "257"]]))
+      axis    step
+      left_x  16.0
+      left_y  257
+    """
+    kept = [k for k in range(len(header)) if any(row[k] for row in rows)]
+    lines = [[header[k] for k in kept], *([row[k] for k in kept] for row in rows)]
+    widths = [max(len(line[k]) for line in lines) for k in range(len(kept))]
+    return "\n".join(
+        (indent + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True))).rstrip()
+        for line in lines
+    )

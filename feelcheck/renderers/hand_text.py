@@ -1,0 +1,141 @@
+"""The text of `feelcheck analyze`: what a colleague would say about the recording, numbers first."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from feelcheck.model import AxisResult, DirectionResponse, Estimate, FlickRecord, HandResult
+from feelcheck.renderers._format import format_estimate
+from feelcheck.renderers._remarks import Remarks
+from feelcheck.renderers._table import text_table
+
+__all__ = ["hand_text"]
+
+MODEL_WORDS = {
+    "none": "no smoothing seen",
+    "one_pole": "one pole",
+    "two_poles": "two poles",
+    "two_pole": "two poles",
+    "average": "moving average",
+    "pole_average": "pole and average",
+    "not_resolved": "",
+}
+
+
+def hand_text(results: Sequence[HandResult]) -> str:
+    """Return the results in words and tables."""
+    return "\n\n".join(_one(result) for result in results)
+
+
+def _one(result: HandResult) -> str:
+    remarks = Remarks()
+    parts = [
+        _heading(result),
+        _timing(result, remarks),
+        _response(result, remarks),
+        _codes(result, remarks),
+        _release(result, remarks),
+        _flicks(result.flicks),
+    ]
+    remarks.marks(result.caveats)
+    said = remarks.text()
+    parts.append(f"Remarks\n{said}" if said else "")
+    return "\n\n".join(part for part in parts if part)
+
+
+def _heading(result: HandResult) -> str:
+    provenance = result.recording.provenance
+    name = provenance.path or provenance.specimen or "recording"
+    facts = [f"{result.n_reports} reports in {result.duration_s:.1f} s", provenance.format]
+    if provenance.simulated:
+        facts.append("simulated")
+    if not provenance.complete:
+        facts.append("unfinished")
+    specimen = f": {provenance.specimen}, {provenance.state}" if provenance.specimen else ""
+    lines = [f"In the hand{specimen}", f"  {name} ({', '.join(filter(None, facts))})"]
+    lines += [f"  reader: {remark}" for remark in provenance.remarks]
+    return "\n".join(lines)
+
+
+def _timing(result: HandResult, remarks: Remarks) -> str:
+    timing = result.timing
+    rows = [
+        _row("report interval", timing.report_interval, remarks),
+        _row("host jitter, 95 % of reports within", timing.host_jitter, remarks),
+        _row("lost while moving, fraction", timing.lost_report_fraction, remarks),
+    ]
+    gaps = f"{len(timing.gaps)}" if timing.gaps else "none"
+    rows.append(("gaps", gaps, "; ".join(_gap_words(result)), ""))
+    return "Reports\n" + text_table(("", "value", "95 % interval", "remark"), rows)
+
+
+def _gap_words(result: HandResult) -> list[str]:
+    return [f"{gap.end_s - gap.start_s:.3f} s at {gap.start_s:.1f} s" for gap in result.timing.gaps[:3]]
+
+
+def _row(name: str, estimate: Estimate, remarks: Remarks) -> tuple[str, str, str, str]:
+    whole = format_estimate(estimate)
+    value, _, interval = whole.partition(" (")
+    return name, value, interval.rstrip(")"), remarks.of(estimate)
+
+
+def _response(result: HandResult, remarks: Remarks) -> str:
+    rows = []
+    for axis in result.axes.values():
+        for word, response in (("rising", axis.rising), ("falling", axis.falling)):
+            rows.append(_response_row(axis.name, word, response, remarks))
+        if axis.asymmetry.is_ok:
+            rows.append(
+                ("", "falling / rising", format_estimate(axis.asymmetry), "", "", "", "", remarks.of(axis.asymmetry))
+            )
+    header = ("axis", "code", "smoothing delay", "time constant", "10 to 90 %", "model", "flicks", "remark")
+    return "Electronics, from flicks that the rim stopped (95 % intervals in brackets)\n" + text_table(header, rows)
+
+
+def _response_row(axis: str, word: str, response: DirectionResponse, remarks: Remarks) -> tuple[str, ...]:
+    estimates = (response.smoothing_delay, response.time_constant, response.transition_10_90)
+    n_flicks = max(estimate.n for estimate in estimates)
+    return (
+        axis,
+        word,
+        *(format_estimate(estimate) for estimate in estimates),
+        MODEL_WORDS.get(response.model, response.model),
+        str(n_flicks) if n_flicks else "",
+        remarks.of(*estimates, *response.extra.values()),
+    )
+
+
+def _codes(result: HandResult, remarks: Remarks) -> str:
+    rows = []
+    for axis in result.axes.values():
+        estimates = _code_estimates(axis)
+        rows.append((axis.name, *(format_estimate(e, interval=False) for e in estimates), remarks.of(*estimates)))
+    header = ("axis", "step", "resolution", "rest noise", "return error", "dead zone", "held for", "remark")
+    return "Codes and rest\n" + text_table(header, rows)
+
+
+def _code_estimates(axis: AxisResult) -> tuple[Estimate, ...]:
+    return (
+        axis.quantization_step,
+        axis.resolution,
+        axis.rest_noise,
+        axis.return_error,
+        axis.dead_zone,
+        axis.update_interval,
+    )
+
+
+def _release(result: HandResult, remarks: Remarks) -> str:
+    rows = [_row(name.replace("_", " "), estimate, remarks) for name, estimate in result.release.items()]
+    if not rows:
+        return ""
+    return "Spring return after letting go\n" + text_table(("", "value", "95 % interval", "remark"), rows)
+
+
+def _flicks(flicks: Sequence[FlickRecord]) -> str:
+    used = sum(flick.used for flick in flicks)
+    reasons = Counter(flick.why_not for flick in flicks if not flick.used)
+    lines = [f"Flicks\n  {len(flicks)} found, {used} used"]
+    lines += [f"  {count} left out: {reason}" for reason, count in reasons.most_common()]
+    return "\n".join(lines)

@@ -1,0 +1,70 @@
+"""The rooms and their doors: layers, library rooms, light start, top level, public docstrings."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+PACKAGE = ROOT / "feelcheck"
+HEAVY = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "feelcheck", "tests", "profiles", "demo_logs"}
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+def test_layers_and_library_rooms_hold() -> None:
+    run = subprocess.run(
+        [str(Path(sys.executable).parent / "lint-imports")], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert run.returncode == 0, run.stdout[-3000:]
+
+
+def test_help_loads_no_heavy_library() -> None:
+    code = (
+        "import sys\n"
+        "from typer.testing import CliRunner\n"
+        "from feelcheck.cli import app\n"
+        "result = CliRunner().invoke(app, ['--help'])\n"
+        "assert result.exit_code == 0, result.output\n"
+        f"loaded = [name for name in {HEAVY!r} if name in sys.modules]\n"
+        "assert not loaded, loaded\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=ROOT)
+
+
+def test_top_level_holds_nothing_else() -> None:
+    tracked = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    ).stdout.splitlines()
+    if not tracked:
+        pytest.skip("not a git checkout")
+    names = {path.split("/")[0] for path in tracked}
+    assert {name for name in names if not name.startswith(".")} <= TOP_LEVEL
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_modules_and_functions_stay_short(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    code_lines = [line for line in text.splitlines() if line.strip() and not line.strip().startswith("#")]
+    assert len(code_lines) <= 400
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            assert _body_lines(node) <= 50, f"{path.name}:{node.name}"
+
+
+def _body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    body = node.body[1:] if ast.get_docstring(node) else node.body
+    return (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_every_public_name_has_a_docstring(path: Path) -> None:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    assert ast.get_docstring(tree), f"{path.name}: the module says nothing"
+    for node in tree.body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+            assert ast.get_docstring(node), f"{path.name}:{node.name}"
