@@ -1,0 +1,275 @@
+"""The lattice of the numbers in a log: which levels its values stand on, and how far apart those are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.model import FloatArray, Stream
+from feelcheck.numerics.combs import CombFit, fit_comb
+
+__all__ = ["Lattice", "NumberGrid", "find_lattice", "number_grid"]
+
+MIN_LEVELS = 12
+MIN_COHERENCE = 0.55
+MAX_FALSE_ALARM = 1e-6
+MAX_RESIDUAL = 0.22  # of a step; positions without a lattice give 0.289
+MIN_SPACING = 1.9
+N_BLOCKS = 12
+MULTIPLES = (2, 3, 4, 5, 6, 8, 16)
+NATIVE_RANGE = 4200  # a log whose own numbers span no more than 12 bits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class NumberGrid:
+    """A log's numbers as multiples of the smallest difference the log can write.
+
+    Parameters
+    ----------
+    positions : ndarray, shape (n,)
+        The values in units of `unit_step`.
+    unit_step : float
+        Size of one unit in the log's own numbers: 1 for whole counts, 10**-k for k decimals.
+    kind : {"counts", "decimals", "float"}
+        ``"float"`` where the numbers are written finer than the lattice search can see.
+    centre : float
+        The nominal centre in the same units.
+    """
+
+    positions: FloatArray
+    unit_step: float
+    kind: str
+    centre: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lattice:
+    """What the search found.
+
+    Parameters
+    ----------
+    step, u : float or None
+        Distance of neighbouring levels and its standard uncertainty, in the log's own numbers; None where no lattice
+        is seen.
+    reason : {"found", "native", "log_grid", "hidden", "few_levels"}
+        Why: a lattice was found; whole counts over a small range are the step themselves; only the log's own grid is
+        there; values stand between levels; too few levels.
+    coherence, false_alarm : float
+        Of the comb.
+    n_levels : int
+        Distinct values used.
+    mixed_with : float or None
+        A second step where the log changed its width.
+    finer : float or None
+        Step between the values passed in motion where held values stand on the coarser `step`: averaged or interpolated.
+    halves : tuple of float
+        Steps below and above the centre where they differ by more than half a percent.
+    """
+
+    step: float | None
+    u: float | None
+    reason: str
+    coherence: float = 0.0
+    false_alarm: float = 1.0
+    n_levels: int = 0
+    mixed_with: float | None = None
+    finer: float | None = None
+    halves: tuple[float, ...] = ()
+
+
+def number_grid(codes: NDArray[Any], centre: float) -> NumberGrid:
+    """Return a log's numbers in units of the smallest difference they are written with.
+
+    Examples
+    --------
+    >>> number_grid(np.array([0.25, -0.031, 0.5]), 0.0).unit_step
+    0.001
+    """
+    if np.issubdtype(codes.dtype, np.integer):
+        return NumberGrid(positions=codes.astype(np.float64), unit_step=1.0, kind="counts", centre=centre)
+    values = codes.astype(np.float64)
+    sample = values[:: max(values.size // 4000, 1)]
+    for decimals in range(6):
+        scaled = sample * 10.0**decimals
+        if np.all(np.abs(scaled - np.rint(scaled)) < 1e-6):
+            scaled = np.rint(values * 10.0**decimals)
+            return NumberGrid(
+                positions=scaled, unit_step=10.0**-decimals, kind="decimals", centre=centre * 10.0**decimals
+            )
+    unit = max(float(np.ptp(values)), 1e-12) / 2**17
+    return NumberGrid(positions=values / unit, unit_step=unit, kind="float", centre=centre / unit)
+
+
+def find_lattice(stream: Stream) -> Lattice:
+    """Return the lattice on which an axis' numbers stand.
+
+    Parameters
+    ----------
+    stream : Stream
+        One axis, codes as logged.
+
+    Notes
+    -----
+    The distinct values below and above the centre are two groups of positions for one comb; a scale that differs from
+    side to side, and a firmware that shifts each side by its dead zone, leave it whole. A comb counts only where it
+    holds in most of twelve stretches of time with one phase: a stick that moves steadily past evenly timed reports
+    also leaves even distances, but not twice at the same places.
+
+    References
+    ----------
+    K. V. Mardia & P. E. Jupp, Directional Statistics, 2000, section 6.3 (Rayleigh test).
+    """
+    grid = number_grid(stream.codes, stream.scale.centre)
+    starts = np.flatnonzero(np.diff(grid.positions, prepend=np.nan) != 0)
+    runs = grid.positions[starts]
+    levels, visits = np.unique(runs, return_counts=True)
+    if levels.size < MIN_LEVELS:
+        return Lattice(step=None, u=None, reason="few_levels", n_levels=int(levels.size))
+    fit = _search(levels, grid.centre)
+    if fit is None and np.mean(visits > 1) < 0.9:
+        fit = _search(levels[visits > 1], grid.centre)
+    lattice = _checked(fit, runs, grid) if fit else None
+    if fit and lattice and lattice.mixed_with is None:
+        held = np.unique(runs[:-1][_held(stream.time.t_hi_s[starts])])
+        lattice = _coarser_when_held(lattice, fit, held, grid)
+    return lattice or _piecewise(levels, runs, grid) or _without_comb(levels, grid)
+
+
+def _groups(levels: FloatArray, centre: float) -> list[FloatArray]:
+    below, above = levels[levels < centre], levels[levels > centre]
+    halves = [below, above]
+    return halves if min(below.size, above.size) >= MIN_LEVELS // 2 else [levels]
+
+
+def _search(levels: FloatArray, centre: float) -> CombFit | None:
+    return _accepted(_groups(levels, centre), levels)
+
+
+def _accepted(groups: list[FloatArray], levels: FloatArray) -> CombFit | None:
+    if levels.size < MIN_LEVELS:
+        return None
+    widest = float(np.ptp(levels)) / 8
+    if widest <= 2 * MIN_SPACING:
+        return None
+    fit = fit_comb(groups, MIN_SPACING, widest)
+    good = (
+        fit is not None
+        and fit.coherence >= MIN_COHERENCE
+        and fit.false_alarm < MAX_FALSE_ALARM
+        and fit.residual_rms < MAX_RESIDUAL * fit.spacing
+    )
+    return fit if good else None
+
+
+def _phases(positions: FloatArray, fit: CombFit, centre: float) -> FloatArray:
+    if len(fit.offsets) == 1:
+        return (positions - fit.offsets[0]) / fit.spacing
+    offsets = np.where(positions < centre, fit.offsets[0], fit.offsets[1])
+    return np.asarray((positions - offsets) / fit.spacing)
+
+
+def _checked(fit: CombFit, runs: FloatArray, grid: NumberGrid) -> Lattice | None:
+    held, coarser = [], []
+    for block in np.array_split(runs, N_BLOCKS):
+        levels = np.unique(block)
+        phase = _phases(levels, fit, grid.centre)
+        if phase.size < 6:
+            continue
+        held.append(float(np.mean(np.cos(2 * np.pi * phase))) > MIN_COHERENCE / 2)
+        coarser.append(_common_multiple(levels, phase, grid.centre))
+    if not held or np.mean(held) < 0.25:
+        return None
+    other = None
+    multiples = {m for m in coarser if m > 1}
+    if len(multiples) == 1 and 0.15 < np.mean(np.array(coarser) > 1) < 1:
+        other = multiples.pop() * fit.spacing
+    elif np.mean(held) < 0.75:
+        other = _other_step(fit, runs, grid, np.array(held))
+        if other is None:
+            return None
+    return Lattice(
+        step=fit.spacing * grid.unit_step,
+        u=fit.u * grid.unit_step,
+        reason="found",
+        coherence=fit.coherence,
+        false_alarm=fit.false_alarm,
+        n_levels=fit.n,
+        mixed_with=None if other is None else other * grid.unit_step,
+    )
+
+
+def _held(t_s: FloatArray) -> NDArray[Any]:
+    """Return which runs lasted clearly longer than those in motion."""
+    lasted = np.diff(t_s)
+    return np.asarray(lasted > 3.5 * np.percentile(lasted, 25))
+
+
+def _coarser_when_held(lattice: Lattice, fit: CombFit, held: FloatArray, grid: NumberGrid) -> Lattice:
+    """Return the lattice of the held values where it is coarser: averages pass between levels, but stop on them."""
+    if held.size < MIN_LEVELS or np.ptp(held) < 16 * fit.spacing:
+        return lattice
+    coarse = fit_comb(_groups(held, grid.centre), 1.8 * fit.spacing, float(np.ptp(held)) / 8)
+    if coarse is None or coarse.coherence < 0.9 or coarse.false_alarm > MAX_FALSE_ALARM:
+        return lattice
+    return replace(lattice, step=coarse.spacing * grid.unit_step, u=coarse.u * grid.unit_step, finer=lattice.step)
+
+
+def _common_multiple(levels: FloatArray, phase: FloatArray, centre: float) -> int:
+    """Return the largest multiple of the step that all levels of one block share on each side, 1 for none."""
+    if phase.size < MIN_LEVELS:
+        return 1
+    numbers = np.rint(phase)
+    sides = [side for side in (numbers[levels < centre], numbers[levels >= centre]) if side.size]
+    for multiple in reversed(MULTIPLES):
+        wide = np.ptp(numbers) >= MIN_LEVELS * multiple / 2
+        if wide and all(np.unique(side % multiple).size == 1 for side in sides):
+            return multiple
+    return 1
+
+
+def _other_step(fit: CombFit, runs: FloatArray, grid: NumberGrid, held: NDArray[Any]) -> float | None:
+    """Return the step of the stretch of time in which the first comb does not hold."""
+    blocks = np.array_split(runs, N_BLOCKS)
+    if held.size != len(blocks):
+        return None
+    rest = np.unique(np.concatenate([block for block, good in zip(blocks, held, strict=True) if not good]))
+    other = _search(rest, grid.centre)
+    if other is None or abs(other.spacing / fit.spacing - 1) < 0.005:
+        return None
+    return other.spacing
+
+
+def _piecewise(levels: FloatArray, runs: FloatArray, grid: NumberGrid) -> Lattice | None:
+    """Return the lattice where each side of the centre has a step of its own."""
+    groups = _groups(levels, grid.centre)
+    if len(groups) < 2 or np.mean(np.diff(levels) < MIN_SPACING) > 0.3:
+        return None
+    fits = [_accepted([group], group) for group in groups]
+    below, above = fits
+    if below is None or above is None or abs(below.spacing / above.spacing - 1) > 0.25:
+        return None
+    parts = [_checked(below, runs[runs < grid.centre], grid), _checked(above, runs[runs > grid.centre], grid)]
+    if parts[0] is None or parts[1] is None:
+        return None
+    steps = (below.spacing * grid.unit_step, above.spacing * grid.unit_step)
+    return Lattice(
+        step=float(np.mean(steps)),
+        u=abs(steps[0] - steps[1]) / 2,
+        reason="found",
+        coherence=min(below.coherence, above.coherence),
+        false_alarm=max(below.false_alarm, above.false_alarm),
+        n_levels=below.n + above.n,
+        halves=steps,
+    )
+
+
+def _without_comb(levels: FloatArray, grid: NumberGrid) -> Lattice:
+    n = int(levels.size)
+    gaps = np.diff(levels)
+    if grid.kind == "counts" and np.ptp(levels) <= NATIVE_RANGE and np.mean(gaps == 1) >= 0.5:
+        return Lattice(step=1.0, u=0.0, reason="native", coherence=1.0, false_alarm=0.0, n_levels=n)
+    on_grid = grid.kind != "float" and np.mean(gaps == 1) >= 0.3
+    return Lattice(step=None, u=None, reason="log_grid" if on_grid else "hidden", n_levels=n)
