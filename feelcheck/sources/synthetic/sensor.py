@@ -68,7 +68,7 @@ def sense(sensor: Sensor, along: FloatArray, across: FloatArray, rng: np.random.
     if sensor.saturation == "hard":
         np.clip(signal, -sensor.saturation_level, sensor.saturation_level, out=signal)
     elif sensor.saturation == "soft":
-        signal = sensor.saturation_level * np.tanh(signal / sensor.saturation_level)
+        signal = np.asarray(sensor.saturation_level * np.tanh(signal / sensor.saturation_level), dtype=np.float64)
     if sensor.drift_fs > 0.0:
         signal += _wander(sensor.drift_fs, signal.size, rng)
     if sensor.refresh_s > 0.0:

@@ -41,18 +41,18 @@ def _reports(world: World, **changes: Any) -> World:
 
 
 def _apart(world: World, rng: np.random.Generator) -> World:
-    (rising_s, _), *_ = world.network.poles_s
+    rising_s = world.network.poles_s[0][0]
     return replace(world, network=Network.one_pole(rising_s, rising_s * rng.choice([0.6, 1.6])))
 
 
 def _two_poles(world: World, rng: np.random.Generator) -> World:
-    (slow_s, _), *_ = world.network.poles_s
+    slow_s = world.network.poles_s[0][0]
     quick_s = slow_s * rng.uniform(0.2, 0.6)
     return replace(world, network=Network(poles_s=((slow_s, slow_s), (quick_s, quick_s))))
 
 
 def _recursive(world: World, _: np.random.Generator) -> World:
-    (tau_s, _), *_ = world.network.poles_s
+    tau_s = world.network.poles_s[0][0]
     return replace(
         world,
         network=Network.one_pole(0.1 * tau_s),
@@ -72,7 +72,12 @@ def _all_inverted(world: World, rng: np.random.Generator) -> World:
 
 def _refresh(world: World, rng: np.random.Generator) -> World:
     refresh_s = world.reports.interval_s * rng.uniform(1.5, 4.0)
-    return replace(world, sensor=replace(world.sensor, refresh_s=refresh_s), network=Network(poles_s=()))
+    return _sensor(world, refresh_s=refresh_s)
+
+
+def _slow_converter(world: World, rng: np.random.Generator) -> World:
+    interval_s = world.reports.interval_s * rng.uniform(1.5, 4.0)
+    return replace(world, converter=replace(world.converter, interval_s=interval_s))
 
 
 def _stalls(world: World, _: np.random.Generator) -> World:
@@ -99,6 +104,7 @@ EFFECTS: dict[str, Effect] = {
     "inverted_axes": _all_inverted,
     "widened_8_bit": lambda world, _: _firmware(world, output="widened"),
     "refresh": _refresh,
+    "slow_converter": _slow_converter,
     "saturation": lambda world, rng: _sensor(world, saturation="soft", saturation_level=rng.uniform(1.3, 2.0)),
     "turned_sensor": lambda world, rng: _sensor(world, orientation_deg=rng.uniform(-4.0, 4.0)),
     "noise": lambda world, _: replace(world, converter=replace(world.converter, noise_lsb=2.0)),

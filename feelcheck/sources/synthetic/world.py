@@ -66,7 +66,7 @@ def simulate_device(world: World, script: Script, rng: np.random.Generator) -> D
 
 
 def script_cues(script: Script) -> tuple[Cue, ...]:
-    """Return the requests of a script at the instants they are shown, and the end."""
+    """Return the requests of a script at the instants they are shown."""
     cues, shown_s = [], 0.0
     for step in script.steps:
         cues.append(Cue(t_s=shown_s, action=step.action, stick=step.stick, direction_deg=step.direction_deg))
