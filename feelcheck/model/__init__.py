@@ -2,6 +2,7 @@
 
 from feelcheck.model.bench import BenchDirection, BenchResult, Capture, Channel
 from feelcheck.model.estimate import Caveat, Estimate, Status
+from feelcheck.model.feel import EvidenceNote, FeelAxis, FeelResult, Play, UsedResponse
 from feelcheck.model.hand import (
     AxisResult,
     DirectionResponse,
@@ -36,6 +37,9 @@ __all__ = [
     "Cue",
     "DirectionResponse",
     "Estimate",
+    "EvidenceNote",
+    "FeelAxis",
+    "FeelResult",
     "Finding",
     "FlickRecord",
     "FloatArray",
@@ -47,6 +51,7 @@ __all__ = [
     "Metric",
     "MetricOutput",
     "Part",
+    "Play",
     "Profile",
     "Provenance",
     "Recording",
@@ -65,5 +70,6 @@ __all__ = [
     "TimeBase",
     "TimingResult",
     "Trace",
+    "UsedResponse",
     "frozen_array",
 ]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 from scipy import stats
 
-from feelcheck.model import Estimate, Status
+from feelcheck.model import Caveat, Estimate, Status
 
-__all__ = ["coverage_factor", "coverage_interval"]
+__all__ = ["coverage_factor", "coverage_interval", "difference_of", "effective_dof", "scaled_estimate"]
 
 
 def coverage_factor(dof: float, level: float = 0.95) -> float:
@@ -50,3 +52,76 @@ def coverage_interval(estimate: Estimate, level: float = 0.95) -> tuple[float | 
         spread = math.exp(min(factor * estimate.u / estimate.value, 700.0))
         return estimate.value / spread, estimate.value * spread
     return estimate.value - factor * estimate.u, estimate.value + factor * estimate.u
+
+
+def effective_dof(variances: Sequence[float], dofs: Sequence[float]) -> float:
+    """Return the Welch-Satterthwaite degrees of freedom of a sum of independent contributions.
+
+    Parameters
+    ----------
+    variances : sequence of float
+        Squared standard uncertainties of the contributions.
+    dofs : sequence of float
+        Their degrees of freedom; infinite ones are allowed.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), annex G.4.1, equation G.2b.
+
+    Examples
+    --------
+    >>> round(effective_dof([1.0, 1.0], [4, 4]), 6)
+    8.0
+    """
+    total = sum(variances)
+    spread = sum(variance**2 / dof for variance, dof in zip(variances, dofs, strict=True) if not math.isinf(dof))
+    return total**2 / spread if spread > 0 else math.inf
+
+
+def scaled_estimate(estimate: Estimate, factor: float, *, quantity: str, unit: str) -> Estimate:
+    """Return the estimate times a known factor, under a new name and unit; bounds change sides if it is negative.
+
+    Examples
+    --------
+    >>> scaled_estimate(Estimate.at_most("delay", 0.008, unit="s"), 200.0, quantity="angle", unit="deg").bound
+    1.6
+    """
+    status = estimate.status
+    if factor < 0 and status in (Status.AT_MOST, Status.AT_LEAST):
+        status = Status.AT_LEAST if status is Status.AT_MOST else Status.AT_MOST
+    return replace(
+        estimate,
+        quantity=quantity,
+        unit=unit,
+        status=status,
+        value=None if estimate.value is None else estimate.value * factor,
+        u=None if estimate.u is None else estimate.u * abs(factor),
+        bound=None if estimate.bound is None else estimate.bound * factor,
+        scale=estimate.scale if factor > 0 else "linear",
+    )
+
+
+def difference_of(minuend: Estimate, subtrahend: Estimate, *, quantity: str) -> Estimate:
+    """Return minuend minus subtrahend of two independent estimates in the same unit.
+
+    Both must be ok for a value; otherwise the difference is not resolved and says which side is missing.
+
+    Raises
+    ------
+    ValueError
+        If the units differ.
+    """
+    if minuend.unit != subtrahend.unit:
+        raise ValueError(f"{quantity}: cannot subtract {subtrahend.unit} from {minuend.unit}")
+    if minuend.value is None or minuend.u is None or subtrahend.value is None or subtrahend.u is None:
+        caveat = Caveat(code="side_without_value", text="One side has no value, only a bound or nothing.")
+        return Estimate.not_resolved(quantity, unit=minuend.unit, caveats=(caveat,))
+    variances = (minuend.u**2, subtrahend.u**2)
+    return Estimate.measured(
+        quantity,
+        minuend.value - subtrahend.value,
+        u=math.sqrt(sum(variances)),
+        unit=minuend.unit,
+        n=min(minuend.n, subtrahend.n),
+        dof=effective_dof(variances, (minuend.dof, subtrahend.dof)),
+    )
