@@ -91,14 +91,14 @@ class Condition:
     ----------
     facts : Mapping[str, str]
         report_rate_hz, script, source, axis_scale, connection, firmware, cap, spring, recalibrated, ...
-    mounting : int
-        Number of the mounting: raised each time the stick was taken apart and put together.
+    mounting : int or None
+        Number of the mounting, raised each time the stick was taken apart and put together; None if nobody said.
     operator : str
         Who held it.
     """
 
     facts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
-    mounting: int = 1
+    mounting: int | None = None
     operator: str = ""
 
 
