@@ -41,7 +41,7 @@ class Gimbal:
         Shortest and longest rise of the thumb's force after contact.
     creep_fs, creep_s : float
         Slow further give and its time constant.
-    ring_hz, damping : float
+    natural_hz, damping : float
         Undamped natural frequency and damping ratio of the free return.
     friction_fs : float
         Coulomb friction of each pivot as the displacement at which the spring just overcomes it.
@@ -62,7 +62,7 @@ class Gimbal:
     force_rise_s: tuple[float, float] = (0.005, 0.05)
     creep_fs: float = 0.0
     creep_s: float = 0.3
-    ring_hz: float = 45.0
+    natural_hz: float = 45.0
     damping: float = 0.25
     friction_fs: float = 0.0
     coupling_fraction: float = 0.0
@@ -139,7 +139,7 @@ def free_return(gimbal: Gimbal, start: float, n: int) -> FloatArray:
     Mass, spring and viscous damper stepped with their exact transition matrix; Coulomb friction is a constant force
     against the velocity during each step and holds the stick where the spring no longer overcomes it.
     """
-    omega = 2.0 * math.pi * gimbal.ring_hz
+    omega = 2.0 * math.pi * gimbal.natural_hz
     system = np.array([[0.0, 1.0, 0.0], [-(omega**2), -2.0 * gimbal.damping * omega, omega**2], [0.0, 0.0, 0.0]])
     step = expm(system * STEP_S)
     (a, b, e), (c, d, f) = step[0].tolist(), step[1].tolist()

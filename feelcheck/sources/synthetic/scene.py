@@ -45,6 +45,9 @@ class World:
         The parts, shared by all axes unless overridden.
     axes : Mapping[str, AxisParts]
         Overrides for single axes, by axis name.
+    rim_button, rim_button_delay_s : str, float
+        Name of a button that the first stick closes while it is at the rim (a marker for delays), and the delay of
+        the button's own path; empty is none.
 
     Examples
     --------
@@ -63,6 +66,8 @@ class World:
     reports: Reports = field(default_factory=Reports)
     host: Host = field(default_factory=Host)
     axes: Mapping[str, AxisParts] = field(default_factory=lambda: MappingProxyType({}))
+    rim_button: str = ""
+    rim_button_delay_s: float = 0.0
 
     @property
     def axis_names(self) -> tuple[str, ...]:

@@ -82,7 +82,7 @@ def _wander(drift_fs: float, n: int, rng: np.random.Generator) -> FloatArray:
     """Return a random walk with a step each second, joined by straight lines."""
     knots = np.arange(math.ceil(n * STEP_S) + 2, dtype=np.float64)
     walk = np.cumsum(rng.normal(0.0, drift_fs / math.sqrt(60.0), knots.size))
-    return np.interp(np.arange(n) * STEP_S, knots, walk - walk[0])
+    return np.asarray(np.interp(np.arange(n) * STEP_S, knots, walk - walk[0]), dtype=np.float64)
 
 
 def _refreshed(sensor: Sensor, signal: FloatArray, rng: np.random.Generator) -> FloatArray:

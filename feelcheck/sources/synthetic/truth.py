@@ -25,13 +25,15 @@ def world_truth(world: World, motions: list[StickMotion], slots_s: FloatArray, c
     -----
     ``rising`` and ``falling`` follow the sent codes: an axis that the firmware turns round swaps the two of the volts.
     ``smoothing_delay_s`` is poles plus moving average, without dead time, sampling or refresh; a speed-adaptive
-    filter has no single time constant and is listed by its two ends instead.
+    filter has no single time constant and is listed by its two ends instead. ``release.ring_hz`` is the damped
+    frequency, the one that can be seen.
     """
     truth: Truth = {
         "world": world.name,
         "report_interval_s": world.reports.true_interval_s,
         "lost_report_fraction": world.reports.loss_fraction,
-        "release.ring_hz": world.gimbal.ring_hz,
+        "release.natural_hz": world.gimbal.natural_hz,
+        "release.ring_hz": world.gimbal.natural_hz * max(0.0, 1.0 - world.gimbal.damping**2) ** 0.5,
         "release.damping": world.gimbal.damping,
         "release.friction_fs": world.gimbal.friction_fs,
     }

@@ -99,7 +99,7 @@ EFFECTS: dict[str, Effect] = {
     "recursive": _recursive,
     "adaptive_filter": _adaptive,
     "dead_zone": lambda world, _: _firmware(world, dead_zone_fraction=0.05),
-    "edge_clipping": lambda world, rng: _firmware(world, edge_gain=rng.uniform(1.1, 1.35)),
+    "edge_clipping": lambda world, rng: _firmware(world, edge_gain=rng.uniform(1.25, 1.5)),
     "radial_clamp": lambda world, _: _firmware(world, edge_gain=1.08, radial_clamp=True),
     "inverted_axes": _all_inverted,
     "widened_8_bit": lambda world, _: _firmware(world, output="widened"),

@@ -90,7 +90,15 @@ def _move_sticks(
         for move in moves:
             if move.kind == "press":
                 buttons += [(move.start_s, f"{stick}_press", 1), (move.start_s + PRESS_S, f"{stick}_press", 0)]
+    if world.rim_button:
+        buttons += _rim_presses(world, motions[0])
     return motions, tuple(sorted(buttons))
+
+
+def _rim_presses(world: World, motion: StickMotion) -> list[Button]:
+    closed = [(contact.t_s + world.rim_button_delay_s, world.rim_button, 1) for contact in motion.contacts]
+    opened = [(t_s + world.rim_button_delay_s, world.rim_button, 0) for t_s in motion.release_s]
+    return closed + opened
 
 
 def _conversions(world: World, slots_s: FloatArray, rng: np.random.Generator) -> tuple[FloatArray, NDArray[np.intp]]:
