@@ -1,0 +1,106 @@
+"""A long log (time, axis name, value: one event a row) told from a wide one, and sorted by axis."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from feelcheck.formats._delimited_axes import button_states
+from feelcheck.formats._delimited_names import read_name
+
+__all__ = ["LongLog", "find_long", "sort_by_axis"]
+
+_NAME_WORDS = frozenset(["axis", "axes", "name", "code", "channel", "control", "element", "input", "event", "ev", "id"])
+_VALUE_WORDS = frozenset(["value", "val", "raw", "position", "pos", "reading", "state", "data"])
+_KIND_WORDS = frozenset(["kind", "type", "class"])
+_MAX_NAMES = 64
+_HEAD = 5000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LongLog:
+    """Columns of a long log.
+
+    Parameters
+    ----------
+    name, value : str
+        Column that names the axis of a row, and the one that holds its value.
+    kind : str
+        Column that says axis or button; may be empty.
+    """
+
+    name: str
+    value: str
+    kind: str = ""
+
+
+def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> LongLog | None:
+    """Return which columns make a log long, or None for a wide one.
+
+    Notes
+    -----
+    A long log has one column of values (named so, or the only other number) and one that names the axis: text, or a
+    small whole number in a column named ``axis``, ``code``, ``channel``, ..., with few distinct entries, each on many
+    rows.
+    """
+    rest = [name for name in columns if name not in used]
+    values = [name for name in rest if set(read_name(name).words) & _VALUE_WORDS and columns[name].dtype.kind in "iuf"]
+    labels = [name for name in rest if set(read_name(name).words) & _NAME_WORDS and name not in values]
+    labels += [name for name in rest if name not in labels and columns[name].dtype.kind not in "iuf"]
+    numbers = [name for name in rest if columns[name].dtype.kind in "iuf" and name not in labels]
+    if not values and len(numbers) == 1:
+        values = numbers
+    kinds = [name for name in labels if set(read_name(name).words) & _KIND_WORDS]
+    labels = [name for name in labels if name not in kinds and _repeats(columns[name])]
+    if len(values) != 1 or not labels:
+        return None
+    said = set(read_name(values[0]).words) & _VALUE_WORDS or set(read_name(labels[0]).words) & _NAME_WORDS
+    if not said and _changes(columns[labels[0]]) < 0.2 * min(columns[labels[0]].size, _HEAD):
+        return None
+    return LongLog(name=labels[0], value=values[0], kind=kinds[0] if kinds else "")
+
+
+def _repeats(cells: NDArray[Any]) -> bool:
+    """Return whether a column holds few distinct entries that keep alternating."""
+    if cells.dtype.kind == "f":
+        return False
+    head = cells[:_HEAD]
+    if cells.dtype.kind in "iu" and (int(cells.min()) < 0 or int(cells.max()) > 1023):
+        return False
+    distinct = set(head.tolist())
+    return 1 <= len(distinct) <= _MAX_NAMES and (_changes(cells) >= 2 * len(distinct) or len(distinct) == 1)
+
+
+def _changes(cells: NDArray[Any]) -> int:
+    head = cells[:_HEAD]
+    return int(np.count_nonzero(head[1:] != head[:-1]))
+
+
+def sort_by_axis(
+    columns: Mapping[str, NDArray[Any]], long: LongLog
+) -> tuple[dict[str, NDArray[np.intp]], dict[str, NDArray[np.intp]]]:
+    """Return the rows of each axis and of each button, in order of first appearance."""
+    labels = columns[long.name]
+    prefix = f"{long.name}_" if labels.dtype.kind in "iu" else ""
+    codes, distinct = pd.factorize(labels)
+    rows = np.split(np.argsort(codes, kind="stable"), np.cumsum(np.bincount(codes))[:-1])
+    axes: dict[str, NDArray[np.intp]] = {}
+    buttons: dict[str, NDArray[np.intp]] = {}
+    for label, own in zip(distinct, rows, strict=True):
+        name = prefix + str(label).strip()
+        kind = str(columns[long.kind][own[0]]).lower() if long.kind else ""
+        if _is_button(name, kind, columns[long.value][own]):
+            buttons[name] = own
+        elif not kind or "ax" in kind or "abs" in kind or kind.strip().isdigit():
+            axes[name] = own
+    return axes, buttons
+
+
+def _is_button(name: str, kind: str, values: NDArray[Any]) -> bool:
+    said = any(word in text for text in (kind, name.lower()) for word in ("but", "btn", "key"))
+    return (said or not kind) and button_states(values) is not None and (said or bool(np.ptp(values)))

@@ -1,0 +1,164 @@
+"""Which codes are full throw: deduced from the numbers an axis was seen to take."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.model import AxisScale
+
+__all__ = ["Deduction", "deduce_scales", "stated_scale"]
+
+WELL_SEEN = 0.55
+"""A nominal scale is believed when an axis was seen to reach this share of it (diagonals at a round rim reach 0.7)."""
+
+TOUCHED = 0.97
+"""A decimal full scale (100, 1000) is believed only when an axis came this near to it."""
+
+_DECIMAL_TOPS = (100, 1000)
+_SIGNED_TOPS = (100, 127, 511, 1000, 2047, 8191, 32767)
+_UNSIGNED_TOPS = (100, 127, 255, 511, 1000, 1023, 2047, 4095, 8191, 16383, 65535)
+_PULSES = AxisScale(centre=1500.0, reach=500.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deduction:
+    """The scale of one axis.
+
+    Parameters
+    ----------
+    scale : AxisScale
+        How codes become fractions of full throw.
+    certain : bool
+        False where the scale was taken from the seen range, for want of a nominal one that fits.
+    n_beyond : int
+        How many values lie beyond nominal full scale.
+    """
+
+    scale: AxisScale
+    certain: bool
+    n_beyond: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    low: float
+    high: float
+    rest: float
+    whole: bool
+
+    @property
+    def unit(self) -> Any:
+        return "counts" if self.whole else "fraction"
+
+
+def _seen(codes: NDArray[Any], spare: int) -> _Seen:
+    """Return the range of codes without the `spare` farthest ones at either end."""
+    order = np.partition(codes, (spare, codes.size // 2, codes.size - 1 - spare))
+    return _Seen(
+        low=float(order[spare]),
+        high=float(order[codes.size - 1 - spare]),
+        rest=float(order[codes.size // 2]),
+        whole=bool(np.issubdtype(codes.dtype, np.integer)),
+    )
+
+
+def _nominal(seen: _Seen, trigger: bool) -> AxisScale | None:
+    """Return the nominal scale that the seen range fits well, or None."""
+    if seen.whole and seen.low >= 900 and seen.high <= 2100 and 1440 <= seen.rest <= 1560:
+        return _PULSES if seen.high - seen.low > 500 else None
+    signed = seen.low < 0
+    peak = max(-seen.low - (1.0 if seen.whole else 1e-4), seen.high) if signed else seen.high
+    tops: tuple[float, ...] = (1.0, 100.0) if not seen.whole else _SIGNED_TOPS if signed else _UNSIGNED_TOPS
+    fits = []
+    for top in tops:
+        least = TOUCHED if seen.whole and top in _DECIMAL_TOPS else WELL_SEEN
+        if not least * top <= peak <= top * (1 + 1e-4):
+            continue
+        if signed or trigger or seen.rest <= 0.1 * top:
+            fits.append(AxisScale(centre=0.0, reach=float(top), unit=seen.unit))
+        elif 0.3 * top <= seen.rest <= 0.7 * top:
+            fits.append(_centred(top, seen))
+    return min(fits, key=lambda scale: abs(scale.centre - seen.rest)) if fits else None
+
+
+def _centred(top: float, seen: _Seen) -> AxisScale:
+    extra = 1.0 if seen.whole and top not in _DECIMAL_TOPS else 0.0
+    return AxisScale(centre=(top + extra) / 2, reach=(top - extra) / 2, unit=seen.unit)
+
+
+def _from_data(seen: _Seen, trigger: bool) -> AxisScale:
+    if trigger:
+        return AxisScale(centre=min(seen.low, 0.0), reach=seen.high - min(seen.low, 0.0) or 1.0, unit=seen.unit)
+    centre = 0.0 if seen.low < 0 else seen.rest
+    return AxisScale(centre=centre, reach=max(centre - seen.low, seen.high - centre) or 1.0, unit=seen.unit)
+
+
+def _beyond(codes: NDArray[Any], scale: AxisScale) -> int:
+    margin = 1.5 if scale.unit == "counts" else 1e-3 * scale.reach
+    return int(np.count_nonzero(np.abs(codes - scale.centre) > scale.reach + margin))
+
+
+def _deduce(codes: NDArray[Any], trigger: bool) -> Deduction:
+    spare = min(max(1, codes.size // 1000), (codes.size - 1) // 2)
+    for n in (0, spare):
+        seen = _seen(codes, n)
+        nominal = _nominal(seen, trigger)
+        if nominal is not None:
+            return Deduction(scale=nominal, certain=True, n_beyond=_beyond(codes, nominal))
+    return Deduction(scale=_overshooting(codes) or _from_data(seen, trigger), certain=False)
+
+
+def _overshooting(codes: NDArray[Any]) -> AxisScale | None:
+    """Return -1 to 1 for fractions that go a little beyond (a calibration that overshoots), else None."""
+    peak = float(np.abs(codes).max())
+    fits = codes.dtype.kind == "f" and float(codes.min()) < 0 and 0.3 < peak < 1.5
+    return AxisScale(centre=0.0, reach=1.0, unit="fraction") if fits else None
+
+
+def deduce_scales(codes: dict[str, NDArray[Any]], triggers: frozenset[str]) -> dict[str, Deduction]:
+    """Return the scale of each axis.
+
+    Parameters
+    ----------
+    codes : dict of ndarray, shape (n,)
+        The axes' codes: integers in counts, floats in fractions.
+    triggers : frozenset of str
+        Names of axes that rest at an end.
+
+    Notes
+    -----
+    A nominal scale (-1 to 1, 0 to 1, per cent, 7 to 16 bits signed or unsigned, 1000 to 2000 pulses) is believed when
+    the seen range fits inside and reaches 0.55 of it (a decimal one: 0.97), and the median fits a stick (near the
+    middle) or a trigger (near zero); if none fits, once more without the 0.1 % farthest values, which then lie beyond
+    full scale. An axis that moved too little takes the scale of one that moved well; else its own range stands in, and
+    `certain` is False. The list of nominal scales is common practice, no source.
+    """
+    found = {name: _deduce(values, name in triggers) for name, values in codes.items()}
+    sure = [d.scale for name, d in found.items() if d.certain and name not in triggers]
+    for name, deduction in found.items():
+        if deduction.certain or name in triggers:
+            continue
+        for scale in sure:
+            rest = float(np.median(codes[name]))
+            if not _beyond(codes[name], scale) and abs(rest - scale.centre) < 0.4 * scale.reach:
+                found[name] = Deduction(scale=scale, certain=True)
+                break
+    return found
+
+
+def stated_scale(codes: NDArray[Any], full_scale: float, trigger: bool) -> Deduction:
+    """Return the scale for a stated full scale.
+
+    With negative codes the centre is 0 and `full_scale` the code at full throw; without, `full_scale` is the top code
+    and the centre half of it (a trigger: 0).
+    """
+    seen = _seen(codes, 0)
+    if seen.low < 0 or trigger or seen.rest <= 0.1 * full_scale:
+        scale = AxisScale(centre=0.0, reach=full_scale, unit=seen.unit)
+    else:
+        scale = _centred(full_scale, seen)
+    return Deduction(scale=scale, certain=True, n_beyond=_beyond(codes, scale))
