@@ -1,0 +1,6 @@
+"""One specimen's record as a TOML file: comments and hand edits survive, unknown keys are refused by name."""
+
+from feelcheck.profiles._editing import add_bench, add_hand, add_part, add_state, write_profile
+from feelcheck.profiles._reading import PROFILE_VERSION, read_profile
+
+__all__ = ["PROFILE_VERSION", "add_bench", "add_hand", "add_part", "add_state", "read_profile", "write_profile"]

@@ -1,0 +1,150 @@
+"""Making a record and adding to it; comments and hand edits survive."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+
+from feelcheck.errors import ProfileError
+from feelcheck.model import BenchRecord, HandRecord, Part, Profile, StateRecord
+from feelcheck.profiles._reading import document_of, read_profile
+from feelcheck.profiles._tables import (
+    bench_table,
+    hand_table,
+    part_table,
+    plain_fields,
+    profile_table,
+    toml_table,
+)
+
+__all__ = ["add_bench", "add_hand", "add_part", "add_state", "write_profile"]
+
+
+def write_profile(profile: Profile, path: Path | str) -> None:
+    """Write a new record; never over an existing file.
+
+    Raises
+    ------
+    ProfileError
+        If the file exists.
+    """
+    file = Path(path)
+    if file.exists():
+        raise ProfileError("A new record never replaces a file.", {"file": file}, "Choose another specimen name.")
+    document = tomlkit.document()
+    document.add(tomlkit.comment("One specimen's record. Edit by hand as you like: comments and order are kept."))
+    for key, value in profile_table(profile).items():
+        document[key] = value
+    _save(document, file)
+
+
+def add_bench(path: Path | str, record: BenchRecord) -> Profile:
+    """Append a bench result; the same capture for the same axis and state is refused.
+
+    Raises
+    ------
+    ProfileError
+        If a result from a file with the same hash is there already, or the state is unknown.
+    """
+    file = Path(path)
+    profile = read_profile(file)
+    _check_state(profile, record.state, file)
+    same = [r for r in profile.bench if r.sha256 and r.sha256 == record.sha256 and r.axis == record.axis]
+    if same:
+        raise _twice("bench capture", same[0].path, file)
+    return _append(file, "bench", bench_table(record))
+
+
+def add_hand(path: Path | str, record: HandRecord) -> Profile:
+    """Append a hand session; the same session twice is refused.
+
+    Raises
+    ------
+    ProfileError
+        If the session is there already (same hash, or same name without one), or the state is unknown.
+    """
+    file = Path(path)
+    profile = read_profile(file)
+    _check_state(profile, record.state, file)
+    for known in profile.hand:
+        if known.sha256 == record.sha256 and (record.sha256 or known.session == record.session):
+            raise _twice("hand session", known.session, file)
+    return _append(file, "hand", hand_table(record))
+
+
+def add_part(path: Path | str, part: Part) -> Profile:
+    """Append a part found on the board; a position is described once.
+
+    Raises
+    ------
+    ProfileError
+        If a part of that position and axis is there already.
+    """
+    file = Path(path)
+    if any((p.position, p.axis) == (part.position, part.axis) for p in read_profile(file).parts):
+        raise ProfileError(
+            "A place on the board is described once.",
+            {"file": file, "position": part.position},
+            "Edit the record, or note the change as a state.",
+        )
+    return _append(file, "parts", part_table(part))
+
+
+def add_state(path: Path | str, state: StateRecord) -> Profile:
+    """Append a step of the specimen's timeline; names are unique and changes name parts that are there.
+
+    Raises
+    ------
+    ProfileError
+        If the name is taken, or a change names an unknown position.
+    """
+    file = Path(path)
+    profile = read_profile(file)
+    if state.name in _state_names(profile):
+        raise ProfileError("A state has one name.", {"file": file, "state": state.name}, "Choose another name.")
+    positions = {part.position for part in profile.parts}
+    for position in state.changes:
+        if position not in positions:
+            raise ProfileError(
+                "A state changes parts that the record holds.",
+                {"file": file, "got": position, "allowed": ", ".join(sorted(positions)) or "none yet"},
+                "Add the part first.",
+            )
+    return _append(file, "states", plain_fields(state, StateRecord))
+
+
+def _state_names(profile: Profile) -> list[str]:
+    return ["as_found", *(state.name for state in profile.states)]
+
+
+def _check_state(profile: Profile, state: str, file: Path) -> None:
+    if state not in _state_names(profile):
+        facts = {"file": file, "got": state, "allowed": ", ".join(_state_names(profile))}
+        raise ProfileError("A result belongs to a state of the timeline.", facts, f"Add the state {state} first.")
+
+
+def _twice(what: str, name: str, file: Path) -> ProfileError:
+    return ProfileError(
+        f"The same {what} counts once: a copy would look like agreement.",
+        {"file": file, "already there": name},
+        "Record again if you want a repeat.",
+    )
+
+
+def _append(file: Path, section: str, row: Mapping[str, Any]) -> Profile:
+    document = document_of(file)
+    if section not in document:
+        document[section] = tomlkit.aot()
+    document[section].append(toml_table(row))
+    _save(document, file)
+    return read_profile(file)
+
+
+def _save(document: tomlkit.TOMLDocument, file: Path) -> None:
+    """Write beside the file, then put it in place at once: an interrupted write loses nothing."""
+    beside = file.with_name(file.name + ".new")
+    beside.write_text(tomlkit.dumps(document), encoding="utf-8")
+    beside.replace(file)
