@@ -58,7 +58,7 @@ def stick_motion(
     moves = [move for move in moves if move.kind != "press"]
     starts = [min(n, round(move.start_s / STEP_S)) for move in moves]
     stage.note_rest(0.0, starts[0] * STEP_S if starts else duration_s)
-    for move, first, last in zip(moves, starts, [*starts[1:], n], strict=True):
+    for move, first, last in zip(moves, starts, [*starts, n][1:], strict=True):
         if last > first:
             xy[:, first:last] = stage.carry_out(move, last - first)
             stage.here = (float(xy[0, last - 1]), float(xy[1, last - 1]))
