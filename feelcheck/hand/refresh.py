@@ -1,0 +1,163 @@
+"""The metric "refresh": how often the sensor or converter behind the reports brings a new value."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from feelcheck.hand.holds import HoldPattern, Motion, Ripple, find_holds, find_ripple, longest_hidden, motion_on_reports
+from feelcheck.hand.lattice import find_lattice
+from feelcheck.model import Caveat, Estimate, Finding, HandView, MetricOutput, Stream, Trace
+
+__all__ = ["METRIC", "RefreshMetric"]
+
+SPEEDS = (2.5, 1.5)  # steps per report; the slower is tried where the steps are coarse
+QUIET = 0.06  # share of repeats that loss and noise may leave
+
+BENCH = "Measure the sensor on the bench: a scope sees steps that are shorter than a report."
+NO_CLOCK = Caveat(
+    code="no_report_clock",
+    text="Repeated values cannot be told from silence because the report interval is not known.",
+    advice="Record with time stamps of the device or the kernel.",
+)
+NO_MOTION = Caveat(
+    code="too_little_fast_motion",
+    text="No motion was fast enough to change the value with every report.",
+    advice="Record quick flicks over the whole range.",
+)
+IRREGULAR = Caveat(
+    code="irregular_repeats",
+    text="Reports repeat values during motion, but in no regular pattern: lost or doubled reports, or a busy host.",
+    advice="Record again on a quiet machine with a cable.",
+)
+SMOOTHED = Caveat(
+    code="smoothing_hides_refresh",
+    text="The signal is smoothed so much that steps of the source would not show.",
+    advice=BENCH,
+)
+FASTER = Caveat(
+    code="faster_than_reports",
+    text="Every report in fast motion brings a new value: the source is refreshed at least that often.",
+    advice=BENCH,
+)
+
+
+class RefreshMetric:
+    """Update interval of each axis from repeats and ripple in fast motion."""
+
+    name = "refresh"
+
+    def measure(self, view: HandView) -> MetricOutput:
+        """Return the update interval of every axis, as a value, a bound, or the reason why it cannot be told."""
+        findings: list[Finding] = []
+        traces: list[Trace] = []
+        for stream in view.recording.streams:
+            t_s = view.clock.report_t_s[stream.name]
+            interval_s = _report_interval(view, stream)
+            findings.append(Finding(estimate=_update_interval(stream, np.asarray(t_s), interval_s), axis=stream.name))
+            traces.append(_trace(stream, np.asarray(t_s), interval_s))
+        return MetricOutput(findings=tuple(findings), traces=tuple(traces))
+
+
+METRIC = RefreshMetric()
+
+
+def _report_interval(view: HandView, stream: Stream) -> float | None:
+    clock = view.clock
+    if clock.trusted and clock.interval.value is not None:
+        return clock.interval.value
+    return stream.time.regular_interval_s
+
+
+def _update_interval(stream: Stream, t_s: np.ndarray, interval_s: float | None) -> Estimate:
+    if interval_s is None or stream.codes.size < 3:
+        return Estimate.not_resolved("update_interval", unit="s", caveats=(NO_CLOCK,))
+    codes = stream.codes / _step(stream)
+    motions = motion_on_reports(t_s, codes, interval_s, silent=stream.reports == "on_change")
+    holds, min_speed = HoldPattern(held_fraction=0.0, n_reports=0, n_stretches=0), SPEEDS[-1]
+    for min_speed in SPEEDS:
+        holds = find_holds(motions, min_speed)
+        if holds.n_reports >= 60:
+            break
+    if holds.n_reports < 30:
+        return Estimate.not_resolved("update_interval", unit="s", n=holds.n_reports, caveats=(NO_MOTION,))
+    if holds.interval_s is not None and holds.u_s is not None:
+        return Estimate.measured(
+            "update_interval", holds.interval_s, u=holds.u_s, unit="s", n=holds.n_stretches, scale="log"
+        )
+    if holds.held_fraction > QUIET:
+        return Estimate.not_resolved("update_interval", unit="s", n=holds.n_reports, caveats=(IRREGULAR,))
+    return _without_holds(motions, min_speed, holds, interval_s)
+
+
+def _step(stream: Stream) -> float:
+    lattice = find_lattice(stream)
+    if lattice.finer or lattice.step:
+        return float(lattice.finer or lattice.step or 1.0)
+    if np.issubdtype(stream.codes.dtype, np.integer):
+        return 1.0
+    gaps = np.diff(np.unique(stream.codes))
+    return float(max(np.median(gaps), 1e-6 * np.ptp(stream.codes))) if gaps.size else 1.0
+
+
+def _without_holds(motions: list[Motion], min_speed: float, holds: HoldPattern, interval_s: float) -> Estimate:
+    ripple = find_ripple(motions, min_speed)
+    n = holds.n_reports
+    if ripple.frequency is not None:
+        return _from_ripple(ripple, interval_s, n)
+    hidden = longest_hidden(ripple, _slowest_smoothing(motions))
+    if hidden is None:
+        return Estimate.not_resolved("update_interval", unit="s", n=n, caveats=(SMOOTHED,))
+    return Estimate.at_most("update_interval", hidden * interval_s, unit="s", n=n, caveats=(FASTER,))
+
+
+def _from_ripple(ripple: Ripple, interval_s: float, n: int) -> Estimate:
+    slow = interval_s / (ripple.frequency or 0.5)
+    # No source faster than half the report rate can ripple by more than this (a bare staircase at its alias).
+    if ripple.amplitude > 1.25 / (math.pi * (1 - (ripple.frequency or 0.5))):
+        return Estimate.measured("update_interval", slow, u=0.005 * slow, unit="s", n=n, scale="log")
+    fast = interval_s / (1 - (ripple.frequency or 0.5))
+    caveat = Caveat(
+        code="ambiguous_ripple",
+        text=f"The motion ripples as from a source refreshed every {slow * 1e3:.3g} ms, every {fast * 1e3:.3g} ms or "
+        "faster; reports this far apart cannot tell which.",
+        advice=BENCH,
+    )
+    return Estimate.at_most("update_interval", 1.02 * slow, unit="s", n=n, caveats=(caveat,))
+
+
+def _slowest_smoothing(motions: list[Motion]) -> float:
+    """Return an upper bound of the smoothing time constant in reports, from the fastest approach to a stop.
+
+    Behind one pole the distance to the final value cannot shrink faster than exp(-t / tau), however hard the stop.
+    """
+    fastest: list[float] = []
+    for motion in motions:
+        x = motion.codes
+        ahead = min(max(4, round(0.08 / motion.interval_s)), x.size // 4)
+        left = np.abs(x[:-ahead] - x[ahead:])
+        moving = left > 24
+        starts = np.flatnonzero(np.diff(np.r_[0, moving.astype(np.int8), 0]) == 1)
+        stops = np.flatnonzero(np.diff(np.r_[0, moving.astype(np.int8), 0]) == -1)
+        for first, last in zip(starts, stops, strict=True):
+            end = x[min(last + ahead, x.size - 1)]
+            distance = np.abs(x[first : last + 1] - end)
+            distance = distance[distance > 8]
+            if distance.size > 2:
+                fastest.append(float(np.max(np.log(distance[:-1] / distance[1:]))))
+    if not fastest:
+        return math.inf
+    rate = float(np.quantile(fastest, 0.75))
+    return 1 / rate if rate > 1e-3 else math.inf
+
+
+def _trace(stream: Stream, t_s: np.ndarray, interval_s: float | None) -> Trace:
+    changes = t_s[np.flatnonzero(np.diff(stream.codes) != 0) + 1]
+    marks = {} if interval_s is None else {"report_interval_s": interval_s}
+    return Trace(
+        kind="intervals",
+        axis=stream.name,
+        arrays={"report_interval_s": np.diff(stream.time.t_hi_s), "change_interval_s": np.diff(changes)},
+        marks=marks,
+    )
