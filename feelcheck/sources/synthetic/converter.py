@@ -36,7 +36,7 @@ class Converter:
 
     bits: int = 12
     span_fraction: float = 0.8
-    offset_fraction: float = 0.0
+    offset_fraction: float = 0.0063
     noise_lsb: float = 0.3
     interval_s: float = 0.0
     latency_s: float = 0.0002
@@ -46,6 +46,11 @@ class Converter:
     def top(self) -> int:
         """Largest code."""
         return int(2**self.bits - 1)
+
+    @property
+    def centre(self) -> float:
+        """The code that the firmware takes for the centre: the whole one nearest to it."""
+        return float(round(self.top * (0.5 + self.offset_fraction)))
 
     @property
     def codes_per_throw(self) -> float:
@@ -69,7 +74,7 @@ def convert(converter: Converter, seen: FloatArray, rng: np.random.Generator) ->
 
     Examples
     --------
-    >>> plain = Converter(bits=8, span_fraction=1.0, noise_lsb=0.0)
+    >>> plain = Converter(bits=8, span_fraction=1.0, offset_fraction=0.0, noise_lsb=0.0)
     >>> convert(plain, np.array([-1.0, 0.0, 5.0]), np.random.default_rng(1)).tolist()
     [0.0, 128.0, 255.0]
     """

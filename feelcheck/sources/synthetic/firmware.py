@@ -65,8 +65,7 @@ class Firmware:
 
 def filter_axis(firmware: Firmware, converter: Converter, codes: FloatArray, interval_s: float) -> FloatArray:
     """Return converter codes as filtered throws, one value a conversion, shape (n,)."""
-    centre = converter.top * (0.5 + converter.offset_fraction)
-    throws = (codes - centre) / converter.codes_per_throw
+    throws = (codes - converter.centre) / converter.codes_per_throw
     n = firmware.average_n
     if n > 1:
         total = np.cumsum(np.concatenate([np.full(n, throws[0]), throws]))
@@ -130,5 +129,5 @@ def encode(firmware: Firmware, converter: Converter, name: str, throws: FloatArr
 def axis_scale(firmware: Firmware, converter: Converter) -> AxisScale:
     """Return how the sent codes become fractions of full throw."""
     if firmware.output == "native":
-        return AxisScale(centre=converter.top * (0.5 + converter.offset_fraction), reach=converter.codes_per_throw)
+        return AxisScale(centre=converter.centre, reach=converter.codes_per_throw)
     return AxisScale(centre=0.0, reach=float(FULL))

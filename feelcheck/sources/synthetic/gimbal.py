@@ -139,6 +139,8 @@ def free_return(gimbal: Gimbal, start: float, n: int) -> FloatArray:
     Mass, spring and viscous damper stepped with their exact transition matrix; Coulomb friction is a constant force
     against the velocity during each step and holds the stick where the spring no longer overcomes it.
     """
+    if abs(start) <= gimbal.friction_fs:
+        return np.full(n, start)
     omega = 2.0 * math.pi * gimbal.natural_hz
     system = np.array([[0.0, 1.0, 0.0], [-(omega**2), -2.0 * gimbal.damping * omega, omega**2], [0.0, 0.0, 0.0]])
     step = expm(system * STEP_S)

@@ -139,7 +139,7 @@ def world_with(
     effect : str
         One of `effects`.
     rng : Generator
-        Draws the strength of the effect.
+        Draws the strength of the effect, and where the centre sits between two codes.
     tau_s, report_interval_s, bits
         Time constant of the pole, interval of the reports, resolution of the converter.
     style : {"table", "events"}
@@ -155,7 +155,7 @@ def world_with(
         sticks=("left",),
         gimbal=Gimbal(bounce_fs=0.002),
         network=Network.one_pole(tau_s),
-        converter=Converter(bits=bits, noise_lsb=0.3),
+        converter=Converter(bits=bits, noise_lsb=0.3, offset_fraction=rng.uniform(-0.02, 0.02)),
         sensor=Sensor(noise_fs=0.0005),
         reports=Reports(interval_s=report_interval_s),
         host=Host(style="events" if style == "events" else "table"),

@@ -14,7 +14,7 @@ THROWS = np.linspace(-1.0, 1.0, 100_001)
 
 @pytest.mark.parametrize("bits", [8, 10, 12, 16])
 def test_full_throw_takes_its_span_of_the_range(bits: int) -> None:
-    converter = Converter(bits=bits, span_fraction=0.6, noise_lsb=0.0)
+    converter = Converter(bits=bits, span_fraction=0.6, offset_fraction=0.0, noise_lsb=0.0)
     codes = convert(converter, THROWS, RNG(1))
     assert np.ptp(codes) == pytest.approx(0.6 * (2**bits - 1), abs=1.0)
     assert codes.mean() == pytest.approx(0.5 * (2**bits - 1), abs=0.5)
@@ -22,7 +22,7 @@ def test_full_throw_takes_its_span_of_the_range(bits: int) -> None:
 
 def test_the_quantization_error_is_even_with_rms_lsb_over_root_12() -> None:
     # Common practice: a busy quantizer's error is even over one LSB, rms 1/sqrt(12).
-    converter = Converter(bits=10, noise_lsb=0.0)
+    converter = Converter(bits=10, offset_fraction=0.0, noise_lsb=0.0)
     ideal = converter.top * 0.5 + converter.codes_per_throw * THROWS
     error = convert(converter, THROWS, RNG(1)) - ideal
     assert np.abs(error).max() <= 0.5 + 1e-9

@@ -14,7 +14,7 @@ PLAIN = Firmware()
 
 
 def filtered(firmware: Firmware, throws: FloatArray, interval_s: float = 0.001) -> FloatArray:
-    codes = 0.5 * FINE.top + FINE.codes_per_throw * throws
+    codes = FINE.centre + FINE.codes_per_throw * throws
     return filter_axis(firmware, FINE, codes, interval_s)
 
 

@@ -53,7 +53,7 @@ def test_without_bad_habits_every_slot_is_sent_once_and_at_once() -> None:
 
 
 def test_a_burst_arrives_together_with_its_last_report() -> None:
-    t_s = 0.001 * np.arange(20_000)
+    t_s = 0.001 * np.arange(20_000, dtype=np.float64)
     sent = arrivals(Reports(burst_fraction=0.01, burst_n=4), t_s, RNG(1))
     late = sent - t_s
     assert np.all(np.diff(sent) >= 0.0)
