@@ -44,6 +44,10 @@ class ReportClock:
         bracket ends where the clock was refused.
     trusted : bool
         Whether `report_t_s` is on a recovered grid (False: raw stamps).
+    gaps : tuple of Gap
+        Stretches in which reports are missing that silence cannot explain.
+    extra : Mapping[str, Estimate]
+        More about the timing (other quantiles of the jitter).
     """
 
     interval: Estimate
@@ -51,6 +55,8 @@ class ReportClock:
     lost_fraction: Estimate
     report_t_s: Mapping[str, FloatArray]
     trusted: bool
+    gaps: tuple[Gap, ...] = ()
+    extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
