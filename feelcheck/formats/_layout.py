@@ -1,0 +1,209 @@
+"""Where the numbers of a delimited text are: separator, decimal mark, the block of data rows and its columns."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from feelcheck.formats._numbers import cell_kind
+
+__all__ = ["Block", "Dialect", "find_block", "find_dialect", "split_cells"]
+
+_TEXT_WEIGHT = 0.9
+_BLANKS = re.compile(r'"[^"]*"|\S+')
+_SAMPLE_LINES = 250
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dialect:
+    """How cells are separated and numbers are written; the separator ``" "`` stands for any run of blanks."""
+
+    separator: str
+    decimal: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """The longest run of data rows: lines ``[first, last)`` and its columns.
+
+    Parameters
+    ----------
+    first, last : int
+        Line numbers, from 0.
+    core : tuple of int
+        Columns that are numeric in most rows.
+    numbers, times : tuple of int
+        Columns that hold numbers throughout, and columns that hold times written as text.
+    bad_lines : tuple of int
+        Lines inside that are no data rows.
+    width : int
+        The most cells that any line has.
+    is_quoted : bool
+        Whether numbers stand in quotes.
+    """
+
+    first: int
+    last: int
+    core: tuple[int, ...]
+    numbers: tuple[int, ...]
+    times: tuple[int, ...]
+    bad_lines: tuple[int, ...]
+    width: int
+    is_quoted: bool
+
+
+def split_cells(line: str, separator: str) -> list[str]:
+    """Return the cells of a line, quotes kept out of the way of separators."""
+    if separator == " ":
+        return _BLANKS.findall(line) if '"' in line else line.split()
+    if '"' not in line:
+        return line.split(separator)
+    try:
+        return next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
+    except csv.Error:
+        return line.split(separator)
+
+
+def _kinds(lines: Sequence[str], dialect: Dialect) -> list[str]:
+    separator, decimal = dialect.separator, dialect.decimal
+    return ["".join([cell_kind(cell, decimal) for cell in split_cells(line, separator)]) for line in lines]
+
+
+def find_dialect(lines: Sequence[str]) -> Dialect | None:
+    """Return the separator and decimal mark that make the most numeric cells in one block; None without any.
+
+    Notes
+    -----
+    Every pairing is tried on some hundred lines from the head, the middle and the end; cells of text count against a
+    pairing, so ``0,5;1,25`` is not taken for comma-separated whole numbers.
+    """
+    n, half = len(lines), _SAMPLE_LINES // 2
+    if n > 3 * _SAMPLE_LINES:
+        lines = [*lines[:_SAMPLE_LINES], *lines[n // 2 - half : n // 2 + half], *lines[-half:]]
+    best, best_weight = None, 0.0
+    for separator in (",", ";", "\t", "|", " "):
+        for decimal in (".", ","):
+            dialect = Dialect(separator=separator, decimal=decimal)
+            kinds = _kinds(lines, dialect)
+            core = _core(kinds)
+            weight = sum(_weight(row) for row in kinds if _is_row(row, core)) if core else 0.0
+            if weight > best_weight * 1.0001:
+                best, best_weight = dialect, weight
+    return best
+
+
+def _weight(row: str) -> float:
+    return row.count("n") - _TEXT_WEIGHT * row.count("x")
+
+
+def _core(kinds: Sequence[str]) -> tuple[int, ...]:
+    """Return the set of numeric columns that weighs most over all lines."""
+    weights: Counter[tuple[int, ...]] = Counter()
+    for row, n in Counter(kinds).items():
+        mask = tuple(k for k, kind in enumerate(row) if kind in "nm")
+        if "n" in row:
+            weights[mask] += n * _weight(row)  # type: ignore[assignment]
+    return max(weights, key=lambda mask: weights[mask], default=())
+
+
+def _is_row(row: str, core: tuple[int, ...]) -> bool:
+    held = [row[k] if k < len(row) else "b" for k in core]
+    return "x" not in held and ("n" in held or held.count("m") > 0)
+
+
+def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
+    """Return the longest run of data rows, None where there is none.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        All lines of the text, or its head followed by its tail.
+    dialect : Dialect
+        From `find_dialect`.
+    """
+    kinds = _kinds(lines, dialect)
+    core = _core(kinds)
+    if not core:
+        return None
+    first, last = _longest_run(lines, kinds, core, dialect)
+    if last <= first:
+        return None
+    rows = kinds[first:last]
+    bad = tuple(first + k for k, row in enumerate(rows) if row.strip("b") and not _is_row(row, core))
+    skipped = {k - first for k in bad}
+    good = [row for k, row in enumerate(rows) if row.strip("b") and k not in skipped]
+    width = max(len(row) for row in kinds[first:last])
+    numbers = tuple(k for k in range(width) if _is_number_column(good, k))
+    times = tuple(k for k in range(width) if sum(row[k : k + 1] == "t" for row in good) > 0.9 * len(good))
+    quoted = any('"' in line for line in lines[first : first + 20])
+    return Block(
+        first=first, last=last, core=core, numbers=numbers, times=times, bad_lines=bad, width=width, is_quoted=quoted
+    )
+
+
+def _longest_run(
+    lines: Sequence[str], kinds: Sequence[str], core: tuple[int, ...], dialect: Dialect
+) -> tuple[int, int]:
+    """Return the longest stretch of rows; blank lines are stepped over where the table is double-spaced or goes on."""
+    is_row = [_is_row(row, core) for row in kinds]
+    n_blank = sum(not row.strip("b") for row in kinds)
+    double_spaced = n_blank > 0.3 * len(kinds)
+    best, start, count, k = (0, 0, 0), None, 0, 0
+    last = 0
+    for k, good in enumerate(is_row):
+        if good:
+            start = k if start is None else start
+            count, last = count + 1, k + 1
+            if count > best[0]:
+                best = (count, start, last)
+        elif start is not None and not _goes_on(lines, kinds, is_row, k, core, dialect, double_spaced):
+            start, count = None, 0
+    return best[1], best[2]
+
+
+def _goes_on(
+    lines: Sequence[str],
+    kinds: Sequence[str],
+    is_row: Sequence[bool],
+    k: int,
+    core: tuple[int, ...],
+    dialect: Dialect,
+    double_spaced: bool,
+) -> bool:
+    """Tell whether the table goes on behind line k, which is no data row."""
+    blank = not kinds[k].strip("b")
+    if blank and double_spaced:
+        return True
+    if k + 1 >= len(lines) or k == 0 or not (is_row[k - 1] and is_row[k + 1]):
+        return False
+    if not blank:
+        mended = any(kinds[k][c : c + 1] == "n" for c in core)
+        return (mended and len(kinds[k]) == len(kinds[k - 1])) or lines[k].lstrip()[:1] in ("#", ";", "%")
+    before, after = (split_cells(lines[j], dialect.separator) for j in (k - 1, k + 1))
+    pairs = [(_value(before, c), _value(after, c)) for c in core]
+    return len(before) == len(after) and any(a < b for a, b in pairs[:2])
+
+
+def _value(cells: list[str], column: int) -> float:
+    try:
+        return float(cells[column].strip('" ').replace(",", "."))
+    except (IndexError, ValueError):
+        return 0.0
+
+
+def _is_number_column(rows: Sequence[str], column: int) -> bool:
+    """Tell data columns from settings beside the data: those end early and have their label in the cell before."""
+    held = [row[column : column + 1] or "b" for row in rows]
+    n_numbers = held.count("n")
+    n_text = held.count("x")
+    if n_numbers == 0 or n_text > 0.02 * len(rows) + 1 or n_numbers + held.count("m") <= n_text:
+        return False
+    if n_text == 0 and held.count("b") == 0 and held.count("t") == 0:
+        return True
+    if column == 0:
+        return n_numbers > 0.5 * len(rows) or n_text == 0
+    labelled = sum(row[column - 1 : column] == "x" for row, kind in zip(rows, held, strict=True) if kind == "n")
+    return labelled < 0.5 * n_numbers

@@ -1,0 +1,292 @@
+"""The text round the data: keyed settings, whatever their style, and the rows of column names and units."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from feelcheck.formats._layout import Block, Dialect, split_cells
+from feelcheck.formats._numbers import cell_kind, parse_quantity
+from feelcheck.formats._units import find_unit, is_time_name, split_name
+
+__all__ = ["Heading", "Setting", "find_heading", "find_settings", "normal_key"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """One ``key: value`` of the preamble (or beside, or behind the data); `line` counts from 1.
+
+    Parameters
+    ----------
+    key : str
+        In lower case, words separated by one blank (``"sample interval"``).
+    value : str
+        As in the file.
+    unit : str
+        From a cell beside the value or from the key (``sampling_rate_hz``); empty otherwise.
+    line : int
+        Line number.
+    """
+
+    key: str
+    value: str
+    unit: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """Names and units of the columns 0 .. width - 1, empty where nothing is told, and settings from their rows."""
+
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    line: int
+    origin: str
+    settings: tuple[Setting, ...] = ()
+
+
+_COMMENT = re.compile(r"^[\s#;%!*/\"'>]+(?=[^\s])")
+_NAMING_KEY = re.compile(
+    r"^(?:trace ?names?|traces?|channels?|labels?|signals?|names?|curves?|waveforms?|columns?|source|x value|legend)$"
+)
+_UNITS_KEY = re.compile(r"^(?:(?:vertical|y|v|channel) ?units?(?: labels?)?|units?)$")
+_SETTING_WORDS = re.compile(
+    r"units?\b|interval|length|offset|model|firmware|serial|version|trigger|coupling|probe|bandwidth|average|increment"
+    r"|position|scale|points|\bdelta\b|comment|note|\bdate\b|operator|specimen|instrument|attenuation|acquisition|mode|type|filter"
+    r"|segment|memory|display|data|rate|period|supply|averag"
+)
+
+
+def normal_key(text: str) -> str:
+    """Return a key in lower case with single blanks between its words.
+
+    Examples
+    --------
+    >>> [normal_key(key) for key in ("SampleInterval", "H_Resolution:", "HOffset ...", "  Sample  Rate....")]
+    ['sample interval', 'h resolution', 'h offset', 'sample rate']
+    """
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z]{2})", " ", text)
+    return re.sub(r"[^\w/Δµ]+|_+", " ", text).strip().lower()
+
+
+def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Setting]:
+    """Return every keyed setting of the lines, given with their numbers."""
+    found: list[Setting] = []
+    before: tuple[int, list[str]] | None = None
+    for number, line in lines:
+        bare = _COMMENT.sub("", line).strip()
+        cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
+        if dialect.separator == " " or len([c for c in cells if c]) < 2:
+            cells = _loose_cells(bare)
+        found += _keyed(cells, number, dialect)
+        if before is not None:
+            found += _tabulated(before[1], cells, number, dialect)
+        before = (number, cells)
+    return found
+
+
+def _loose_cells(line: str) -> list[str]:
+    """Return the cells of a line that does not use the data's separator: tabs, two blanks, other marks."""
+    for pattern in (r"\t+", r"\s{2,}", r";", r","):
+        cells = [cell.strip().strip('"').strip() for cell in re.split(pattern, line)]
+        if len([cell for cell in cells if cell]) > 1:
+            return cells
+    match = re.match(r"^([A-Za-z][^\d:=]*?)\s+([+-]?[\d.].*)$", line)
+    return [match[1], match[2]] if match else [line.strip().strip('"')]
+
+
+_PAIR = re.compile(r"^([^:=]*[A-Za-zµΔ][^:=]*?)[\s.]*[:=]\s*(.*)$")
+
+
+def _keyed(cells: Sequence[str], line: int, dialect: Dialect) -> list[Setting]:
+    """Return the settings of one line: ``key: value`` inside cells, or a key and the cells behind it."""
+    found: list[Setting] = []
+    skip = False
+    for k, cell in enumerate(cells):
+        if skip or cell_kind(cell, dialect.decimal) != "x":
+            skip = False
+            continue
+        pair = _PAIR.match(cell)
+        if pair and pair[2]:
+            found.append(_setting(pair[1], pair[2], "", line))
+            continue
+        values = [other for other in cells[k + 1 :] if other]
+        starts = k == 0 or not cells[k - 1] or _starts_pair(cells, k, dialect)
+        if starts and values and _PAIR.match(values[0]) is None:
+            unit = values[1] if len(values) > 1 and find_unit(values[1]) else ""
+            found.append(_setting(pair[1] if pair else cell, values[0], unit, line))
+            skip = True
+    return found
+
+
+def _starts_pair(cells: Sequence[str], k: int, dialect: Dialect) -> bool:
+    """Tell whether cell k is the key of a later pair in a line such as ``Segments,1,Size,1002``."""
+    has_number = k + 1 < len(cells) and cell_kind(cells[k + 1], dialect.decimal) == "n"
+    return (has_number or cells[k] == cells[0]) and find_unit(cells[k]) is None
+
+
+def _setting(key: str, value: str, unit: str, line: int) -> Setting:
+    name, key_unit = split_name(key.strip().rstrip(".:= "))
+    if not name:
+        name, key_unit = key, ""
+    return Setting(key=normal_key(name), value=value.strip(), unit=unit or key_unit, line=line)
+
+
+def _tabulated(keys: Sequence[str], values: Sequence[str], line: int, dialect: Dialect) -> list[Setting]:
+    """Return the settings of a row of keys above a row of values."""
+    if len(keys) < 3 or abs(len(keys) - len(values)) > 1:
+        return []
+    kinds = [cell_kind(cell, dialect.decimal) for cell in keys]
+    if "n" in kinds or kinds.count("x") < 2 or not any(cell_kind(v, dialect.decimal) == "n" for v in values):
+        return []
+    return [
+        _setting(key, value, "", line)
+        for key, value in zip(keys, values, strict=False)
+        if cell_kind(key, dialect.decimal) == "x" and parse_quantity(value) is not None
+    ]
+
+
+def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Heading:
+    """Return names and units of the block's columns from the rows above it, else from keyed rows.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        At least all lines above the block.
+    block, dialect
+        Where the data are.
+    """
+    columns = sorted((*block.numbers, *block.times))
+    rows = []
+    for k in range(block.first - 1, -1, -1):
+        if lines[k].strip(" \t,;|\"#%'"):
+            rows.append((k, _heading_cells(lines[k], block, dialect, columns)))
+        if len(rows) == 4:
+            break
+    units = [""] * block.width
+    if rows and _is_units_row(rows[0][1], columns):
+        units = _padded(rows[0][1], block.width)
+        names_row = rows[1] if len(rows) > 1 and _is_names_row(rows[1][1], columns, relaxed=True) else None
+        return _heading(names_row, units, rows[0], block, dialect, lines)
+    for k, row in enumerate(rows[:3]):
+        if _is_names_row(row[1], columns, relaxed=False):
+            return _heading(row, units, None, block, dialect, lines)
+        if k == 0 and not _is_aside(row[1]):
+            break
+    return _keyed_heading(lines, block, dialect)
+
+
+def _is_aside(cells: Sequence[str]) -> bool:
+    """Tell a row between names and data that names nothing: a rule, a banner, a count."""
+    filled = [cell for cell in cells if cell]
+    return len(filled) == 1 or all(set(cell) <= set("-=_*+ ") for cell in filled)
+
+
+def _padded(cells: Sequence[str], width: int) -> list[str]:
+    bare = [cell.strip() for cell in cells[:width]]
+    return bare + [""] * (width - len(bare))
+
+
+def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[int]) -> list[str]:
+    bare = _COMMENT.sub("", line) if not line.lstrip().startswith('"') else line
+    if dialect.separator == "\t" and line.startswith("\t"):
+        bare = line
+    cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
+    n_columns = len(columns)
+    if dialect.separator == " " or len(cells) < n_columns:
+        for pattern in (r"\t", r"\s{2,}", r",", r";", r"\s+(?![(\[])"):
+            other = [cell.strip().strip('"').strip() for cell in re.split(pattern, bare.strip())]
+            if len(other) == block.width or len(other) == n_columns:
+                return other
+    return cells
+
+
+def _is_units_row(cells: Sequence[str], columns: Sequence[int]) -> bool:
+    held = [cells[k] for k in columns if k < len(cells) and cells[k]]
+    known = [cell for cell in held if find_unit(cell) is not None]
+    return bool(known) and len(known) >= len(held) - (len(held) > 2) and len(known) >= min(2, len(columns))
+
+
+def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool) -> bool:
+    held = [cells[k] if k < len(cells) else "" for k in columns]
+    filled = [cell for cell in held if cell]
+    n_text = sum(cell_kind(cell, ".") == "x" for cell in filled)
+    if not filled or n_text == 0:
+        return False
+    if columns[0] > 0 and cells[0] and _SETTING_WORDS.search(normal_key(cells[0])):
+        return False
+    if is_time_name(split_name(filled[0])[0]) or find_unit(filled[0]):
+        return relaxed or n_text == len(filled)
+    if n_text < len(filled) and not relaxed:
+        return False
+    if len(filled) < len(columns):
+        return False
+    return relaxed or not (_SETTING_WORDS.search(normal_key(filled[0])) and len(columns) > 1 and len(filled) <= 2)
+
+
+def _heading(
+    names_row: tuple[int, list[str]] | None,
+    units: list[str],
+    units_row: tuple[int, list[str]] | None,
+    block: Block,
+    dialect: Dialect,
+    lines: Sequence[str],
+) -> Heading:
+    names = [""] * block.width
+    extra: list[Setting] = []
+    if names_row is not None:
+        cells = _aligned(names_row[1], lines, block, dialect)
+        names = _padded(cells, block.width)
+        extra += [s for cell in cells for s in _keyed([cell], names_row[0] + 1, dialect)]
+        if units_row is not None:
+            pairs = list(zip(cells, units_row[1], strict=False))
+            extra += [
+                _setting(name, value, "", units_row[0] + 1)
+                for name, value in pairs
+                if cell_kind(value, dialect.decimal) == "n" and cell_kind(name, dialect.decimal) == "x"
+            ]
+    for k, name in enumerate(names):
+        if _PAIR.match(name) and parse_quantity(_PAIR.match(name)[2]):  # type: ignore[index]
+            names[k] = ""
+            continue
+        bare, unit = split_name(name)
+        if unit and (not units[k] or find_unit(units[k]) is None):
+            names[k], units[k] = bare or name, unit
+    units = [unit.strip("()[]{} ") if find_unit(unit) else "" for unit in units]
+    line = names_row[0] if names_row is not None else units_row[0] if units_row is not None else -1
+    return Heading(names=tuple(names), units=tuple(units), line=line + 1, origin="header row", settings=tuple(extra))
+
+
+def _aligned(cells: list[str], lines: Sequence[str], block: Block, dialect: Dialect) -> list[str]:
+    """Return the names shifted by one where the data have an unnamed counter (or blank cell) in front."""
+    filled = [cell for cell in cells if cell]
+    if len(cells) != block.width - 1 or len(filled) != len(cells):
+        return cells
+    first = split_cells(lines[block.first], dialect.separator)
+    if len(first) == block.width and first[-1].strip() and not is_time_name(first[0]):
+        second = split_cells(lines[min(block.first + 1, block.last - 1)], dialect.separator)
+        is_counter = [c[0].strip() for c in (first, second) if c] in (["0", "1"], ["1", "2"])
+        if is_counter:
+            return ["", *cells]
+    return cells
+
+
+def _keyed_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Heading:
+    """Return names and units from keyed rows such as ``TraceName,CH1,CH2`` and ``Vertical Units,V,V``."""
+    names, units = [""] * block.width, [""] * block.width
+    columns = sorted((*block.numbers, *block.times))
+    line = 0
+    for k, text in enumerate(lines[: block.first]):
+        cells = [c.strip().strip('"').strip() for c in split_cells(_COMMENT.sub("", text), dialect.separator)]
+        key = normal_key(cells[0]) if cells else ""
+        values = [cell for cell in cells[1:] if cell]
+        target = names if _NAMING_KEY.match(key) else units
+        if not values or not (target is names or _UNITS_KEY.match(key)):
+            continue
+        line = k + 1
+        places = columns if len(values) == len(columns) else columns[1:] if len(values) == len(columns) - 1 else []
+        for place, value in zip(places, values, strict=False):
+            target[place] = value if target is names or find_unit(value) else ""
+    origin = "keyed rows" if line else "none"
+    return Heading(names=tuple(names), units=tuple(units), line=line, origin=origin)

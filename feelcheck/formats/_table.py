@@ -1,0 +1,370 @@
+"""The numeric table inside a text file, found by its structure: columns as arrays, everything round it as settings."""
+
+from __future__ import annotations
+
+import csv
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._inline import strip_inline
+from feelcheck.formats._layout import Block, Dialect, find_block, find_dialect, split_cells
+from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, resolution_of
+from feelcheck.formats._preamble import Heading, Setting, find_heading, find_settings
+from feelcheck.formats._text import DecodedText, read_text
+from feelcheck.model.stream import FloatArray, frozen_array
+
+__all__ = ["Table", "TableColumn", "TimeText", "parse_table", "read_table"]
+
+_WHOLE_CHARS = 400_000
+_HEAD_CHARS = 262_144
+_TAIL_CHARS = 65_536
+_OVER_RANGE = 9e36
+_N_SAMPLED_CELLS = 200
+_MAX_BAD_SHARE = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TableColumn:
+    """One numeric column: n values in the file's own unit, NaN where a cell was blank or over range.
+
+    Parameters
+    ----------
+    index : int
+        Place in the row, from 0.
+    name, unit : str
+        As in the file, empty where none is told.
+    values : ndarray, shape (n,)
+        In `unit`.
+    resolution : float
+        The step to which the file rounds the numbers.
+    """
+
+    index: int
+    name: str
+    unit: str
+    values: FloatArray
+    resolution: float
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "values", frozen_array(self.values))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeText:
+    """One column of dates or times written as text."""
+
+    index: int
+    name: str
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Table:
+    """The longest numeric table of a text.
+
+    Parameters
+    ----------
+    columns : tuple of TableColumn
+        Numeric columns, left to right.
+    times : tuple of TimeText
+        Columns of times written as text.
+    settings : tuple of Setting
+        Keyed lines and cells above, beside and behind the data, in file order.
+    notes : tuple of str
+        Free text that stands beside or between the data.
+    remarks : tuple of str
+        What had to be mended or left out.
+    dialect : Dialect
+        Separator and decimal mark.
+    heading : Heading
+        Where the names came from.
+    first_line, n_rows, width : int
+        First line of the data (from 1), number of rows, cells in the widest row.
+    source : DecodedText
+        Encoding, hash and size; its text is dropped.
+    """
+
+    columns: tuple[TableColumn, ...]
+    times: tuple[TimeText, ...]
+    settings: tuple[Setting, ...]
+    notes: tuple[str, ...]
+    remarks: tuple[str, ...]
+    dialect: Dialect
+    heading: Heading
+    first_line: int
+    n_rows: int
+    width: int
+    source: DecodedText
+
+    def column(self, name: str) -> TableColumn:
+        """Return the column of that name (or ``#2`` for the second); raises KeyError if there is none."""
+        for k, column in enumerate(self.columns):
+            if name in (column.name, f"#{k + 1}", f"{column.name} ({column.unit})"):
+                return column
+        for column in self.columns:
+            if column.name.lower() == name.lower():
+                return column
+        raise KeyError(name)
+
+
+def read_table(path: Path | str) -> Table:
+    """Return the numeric table of a delimited text file.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file.
+
+    Returns
+    -------
+    Table
+
+    Raises
+    ------
+    FormatError
+        If the file is no text or holds no table of numbers, or its decimal commas cannot be told from separators.
+
+    Notes
+    -----
+    The data block is the longest run of lines in which the same columns hold numbers. In big files the head and the
+    tail are examined line by line and pandas' C reader converts what lies between; if that does not go through, the
+    whole file is examined.
+    """
+    return parse_table(read_text(path), Path(path).name)
+
+
+def parse_table(source: DecodedText, file: str) -> Table:
+    """Return the numeric table of a text; see `read_table`."""
+    text, remarks = strip_inline(source.text)
+    view = _View(text, whole=len(text) <= _WHOLE_CHARS)
+    found = _locate(view, file)
+    if found is None and not view.whole:
+        view = _View(text, whole=True)
+        found = _locate(view, file)
+    if found is None:
+        facts = {"file": file, "lines": source.text.count("\n") + 1}
+        raise FormatError(
+            "A capture or log needs columns of numbers, but no block of numeric rows was found.",
+            facts,
+            "Export the samples themselves as delimited text (CSV).",
+        )
+    dialect, block = found
+    frame, bad = _convert(view, block, dialect)
+    if bad > _MAX_BAD_SHARE and not view.whole:
+        view = _View(text, whole=True)
+        dialect, block = _locate(view, file) or found
+        frame, bad = _convert(view, block, dialect)
+    return _build(view, dialect, block, frame, source, remarks)
+
+
+class _View:
+    """The lines of a text: all of them, or head and tail with a gap between."""
+
+    def __init__(self, text: str, *, whole: bool) -> None:
+        self.text = text
+        self.whole = whole
+        if whole:
+            self.lines = text.split("\n")
+            self.n_head = len(self.lines)
+            self.tail_start = len(text)
+            return
+        head_end = text.rindex("\n", 0, _HEAD_CHARS) if "\n" in text[:_HEAD_CHARS] else _HEAD_CHARS
+        self.tail_start = max(text.find("\n", len(text) - _TAIL_CHARS) + 1, head_end)
+        head = text[:head_end].split("\n")
+        self.n_head = len(head)
+        self.lines = head + text[self.tail_start :].split("\n")
+
+    def offset(self, line: int) -> int:
+        """Return where a line starts in the text."""
+        base, lines = (0, self.lines[:line])
+        if line > self.n_head or (line == self.n_head and not self.whole):
+            base, lines = self.tail_start, self.lines[self.n_head : line]
+        return min(base + sum(map(len, lines)) + len(lines), len(self.text))
+
+
+def _locate(view: _View, file: str) -> tuple[Dialect, Block] | None:
+    dialect = find_dialect(view.lines)
+    block = find_block(view.lines, dialect) if dialect else None
+    if dialect is None or block is None:
+        return None
+    if not view.whole and not (block.first < view.n_head - 2 and block.last > view.n_head + 2):
+        return None
+    return _settle_commas(view, dialect, block, file)
+
+
+def _settle_commas(view: _View, dialect: Dialect, block: Block, file: str) -> tuple[Dialect, Block] | None:
+    """Look at comma-separated whole numbers: are they numbers with a decimal comma?"""
+    if dialect.separator != "," or len(block.numbers) % 2 or block.width != len(block.numbers) or block.is_quoted:
+        return dialect, block
+    rows = [split_cells(line, ",") for line in view.lines[block.first : min(block.last, block.first + 300)]]
+    cells = [cell.strip() for row in rows for cell in row[1::2]]
+    heads = [cell.strip().lstrip("+-") for row in rows for cell in row[0::2]]
+    if not all(cell.isdigit() for cell in cells) or not all(cell.isdigit() for cell in heads if cell):
+        return dialect, block
+    above = next((line for line in reversed(view.lines[: block.first]) if line.strip(" ,")), "")
+    n_names = len(split_cells(above, ",")) if cell_kind(above.split(",")[0], ".") == "x" else 0
+    if 2 * n_names != block.width:
+        return dialect, block
+    if n_names == 1:
+        single = Dialect(separator=";", decimal=",")
+        other = find_block(view.lines, single)
+        return (single, other) if other else None
+    facts = {"file": file, "line": block.first + 1, "got": view.lines[block.first].strip(), "columns named": n_names}
+    raise FormatError(
+        "Numbers with a decimal comma must not be separated by commas too, unless they stand in quotes.",
+        facts,
+        "Export it again with a semicolon or tab between the columns.",
+    )
+
+
+class _Slice:
+    """A part of a text as a file that pandas' C reader can pull, without a second copy of it."""
+
+    def __init__(self, text: str, start: int, end: int, heading: str) -> None:
+        self._text, self._at, self._end, self._heading = text, start, end, heading
+
+    def read(self, size: int = -1) -> str:
+        if self._heading:
+            heading, self._heading = self._heading, ""
+            return heading
+        stop = self._end if size < 0 else min(self._at + size, self._end)
+        piece = self._text[self._at : stop]
+        self._at = stop
+        return piece
+
+    def __iter__(self) -> Iterator[str]:
+        while piece := self.read(262_144):
+            yield piece
+
+
+def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame, float]:
+    """Return the block's columns and the share of cells that could not be read."""
+    start, end = view.offset(block.first), view.offset(block.last)
+    # One row of column numbers in front, wider than any row seen, lets narrow and wide rows through alike.
+    heading = dialect.separator.join(map(str, range(block.width + 16))) + "\n"
+    options: dict[str, Any] = {
+        "sep": dialect.separator if dialect.separator != " " else r"\s+",
+        "decimal": dialect.decimal,
+        "header": 0,
+        "usecols": [str(k) for k in (*block.numbers, *block.times)],
+        "na_values": ["", *OVER_RANGE_WORDS],
+        "keep_default_na": False,
+        "skipinitialspace": True,
+        "quoting": csv.QUOTE_MINIMAL if block.is_quoted else csv.QUOTE_NONE,
+        "on_bad_lines": "skip",
+        "index_col": False,
+        "engine": "c",
+    }
+
+    def piece() -> Any:
+        return _Slice(view.text, start, end, heading)
+
+    types: dict[str, Any] = {str(k): np.float64 for k in block.numbers} | {str(k): str for k in block.times}
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", pd.errors.ParserWarning)
+            return pd.read_csv(piece(), dtype=types, **options), 0.0
+    except (ValueError, OverflowError):
+        pass
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", pd.errors.ParserWarning)
+        frame = pd.read_csv(piece(), dtype=str, **options)
+    n_bad = 0
+    for column in map(str, block.numbers):
+        frame[column], n = _coerced(frame[column], dialect.decimal)
+        n_bad += n
+    return frame, n_bad / max(1, frame.shape[0] * len(block.numbers))
+
+
+def _coerced(cells: pd.Series[Any], decimal: str) -> tuple[pd.Series[Any], int]:
+    bare = cells.str.replace(r'[\s"]', "", regex=True)
+    if decimal == ",":
+        bare = bare.str.replace(".", "x", regex=False).str.replace(",", ".", regex=False)
+    bare = bare.where(~bare.isin(["", *OVER_RANGE_WORDS]))
+    values = pd.to_numeric(bare, errors="coerce").astype(np.float64)
+    return values, int((values.isna() & bare.notna()).sum())
+
+
+def _build(
+    view: _View, dialect: Dialect, block: Block, frame: pd.DataFrame, source: DecodedText, remarks: tuple[str, ...]
+) -> Table:
+    above = list(enumerate(view.lines[: block.first], start=1))
+    beside, notes, cells = _beside(view, block, dialect)
+    below = [(0, line) for line in view.lines[block.last : block.last + 100] if line.strip()]
+    settings = find_settings([*above, *beside], dialect)
+    footer = find_settings(below, dialect)
+    heading = find_heading(view.lines, block, dialect)
+    mended = [*source.remarks, *remarks]
+    columns = []
+    for k in block.numbers:
+        values = frame[str(k)].to_numpy(np.float64, copy=True)
+        over = ~(np.abs(values) < _OVER_RANGE) & ~np.isnan(values)
+        values[over] = np.nan
+        n_missing = int(np.isnan(values).sum())
+        name = heading.names[k] if k < len(heading.names) else ""
+        unit = heading.units[k] if k < len(heading.units) else ""
+        if n_missing:
+            which = f"column {name or k + 1}: {n_missing} of {values.size} cells"
+            mended.append(f"{which} are blank, over range or no number")
+        column = TableColumn(index=k, name=name, unit=unit, values=values, resolution=resolution_of(cells[k]))
+        columns.append(column)
+    if below and not _is_plain_end(below):
+        mended.append(f"{len(below)} lines after the data were left out")
+    times = tuple(
+        TimeText(index=k, name=heading.names[k], cells=tuple(frame[str(k)].fillna("").astype(str))) for k in block.times
+    )
+    return Table(
+        columns=tuple(columns),
+        times=times,
+        settings=(*settings, *heading.settings, *footer),
+        notes=tuple(notes),
+        remarks=tuple(mended),
+        dialect=dialect,
+        heading=heading,
+        first_line=block.first + 1,
+        n_rows=len(frame),
+        width=block.width,
+        source=DecodedText(text="", encoding=source.encoding, sha256=source.sha256, n_bytes=source.n_bytes),
+    )
+
+
+def _is_plain_end(below: list[tuple[int, str]]) -> bool:
+    return all(not line.strip(" \t,;|") for _, line in below)
+
+
+def _beside(
+    view: _View, block: Block, dialect: Dialect
+) -> tuple[list[tuple[int, str]], list[str], dict[int, list[str]]]:
+    """Return settings and notes that stand in the data's rows, and some cells of each column as written."""
+    beside: list[tuple[int, str]] = []
+    notes: list[str] = []
+    held = {*block.numbers, *block.times}
+    cells: dict[int, list[str]] = {k: [] for k in block.numbers}
+    last_sampled = block.last - _N_SAMPLED_CELLS
+    for number in range(block.first, block.last):
+        row = split_cells(view.lines[number], dialect.separator)
+        if number < block.first + _N_SAMPLED_CELLS or number >= last_sampled:
+            for k in block.numbers:
+                if k < len(row):
+                    cells[k].append(row[k])
+        if len(row) == len(block.numbers) and number not in block.bad_lines:
+            continue
+        rest = [cell.strip().strip('"').strip() for k, cell in enumerate(row) if k not in held]
+        words = [cell for cell in rest if cell_kind(cell, dialect.decimal) == "x"]
+        if words and len([cell for cell in rest if cell]) > 1:
+            beside.append((number + 1, dialect.separator.join(rest).strip(dialect.separator)))
+        elif words:
+            notes.append(f"line {number + 1}: {words[0]}")
+        notes += [
+            f"line {number + 1}: {row[k].strip()}"
+            for k in block.numbers
+            if k < len(row) and cell_kind(row[k], dialect.decimal) == "x" and parse_number(row[k]) is None
+        ]
+    return beside, notes, cells
