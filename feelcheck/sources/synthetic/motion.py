@@ -56,9 +56,9 @@ def stick_motion(
     xy = np.zeros((2, n))
     stage = _Stage(thumb, gimbal, rng)
     moves = [move for move in moves if move.kind != "press"]
-    starts = [min(n, round(move.start_s / STEP_S)) for move in moves]
-    stage.note_rest(0.0, starts[0] * STEP_S if starts else duration_s)
-    for move, first, last in zip(moves, starts, [*starts, n][1:], strict=True):
+    starts = np.maximum.accumulate([min(n, round(move.start_s / STEP_S)) for move in moves] or [n]).tolist()
+    stage.note_rest(0.0, starts[0] * STEP_S)
+    for move, first, last in zip(moves, starts, [*starts[1:], n], strict=False):
         if last > first:
             xy[:, first:last] = stage.carry_out(move, last - first)
             stage.here = (float(xy[0, last - 1]), float(xy[1, last - 1]))

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.errors import SourceError
 from feelcheck.model import ButtonEvent, Cue, FloatArray, Provenance, Recording, Script, StickAxes, Stream, TimeBase
 from feelcheck.sources.synthetic.converter import convert, look_at
 from feelcheck.sources.synthetic.electronics import smooth
@@ -24,6 +25,7 @@ from feelcheck.sources.synthetic.truth import world_truth
 
 __all__ = ["AxisParts", "DeviceRun", "World", "script_cues", "simulate_device", "simulate_recording"]
 
+SHORTEST_S = 0.1
 PRESS_S = 0.12
 """How long a pressed button stays down."""
 
@@ -36,9 +38,20 @@ def simulate_device(world: World, script: Script, rng: np.random.Generator) -> D
     Notes
     -----
     Mechanics and analogue electronics run on a fine time grid; conversions and reports pick their instants from it.
+
+    Raises
+    ------
+    SourceError
+        If the script takes no time.
     """
     names = world.axis_names
     duration_s = script.duration_s
+    if duration_s < SHORTEST_S:
+        raise SourceError(
+            "A simulated world needs a script that takes some time.",
+            {"script": script.name, "duration_s": duration_s, "shortest_s": SHORTEST_S},
+            "Give the script steps with a duration.",
+        )
     slots_s = report_instants(world.reports, duration_s, rng)
     motions, buttons = _move_sticks(world, script, rng)
     converted_s, latest = _conversions(world, slots_s, rng)
@@ -141,7 +154,7 @@ def simulate_recording(world: World, script: Script, rng: np.random.Generator) -
     return Recording(
         streams=streams,
         sticks=tuple(StickAxes(stick=stick, x=f"{stick}_x", y=f"{stick}_y") for stick in world.sticks),
-        buttons=_seen_buttons(world, run, rng),
+        buttons=_seen_buttons(run, seen),
         cues=run.cues,
         provenance=Provenance(
             format="synthetic",
@@ -174,14 +187,11 @@ def _table_streams(world: World, run: DeviceRun, seen: Seen) -> tuple[Stream, ..
     )
 
 
-def _seen_buttons(world: World, run: DeviceRun, rng: np.random.Generator) -> tuple[ButtonEvent, ...]:
-    """Return button changes in the brackets of the first report after them."""
-    if not run.buttons or not run.sent_s.size:
-        return ()
-    reported = np.searchsorted(run.sent_s, [t_s for t_s, _, _ in run.buttons])
-    kept = [(int(k), button) for k, button in zip(reported, run.buttons, strict=True) if k < run.sent_s.size]
-    seen = watch(world.host, run.sent_s[[k for k, _ in kept]], rng)
+def _seen_buttons(run: DeviceRun, seen: Seen) -> tuple[ButtonEvent, ...]:
+    """Return button changes in the brackets of the first report that was seen after them."""
+    carried = np.searchsorted(run.t_s[seen.which], [t_s for t_s, _, _ in run.buttons])
     return tuple(
-        ButtonEvent(t_lo_s=float(seen.t_lo_s[i]), t_hi_s=float(seen.t_hi_s[i]), name=kept[j][1][1], value=kept[j][1][2])
-        for i, j in enumerate(seen.which.tolist())
+        ButtonEvent(t_lo_s=float(seen.t_lo_s[row]), t_hi_s=float(seen.t_hi_s[row]), name=name, value=value)
+        for row, (_, name, value) in zip(carried.tolist(), run.buttons, strict=True)
+        if row < seen.which.size
     )

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from feelcheck.errors import SourceError
 from feelcheck.model import Action, Recording, Script, Step, Stream
 from feelcheck.sources.synthetic import (
     AxisParts,
@@ -122,6 +123,18 @@ def test_release_takes_place_after_the_request() -> None:
     truth = run(CLEAN).truth
     asked_s = 1.5 + 0.75
     assert asked_s + 0.12 <= number(truth["left.release_0.t_s"]) < asked_s + 0.5
+
+
+def test_a_script_without_time_is_refused() -> None:
+    with pytest.raises(SourceError, match=r"(?s)needs a script that takes some time.*duration_s: 0"):
+        run(CLEAN, steps())
+
+
+def test_hurried_requests_never_make_the_stick_jump() -> None:
+    hurried = [Step(action=Action.FLICK, duration_s=0.05, direction_deg=float(d)) for d in range(0, 720, 40)]
+    motion = run(CLEAN, steps(*hurried, Step(action=Action.REST, duration_s=0.5))).motion
+    fastest = 2.0 * np.pi * CLEAN.gimbal.natural_hz  # of a free return from the rim, throws/s; no flick is faster
+    assert np.abs(np.diff(motion, axis=0)).max() < fastest * 0.001
 
 
 def test_a_roll_goes_once_round_the_rim() -> None:
