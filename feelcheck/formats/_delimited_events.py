@@ -45,35 +45,32 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
     Notes
     -----
     A long log has one column of values (named so, or the only other number) and one that names the axis: text, or a
-    small whole number in a column named ``axis``, ``code``, ``channel``, ..., with few distinct entries, each on many
-    rows.
+    small whole number in a column named ``axis``, ``code``, ``channel``, ..., with at most 64 distinct entries. Where
+    the two names do not say so, the entries must keep changing from row to row.
     """
     rest = [name for name in columns if name not in used]
     values = [name for name in rest if set(read_name(name).words) & _VALUE_WORDS and columns[name].dtype.kind in "iuf"]
-    labels = [name for name in rest if set(read_name(name).words) & _NAME_WORDS and name not in values]
+    labels = [name for name in rest if name not in values and _NAME_WORDS.issuperset(read_name(name).words or ("-",))]
     labels += [name for name in rest if name not in labels and columns[name].dtype.kind not in "iuf"]
     numbers = [name for name in rest if columns[name].dtype.kind in "iuf" and name not in labels]
+    numbers = [name for name in numbers if read_name(name).role != "other"]
     if not values and len(numbers) == 1:
         values = numbers
     kinds = [name for name in labels if set(read_name(name).words) & _KIND_WORDS]
-    labels = [name for name in labels if name not in kinds and _repeats(columns[name])]
+    labels = [name for name in labels if name not in kinds and _few_distinct(columns[name])]
     if len(values) != 1 or not labels:
         return None
-    said = set(read_name(values[0]).words) & _VALUE_WORDS or set(read_name(labels[0]).words) & _NAME_WORDS
-    if not said and _changes(columns[labels[0]]) < 0.2 * min(columns[labels[0]].size, _HEAD):
+    name, value = labels[0], values[0]
+    said = bool(set(read_name(value).words) & _VALUE_WORDS) + bool(set(read_name(name).words) & _NAME_WORDS)
+    if said < 2 and _changes(columns[name]) < (0.2, 0.02)[said] * min(columns[name].size, _HEAD):
         return None
-    return LongLog(name=labels[0], value=values[0], kind=kinds[0] if kinds else "")
+    return LongLog(name=name, value=value, kind=kinds[0] if kinds else "")
 
 
-def _repeats(cells: NDArray[Any]) -> bool:
-    """Return whether a column holds few distinct entries that keep alternating."""
-    if cells.dtype.kind == "f":
+def _few_distinct(cells: NDArray[Any]) -> bool:
+    if cells.dtype.kind == "f" or (cells.dtype.kind in "iu" and (int(cells.min()) < 0 or int(cells.max()) > 1023)):
         return False
-    head = cells[:_HEAD]
-    if cells.dtype.kind in "iu" and (int(cells.min()) < 0 or int(cells.max()) > 1023):
-        return False
-    distinct = set(head.tolist())
-    return 1 <= len(distinct) <= _MAX_NAMES and (_changes(cells) >= 2 * len(distinct) or len(distinct) == 1)
+    return 1 <= len(set(cells[:_HEAD].tolist())) <= _MAX_NAMES
 
 
 def _changes(cells: NDArray[Any]) -> int:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-__all__ = ["UNIT_SECONDS", "ColumnName", "read_name"]
+__all__ = ["UNIT_SECONDS", "ColumnName", "read_name", "read_unit"]
 
 UNIT_SECONDS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
 """Seconds in one unit of a time column."""
@@ -28,9 +28,12 @@ def _set(words: str) -> frozenset[str]:
     return frozenset(words.split())
 
 
-_TIME = _set("t time timestamp timestamps ts stamp elapsed datetime epoch uptime clock unixtime")
+_TIME = _set("t timestamps ts stamp elapsed epoch clock zeit uhrzeit temps tiempo tempo tid tijd")
+_TIME_END = ("time", "timestamp")
 _TIME_BY_UNIT = frozenset(word for unit in UNIT_SECONDS for word in _UNITS[unit].split() if len(word) > 1)
-_NOT_TIME = _set("delta dt frame loop reaction poll process interval diff latency last duration period")
+_NOT_TIME = _set(
+    "delta dt frame loop reaction poll process interval diff latency last duration period frametime looptime"
+)
 _COUNTER = _set("frame frames sample samples index idx seq sequence count counter report packet row n i tick")
 _OTHER = _set(
     "dt delta latency jitter interval duration period battery voltage temperature temp rssi crc checksum fps date day "
@@ -50,7 +53,8 @@ class ColumnName:
     words : tuple of str
         Lower-case words without the unit.
     unit : str
-        ``"s"``, ``"ms"``, ``"us"``, ``"ns"``; ``"v"`` for a bench quantity (volt, ampere, tesla) in brackets; or empty.
+        ``"s"``, ``"ms"``, ``"us"``, ``"ns"``; ``"v"`` for a bench quantity (volt, ampere, tesla) in brackets; or
+        empty.
     role : {"time", "counter", "other", "trigger", ""}
         What the words say the column is; empty for anything that may be an axis.
     """
@@ -71,7 +75,7 @@ def _split_unit(name: str) -> tuple[list[str], str]:
         unit = _UNIT_OF.get((bracket["inside"] or bracket["slash"] or "").strip().lower(), "")
         if unit:
             return _words(bracket["stem"]), unit
-    words = _words(name)
+    words = [word for word in _words(name) if word != "in"]
     if words and (glued := _GLUED.match(words[-1])):
         return [*words[:-1], glued["stem"]], _UNIT_OF[glued["unit"]]
     if len(words) > 1 and _UNIT_OF.get(words[-1], "v") != "v":
@@ -83,7 +87,9 @@ def _role(words: list[str], unit: str) -> Role:
     known = set(words)
     if known & _TRIGGER:
         return "trigger"
-    if not known & _NOT_TIME and (known & _TIME or (len(words) == 1 and known & _TIME_BY_UNIT)):
+    timed = known & _TIME or any(word.endswith(_TIME_END) for word in words)
+    by_unit = len(words) <= 1 and (known & _TIME_BY_UNIT or (not words and unit in UNIT_SECONDS))
+    if not known & _NOT_TIME and (timed or by_unit):
         return "time"
     if not words or known <= _COUNTER | {"no", "nr", "number", "num", "id", "#"}:
         return "counter"
@@ -108,3 +114,8 @@ def read_name(name: str) -> ColumnName:
     if not unit and len(words) == 1 and words[0] in _TIME_BY_UNIT:
         unit = _UNIT_OF[words[0]]
     return ColumnName(words=tuple(words), unit=unit, role=_role(words, unit))
+
+
+def read_unit(text: str) -> str:
+    """Return the unit that a cell of a row of units holds (``ms``, ``[V]``); empty if it is none that is known."""
+    return _UNIT_OF.get(text.strip(" ()[]{}").lower(), "")

@@ -14,9 +14,12 @@ from feelcheck.model import FloatArray
 __all__ = ["looks_like_stamps", "parse_stamps"]
 
 _DAY_S = 86400.0
-_CLOCK = r"(?:\d{1,2}:)?\d{1,2}:\d{2}(?:[.,]\d+)?"
-_ISO = re.compile(rf"^\d{{4}}-\d{{2}}-\d{{2}}[T ]{_CLOCK}(?:\s?Z|\s?[+-]\d{{2}}:?\d{{2}})?$")
+_CLOCK = r"(?:\d{1,2}:)?\d{1,2}:\d{2}(?:[.,]\d+|:\d{3})?"
+_ISO = re.compile(
+    rf"^(?:\d{{4}}-\d{{2}}-\d{{2}}[T ]{_CLOCK}|\d{{8}}T\d{{6}}(?:[.,]\d+)?)(?:\s?Z|\s?[+-]\d{{2}}:?\d{{2}})?$"
+)
 _ANY = re.compile(rf"^(?:\S*\d[-./]\d\S*[T ,]\s?)?(?P<clock>{_CLOCK})(?:\s?Z|\s?[+-]\d{{2}}:?\d{{2}})?$")
+_COLON_MS = re.compile(r":(\d{3})$")
 
 
 def _sample(cells: NDArray[Any]) -> list[str]:
@@ -27,7 +30,7 @@ def _sample(cells: NDArray[Any]) -> list[str]:
 def looks_like_stamps(cells: NDArray[Any]) -> bool:
     """Return whether most cells of a text column, shape (n,), are time stamps (twelve of them are looked at)."""
     sample = _sample(cells)
-    return bool(sample) and sum(bool(_ANY.match(text)) for text in sample) > 0.7 * len(sample)
+    return bool(sample) and sum(bool(_ANY.match(text) or _ISO.match(text)) for text in sample) > 0.7 * len(sample)
 
 
 def parse_stamps(cells: NDArray[Any]) -> tuple[FloatArray, str]:
@@ -42,7 +45,7 @@ def parse_stamps(cells: NDArray[Any]) -> tuple[FloatArray, str]:
     -----
     ISO 8601 stamps with a date give seconds since 1970, less the first stamp's whole day, so that a double keeps
     nanoseconds. Any other date is set aside and the time of day is used: a step back by more than half a day is
-    midnight. ``minutes:seconds`` without hours is understood.
+    midnight. ``minutes:seconds`` without hours and ``hh:mm:ss:fff`` are understood.
 
     References
     ----------
@@ -55,6 +58,8 @@ def parse_stamps(cells: NDArray[Any]) -> tuple[FloatArray, str]:
     """
     text = pd.Series(cells, dtype="str").str.strip().str.replace(",", ".", regex=False)
     sample = _sample(cells)
+    if sample and _COLON_MS.search(sample[0]):
+        text = text.str.replace(_COLON_MS, r".\1", regex=True)
     if sum(bool(_ISO.match(cell)) for cell in sample) > 0.7 * len(sample):
         stamps = pd.to_datetime(text, format="ISO8601", utc=True, errors="coerce")
         ns = stamps.dt.as_unit("ns").astype("int64").to_numpy(np.int64)

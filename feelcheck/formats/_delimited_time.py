@@ -146,7 +146,8 @@ def _time_column(columns: Columns, options: LogOptions) -> str:
     named = [name for name in columns if read_name(name).role == "time" and _may_be_time(columns[name])]
     known = [name for name in named if read_name(name).unit or columns[name].dtype.kind not in "iuf"]
     if known or named:
-        return (known or named)[0]
+        forward = [name for name in known or named if _runs_forward(columns[name], advancing=0.0)]
+        return (forward or known or named)[0]
     for name, cells in columns.items():
         if cells.dtype.kind not in "iuf" and looks_like_stamps(cells):
             return name
@@ -168,11 +169,13 @@ def _may_be_time(cells: NDArray[Any]) -> bool:
     return bool(np.isfinite(cells).any()) if cells.dtype.kind in "iuf" else looks_like_stamps(cells)
 
 
-def _runs_forward(cells: NDArray[Any]) -> bool:
+def _runs_forward(cells: NDArray[Any], *, advancing: float = 0.5) -> bool:
     if cells.dtype.kind not in "iuf" or cells.size < 3:
         return False
     steps = np.diff(cells.astype(np.float64))
-    return bool(np.count_nonzero(steps >= 0) >= 0.99 * steps.size and np.count_nonzero(steps > 0) >= 0.5 * steps.size)
+    return bool(
+        np.count_nonzero(steps >= 0) >= 0.99 * steps.size and np.count_nonzero(steps > 0) > advancing * steps.size
+    )
 
 
 def _ticks(cells: NDArray[Any]) -> tuple[FloatArray, NDArray[np.bool_], str]:

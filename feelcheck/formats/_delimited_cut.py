@@ -1,0 +1,213 @@
+"""A log's text cut into columns: separator, decimal mark, names, the rows that fit."""
+
+from __future__ import annotations
+
+import csv
+import io
+import warnings
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._delimited_names import read_unit
+from feelcheck.formats._layout import Dialect, split_cells
+from feelcheck.formats._numbers import cell_kind
+from feelcheck.formats._text import DecodedText
+
+__all__ = ["MAX_COLUMNS", "LogTable", "cut_table"]
+
+MAX_COLUMNS = 512
+_HEAD_CHARACTERS = 65536
+_SAMPLE_LINES = 120
+_COMMENT_MARKS = ("#", "%", "//")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LogTable:
+    """A log's columns.
+
+    Parameters
+    ----------
+    columns : dict of ndarray, shape (n_rows,)
+        By name: integers, floats (NaN where a cell was empty or no number), booleans, or text.
+    dialect : Dialect
+        Separator and decimal mark.
+    remarks : tuple of str
+        What was dropped.
+    """
+
+    columns: dict[str, NDArray[Any]]
+    dialect: Dialect
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shape:
+    dialect: Dialect
+    width: int
+    pattern: str
+    quoted: bool
+
+
+def cut_table(text: DecodedText) -> LogTable:
+    """Return the columns of a log's text.
+
+    Raises
+    ------
+    FormatError
+        Where the text holds no table of at least two columns and two rows, or too wide a one.
+
+    Notes
+    -----
+    The separator and the decimal mark are those that make the most cells numbers or times, over lines of one width.
+    Rows with more cells than that are dropped, missing cells are empty. A last line without a line end may be torn and
+    is dropped.
+    """
+    body, torn = _whole_lines(text.text)
+    head = body[:_HEAD_CHARACTERS].split("\n")
+    head = head[:-1] if len(body) > _HEAD_CHARACTERS else head
+    shape = _find_shape([line for line in head if line.strip()])
+    first = None if shape is None else next((k for k, line in enumerate(head) if _is_data(line, shape)), None)
+    if shape is None or first is None:
+        raise FormatError(
+            "A log needs rows of numbers in columns.",
+            {"first line": head[0][:60] if head else "", "lines": body.count("\n")},
+            "Export time and axes as delimited text, one row a report.",
+        )
+    names = _names(head[:first], shape)
+    start = sum(len(line) + 1 for line in head[:first])
+    frame, remarks = _parse(body[start:], shape)
+    columns = {name: _column(frame[k], shape) for k, name in enumerate(names)}
+    return LogTable(columns=columns, dialect=shape.dialect, remarks=remarks + torn)
+
+
+def _whole_lines(body: str) -> tuple[str, tuple[str, ...]]:
+    if body.endswith("\n") or "\n" not in body.strip("\n"):
+        return body, ()
+    return body[: body.rindex("\n") + 1], ("the last line has no line end: it may be torn and was dropped",)
+
+
+def _kinds(line: str, dialect: Dialect) -> str:
+    return "".join(cell_kind(cell, dialect.decimal) for cell in split_cells(line.strip("\r\n "), dialect.separator))
+
+
+def _find_shape(lines: Sequence[str]) -> _Shape | None:
+    plain = [line for line in lines if not line.lstrip().startswith(_COMMENT_MARKS)]
+    sample = plain[:: max(1, len(plain) // _SAMPLE_LINES)]
+    if sample and max(len(line) for line in sample) > _HEAD_CHARACTERS // 4:
+        _refuse_wide(max(sample[-1].count(mark) for mark in ",;\t| ") + 1)
+    best, best_weight = None, 0.0
+    for separator in ("\t", ";", ",", "|", " "):
+        for decimal in (".", ","):
+            dialect = Dialect(separator=separator, decimal=decimal)
+            kinds = Counter(_kinds(line, dialect) for line in sample)
+            widths = Counter({len(row): 0 for row in kinds})
+            for row, n in kinds.items():
+                widths[len(row)] += n * (row.count("n") + row.count("t"))
+            width = max(widths, key=lambda w: widths[w], default=0)
+            weight = sum(n * _weight(row) for row, n in kinds.items() if len(row) == width)
+            if width > 1 and weight > best_weight * 1.0001:
+                pattern = max((row for row in kinds if len(row) == width), key=lambda row: kinds[row] * _weight(row))
+                best_weight = weight
+                best = _Shape(dialect=dialect, width=width, pattern=pattern, quoted=any('"' in line for line in sample))
+    return best
+
+
+def _weight(row: str) -> float:
+    return row.count("n") + row.count("t") - 0.3 * row.count("x") + 0.1 * row.count("b")
+
+
+def _is_data(line: str, shape: _Shape) -> bool:
+    if line.lstrip().startswith(_COMMENT_MARKS):
+        return False
+    row = _kinds(line, shape.dialect)
+    alike = sum(a == b and a in "nt" for a, b in zip(row, shape.pattern, strict=False))
+    wanted = shape.pattern.count("n") + shape.pattern.count("t")
+    return len(row) == shape.width and alike >= max(1, 0.5 * wanted)
+
+
+def _names(above: Sequence[str], shape: _Shape) -> list[str]:
+    """Return the columns' names: the row above the data, with a row of units between worked in."""
+    rows = [_heading_cells(line, shape) for line in above if line.strip()]
+    cells = rows[-1] if rows else []
+    if len(rows) > 1 and len(rows[-2]) == shape.width and any(read_unit(cell) for cell in cells):
+        units = [read_unit(cell) for cell in cells] + [""] * shape.width
+        if sum(bool(unit) for unit in units) >= 0.5 * sum(bool(cell) for cell in cells):
+            cells = [f"{name} ({unit})" if unit else name for name, unit in zip(rows[-2], units, strict=False)]
+    kinds = [cell_kind(cell, shape.dialect.decimal) for cell in cells]
+    if "x" not in kinds or abs(len(cells) - shape.width) > 1 or kinds.count("n") > kinds.count("x"):
+        cells = []
+    cells = [*cells, *[""] * shape.width][: shape.width]
+    names: list[str] = []
+    for k, cell in enumerate(cells):
+        name = cell or f"column_{k + 1}"
+        names.append(name if name not in names else f"{name}_{k + 1}")
+    return names
+
+
+def _heading_cells(line: str, shape: _Shape) -> list[str]:
+    bare = line.strip("\r\n").lstrip()
+    for mark in _COMMENT_MARKS:
+        bare = bare.removeprefix(mark)
+    return [cell.strip().strip("\"'").strip() for cell in split_cells(bare, shape.dialect.separator)]
+
+
+def _parse(body: str, shape: _Shape) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    if shape.width > MAX_COLUMNS:
+        _refuse_wide(shape.width)
+    if any(mark in body and f"\n{mark}" in body for mark in "#%"):
+        body = "\n".join(line for line in body.split("\n") if not line.startswith(_COMMENT_MARKS))
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", pd.errors.ParserWarning)
+            frame = pd.read_csv(
+                io.StringIO(body),
+                sep=r"\s+" if shape.dialect.separator == " " else shape.dialect.separator,
+                decimal=shape.dialect.decimal,
+                header=None,
+                names=range(shape.width),
+                index_col=False,
+                quoting=csv.QUOTE_MINIMAL if shape.quoted else csv.QUOTE_NONE,
+                on_bad_lines="skip",
+                skipinitialspace=True,
+                low_memory=False,
+            )
+    except (ValueError, OverflowError, csv.Error) as problem:
+        raise FormatError(
+            "The rows of the log cannot be cut into columns.",
+            {"separator": shape.dialect.separator, "reason": str(problem)[:80]},
+            "Export the log again as plain delimited text.",
+        ) from problem
+    n_dropped = body.count("\n") - body.count("\n\n") - len(frame)
+    if len(frame) < 2:
+        raise FormatError(
+            "A log needs more than one row.", {"rows": len(frame)}, "Check that the whole file was copied."
+        )
+    said = f"{n_dropped} rows with more than {shape.width} cells were dropped: the column count changes in the file"
+    return frame, (said,) if n_dropped > 0 else ()
+
+
+def _refuse_wide(width: int) -> None:
+    raise FormatError(
+        f"A stick log has at most {MAX_COLUMNS} columns.", {"columns": width}, "Export only the time and the axes."
+    )
+
+
+def _column(cells: pd.Series[Any], shape: _Shape) -> NDArray[Any]:
+    """Return a column as numbers where its cells are, as booleans, or as text."""
+    if cells.dtype.kind in "iufb":
+        return np.asarray(cells.to_numpy())
+    text = cells.astype("object").where(cells.notna(), "").astype(str)
+    sample = text.iloc[:: max(1, len(text) // 200)]
+    kinds = Counter(cell_kind(cell, shape.dialect.decimal) for cell in sample)
+    if kinds["n"] > kinds["x"] + kinds["t"]:
+        plain = text.str.strip().str.strip('"')
+        plain = plain.str.replace(",", ".", regex=False) if shape.dialect.decimal == "," else plain
+        return pd.to_numeric(plain, errors="coerce").to_numpy(np.float64)
+    return np.asarray(text.str.strip().str.strip('"').to_numpy(object))

@@ -1,0 +1,272 @@
+"""Whole logs in many styles: what comes out, what is said, what is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from feelcheck.errors import FormatError
+from feelcheck.formats.delimited import DelimitedReader
+from feelcheck.model import LogReader, Recording
+
+N = 600
+K = np.arange(N)
+# A stick that rests, then swings to the rim and back: 12-bit codes, every report logged at 250 Hz.
+X = np.where(K < 100, 2048, np.round(2048 + 1900 * np.sin((K - 100) * 0.05))).astype(int)
+Y = np.where(K < 100, 2050, np.round(2048 - 1500 * np.sin((K - 100) * 0.05))).astype(int)
+
+Write = Callable[..., Path]
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Write:
+    def _write(lines: Sequence[str], *, encoding: str = "utf-8", end: str = "\n", name: str = "alder.csv") -> Path:
+        path = tmp_path / name
+        path.write_bytes(("".join(line + end for line in lines)).encode(encoding))
+        return path
+
+    return _write
+
+
+def _rows(times: Any, *columns: Any, separator: str = ",") -> list[str]:
+    return [separator.join(str(cell) for cell in row) for row in zip(times, *columns, strict=True)]
+
+
+def _ms() -> list[int]:
+    return (K * 4).tolist()
+
+
+def _check(recording: Recording, *, names: Sequence[str] = ("x", "y"), n: int = N) -> None:
+    assert [stream.name for stream in recording.streams] == list(names)
+    first = recording.streams[0]
+    assert first.time.clock == "log"
+    assert all(stream.time is first.time for stream in recording.streams)
+    np.testing.assert_allclose(first.time.t_s - first.time.t_s[0], K[:n] * 0.004, atol=1e-6)
+    np.testing.assert_array_equal(first.codes, X[:n])
+
+
+def read(path: Path, **options: Any) -> Recording:
+    return DelimitedReader().read(path, **options)
+
+
+def test_the_reader_is_one() -> None:
+    assert isinstance(DelimitedReader(), LogReader)
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t", "|", " "])
+def test_separators(write: Write, separator: str) -> None:
+    recording = read(write([separator.join(("time_ms", "x", "y")), *_rows(_ms(), X, Y, separator=separator)]))
+    _check(recording)
+    assert recording.provenance.facts["reports"] == "every"
+    assert (recording.streams[0].scale.centre, recording.streams[0].scale.reach) == (2048.0, 2047.0)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "latin-1"])
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_encodings_and_line_ends(write: Write, encoding: str, end: str) -> None:
+    header = "time (µs);x;y"
+    _check(read(write([header, *_rows((K * 4000).tolist(), X, Y, separator=";")], encoding=encoding, end=end)))
+
+
+def test_decimal_comma(write: Write) -> None:
+    times = [f"{k * 0.004:.4f}".replace(".", ",") for k in K]
+    fractions = [f"{(x - 2048) / 2048:.5f}".replace(".", ",") for x in X]
+    recording = read(write(["t [s];x", *_rows(times, fractions, separator=";")]))
+    assert recording.streams[0].scale.unit == "fraction"
+    assert recording.streams[0].scale.reach == 1.0
+    np.testing.assert_allclose(recording.streams[0].codes, (X - 2048) / 2048, atol=1e-5)
+    np.testing.assert_allclose(recording.streams[0].time.t_s, K * 0.004, atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("header", "times"),
+    [
+        ("t_s", [f"{k * 0.004:.3f}" for k in K]),
+        ("t", [f"{k * 0.004:.3f}" for k in K]),
+        ("Time/ns", [k * 4_000_000 for k in K]),
+        ("timestamp (us)", [k * 4000 for k in K]),
+        ("timestamp", [k * 4 for k in K]),
+        ("epoch", [f"{1.7e9 + k * 0.004:.3f}" for k in K]),
+        ("timestamp", [1_700_000_000_000 + 4 * k for k in K]),
+        ("timestamp", [1_700_000_000_000_000_000 + 4_000_000 * k for k in K]),
+        (
+            "time",
+            [f"10:59:{59 + k * 0.004:06.3f}" for k in K[:250]] + [f"11:00:{k * 0.004:06.3f}" for k in K[: N - 250]],
+        ),
+        ("time", [f"23:59:59.{4 * k:03d}" for k in K[:250]] + [f"00:00:{k * 0.004:06.3f}" for k in K[: N - 250]]),
+        ("when", [f"2024-05-01T10:00:{k * 0.004:06.3f}Z" for k in K]),
+        ("", [f"2024-05-01 10:00:{k * 0.004:06.3f}" for k in K]),
+    ],
+)
+def test_times(write: Write, header: str, times: list[Any]) -> None:
+    _check(read(write([f"{header},x,y", *_rows(times, X, Y)])))
+
+
+def test_no_header(write: Write) -> None:
+    recording = read(write(_rows([f"{k * 0.004:.3f}" for k in K], X, Y)))
+    assert len(recording.streams) == 2
+    np.testing.assert_array_equal(recording.streams[0].codes, X)
+
+
+def test_comment_lines_quotes_and_extra_columns(write: Write) -> None:
+    lines = ["# bench 3, spring as it came", "# operator: two", '"time_ms","left x","left y","a","phase","fixed","seq"']
+    rows = [f'"{4 * k}","{X[k]}","{Y[k]}",{k // 50 % 2},"{"rest" if k < 100 else "flick, left"}",7,{k}' for k in K]
+    recording = read(write([*lines, *rows]))
+    _check(recording, names=("left x", "left y"))
+    assert [(event.name, event.value) for event in recording.buttons[:3]] == [("a", 1), ("a", 0), ("a", 1)]
+    assert recording.buttons[0].t_hi_s == pytest.approx(0.2)
+    assert any("'fixed' is no axis: constant" in remark for remark in recording.provenance.remarks)
+
+
+def test_a_torn_last_line_is_dropped(write: Write, tmp_path: Path) -> None:
+    path = write(["time_ms,x,y", *_rows(_ms(), X, Y)])
+    path.write_bytes(path.read_bytes()[:-3])
+    recording = read(path)
+    _check(recording, n=N - 1)
+    assert any("torn" in remark for remark in recording.provenance.remarks)
+
+
+def test_a_restart_and_a_step_back_split_the_log(write: Write) -> None:
+    times = np.array(_ms())
+    times[300:] -= times[300]
+    times[500:] -= 40
+    recording = read(write(["time_ms,x,y", *_rows(times.tolist(), X, Y)]))
+    assert len(recording.gaps) == 2
+    t_s = recording.streams[0].time.t_s
+    np.testing.assert_allclose(np.diff(t_s)[[298, 299, 300, 499]], [0.004, 1.0, 0.004, 1.0], atol=1e-9)
+    assert [remark.split(" at row")[0] for remark in recording.provenance.remarks] == [
+        "time restarts",
+        "time steps back",
+    ]
+
+
+def test_mostly_backward_time_is_refused(write: Write) -> None:
+    path = write(["time_ms,x,y", *_rows(_ms()[::-1], X, Y)])
+    with pytest.raises(FormatError, match=r"must run forward[\s\S]*file: alder.csv[\s\S]*steps back: 599"):
+        read(path)
+
+
+def test_equal_times_and_silences(write: Write) -> None:
+    times = np.array(_ms())
+    times[50] = times[49]
+    times[400:] += 2000
+    recording = read(write(["time_ms,x,y", *_rows(times.tolist(), X, Y)]))
+    assert [(gap.reason, round(gap.end_s - gap.start_s, 3)) for gap in recording.gaps] == [("no rows", 2.004)]
+    assert any("1 rows share their time stamp" in remark for remark in recording.provenance.remarks)
+
+
+def test_a_log_that_speaks_on_change(write: Write) -> None:
+    moving = np.concatenate([[0], np.flatnonzero((np.diff(X) != 0) | (np.diff(Y) != 0)) + 1])
+    assert moving[1] > 90
+    recording = read(write(["time_ms,x,y", *_rows((moving * 4).tolist(), X[moving], Y[moving])]))
+    assert recording.streams[0].reports == "on_change"
+    assert recording.gaps == ()
+
+
+@pytest.mark.parametrize("names", [("left_x", "left_y"), (0, 1)])
+def test_a_long_log_is_sorted_by_axis(write: Write, names: tuple[Any, Any]) -> None:
+    rows = [line for k in K for line in (f"{4 * k},{names[0]},{X[k]}", f"{4 * k},{names[1]},{Y[k]}")]
+    recording = read(write(["time_ms,axis,value", *rows]))
+    expected = names if isinstance(names[0], str) else ("axis_0", "axis_1")
+    assert [stream.name for stream in recording.streams] == list(expected)
+    np.testing.assert_array_equal(recording.streams[1].codes, Y)
+    assert recording.streams[0].time.t_s.size == N
+    assert recording.provenance.facts["layout"] == "one row an event"
+
+
+def test_a_long_log_with_buttons(write: Write) -> None:
+    rows = [f"{4 * k},axis,left_x,{X[k]}" for k in K]
+    rows[200:200] = ["800,button,a,1", "800,button,a,0", "800,axis,left_y,5", "800,axis,left_y,9", "800,axis,left_y,11"]
+    recording = read(write(["t_ms,kind,name,value", *rows]))
+    assert [stream.name for stream in recording.streams] == ["left_x", "left_y"]
+    assert [event.value for event in recording.buttons] == [1, 0]
+
+
+def test_empty_cells_mean_no_report_of_that_axis(write: Write) -> None:
+    rows = [f"{4 * k},{X[k]}," if k % 2 else f"{4 * k},,{Y[k]}" for k in K]
+    recording = read(write(["time_ms,x,y", *rows]))
+    np.testing.assert_array_equal(recording.stream("x").codes, X[1::2])
+    np.testing.assert_array_equal(recording.stream("y").codes, Y[::2])
+    assert recording.stream("x").reports == "on_change"
+
+
+def test_a_few_impossible_cells_cost_their_rows(write: Write) -> None:
+    rows = _rows(_ms(), X, Y)
+    rows[120], rows[300] = "480,nan,5", "1200,7,inf"
+    recording = read(write(["time_ms,x,y", *rows]))
+    assert recording.streams[0].codes.size == N - 2
+    assert recording.streams[0].codes.dtype == np.int64
+    assert any("2 rows with an empty or impossible cell were dropped" in r for r in recording.provenance.remarks)
+
+
+def test_a_changed_column_count_keeps_what_fits_the_header(write: Write) -> None:
+    rows = _rows(_ms(), X, Y)
+    rows[500:] = [row + ",9" for row in rows[500:]]
+    recording = read(write(["time_ms,x,y", *rows]))
+    assert recording.streams[0].codes.size >= 500
+    np.testing.assert_array_equal(recording.streams[0].codes[:500], X[:500])
+    assert recording.provenance.remarks
+
+
+def test_one_axis_and_triggers(write: Write) -> None:
+    trigger = np.clip(K - 400, 0, 255)
+    recording = read(write(["time_ms,x,rt", *_rows(_ms(), X, trigger)]))
+    assert (recording.stream("rt").scale.centre, recording.stream("rt").scale.reach) == (0.0, 255.0)
+    assert [stream.name for stream in read(write(["time_ms,x", *_rows(_ms(), X)])).streams] == ["x"]
+
+
+def test_overrides(write: Write) -> None:
+    path = write(["stamp_ms,n,p,q,r", *_rows(_ms(), K, X, Y, X - Y)])
+    by_rate = read(path, rate_hz=250, axes="p, q")
+    assert [stream.name for stream in by_rate.streams] == ["p", "q"]
+    assert by_rate.streams[0].time.regular_interval_s == 0.004
+    assert read(path, time="n", time_unit="ms").streams[0].time.t_s[-1] == pytest.approx(0.599)
+    assert read(path, time="n", time_unit="samples", rate_hz=1000).streams[0].time.t_s[-1] == pytest.approx(0.599)
+    assert read(path, axes=["p"], full_scale=8191).streams[0].scale.reach == 4095.0
+    with pytest.raises(FormatError, match=r"--axes must name a column[\s\S]*columns: stamp_ms, n, p, q, r"):
+        read(path, axes="z")
+
+
+def test_a_step_of_one_is_asked_for(write: Write) -> None:
+    path = write(["t,x,y", *_rows(K.tolist(), X, Y)])
+    with pytest.raises(FormatError, match=r"cannot be told[\s\S]*possible: ms, samples[\s\S]*--time-unit"):
+        read(path)
+    assert read(path, time_unit="ms").streams[0].time.t_s[-1] == pytest.approx(0.599)
+
+
+def test_provenance(write: Write) -> None:
+    path = write(["time_ms;x;y", *_rows(_ms(), X, Y, separator=";")])
+    provenance = read(path).provenance
+    assert len(provenance.sha256) == 64
+    assert provenance.format == "delimited"
+    facts = provenance.facts
+    assert (facts["separator"], facts["time column"], facts["time unit"]) == (";", "time_ms", "ms")
+    assert facts["median step (s)"] == "0.004"
+
+
+@pytest.mark.parametrize(
+    ("lines", "match"),
+    [
+        (["t_s,drive,output", *[f"{k * 1e-3:.4f},{k % 2},{k % 7}" for k in K]], "looks like a scope capture"),
+        (["Time (s),CH1 (V)", *[f"{k * 1e-3:.4f},{k % 9}.5" for k in K]], "looks like a scope capture"),
+        (["t_s,a", *[f"{k * 1e-6:.7f},{k % 9}.5" for k in K]], "looks like a scope capture"),
+        (["time_ms,x,y", *[f"{4 * k},5,5" for k in K]], "at least one axis"),
+        (["time_ms", *[f"{4 * k}" for k in K]], r"axis|column"),
+        (["time_ms,x", "0,5", "4,6"], "row"),
+        (["time_ms,x", *["4,5", "4,6", "4,7", "4,9"] * 9], "time that advances"),
+        (["frame,x", *[f"{k},{X[k]}" for k in K]], "--rate-hz"),
+    ],
+)
+def test_what_is_no_log_is_refused(write: Write, lines: list[str], match: str) -> None:
+    with pytest.raises(FormatError, match=match):
+        read(write(lines))
+
+
+def test_thousands_of_columns_are_refused(write: Write) -> None:
+    row = ",".join(str(k % 13) for k in range(3000))
+    with pytest.raises(FormatError, match="column"):
+        read(write([",".join(f"c{k}" for k in range(3000)), row, row, row, row]))
