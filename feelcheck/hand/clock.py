@@ -1,0 +1,314 @@
+"""The device's report clock from the host's time stamps: interval, jitter, lost reports, gaps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.model import Caveat, Estimate, FloatArray, Gap, Recording, ReportClock, Stream, frozen_array
+from feelcheck.numerics.report_grid import GridFit, fit_grid, stamp_step
+
+__all__ = ["recover_clock"]
+
+LEAST_COHERENCE = 0.5
+NEAR_POLL = 0.1
+BRACKET_SLACK = 0.45
+MOST_OUTSIDE = 0.05
+SLOW_LOOP_S = 0.012
+FAST_STEPS = 4.0
+GAP_REPORTS = 10
+SHORTEST_GAP_S = 0.05
+FASTEST_S = 1.0 / 10000.0
+
+_NO_GRID = Caveat(
+    code="clock_not_recovered",
+    text="The time stamps do not fall on a regular clock, so the report interval cannot be told.",
+    advice="Record with stamps of 0.1 ms or finer, with fast motion, and not through a busy program.",
+)
+_POLL = Caveat(
+    code="poll_limited",
+    text="The only regular rhythm in the stamps is that of the logging program's own polling.",
+    advice="Poll at least four times as often as the pad reports.",
+)
+_OUTSIDE = Caveat(
+    code="clock_outside_brackets",
+    text="A regular clock does not agree with the instants between which the reports were seen.",
+    advice="Record again on a quieter machine.",
+)
+_FEW = Caveat(
+    code="too_few_reports",
+    text="There are too few reports to tell their rhythm.",
+    advice="Record at least ten seconds with fast motion.",
+)
+_COARSE = Caveat(
+    code="coarse_stamps",
+    text="The stamps are rounded to steps as long as the report interval or longer, so single instants are not known.",
+    advice="Log stamps in microseconds.",
+)
+_COUNTED = Caveat(
+    code="interval_counted",
+    text="The interval is the mean over counted reports; lost or unlogged ones would make it too long.",
+    advice="Log stamps in microseconds on a quiet machine.",
+)
+_STATED = Caveat(
+    code="rate_stated",
+    text="The log gives a rate or a regular grid, not the instants at which reports came.",
+)
+_LOOP = Caveat(
+    code="maybe_logger_rate",
+    text="This may be the rhythm of the logging program (a picture rate, say) and not that of the pad.",
+    advice="Log every report of the pad as it comes.",
+)
+_UNSEEN_LOSS = Caveat(
+    code="loss_not_seen",
+    text="Lost reports cannot be told from reports that were not sent.",
+    advice="Record fast motion with stamps of 0.1 ms or finer.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Rows:
+    """All reports of all axes in one order, ties in the order of the log."""
+
+    t_lo_s: FloatArray
+    t_hi_s: FloatArray
+    place: Mapping[str, NDArray[np.intp]]
+    every: bool
+    regular_s: float | None
+
+
+def recover_clock(recording: Recording) -> ReportClock:
+    """Return the report clock of the device behind a recording.
+
+    Parameters
+    ----------
+    recording : Recording
+        Streams with their stamps; raw stamps are kept wherever no clock can be trusted.
+
+    Notes
+    -----
+    See `feelcheck.numerics.report_grid.fit_grid` for the fit. It is refused where the coherence is under 0.5, where its
+    period is that of the logger's own polling, or where its instants leave the brackets by more than 0.45 of the
+    interval. Where stamps are rounded as coarsely as the reports come, reports are counted instead.
+    """
+    streams = [s for s in recording.streams if s.codes.size]
+    rows = _rows(streams)
+    if rows is None or rows.t_hi_s.size < 3:
+        return _refused(recording, (_FEW,))
+    if rows.regular_s is not None:
+        return _stated(recording, streams, rows.regular_s)
+    step_s = stamp_step(rows.t_hi_s)
+    fit = fit_grid(rows.t_hi_s, shortest_s=max(FASTEST_S, 1.6 * step_s))
+    why = _why_refused(rows, fit, step_s)
+    if fit is None or why is not None:
+        counted = _counted(rows, step_s)
+        return _refused(recording, (why or _FEW,), counted)
+    return _recovered(recording, streams, rows, fit, step_s)
+
+
+def _rows(streams: list[Stream]) -> _Rows | None:
+    if not streams:
+        return None
+    first = streams[0].time
+    every = all(s.reports == "every" for s in streams)
+    if all(s.time is first for s in streams):
+        here = np.arange(first.t_hi_s.size)
+        place = {s.name: here for s in streams}
+        return _Rows(
+            t_lo_s=first.t_lo_s, t_hi_s=first.t_hi_s, place=place, every=every, regular_s=first.regular_interval_s
+        )
+    t_hi_s = np.concatenate([s.time.t_hi_s for s in streams])
+    turn = np.concatenate([_turns(s.time.t_hi_s) for s in streams])
+    order = np.lexsort((turn, t_hi_s))
+    new = (np.diff(t_hi_s[order], prepend=np.nan) != 0) | (np.diff(turn[order], prepend=-1) != 0)
+    number = np.empty(order.size, dtype=np.intp)
+    number[order] = np.cumsum(new) - 1
+    t_lo_s = np.concatenate([s.time.t_lo_s for s in streams])[order][new]
+    bounds = np.cumsum([0] + [s.codes.size for s in streams])
+    place = {s.name: number[a:b] for s, a, b in zip(streams, bounds[:-1], bounds[1:], strict=True)}
+    return _Rows(t_lo_s=t_lo_s, t_hi_s=t_hi_s[order][new], place=place, every=every, regular_s=None)
+
+
+def _turns(t_s: FloatArray) -> NDArray[np.int64]:
+    """Return for each stamp how many equal ones stand before it."""
+    order = np.arange(t_s.size)
+    starts = np.maximum.accumulate(np.where(np.diff(t_s, prepend=np.nan) != 0, order, 0))
+    return order - starts
+
+
+def _why_refused(rows: _Rows, fit: GridFit | None, step_s: float) -> Caveat | None:
+    if fit is None:
+        return _COARSE if step_s else _NO_GRID
+    if fit.coherence < LEAST_COHERENCE:
+        return _COARSE if step_s > 0.4 * fit.interval_s else _NO_GRID
+    poll_s = float(np.median(rows.t_hi_s - rows.t_lo_s))
+    if poll_s > 0 and (abs(fit.interval_s / poll_s - 1) < NEAR_POLL or fit.interval_s < poll_s):
+        return _POLL
+    slack_s = BRACKET_SLACK * fit.interval_s
+    bracketed = rows.t_hi_s > rows.t_lo_s
+    outside = (fit.t_s < rows.t_lo_s - slack_s) | (fit.t_s > rows.t_hi_s + slack_s)
+    if np.any(bracketed) and float(np.mean(outside[bracketed])) > MOST_OUTSIDE:
+        return _OUTSIDE
+    return None
+
+
+def _counted(rows: _Rows, step_s: float) -> Estimate | None:
+    """Return the interval from counted reports, where every report has a row."""
+    t_s = rows.t_hi_s
+    if not rows.every or t_s.size < 100:
+        return None
+    if step_s:
+        ticks = np.rint((t_s - t_s[0]) / step_s).astype(np.int64)
+        per_tick = np.bincount(ticks)
+        usual = int(np.bincount(per_tick[per_tick > 0]).argmax())
+        share = float(np.mean(np.abs(per_tick[per_tick > 0] - usual) <= (usual > 1)))
+        mean = t_s.size / max(int(ticks[-1]), 1)
+        if share > 0.85 and abs(mean / usual - 1) < 0.06:
+            interval_s = step_s / usual
+            u_s = max(5e-4, abs(mean / usual - 1) / 10) * interval_s
+            return Estimate.measured(
+                "report_interval", interval_s, u=u_s, unit="s", n=int(t_s.size), caveats=(_COARSE,)
+            )
+    chunk = max(t_s.size // 40, 20)
+    means = (t_s[chunk:] - t_s[:-chunk])[::chunk] / chunk
+    interval_s = float(np.percentile(means, 35))
+    if interval_s <= 0:
+        return None
+    spread = float(np.subtract(*np.percentile(means, [75, 25]))) / interval_s
+    if spread > 0.1:
+        return None
+    u_s = interval_s * max(0.02, spread)
+    return Estimate.measured("report_interval", interval_s, u=u_s, unit="s", n=int(t_s.size), caveats=(_COUNTED,))
+
+
+def _raw_times(recording: Recording) -> Mapping[str, FloatArray]:
+    return MappingProxyType({s.name: s.time.t_hi_s for s in recording.streams})
+
+
+def _nothing(quantity: str, unit: str, caveats: tuple[Caveat, ...]) -> Estimate:
+    return Estimate.not_resolved(quantity, unit=unit, caveats=caveats)
+
+
+def _refused(recording: Recording, caveats: tuple[Caveat, ...], interval: Estimate | None = None) -> ReportClock:
+    known = interval is not None
+    if interval is None:
+        interval = _nothing("report_interval", "s", caveats)
+    elif interval.value is not None and interval.value > SLOW_LOOP_S:
+        interval = interval.with_caveats(_LOOP)
+    usual_s = interval.value if interval.value is not None else 0.0
+    return ReportClock(
+        interval=interval,
+        jitter=_nothing("host_jitter", "s", caveats),
+        lost_fraction=_nothing("lost_report_fraction", "fraction", caveats),
+        report_t_s=_raw_times(recording),
+        trusted=False,
+        gaps=_gaps(recording, usual_s) if known else recording.gaps,
+    )
+
+
+def _stated(recording: Recording, streams: list[Stream], interval_s: float) -> ReportClock:
+    n = max(s.codes.size for s in streams)
+    return ReportClock(
+        interval=Estimate.measured(
+            "report_interval", interval_s, u=1e-6 * interval_s, unit="s", n=n, caveats=(_STATED,)
+        ),
+        jitter=_nothing("host_jitter", "s", (_STATED,)),
+        lost_fraction=_nothing("lost_report_fraction", "fraction", (_STATED,)),
+        report_t_s=_raw_times(recording),
+        trusted=True,
+        gaps=_gaps(recording, interval_s),
+    )
+
+
+def _recovered(recording: Recording, streams: list[Stream], rows: _Rows, fit: GridFit, step_s: float) -> ReportClock:
+    t_s = _within_stretches(recording, rows, fit)
+    interval = Estimate.measured(
+        "report_interval", fit.interval_s, u=max(fit.u_s, 1e-6 * fit.interval_s), unit="s", n=int(t_s.size)
+    )
+    if fit.interval_s > SLOW_LOOP_S:
+        interval = interval.with_caveats(_LOOP)
+    caveats = (_COARSE,) if step_s > 0.4 * fit.interval_s else ()
+    p50, p95, p99 = np.quantile(np.abs(fit.late_s), (0.5, 0.95, 0.99)).tolist()
+    u_s = float(np.std(np.quantile(np.abs(_folded(fit.late_s)), 0.95, axis=1))) / 3 + step_s / 4
+    jitter = Estimate.measured("host_jitter", p95, u=u_s, unit="s", n=int(t_s.size), caveats=caveats)
+    extra = {
+        f"host_jitter_{name}": Estimate.measured(f"host_jitter_{name}", value, u=u_s, unit="s", n=int(t_s.size))
+        for name, value in (("p50", p50), ("p99", p99))
+    }
+    names = {s.name for s in streams}
+    report_t_s = {
+        s.name: frozen_array(t_s[rows.place[s.name]]) if s.name in names else s.time.t_hi_s for s in recording.streams
+    }
+    return ReportClock(
+        interval=interval,
+        jitter=jitter,
+        lost_fraction=_lost(streams, rows, fit),
+        report_t_s=MappingProxyType(report_t_s),
+        trusted=True,
+        gaps=_gaps(recording, fit.interval_s),
+        extra=MappingProxyType(extra),
+    )
+
+
+def _folded(late_s: FloatArray) -> FloatArray:
+    """Return the lateness in ten rows, for the spread of its quantiles."""
+    width = max(late_s.size // 10, 1)
+    return late_s[: 10 * width].reshape(-1, width)
+
+
+def _within_stretches(recording: Recording, rows: _Rows, fit: GridFit) -> FloatArray:
+    """Return the grid's instants, raw stamps where the grid strays (a stretch after a gap with a phase of its own)."""
+    t_s = fit.t_s
+    early_s, late_s = rows.t_lo_s - fit.interval_s, rows.t_hi_s + BRACKET_SLACK * fit.interval_s
+    strayed = (t_s > late_s) | ((rows.t_lo_s < rows.t_hi_s) & (t_s < early_s - 8 * fit.interval_s))
+    for gap in recording.gaps:
+        strayed |= (rows.t_hi_s >= gap.start_s) & (t_s < gap.start_s)
+    return np.maximum.accumulate(np.where(strayed, rows.t_hi_s, t_s))
+
+
+def _per_slot(streams: list[Stream], rows: _Rows) -> FloatArray:
+    """Return for each row the change of the axis that changed most, in steps of that axis."""
+    most = np.zeros(rows.t_hi_s.size)
+    for stream in streams:
+        change = np.abs(np.diff(stream.codes.astype(np.float64), prepend=float(stream.codes[0])))
+        seen = change[change > 0]
+        if seen.size:
+            step = float(np.percentile(seen, 2))
+            np.maximum.at(most, rows.place[stream.name], change / step)
+    return most
+
+
+def _lost(streams: list[Stream], rows: _Rows, fit: GridFit) -> Estimate:
+    """Return the share of slots without a report, where the stick moves so fast that none can have been silent."""
+    steps = np.diff(fit.index, prepend=fit.index[0] - 1)
+    most = _per_slot(streams, rows)
+    rate = most / np.maximum(steps, 1)
+    limit = FAST_STEPS if not rows.every else 1.0
+    before, after = np.roll(rate, 1), np.roll(rate, -1)
+    slower = np.minimum(before, after)
+    judged = (slower >= limit) & (steps <= GAP_REPORTS) & ((rate >= 0.75 * slower) | (steps == 1))
+    judged[:1] = judged[-1:] = False
+    n_slots, n_seen = int(steps[judged].sum()), int(np.count_nonzero(judged))
+    if n_seen < 50:
+        return _nothing("lost_report_fraction", "fraction", (_UNSEEN_LOSS,))
+    share = (n_slots - n_seen) / n_slots
+    u = float(np.sqrt(max(share, 1.0 / n_slots) * (1 - share) / n_slots))
+    return Estimate.measured("lost_report_fraction", share, u=u, unit="fraction", n=n_slots)
+
+
+def _gaps(recording: Recording, interval_s: float) -> tuple[Gap, ...]:
+    """Return the reader's own gaps and long stretches that silence does not explain."""
+    found = list(recording.gaps)
+    limit_s = max(GAP_REPORTS * interval_s, SHORTEST_GAP_S)
+    tables = {id(s.time): s for s in recording.streams if s.codes.size > 1 and s.reports == "every"}
+    for stream in tables.values():
+        t_s = stream.time.t_hi_s
+        for k in np.flatnonzero(np.diff(t_s) > limit_s).tolist():
+            start_s, end_s = float(t_s[k]), float(t_s[k + 1])
+            if not any(g.start_s <= end_s and start_s <= g.end_s for g in found):
+                found.append(Gap(start_s=start_s, end_s=end_s, reason="no reports"))
+    return tuple(sorted(found, key=lambda gap: gap.start_s))
