@@ -290,7 +290,7 @@ def _lost(streams: list[Stream], rows: _Rows, fit: GridFit) -> Estimate:
     limit = FAST_STEPS if not rows.every else 1.0
     before, after = np.roll(rate, 1), np.roll(rate, -1)
     slower = np.minimum(before, after)
-    judged = (slower >= limit) & (steps <= GAP_REPORTS) & ((rate >= 0.75 * slower) | (steps == 1))
+    judged = (slower >= limit) & (steps <= GAP_REPORTS) & ((rate >= 0.75 * slower) | (steps == 1) | rows.every)
     judged[:1] = judged[-1:] = False
     n_slots, n_seen = int(steps[judged].sum()), int(np.count_nonzero(judged))
     if n_seen < 50:
