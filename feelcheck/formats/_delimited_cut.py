@@ -53,6 +53,7 @@ class _Shape:
     width: int
     pattern: str
     quoted: bool
+    spaced: bool
 
 
 def cut_table(text: DecodedText) -> LogTable:
@@ -88,7 +89,7 @@ def cut_table(text: DecodedText) -> LogTable:
 
 
 def _whole_lines(body: str) -> tuple[str, tuple[str, ...]]:
-    if body.endswith("\n") or "\n" not in body.strip("\n"):
+    if body.endswith("\n") or "\n" not in body:
         return body, ()
     return body[: body.rindex("\n") + 1], ("the last line has no line end: it may be torn and was dropped",)
 
@@ -115,7 +116,13 @@ def _find_shape(lines: Sequence[str]) -> _Shape | None:
             if width > 1 and weight > best_weight * 1.0001:
                 pattern = max((row for row in kinds if len(row) == width), key=lambda row: kinds[row] * _weight(row))
                 best_weight = weight
-                best = _Shape(dialect=dialect, width=width, pattern=pattern, quoted=any('"' in line for line in sample))
+                best = _Shape(
+                    dialect=dialect,
+                    width=width,
+                    pattern=pattern,
+                    quoted=any('"' in line for line in sample),
+                    spaced=any(separator + " " in line for line in sample),
+                )
     return best
 
 
@@ -166,8 +173,9 @@ def _parse(body: str, shape: _Shape) -> tuple[pd.DataFrame, tuple[str, ...]]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", pd.errors.ParserWarning)
+            warnings.simplefilter("ignore", pd.errors.DtypeWarning)
             frame = pd.read_csv(
-                io.StringIO(body),
+                io.BytesIO(body.encode()),
                 sep=r"\s+" if shape.dialect.separator == " " else shape.dialect.separator,
                 decimal=shape.dialect.decimal,
                 header=None,
@@ -175,8 +183,7 @@ def _parse(body: str, shape: _Shape) -> tuple[pd.DataFrame, tuple[str, ...]]:
                 index_col=False,
                 quoting=csv.QUOTE_MINIMAL if shape.quoted else csv.QUOTE_NONE,
                 on_bad_lines="skip",
-                skipinitialspace=True,
-                low_memory=False,
+                skipinitialspace=shape.spaced,
             )
     except (ValueError, OverflowError, csv.Error) as problem:
         raise FormatError(
@@ -184,7 +191,9 @@ def _parse(body: str, shape: _Shape) -> tuple[pd.DataFrame, tuple[str, ...]]:
             {"separator": shape.dialect.separator, "reason": str(problem)[:80]},
             "Export the log again as plain delimited text.",
         ) from problem
-    n_dropped = body.count("\n") - body.count("\n\n") - len(frame)
+    n_dropped = body.count("\n") - len(frame)
+    if n_dropped > 0:
+        n_dropped = sum(1 for line in body.split("\n") if line.strip()) - len(frame)
     if len(frame) < 2:
         raise FormatError(
             "A log needs more than one row.", {"rows": len(frame)}, "Check that the whole file was copied."

@@ -56,12 +56,15 @@ class _Seen:
 
 
 def _seen(codes: NDArray[Any], spare: int) -> _Seen:
-    """Return the range of codes without the `spare` farthest ones at either end."""
-    order = np.partition(codes, (spare, codes.size // 2, codes.size - 1 - spare))
+    """Return the range of codes without the `spare` farthest ones at either end, and their median (of some 20 000)."""
+    low, high = codes.min(), codes.max()
+    if spare:
+        order = np.partition(codes, (spare, codes.size - 1 - spare))
+        low, high = order[spare], order[codes.size - 1 - spare]
     return _Seen(
-        low=float(order[spare]),
-        high=float(order[codes.size - 1 - spare]),
-        rest=float(order[codes.size // 2]),
+        low=float(low),
+        high=float(high),
+        rest=float(np.median(codes[:: max(1, codes.size // 20_000)])),
         whole=bool(np.issubdtype(codes.dtype, np.integer)),
     )
 

@@ -84,7 +84,8 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
     whole_rows = np.logical_and.reduce(list(finite.values()))
     n_missing = int(whole_rows.size - np.count_nonzero(whole_rows))
     sparse = n_missing > max(1.0, FEW_MISSING_SHARE * whole_rows.size)
-    rows = {name: np.flatnonzero(finite[name] if sparse else whole_rows) for name in roles.axes}
+    common = np.flatnonzero(whole_rows)
+    rows = {name: np.flatnonzero(finite[name]) if sparse else common for name in roles.axes}
     codes = {name: as_codes(kept[name][own] if n_missing else kept[name]) for name, own in rows.items()}
     reports: Reports = "on_change" if sparse else _reports([*codes.values()], states, whole_rows, time.line.t_s)
     streams, remarks = _streams(codes, rows, time, reports, options)
@@ -149,7 +150,7 @@ def _streams(
 ) -> tuple[tuple[Stream, ...], tuple[str, ...]]:
     t_s = time.line.t_s if t_s is None else t_s
     scales, remarks = _scales(codes, options)
-    bases: dict[bytes, TimeBase] = {}
+    bases: dict[bytes | int, TimeBase] = {}
     streams = []
     for name, values in codes.items():
         own = rows[name]
@@ -159,7 +160,7 @@ def _streams(
                 {"axis": name, "rows": own.size},
                 "Check that the whole file was copied, and record longer.",
             )
-        key = own.tobytes()
+        key = t_s.size if own.size == t_s.size else own.tobytes()
         if key not in bases:
             whole = own.size == t_s.size
             regular = time.regular_interval_s if whole and not time.line.gaps else None

@@ -40,4 +40,4 @@ def test_reading_costs_little_more_than_pandas(tmp_path: Path, minutes: int, rep
     plain = _best_s(lambda: pd.read_csv(path), repeats)
     ours = _best_s(lambda: DelimitedReader().read(path), repeats)
     print(f"{minutes} min: pandas {plain * 1e3:.0f} ms, reader {ours * 1e3:.0f} ms, ratio {ours / plain:.2f}")
-    assert ours < 1.5 * plain + 0.15
+    assert ours < 1.5 * plain + 0.05
