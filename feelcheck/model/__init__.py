@@ -1,6 +1,15 @@
 """The vocabulary: frozen types that every other room speaks."""
 
 from feelcheck.model.bench import BenchDirection, BenchResult, Capture, Channel
+from feelcheck.model.comparison import (
+    ChainLink,
+    Comparison,
+    Margin,
+    MetricComparison,
+    RepeatabilityResult,
+    SensorVerdict,
+    VarianceShare,
+)
 from feelcheck.model.estimate import Caveat, Estimate, Status
 from feelcheck.model.feel import EvidenceNote, FeelAxis, FeelResult, Play, UsedResponse
 from feelcheck.model.hand import (
@@ -31,8 +40,10 @@ __all__ = [
     "ButtonEvent",
     "Capture",
     "Caveat",
+    "ChainLink",
     "Channel",
     "Clock",
+    "Comparison",
     "Condition",
     "Cue",
     "DirectionResponse",
@@ -48,7 +59,9 @@ __all__ = [
     "HandResult",
     "HandView",
     "LogReader",
+    "Margin",
     "Metric",
+    "MetricComparison",
     "MetricOutput",
     "Part",
     "Play",
@@ -56,10 +69,12 @@ __all__ = [
     "Provenance",
     "Recording",
     "Renderer",
+    "RepeatabilityResult",
     "ReportClock",
     "Script",
     "Segment",
     "SensorFound",
+    "SensorVerdict",
     "Source",
     "SourceEvent",
     "StateRecord",
@@ -71,5 +86,6 @@ __all__ = [
     "TimingResult",
     "Trace",
     "UsedResponse",
+    "VarianceShare",
     "frozen_array",
 ]

@@ -1,0 +1,125 @@
+"""From hand sessions to replicates: which values belong to one metric, and what counts as one replicate."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from feelcheck.errors import NotComparableError
+from feelcheck.model import Estimate, HandRecord, Status
+
+__all__ = ["LIKE_KEYS", "MetricKey", "Replicates", "collect", "refuse_unlike", "replicates_of"]
+
+LIKE_KEYS = (
+    "report_rate_hz",
+    "script",
+    "source",
+    "axis_scale",
+    "connection",
+    "firmware",
+    "cap",
+    "spring",
+    "recalibrated",
+)
+Scope = Literal["mounting", "recording", "within_recording"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class MetricKey:
+    """A quantity of one axis in one direction (empty where there is none)."""
+
+    axis: str
+    direction: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replicates:
+    """One side's replicates of one metric.
+
+    Parameters
+    ----------
+    values, u_within : tuple of float
+        One value a replicate and its uncertainty from within.
+    bounds : tuple of float
+        Upper bounds of sessions that gave only a bound.
+    n_silent : int
+        Sessions that could not answer.
+    scope : {"mounting", "recording", "within_recording"}
+        What a replicate is.
+    unit : str
+        Unit of the values.
+    """
+
+    values: tuple[float, ...]
+    u_within: tuple[float, ...]
+    bounds: tuple[float, ...]
+    n_silent: int
+    scope: Scope
+    unit: str
+
+
+def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord]) -> None:
+    """Refuse to compare sessions that were recorded under unlike conditions.
+
+    Raises
+    ------
+    NotComparableError
+        Naming every key that differs with both values; a key that one side does not know is not held against it.
+    """
+    facts: dict[str, object] = {}
+    for key in LIKE_KEYS:
+        sides = [{r.condition.facts[key] for r in side if key in r.condition.facts} for side in (baseline, candidate)]
+        if sides[0] and sides[1] and sides[0] != sides[1]:
+            facts[key] = f"{', '.join(sorted(sides[0]))} against {', '.join(sorted(sides[1]))}"
+    if {r.simulated for r in baseline} != {r.simulated for r in candidate} and baseline and candidate:
+        facts["simulated"] = "a simulated side against a real one"
+    if facts:
+        raise NotComparableError("Only like recordings can be compared.", facts, "Record both sides the same way.")
+
+
+def collect(records: Sequence[HandRecord]) -> Mapping[MetricKey, list[tuple[HandRecord, Estimate]]]:
+    """Return every metric found in the sessions with the session it came from."""
+    found: dict[MetricKey, list[tuple[HandRecord, Estimate]]] = defaultdict(list)
+    for record in records:
+        for axis, groups in record.axes.items():
+            for direction, estimates in groups.items():
+                for name, estimate in estimates.items():
+                    found[MetricKey(axis=axis, direction=direction, name=name)].append((record, estimate))
+    return found
+
+
+def replicates_of(found: Sequence[tuple[HandRecord, Estimate]], *, by_mounting: bool) -> Replicates:
+    """Return the replicates behind one metric: means of mountings, or single recordings.
+
+    Parameters
+    ----------
+    found : sequence of (HandRecord, Estimate)
+        From `collect`.
+    by_mounting : bool
+        Whether each mounting (known for every session) is one replicate.
+    """
+    groups: dict[object, list[Estimate]] = defaultdict(list)
+    for number, (record, estimate) in enumerate(found):
+        if estimate.status is Status.OK:
+            groups[record.condition.mounting if by_mounting else number].append(estimate)
+    values, u_within = [], []
+    for group in groups.values():
+        values.append(float(np.mean([estimate.value for estimate in group if estimate.value is not None])))
+        u_squares = [estimate.u**2 for estimate in group if estimate.u is not None]
+        u_within.append(float(np.sqrt(np.sum(u_squares)) / len(group)))
+    bounds = tuple(e.bound for _, e in found if e.status is Status.AT_MOST and e.bound is not None)
+    scope: Scope = "mounting" if by_mounting else "recording"
+    n_replicates = len(values) + len(bounds)
+    return Replicates(
+        values=tuple(values),
+        u_within=tuple(u_within),
+        bounds=bounds,
+        n_silent=len(found) - sum(map(len, groups.values())) - len(bounds),
+        scope=scope if n_replicates > 1 else "within_recording",
+        unit=found[0][1].unit if found else "",
+    )

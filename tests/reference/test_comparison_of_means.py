@@ -1,0 +1,85 @@
+"""Welch, two one-sided tests, Holm against published and independent values.
+
+Sources: Student, The probable error of a mean, Biometrika 6 (1908), sleep data with the values that the R
+documentation prints; NAG library example g07ca; the `clinic` table of the statsmodels tests (expected values from the R
+package equivalence); statsmodels.stats.multitest for Holm; Pocock's constant by simulation.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from statsmodels.stats.multitest import multipletests
+
+from feelcheck.comparison.planning import ALPHA_LOOK
+from feelcheck.comparison.tests_of_means import SideMean, holm, side_mean, welch
+
+pytestmark = pytest.mark.reference
+DATA = Path(__file__).parent / "data"
+
+
+def columns(name: str) -> dict[str, list[str]]:
+    lines = [line for line in (DATA / name).read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    rows = list(csv.DictReader(lines))
+    return {key: [row[key] for row in rows] for key in rows[0]}
+
+
+def mean_of(values: NDArray[np.float64]) -> SideMean:
+    return side_mean(values.tolist(), [0.0] * values.size)
+
+
+def test_welch_on_student_s_sleep_data() -> None:
+    table = columns("student_sleep_1908.csv")
+    first, second = (np.array(table[drug], dtype=float) for drug in ("drug1", "drug2"))
+    difference = welch(mean_of(second), mean_of(first))
+    assert difference.value / difference.u == pytest.approx(-1.8608134675, rel=1e-9)
+    assert difference.dof == pytest.approx(17.776473516, rel=1e-9)
+    assert difference.p_difference == pytest.approx(0.0793941402, rel=1e-8)
+    assert difference.interval(0.95) == pytest.approx((-3.3654832307, 0.2054832307), rel=1e-8)
+
+
+def test_welch_from_summaries() -> None:
+    first = SideMean(mean=25.0, u=0.8185 / math.sqrt(4), dof=3, n=4)
+    second = SideMean(mean=21.0, u=4.208 / math.sqrt(8), dof=7, n=8)
+    difference = welch(second, first)
+    assert difference.value / difference.u == pytest.approx(2.5922, rel=2e-4)
+    assert difference.dof == pytest.approx(7.9925, rel=2e-4)
+    assert difference.interval(0.95) == pytest.approx((0.4410, 7.5590), rel=1e-3)
+
+
+def test_two_one_sided_tests_on_the_clinic_table() -> None:
+    table = columns("tost_clinic.csv")
+    group, var1 = np.array(table["group"]), np.array(table["var1"], dtype=float)
+    labels = sorted(set(table["group"]))
+    difference = welch(mean_of(var1[group == labels[1]]), mean_of(var1[group == labels[0]]))
+    assert abs(difference.value) == pytest.approx(0.1646666667, rel=1e-9)
+    assert difference.u == pytest.approx(0.2531625991, rel=1e-9)
+    assert difference.dof == pytest.approx(26.7484787582, rel=1e-9)
+    assert difference.p_equivalence(0.6) == pytest.approx(0.0485308398, rel=1e-7)
+    assert sorted(map(abs, difference.interval(0.90))) == pytest.approx([0.2666862981, 0.5960196314], rel=1e-8)
+
+
+@pytest.mark.parametrize("margin", [0.3, 0.59, 0.596, 0.6, 1.0])
+def test_equivalence_is_the_90_per_cent_interval_inside_the_margin(margin: float) -> None:
+    difference = welch(SideMean(mean=0.0, u=0.2, dof=9, n=10), SideMean(mean=0.16, u=0.15, dof=14, n=15))
+    low, high = difference.interval(0.90)
+    assert (difference.p_equivalence(margin) < 0.05) == (-margin < low and high < margin)
+
+
+def test_holm_agrees_with_statsmodels() -> None:
+    p_values = [0.001, 0.04, 0.03, 0.5, 0.011, 0.011]
+    np.testing.assert_allclose(holm(p_values), multipletests(p_values, method="holm")[1], rtol=1e-12)
+
+
+def test_three_looks_at_the_stricter_level_stay_at_five_per_cent() -> None:
+    rng = np.random.default_rng(8)
+    steps = rng.standard_normal((200_000, 3)).cumsum(axis=1) / np.sqrt([1, 2, 3])
+    crossed = (np.abs(steps) > 2.289).any(axis=1).mean()
+    level = 2 * (1 - 0.5 * (1 + math.erf(2.289 / math.sqrt(2))))
+    assert level == pytest.approx(ALPHA_LOOK, abs=1e-4)
+    assert crossed == pytest.approx(0.05, abs=0.002)

@@ -1,0 +1,94 @@
+"""How often verdicts are wrong when the truth is known: simulated studies with recording and mounting spread.
+
+Each study draws mountings (spread between them) and recordings (spread within), as a bench would. Rates are held at
+most 35 in 500; the power rows show that "undecided" is not the answer to everything.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+import pytest
+
+from feelcheck.comparison import Plan, compare_sides
+from feelcheck.comparison.planning import MAX_PER_SIDE
+from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
+
+pytestmark = pytest.mark.statistical
+MARGIN_MS = 1.0
+RECORDING_MS, MOUNTING_MS = 0.25, 0.3
+FIXED = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=MARGIN_MS / 1e3)})
+LOOKS = Plan(margins=FIXED.margins)
+
+
+def recorded(rng: np.random.Generator, truth_ms: float, n_mountings: int, start: int = 0) -> list[HandRecord]:
+    """Two recordings in each of n mountings."""
+    records = []
+    for mounting in range(start, start + n_mountings):
+        here = truth_ms + rng.normal(0, MOUNTING_MS)
+        for take in range(2):
+            value = max(here + rng.normal(0, RECORDING_MS), 0.01)
+            estimate = Estimate.measured("smoothing_delay", value / 1e3, u=1e-4, unit="s", n=12, dof=11)
+            records.append(
+                HandRecord(
+                    session=f"{mounting}-{take}",
+                    condition=Condition(mounting=mounting),
+                    axes={"left_x": {"rising": {"smoothing_delay": estimate}}},
+                )
+            )
+    return records
+
+
+def study(rng: np.random.Generator, difference_ms: float, n_mountings: int, plan: Plan) -> MetricComparison:
+    sides = recorded(rng, 5.0, n_mountings), recorded(rng, 5.0 + difference_ms, n_mountings)
+    return compare_sides(*sides, candidate_name="birch", plan=plan)[0]
+
+
+def verdicts(difference_ms: float, n_mountings: int, seed: int, n_studies: int = 500) -> Counter[str]:
+    rng = np.random.default_rng(seed)
+    return Counter(study(rng, difference_ms, n_mountings, FIXED).verdict for _ in range(n_studies))
+
+
+@pytest.mark.parametrize("n_mountings", [2, 3, 6])
+def test_false_differences(n_mountings: int) -> None:
+    rng = np.random.default_rng(41)
+    n_false = sum(study(rng, 0.0, n_mountings, FIXED).detected for _ in range(500))
+    assert n_false <= 35
+
+
+@pytest.mark.parametrize("n_mountings", [2, 3, 6])
+@pytest.mark.parametrize("difference_ms", [MARGIN_MS, -MARGIN_MS])
+def test_false_equivalence_with_the_truth_on_the_margin(n_mountings: int, difference_ms: float) -> None:
+    assert verdicts(difference_ms, n_mountings, 42)["equivalent"] <= 35
+
+
+def test_six_mountings_decide_most_studies() -> None:
+    assert verdicts(0.0, 6, 43)["equivalent"] >= 400
+    assert verdicts(3.0, 6, 44)["different"] >= 490
+
+
+def advised(rng: np.random.Generator, difference_ms: float) -> MetricComparison:
+    """Follow the tool: compare, record as many more as it advises, compare again, at most four looks."""
+    sides = recorded(rng, 5.0, 3), recorded(rng, 5.0 + difference_ms, 3)
+    for _ in range(4):
+        row = compare_sides(*sides, candidate_name="birch", plan=LOOKS)[0]
+        if row.verdict != "undecided" or row.more_recordings is None:
+            break
+        n_now = row.baseline.n
+        assert n_now + row.more_recordings <= MAX_PER_SIDE
+        for side, truth in zip(sides, (5.0, 5.0 + difference_ms), strict=True):
+            side.extend(recorded(rng, truth, row.more_recordings, start=n_now))
+    return row
+
+
+def test_following_the_advice_keeps_the_error_rates() -> None:
+    rng = np.random.default_rng(45)
+    assert sum(advised(rng, 0.0).detected for _ in range(500)) <= 35
+    assert sum(advised(rng, MARGIN_MS).verdict == "equivalent" for _ in range(500)) <= 35
+
+
+def test_following_the_advice_ends_in_a_decision() -> None:
+    rng = np.random.default_rng(46)
+    assert sum(advised(rng, 0.0).verdict == "equivalent" for _ in range(100)) >= 85
+    assert sum(advised(rng, 2.5).verdict == "different" for _ in range(100)) >= 85

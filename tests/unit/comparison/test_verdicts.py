@@ -1,0 +1,153 @@
+"""Verdicts on hand sessions: what is a replicate, what is refused, what a bound can say."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from feelcheck.comparison import Plan, compare_before_after, compare_sides
+from feelcheck.comparison.planning import MAX_PER_SIDE, more_per_side
+from feelcheck.errors import NotComparableError
+from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
+
+FIXED = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=0.001)})
+
+
+def session(
+    value_ms: float | None,
+    number: int,
+    *,
+    mounting: int | None = None,
+    state: str = "as_found",
+    bound_ms: float | None = None,
+    **facts: str,
+) -> HandRecord:
+    if value_ms is not None:
+        estimate = Estimate.measured("smoothing_delay", value_ms / 1e3, u=5e-5, unit="s", n=12, dof=11)
+    elif bound_ms is not None:
+        estimate = Estimate.at_most("smoothing_delay", bound_ms / 1e3, unit="s")
+    else:
+        estimate = Estimate.not_resolved("smoothing_delay", unit="s")
+    return HandRecord(
+        session=f"s{number}",
+        state=state,
+        condition=Condition(facts=facts, mounting=mounting),
+        axes={"left_x": {"rising": {"smoothing_delay": estimate}}},
+    )
+
+
+def side(values_ms: list[float | None], **more: object) -> list[HandRecord]:
+    return [session(value, k, **more) for k, value in enumerate(values_ms)]  # type: ignore[arg-type]
+
+
+def only(rows: tuple[MetricComparison, ...]) -> MetricComparison:
+    assert len(rows) == 1
+    return rows[0]
+
+
+def test_a_clear_difference() -> None:
+    row = only(compare_sides(side([3.0, 3.1, 2.9]), side([9.0, 9.2, 8.9]), candidate_name="birch", plan=FIXED))
+    assert (row.verdict, row.detected, row.scope) == ("different", True, "recording")
+    assert row.difference.value == pytest.approx(6.03e-3, abs=1e-5)
+
+
+def test_a_difference_inside_the_margin_is_equivalent_though_detected() -> None:
+    baseline, candidate = side([3.00, 3.01, 2.99, 3.0]), side([3.30, 3.31, 3.29, 3.3])
+    row = only(compare_sides(baseline, candidate, candidate_name="cedar", plan=FIXED))
+    assert (row.verdict, row.detected) == ("equivalent", True)
+    assert "a difference is seen" in row.why
+
+
+def test_not_significant_is_never_the_same() -> None:
+    row = only(compare_sides(side([2.0, 4.5, 3.0]), side([3.5, 1.5, 4.0]), candidate_name="elm", plan=FIXED))
+    assert row.verdict == "undecided"
+    assert row.more_recordings is not None
+
+
+def test_one_recording_a_side_decides_nothing() -> None:
+    row = only(compare_sides(side([3.0]), side([30.0]), candidate_name="birch", plan=FIXED))
+    assert (row.verdict, row.scope) == ("undecided", "within_recording")
+    assert row.difference.value == pytest.approx(0.027)
+
+
+def test_each_mounting_counts_once_where_it_is_known() -> None:
+    baseline = [session(v, k, mounting=1 + k // 2) for k, v in enumerate([3.0, 3.0, 4.0, 4.0])]
+    candidate = [session(v, k, mounting=1 + k // 2) for k, v in enumerate([5.0, 5.0, 6.0, 6.0])]
+    row = only(compare_sides(baseline, candidate, candidate_name="birch", plan=FIXED))
+    assert (row.scope, row.baseline.n, row.verdict) == ("mounting", 2, "undecided")
+
+
+def test_bounds_inside_the_margin_are_equivalent() -> None:
+    baseline = [session(None, k, bound_ms=0.4) for k in range(3)]
+    candidate = [session(None, k, bound_ms=0.6) for k in range(3)]
+    row = only(compare_sides(baseline, candidate, candidate_name="cedar", plan=FIXED))
+    assert row.verdict == "equivalent"
+
+
+def test_a_bound_far_below_the_other_side_is_different_by_at_least_that() -> None:
+    baseline = [session(None, k, bound_ms=0.5) for k in range(3)]
+    row = only(compare_sides(baseline, side([9.0, 9.1, 9.2]), candidate_name="birch", plan=FIXED))
+    assert (row.verdict, row.difference.status) == ("different", "at_least")
+
+
+def test_a_bound_that_reaches_the_other_side_decides_nothing() -> None:
+    baseline = [session(None, k, bound_ms=4.0) for k in range(3)]
+    row = only(compare_sides(baseline, side([3.0, 3.1, 3.2]), candidate_name="birch", plan=FIXED))
+    assert row.verdict == "undecided"
+
+
+def test_a_silent_side_is_named() -> None:
+    row = only(compare_sides(side([3.0, 3.1]), side([None, None]), candidate_name="elm", plan=FIXED))
+    assert "candidate's recordings do not answer" in row.why
+
+
+def test_unlike_recordings_are_refused_with_key_and_both_values() -> None:
+    with pytest.raises(NotComparableError, match="connection: cable against radio"):
+        compare_sides(
+            side([3.0, 3.1], connection="cable"), side([3.0, 3.1], connection="radio"), candidate_name="b", plan=FIXED
+        )
+
+
+def test_an_unplanned_look_is_stricter_than_a_fixed_study() -> None:
+    values = side([3.0, 3.4, 3.2]), side([4.0, 4.5, 4.1])
+    strict = only(compare_sides(*values, candidate_name="b", plan=Plan(margins=FIXED.margins)))
+    fixed = only(compare_sides(*values, candidate_name="b", plan=FIXED))
+    assert strict.p_difference == fixed.p_difference
+    assert Plan().alpha < FIXED.alpha
+
+
+def test_a_relative_margin_scales_with_the_baseline() -> None:
+    plan = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=0.1, relative=True)})
+    row = only(compare_sides(side([10.0, 10.1, 9.9]), side([10.2, 10.3, 10.1]), candidate_name="b", plan=plan))
+    assert row.margin == pytest.approx(1e-3)
+
+
+def test_without_a_sham_the_change_is_confounded_with_reassembly() -> None:
+    records = side([9.0, 9.1, 9.2]) + side([0.9, 1.0, 1.1], state="c3_lifted")
+    found = compare_before_after(records, before="as_found", after="c3_lifted", specimen="birch", plan=FIXED)
+    assert found.caveats[0].code == "reassembly_confounded"
+    assert only(found.change).verdict == "different"
+
+
+def test_with_a_sham_reassembly_is_shown_on_its_own() -> None:
+    records = side([9.0, 9.1, 9.2]) + side([0.9, 1.0, 1.1], state="c3_lifted") + side([9.1, 9.0, 9.2], state="sham")
+    found = compare_before_after(records, before="as_found", after="c3_lifted", specimen="birch", plan=FIXED)
+    assert only(found.reassembly).verdict == "equivalent"
+    assert only(found.change_beyond_reassembly).verdict == "different"
+
+
+def test_advice_is_bounded_and_grows_with_the_noise() -> None:
+    few, many = more_per_side(1e-3, 3, 1e-3, 0.05), more_per_side(2e-3, 3, 1e-3, 0.05)
+    assert few is not None
+    assert many is None or many > few
+    assert more_per_side(1.0, 3, 1e-3, 0.05) is None
+    assert MAX_PER_SIDE >= 3 + few
+
+
+def test_swapping_sides_swaps_the_sign_only() -> None:
+    rng = np.random.default_rng(3)
+    first, second = side(list(rng.normal(3, 0.2, 4))), side(list(rng.normal(4, 0.3, 5)))
+    there = only(compare_sides(first, second, candidate_name="b", plan=FIXED))
+    back = only(compare_sides(second, first, candidate_name="a", plan=FIXED))
+    assert there.difference.value == pytest.approx(-(back.difference.value or 0.0))
+    assert there.verdict == back.verdict
