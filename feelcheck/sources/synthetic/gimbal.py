@@ -94,17 +94,17 @@ def after_contact(
     rng : Generator
         Draws the slide, the force and its rise.
     """
-    angle = angle_rad + _slide_rad(gimbal, angle_rad, rng) * _braked(since_s / gimbal.slide_s)
+    slid = _braked(since_s / gimbal.slide_s, rng.uniform(1.5, 3.0))
+    angle = angle_rad + _slide_rad(gimbal, angle_rad, rng) * slid
     rise = np.clip(since_s / rng.uniform(*gimbal.force_rise_s), 0.0, 1.0)
     give = gimbal.compliance_fs * rng.uniform(0.6, 1.0) * 0.5 * (1.0 - np.cos(math.pi * rise))
     give = give + gimbal.creep_fs * rng.uniform(0.5, 1.0) * (1.0 - np.exp(-since_s / gimbal.creep_s))
     return rim_radius(gimbal, angle) * (1.0 + give) - _rebounds(gimbal, since_s, speed), angle
 
 
-def _braked(u: FloatArray) -> FloatArray:
-    """Return the path of a body that rubs itself to rest at u = 1."""
-    left = 1.0 - np.clip(u, 0.0, 1.0)
-    return np.asarray(1.0 - left * left, dtype=np.float64)
+def _braked(u: FloatArray, power: float) -> FloatArray:
+    """Return the path of a body that comes to rest at u = 1: dry friction is power 2, more is more like viscous."""
+    return np.asarray(1.0 - (1.0 - np.clip(u, 0.0, 1.0)) ** power, dtype=np.float64)
 
 
 def _slide_rad(gimbal: Gimbal, angle_rad: float, rng: np.random.Generator) -> float:

@@ -44,38 +44,43 @@ def simulate_device(world: World, script: Script, rng: np.random.Generator) -> D
     SourceError
         If the script takes no time.
     """
-    names = world.axis_names
-    duration_s = script.duration_s
-    if duration_s < SHORTEST_S:
+    if script.duration_s < SHORTEST_S:
         raise SourceError(
             "A simulated world needs a script that takes some time.",
-            {"script": script.name, "duration_s": duration_s, "shortest_s": SHORTEST_S},
+            {"script": script.name, "duration_s": script.duration_s, "shortest_s": SHORTEST_S},
             "Give the script steps with a duration.",
         )
-    slots_s = report_instants(world.reports, duration_s, rng)
+    slots_s = report_instants(world.reports, script.duration_s, rng)
     motions, buttons = _move_sticks(world, script, rng)
-    converted_s, latest = _conversions(world, slots_s, rng)
-    columns: list[NDArray[np.int64]] = []
-    for stick, motion in zip(world.sticks, motions, strict=True):
-        throws = [_axis_throws(world, f"{stick}_{axis}", motion, converted_s, rng) for axis in "xy"]
-        for axis, shaped in zip("xy", shape_stick(world.firmware, *throws), strict=True):
-            name = f"{stick}_{axis}"
-            columns.append(encode(world.firmware, world.converter_of(name), name, shaped)[latest])
-    codes = np.stack(columns, axis=1)
+    codes = _slot_codes(world, motions, slots_s, rng)
     sent = surviving(world.reports, codes, rng)
     t_s = slots_s[sent]
     position = [look_at(row, t_s, stepped=False) for motion in motions for row in motion.xy]
     return DeviceRun(
-        axis_names=names,
+        axis_names=world.axis_names,
         t_s=t_s,
         sent_s=arrivals(world.reports, t_s, rng),
         codes=codes[sent],
         motion=np.stack(position, axis=1),
-        scales=tuple(axis_scale(world.firmware, world.converter_of(name)) for name in names),
+        scales=tuple(axis_scale(world.firmware, world.converter_of(name)) for name in world.axis_names),
         buttons=buttons,
         cues=script_cues(script),
         truth=MappingProxyType(world_truth(world, motions, slots_s, codes)),
     )
+
+
+def _slot_codes(
+    world: World, motions: list[StickMotion], slots_s: FloatArray, rng: np.random.Generator
+) -> NDArray[np.int64]:
+    """Return what each report slot would say, shape (n, n_axes)."""
+    converted_s, latest = _conversions(world, slots_s, rng)
+    columns: list[NDArray[np.int64]] = []
+    for stick, motion in zip(world.sticks, motions, strict=True):
+        names = (f"{stick}_x", f"{stick}_y")
+        x, y = (_axis_throws(world, name, motion, converted_s, rng) for name in names)
+        for name, throws in zip(names, shape_stick(world.firmware, x, y), strict=True):
+            columns.append(encode(world.firmware, world.converter_of(name), name, throws)[latest])
+    return np.stack(columns, axis=1)
 
 
 def script_cues(script: Script) -> tuple[Cue, ...]:
