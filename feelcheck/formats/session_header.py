@@ -1,0 +1,232 @@
+"""The header of a session folder: a data package that says what the events file holds and where it came from."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal
+
+from feelcheck.errors import FormatError
+from feelcheck.formats.session_log import EVENTS_FILE
+
+__all__ = ["HEADER_FILE", "RecordingState", "SessionHeader", "folder_name", "new_session_folder", "read_header"]
+
+HEADER_FILE = "datapackage.json"
+RecordingState = Literal["recording", "complete", "interrupted"]
+_STATES = ("recording", "complete", "interrupted")
+_MAX_LABEL = 60
+_RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{k}" for port in ("com", "lpt") for k in range(1, 10))}
+_COLUMNS = (
+    ("t_lo_ns", "integer", "ns", "Lower end of the bracket of the instant: start of the poll before."),
+    ("t_hi_ns", "integer", "ns", "Upper end of the bracket of the instant: end of the poll that saw it."),
+    ("kind", "string", "", "axis, button, cue, gap, plug, unplug or note."),
+    ("name", "string", "", "Axis or button; the text of a cue, a gap or a note."),
+    ("value", "integer", "counts", "Raw code of an axis; 1 or 0 of a button."),
+    ("end", "string", "", "Guard: a row without the full stop is torn."),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionHeader:
+    """What a session says about itself.
+
+    Parameters
+    ----------
+    specimen, state, operator : str
+        Labels: which specimen, in which state, recorded by whom.
+    script, source : str
+        Name of the flick script and of the source.
+    device : Mapping[str, Any]
+        What the source describes: device name, GUID, backend, hints, axes, clock, simulated, truth.
+    started : str
+        Date and time of the start (ISO 8601, with offset).
+    tool_version : str
+        Version of the program that recorded.
+    recording : {"recording", "complete", "interrupted"}
+        How far it came.
+    facts : Mapping[str, str]
+        What was asked once and remembered: connection, firmware, cap, spring, recalibrated or not.
+    """
+
+    specimen: str
+    state: str
+    script: str
+    source: str
+    device: Mapping[str, Any]
+    started: str
+    tool_version: str
+    operator: str = ""
+    recording: RecordingState = "recording"
+    facts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+
+    def document(self) -> dict[str, Any]:
+        """Return the header as a data package (Frictionless Data Package and Table Schema)."""
+        device = dict(self.device)
+        clock = device.pop("clock", "host")
+        return {
+            "profile": "tabular-data-package",
+            "name": folder_name(self.specimen, self.state).lower(),
+            "title": f"Stick recording of {self.specimen} ({self.state})",
+            "created": self.started,
+            "resources": [_resource()],
+            "feelcheck": {
+                "schema": "feelcheck.session/1",
+                "specimen": self.specimen,
+                "state": self.state,
+                "operator": self.operator,
+                "script": self.script,
+                "source": self.source,
+                "tool_version": self.tool_version,
+                "recording": self.recording,
+                "simulated": bool(device.pop("simulated", False)),
+                "clock": clock if isinstance(clock, dict) else {"kind": clock},
+                "axes": [_axis(k, axis) for k, axis in enumerate(device.pop("axes", []))],
+                "truth": dict(device.pop("truth", {})),
+                "facts": dict(self.facts),
+                "device": device,
+            },
+        }
+
+    def write(self, folder: Path) -> None:
+        """Write the header into a session folder, on the disk before it returns; the old one is replaced at once."""
+        text = json.dumps(self.document(), indent=2, ensure_ascii=False, allow_nan=False, default=_plain) + "\n"
+        draft = folder / (HEADER_FILE + ".new")
+        with draft.open("w", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        draft.replace(folder / HEADER_FILE)
+        _sync_folder(folder)
+
+
+def _resource() -> dict[str, Any]:
+    fields = []
+    for name, kind, unit, description in _COLUMNS:
+        fields.append({"name": name, "type": kind, "description": description} | ({"unit": unit} if unit else {}))
+    return {
+        "name": "events",
+        "path": EVENTS_FILE,
+        "profile": "tabular-data-resource",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "dialect": {"delimiter": ",", "lineTerminator": "\n", "header": True},
+        "schema": {"fields": fields},
+    }
+
+
+def _axis(index: int, axis: Mapping[str, Any]) -> dict[str, Any]:
+    known = {"name": f"axis_{index}", "index": index, "stick": "", "centre": 0, "reach": 32767, "unit": "counts"}
+    return {**known, "polarity": None, "rises_toward": None, **axis}
+
+
+def _plain(value: Any) -> Any:
+    """Return a NumPy number as Python's own."""
+    if hasattr(value, "item"):
+        return value.item()
+    return str(value)
+
+
+def _sync_folder(folder: Path) -> None:
+    # Not every system can sync a folder; the header itself is on the disk either way.
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def read_header(folder: Path) -> dict[str, Any]:
+    """Return the tool's own part of a session's header.
+
+    Raises
+    ------
+    FormatError
+        If the header is missing, is no JSON, or does not describe a session.
+    """
+    path = folder / HEADER_FILE
+    again = "Name a session folder that feelcheck log made, or its events.csv with feelcheck analyze's own options."
+    try:
+        document = json.loads(path.read_bytes().decode("utf-8"))
+    except FileNotFoundError:
+        raise FormatError(f"A session folder needs its {HEADER_FILE}.", {"folder": folder}, again) from None
+    except (OSError, ValueError) as problem:
+        raise FormatError(
+            f"The {HEADER_FILE} of a session must be readable JSON.", {"file": path, "got": problem}, again
+        ) from None
+    own = document.get("feelcheck") if isinstance(document, dict) else None
+    if not isinstance(own, dict):
+        raise FormatError(
+            f"The {HEADER_FILE} does not describe a recording session.", {"file": path, "missing": "feelcheck"}, again
+        )
+    if own.get("recording", "recording") not in _STATES:
+        raise FormatError(
+            "A session is recording, complete or interrupted.", {"file": path, "got": own["recording"]}, again
+        )
+    return own
+
+
+def folder_name(specimen: str, state: str) -> str:
+    """Return the name of a session's folder on any file system.
+
+    Raises
+    ------
+    FormatError
+        If the specimen's label holds no letter and no digit.
+
+    Examples
+    --------
+    >>> folder_name("Alder / left", "C3 lifted")
+    'Alder_left_C3_lifted'
+    """
+    label, condition = _label(specimen), _label(state)
+    if not label:
+        raise FormatError(
+            "A specimen's label needs a letter or a digit.", {"got": repr(specimen)}, "Give it a name such as alder."
+        )
+    if label.lower() in _RESERVED:
+        label += "_"
+    return f"{label}_{condition}" if condition else label
+
+
+def _label(text: str) -> str:
+    kept = "".join(c if c.isalnum() or c == "-" else "_" for c in unicodedata.normalize("NFKC", text))
+    return "_".join(part for part in kept.split("_") if part).strip("-")[:_MAX_LABEL]
+
+
+def new_session_folder(out: Path, specimen: str, state: str) -> Path:
+    """Make and return a folder that did not exist: the label, or the label with a number.
+
+    Raises
+    ------
+    FormatError
+        If the label is empty, or the folder cannot be made.
+    """
+    name = folder_name(specimen, state)
+    number = 1
+    while True:
+        folder = out / (name if number == 1 else f"{name}_{number}")
+        try:
+            out.mkdir(parents=True, exist_ok=True)
+            folder.mkdir()
+        except FileExistsError:
+            if not out.is_dir():
+                raise FormatError(
+                    "Sessions are kept in a folder.", {"got": out}, "Name another folder with --out."
+                ) from None
+            number += 1
+        except OSError as problem:
+            raise FormatError(
+                "The session's folder cannot be made.",
+                {"folder": folder, "reason": problem.strerror or problem},
+                "Name a folder that you may write to with --out.",
+            ) from None
+        else:
+            return folder

@@ -1,0 +1,115 @@
+"""The rows of a session's events file, without what a crash tore."""
+
+from __future__ import annotations
+
+import io
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.errors import FormatError
+from feelcheck.formats.session_log import EVENTS_FILE, EVENTS_HEADER
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["forward", "read_bytes", "whole_table"]
+
+_ROW = re.compile(rb"^\d{1,18},\d{1,18},[a-z]{1,16},[^,\n\0]*,-?\d{1,18},\.$")
+_MAX_BYTES = 2**31
+_DTYPES: dict[str, Any] = {
+    "t_lo_ns": np.int64,
+    "t_hi_ns": np.int64,
+    "kind": "category",
+    "name": "category",
+    "value": np.int64,
+}
+_AGAIN = "Record it again, or analyse another session."
+
+
+def read_bytes(path: Path) -> bytes:
+    """Return an events file as it stands; raises FormatError where it is missing, unreadable or over 2 GiB."""
+    try:
+        size = path.stat().st_size
+        if size > _MAX_BYTES:
+            facts = {"file": path, "bytes": size, "allowed": _MAX_BYTES}
+            raise FormatError("The events file is too big to be read in one piece.", facts, "Cut it into parts.")
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise FormatError(
+            f"The session holds no {EVENTS_FILE}: its recording never began.", {"folder": path.parent}, _AGAIN
+        ) from None
+    except OSError as problem:
+        raise FormatError(
+            "The events file cannot be read.", {"file": path, "reason": problem.strerror}, "Check its permissions."
+        ) from None
+
+
+def whole_table(data: bytes) -> tuple[pd.DataFrame, list[str]]:
+    """Return the whole rows of an events file and what had to be dropped."""
+    import pandas as pd
+
+    body = data.replace(b"\r\n", b"\n") if b"\r" in data else data
+    head, _, rows = body.removeprefix(b"\xef\xbb\xbf").partition(b"\n")
+    remarks: list[str] = []
+    if head + b"\n" != EVENTS_HEADER.encode():
+        # A file cut within its first line is an empty recording; anything else is not ours.
+        if not EVENTS_HEADER.encode().startswith(head.rstrip(b"\0")):
+            facts = {"got": head[:80].decode("utf-8", "replace"), "allowed": EVENTS_HEADER.strip()}
+            raise FormatError("The events file of a session begins with its column names.", facts, _AGAIN)
+        rows = b""
+    if rows and (b"\0" in rows or not rows.endswith(b"\n") or rows.count(b",.\n") != rows.count(b"\n")):
+        rows, remarks = _whole_rows(rows)
+    try:
+        table = _parsed(rows)
+    except (ValueError, OverflowError, pd.errors.ParserError):
+        rows, remarks = _whole_rows(rows)
+        table = _parsed(rows)
+    return table, remarks
+
+
+def _whole_rows(rows: bytes) -> tuple[bytes, list[str]]:
+    lines = rows.split(b"\n")
+    whole = [line for line in lines if _ROW.match(line)]
+    n_dropped = sum(bool(line.strip(b"\0")) for line in lines) - len(whole)
+    remarks = []
+    if n_dropped:
+        remarks.append(f"{n_dropped} torn or damaged row{'s' * (n_dropped > 1)} dropped from the events file")
+    if n_nul := rows.count(b"\0"):
+        remarks.append(f"{n_nul} NUL bytes dropped from the events file")
+    return b"".join(line + b"\n" for line in whole), remarks
+
+
+def _parsed(rows: bytes) -> pd.DataFrame:
+    import pandas as pd
+
+    table: pd.DataFrame = pd.read_csv(
+        io.BytesIO(rows),
+        header=None,
+        names=list(_DTYPES),
+        usecols=[0, 1, 2, 3, 4],
+        dtype=_DTYPES,
+        quoting=3,
+        keep_default_na=False,
+        encoding_errors="replace",
+    )
+    return table
+
+
+def forward(
+    lo: NDArray[np.int64], hi: NDArray[np.int64], is_axis: NDArray[np.bool_]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], list[int]]:
+    """Return brackets of which the axis rows never step back, and the rows at which they did."""
+    axis = np.flatnonzero(is_axis)
+    back = axis[1:][np.diff(hi[axis]) < 0].tolist()
+    if back:
+        lo, hi = lo.copy(), hi.copy()
+    for row in back:
+        before = axis[axis < row][-1]
+        shift = int(hi[before]) - int(lo[row])
+        lo[row:] += shift
+        hi[row:] += shift
+    return lo, hi, back
