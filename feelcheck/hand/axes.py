@@ -29,6 +29,7 @@ _NOT_A_STICK = re.compile(r"trig|throttle|brake|gas|hat|dpad|^[lr]t$|^[lr]2$|z2|
 _SIDES = {"l": "left", "ls": "left", "left": "left", "r": "right", "rs": "right", "right": "right"}
 _MOVING_FS_PER_S = 0.5
 _MOVING_SPAN_S = 0.015
+AT_FULL = 0.008
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -216,7 +217,7 @@ def rest_level(stream: Stream, t_s: FloatArray) -> float:
     span = max(high - low, 1e-300)
     held_s = np.minimum(np.diff(t_s, append=t_s[-1]), 0.5)
     near = np.maximum(np.roll(values, -1), np.roll(values, 1)) - np.minimum(np.roll(values, -1), np.roll(values, 1))
-    still = held_s * (near < 0.02 * span) + 1e-9 * held_s + 1e-15
+    still = held_s * ((near < 0.02 * span) | (held_s > 0.05)) + 1e-9 * held_s + 1e-15
     middle = 0.5 * (low + high)
     nominal = stream.scale.centre if low <= stream.scale.centre <= high else middle
     n_bins = 96
@@ -241,7 +242,8 @@ def _far(throws: FloatArray) -> float:
 def _reaches(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     """Return full throw of both axes, in nominal fractions.
 
-    Where the stick never was at the rim near an axis (diagonals only), full throw is the radius it did reach.
+    Where the stick was neither at the rim near an axis nor at its nominal full throw (diagonals only), full throw is
+    the radius it did reach.
     """
     far_x, far_y = _far(x), _far(y)
     if not 0.5 < far_x / far_y < 2.0:
@@ -249,6 +251,7 @@ def _reaches(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     far = _far(np.hypot(x, y))
     on_x = np.count_nonzero((np.abs(x) > 0.9 * far_x) & (np.abs(y) < 0.5 * far_y)) > 2
     on_y = np.count_nonzero((np.abs(y) > 0.9 * far_y) & (np.abs(x) < 0.5 * far_x)) > 2
+    on_x, on_y = on_x or abs(far_x - 1.0) < AT_FULL, on_y or abs(far_y - 1.0) < AT_FULL
     return (far_x if on_x else far), (far_y if on_y else far)
 
 

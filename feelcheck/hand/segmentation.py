@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
+from scipy.ndimage import median_filter, uniform_filter1d
 
 from feelcheck.hand.axes import StickReports, merged_reports
 from feelcheck.model import Action, Cue, FloatArray, Recording, ReportClock, Segment, StickAxes
@@ -17,6 +17,7 @@ __all__ = ["find_segments", "stick_segments"]
 GRID_S = 0.002
 SLOPE_S = 0.008
 QUIET_FS_PER_S = 0.8
+NOISE_MARGIN = 4.0
 FLICK_FS_PER_S = 2.5
 FLICK_TRAVEL_FS = 0.35
 RIM_FS = 0.55
@@ -27,6 +28,7 @@ LONGEST_TAIL_S = 0.35
 SHORTEST_HOLD_S = 0.05
 SHORTEST_STILL_S = 0.25
 LEAVES_FS = 0.1
+BLIP_S = 0.03
 TURN_RAD = 5.2
 SLOW_TURN_S = 1.5
 
@@ -66,9 +68,9 @@ def find_segments(recording: Recording, clock: ReportClock, sticks: tuple[StickA
 
     Notes
     -----
-    Speeds are slopes over 16 ms (or two reports) of the median-filtered position. A fast move that ends far from the
-    centre and stays there is a flick, one that ends at the centre a release; directions are those moved, not those
-    asked for. Moves that do not stop are play and belong to no segment.
+    Speeds are slopes over 16 ms (or two reports) of the median-filtered position, longer where that is noisy. A fast
+    move that ends far from the centre and stays there is a flick, one that ends at the centre a release; directions
+    are those moved, not those asked for. Moves that do not stop are play and belong to no segment.
     """
     found: list[Segment] = []
     for stick in sticks:
@@ -101,8 +103,13 @@ def _on_grid(reports: StickReports, clock: ReportClock) -> _Motion:
     index = np.searchsorted(t_s, t_s[0] + h_s * np.arange(n) + 1e-9, side="right") - 1
     x, y = (median_filter(values[index], 3, mode="nearest") for values in (reports.x_fs, reports.y_fs))
     half = max(1, round(SLOPE_S / h_s))
-    vx, vy = _slope(x, half, h_s), _slope(y, half, h_s)
-    speed = np.hypot(vx, vy)
+    speed = np.hypot(_slope(x, half, h_s), _slope(y, half, h_s))
+    for _ in range(2):
+        if NOISE_MARGIN * np.percentile(speed, 25) < QUIET_FS_PER_S:
+            break
+        x, y = (uniform_filter1d(values, 2 * half + 1, mode="nearest") for values in (x, y))
+        half *= 2
+        speed = np.hypot(_slope(x, half, h_s), _slope(y, half, h_s))
     floor = float(np.percentile(speed, 25))
     return _Motion(
         start_s=float(t_s[0]),
@@ -111,7 +118,7 @@ def _on_grid(reports: StickReports, clock: ReportClock) -> _Motion:
         y=y,
         radius=np.hypot(x, y),
         speed=speed,
-        quiet_below=float(np.clip(4.0 * floor, QUIET_FS_PER_S, 1.8)),
+        quiet_below=float(np.clip(NOISE_MARGIN * floor, QUIET_FS_PER_S, 1.8)),
     )
 
 
@@ -124,6 +131,15 @@ def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Return half-open index ranges in which mask is true."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _bridged(mask: NDArray[np.bool_], longest: int) -> NDArray[np.bool_]:
+    """Return mask with interruptions of up to `longest` filled."""
+    filled = mask.copy()
+    for first, last in _runs(~mask):
+        if last - first <= longest and first and last < mask.size:
+            filled[first:last] = True
+    return filled
 
 
 def _fast_moves(motion: _Motion) -> list[tuple[int, int]]:
@@ -151,6 +167,7 @@ def _judged(motion: _Motion, span: tuple[int, int, int, int], stick: str) -> Seg
         Its name.
     """
     begin, first, last, until = span
+    last = min(last, motion.x.size - 1)
     before = max(begin, first - motion.n(0.01))
     settled = min(last + motion.n(0.03), max(until - 1, last), motion.x.size - 1)
     dx, dy = (float(np.median(v[last : settled + 1]) - v[before]) for v in (motion.x, motion.y))
@@ -173,7 +190,7 @@ def _judged(motion: _Motion, span: tuple[int, int, int, int], stick: str) -> Seg
 def _hold_end(motion: _Motion, last: int, settled: int, until: int) -> int:
     """Return where the stick leaves the place at which a flick ended."""
     x0, y0 = float(np.median(motion.x[last : settled + 1])), float(np.median(motion.y[last : settled + 1]))
-    stop = max(until - motion.n(0.01), last)
+    stop = max(until - motion.n(0.02), last)
     stop = min(stop, last + motion.n(3.0))
     away = np.hypot(motion.x[last:stop] - x0, motion.y[last:stop] - y0) > LEAVES_FS
     left = np.flatnonzero(away)
@@ -218,7 +235,7 @@ def _asked(cues: tuple[Cue, ...], stick: str, start_s: float, end_s: float) -> K
 
 def _still(motion: _Motion, stick: str, taken: list[Segment]) -> list[Segment]:
     """Return rests at the centre and holds far from it."""
-    free = motion.speed < motion.quiet_below
+    free = _bridged(motion.speed < motion.quiet_below, motion.n(BLIP_S))
     for segment in taken:
         settle_s = SETTLE_S if segment.kind == "release" else 0.0
         end_s = segment.end_s if segment.kind != "release" else min(segment.end_s, segment.end_s - LONGEST_TAIL_S)
