@@ -1,0 +1,398 @@
+"""The time axis of a capture: which column it is, in which unit, and what its interval is really."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._scope_clock import seconds_of
+from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, stated_interval, stated_start
+from feelcheck.formats._table import Table, TableColumn
+from feelcheck.formats._units import find_unit, is_time_name
+from feelcheck.model.stream import FloatArray
+
+__all__ = ["TimeAxis", "find_time"]
+
+_FEWEST_STEPS = 20
+_MAX_BACKWARD = 0.02
+_INDEX_NAMES = frozenset(
+    "index sample samples n no no. nr nr. # point points pt row count counter sequence seq id i".split()
+)
+_INTERVAL_NAMES = frozenset(
+    ("dt", "delta t", "delta_t", "interval", "δt", "time step", "step", "period", "delta", "d_t")
+)
+_FREQUENCY_NAMES = ("freq", "frequency", "frequenz", "f")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TimeAxis:
+    """The time axis found in a table.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,), s
+        Strictly increasing.
+    rows : ndarray of int, shape (n,)
+        The table's rows that these times belong to.
+    interval_s : float or None
+        The sample interval where the times are a regular grid.
+    used : frozenset of int
+        Columns (places in the row) that are times or counters, so no channels.
+    others : Mapping of int to ndarray
+        Further time axes in seconds over the table's rows, by the column's place.
+    understood : dict
+        Column, unit, interval, and from where.
+    remarks : tuple of str
+        What had to be mended.
+    """
+
+    t_s: FloatArray
+    rows: NDArray[np.intp]
+    interval_s: float | None
+    used: frozenset[int]
+    others: dict[int, FloatArray] = field(default_factory=dict)
+    understood: dict[str, str] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Raw:
+    """A column taken for time: values in seconds, where they came from, the step they were rounded to."""
+
+    values: FloatArray
+    label: str
+    unit: str
+    resolution_s: float
+    is_counter: bool = False
+
+
+def find_time(
+    table: Table, file: str, *, time: str | None = None, unit: str | None = None, interval_s: float | None = None
+) -> TimeAxis:
+    """Return the time axis of a table.
+
+    Parameters
+    ----------
+    table : Table
+        From `read_table`.
+    file : str
+        For messages.
+    time, unit : str, optional
+        The user's word which column is time and what its unit is.
+    interval_s : float, optional
+        The user's word on the sample interval.
+
+    Raises
+    ------
+    FormatError
+        If there is no time axis, if it is a frequency axis, runs backwards, or was destroyed by rounding.
+    """
+    stated = stated_interval(table.settings, table.n_rows)
+    if interval_s is not None:
+        stated = StatedInterval(interval_s=interval_s, origin="given by the user")
+    times = _time_columns(table, time, file)
+    counters = [c for c in table.columns if c not in times and _is_counter(c)]
+    used = frozenset(c.index for c in (*times, *counters))
+    raw = _from_column(times[0], table, stated, unit, file) if times else _from_text(table)
+    if raw is not None and raw.is_counter:
+        counters, raw = [times[0], *counters], None
+    if raw is None:
+        return _from_settings(table, counters, stated, used, file)
+    axis = _settle(raw, stated, used, file)
+    for column in times[1:]:
+        other = _from_column(column, table, stated, unit, file)
+        if other is not None and not other.is_counter:
+            axis.others[column.index] = other.values
+    return axis
+
+
+def _time_columns(table: Table, time: str | None, file: str) -> list[TableColumn]:
+    """Return the columns that are time axes, the main one first."""
+    if time is not None:
+        try:
+            return [table.column(time)]
+        except KeyError:
+            facts = {
+                "file": file,
+                "got": time,
+                "columns": ", ".join(c.name or f"#{c.index + 1}" for c in table.columns),
+            }
+            raise FormatError("The named time column is not in the file.", facts, "Name one of the columns.") from None
+    candidates = [c for c in table.columns if not np.isnan(c.values).all()]
+    by_unit = [c for c in candidates if (u := find_unit(c.unit)) and u.kind == "time" and not _is_duration(c)]
+    by_name = [c for c in candidates if not c.unit and is_time_name(c.name) and (_rises(c.values) or _is_interval(c))]
+    by_interval = [c for c in candidates if _is_interval(c)]
+    found = sorted({c.index: c for c in (*by_unit, *by_name)}.values(), key=lambda c: c.index)
+    found = [c for c in found if _rises(c.values)] or found or by_interval
+    if found:
+        return found
+    first = candidates[0] if candidates else None
+    _refuse_frequency(first, file)
+    if first is None or len(candidates) < 2 or table.times or _is_counter(first):
+        return []
+    unknown = find_unit(first.unit) is None and (not first.name or first.name[0] in "0123456789")
+    unknown = unknown or (find_unit(first.unit) is None and table.heading.origin == "keyed rows")
+    if not (unknown and _is_uniform(first.values)):
+        return []
+    return [first, *(c for c in candidates[2:] if not c.name and _is_twin(c.values, first.values))]
+
+
+def _refuse_frequency(column: TableColumn | None, file: str) -> None:
+    if column is None or not _rises(column.values):
+        return
+    unit = find_unit(column.unit)
+    by_unit = unit is not None and unit.kind in ("frequency", "level")
+    if by_unit or column.name.strip().lower().split(" ")[0].split("_")[0] in _FREQUENCY_NAMES:
+        facts = {"file": file, "column": f"{column.name} ({column.unit})"}
+        raise FormatError(
+            "A response needs a time axis, but this is a spectrum.", facts, "Export the waveform instead."
+        )
+
+
+def _is_interval(column: TableColumn) -> bool:
+    unit = find_unit(column.unit)
+    named = column.name.strip().lower() in _INTERVAL_NAMES
+    return named and (unit is None or unit.kind == "time") and bool(np.nanmin(column.values) > 0)
+
+
+def _is_duration(column: TableColumn) -> bool:
+    return not _rises(column.values) and not _is_interval(column) and bool(np.ptp(_finite(column.values)) > 0)
+
+
+def _finite(values: FloatArray) -> FloatArray:
+    return values[np.isfinite(values)]
+
+
+def _rises(values: FloatArray) -> bool:
+    """Tell whether values never fall but for a few restarts, or never rise; constants do not count."""
+    steps = np.diff(_finite(values))
+    if steps.size == 0 or not steps.any():
+        return False
+    falls = np.count_nonzero(steps < 0)
+    return bool(falls <= _MAX_BACKWARD * steps.size or falls == steps.size or (falls <= 3 and steps.size > 20))
+
+
+def _is_uniform(values: FloatArray) -> bool:
+    steps = np.diff(_finite(values))
+    if steps.size < 2 or not _rises(values):
+        return False
+    return bool(np.mean(np.abs(steps - np.median(steps)) <= 0.51 * abs(np.median(steps)) + 1e-15) > 0.95)
+
+
+def _is_twin(values: FloatArray, first: FloatArray) -> bool:
+    """Tell whether two columns are time axes of two channels: uniform, with the same step."""
+    if not _is_uniform(values):
+        return False
+    steps = [float(np.median(np.diff(_finite(column)))) for column in (values, first)]
+    return abs(steps[0] - steps[1]) < 0.01 * abs(steps[1])
+
+
+def _is_counter(column: TableColumn) -> bool:
+    """Tell a row counter: whole numbers one apart, by name or without any."""
+    unit = find_unit(column.unit)
+    name = column.name.strip().lower()
+    if unit is not None and unit.kind != "index":
+        return False
+    values = _finite(column.values)
+    steps = np.diff(values)
+    if values.size < 3 or np.any(values != np.rint(values)) or np.ptp(steps) != 0 or steps[0] <= 0:
+        return False
+    named = name in _INDEX_NAMES or (unit is not None and unit.kind == "index")
+    return bool(named or (steps[0] == 1 and (not name or column.index == 0)))
+
+
+def _from_column(
+    column: TableColumn, table: Table, stated: StatedInterval | None, unit: str | None, file: str
+) -> _Raw | None:
+    label = f"column {column.name or column.index + 1}"
+    known = find_unit(unit) if unit is not None else find_unit(column.unit)
+    if known is not None and known.kind == "index":
+        return _Raw(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
+    told = "given by the user" if unit is not None else column.unit
+    factor = known.factor if known is not None and known.kind == "time" else None
+    if factor is None:
+        factor, told = _guess_factor(column, table, stated, file)
+        if factor is None:
+            return _Raw(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
+    values = column.values * factor
+    if _is_interval(column) and not _rises(column.values):
+        values = np.concatenate(([0.0], np.cumsum(np.nan_to_num(values[1:]))))
+        label += " (intervals, summed)"
+    return _Raw(values=values, label=label, unit=told, resolution_s=column.resolution * factor)
+
+
+def _guess_factor(
+    column: TableColumn, table: Table, stated: StatedInterval | None, file: str
+) -> tuple[float | None, str]:
+    """Return the factor to seconds of a time column without a unit, and why; no factor if it only counts samples."""
+    factor = horizontal_unit(table.settings)
+    if factor is not None:
+        return factor, "from the horizontal unit in the settings"
+    values = _finite(column.values)
+    mean = abs(values[-1] - values[0]) / max(1, values.size - 1)
+    if stated is not None and mean > 0:
+        for factor, name in ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns")):
+            if abs(mean * factor / stated.interval_s - 1.0) < 0.02 + 1.5 / values.size:
+                return factor, f"{name}, since its steps then match the {stated.origin}"
+    if not np.array_equal(values, np.rint(values)):
+        return 1.0, "s (assumed: no unit is told)"
+    if stated is not None or _is_counter(column):
+        return None, ""
+    if not values.any() or np.ptp(values) == 0:
+        return 1.0, "s (assumed: no unit is told)"
+    facts = {"file": file, "column": column.name or column.index + 1, "first values": values[:3].tolist()}
+    raise FormatError(
+        "The unit of the time column cannot be told: whole numbers without a unit.",
+        facts,
+        "Name the unit with --time-unit, or write it into the column's name (time_us).",
+    )
+
+
+def _from_text(table: Table) -> _Raw | None:
+    for column in table.times:
+        seconds, resolution_s = seconds_of(column.cells)
+        if seconds is not None and (":" in column.cells[0] or len(table.times) == 1):
+            label = f"column {column.name or column.index + 1}"
+            return _Raw(values=seconds, label=label, unit="time as text", resolution_s=resolution_s)
+    return None
+
+
+def _from_settings(
+    table: Table, counters: Sequence[TableColumn], stated: StatedInterval | None, used: frozenset[int], file: str
+) -> TimeAxis:
+    """Return the time axis from start and interval in the settings, stretched by a counter column if there is one."""
+    if stated is None:
+        facts = {"file": file, "columns": ", ".join(c.name or f"#{c.index + 1}" for c in table.columns)}
+        raise FormatError(
+            "A capture needs a time axis: neither a time column nor a sample interval was found.",
+            facts,
+            "Name the time column with --time, or state the sample interval.",
+        )
+    n = table.n_rows
+    count = np.arange(n, dtype=np.float64)
+    label = "none (start and interval)"
+    rows = np.arange(n)
+    if counters:
+        values = counters[0].values
+        label = f"none (counter column {counters[0].name or counters[0].index + 1} and interval)"
+        good = np.isfinite(values)
+        steps = np.diff(values[good])
+        if steps.size and np.all(steps > 0) and np.all(steps == np.rint(steps)):
+            rows, count = rows[good], values[good] - values[good][0]
+    start = stated_start(table.settings)
+    regular = bool(np.ptp(np.diff(count)) == 0) if count.size > 1 else True
+    step = float(count[1] - count[0]) if count.size > 1 else 1.0
+    return TimeAxis(
+        t_s=start + count * stated.interval_s,
+        rows=rows,
+        interval_s=stated.interval_s * step if regular else None,
+        used=used | {c.index for c in counters},
+        understood={"time": label, "interval": f"{stated.interval_s:.9g} s", "interval from": stated.origin},
+    )
+
+
+def _settle(raw: _Raw, stated: StatedInterval | None, used: frozenset[int], file: str) -> TimeAxis:
+    """Return the axis with restarts, repeats and rounding dealt with."""
+    rows = np.flatnonzero(np.isfinite(raw.values))
+    values = raw.values[rows]
+    remarks: list[str] = []
+    if values.size < 3:
+        raise _destroyed(raw, values, file)
+    if np.all(np.diff(values) < 0):
+        rows, values = rows[::-1], values[::-1]
+        remarks.append("the times run downwards; the rows were turned round")
+    rows, values, more = _without_restarts(rows, values, raw, file)
+    remarks += more
+    understood = {"time": raw.label, "time unit": raw.unit}
+    interval, origin = _grid(values, raw, stated, file)
+    if interval is not None:
+        start = (
+            float(values[0]) if raw.resolution_s < 0.5 * interval else float(np.mean(values - _ramp(values, interval)))
+        )
+        values = start + _ramp(values, interval)
+        understood |= {"interval": f"{interval:.9g} s", "interval from": origin}
+    else:
+        values, spread = _spread_repeats(values)
+        remarks += [spread] if spread else []
+        understood |= {"interval": "irregular", "interval from": origin}
+    return TimeAxis(
+        t_s=values, rows=rows, interval_s=interval, used=used, understood=understood, remarks=tuple(remarks)
+    )
+
+
+def _ramp(values: FloatArray, interval: float) -> FloatArray:
+    return np.arange(values.size, dtype=np.float64) * interval
+
+
+def _without_restarts(
+    rows: NDArray[np.intp], values: FloatArray, raw: _Raw, file: str
+) -> tuple[NDArray[np.intp], FloatArray, list[str]]:
+    """Keep the longest stretch between restarts of time, and leave out isolated steps back."""
+    steps = np.diff(values)
+    back = np.flatnonzero(steps < -0.5 * raw.resolution_s)
+    if back.size == 0:
+        return rows, values, []
+    if back.size > _MAX_BACKWARD * values.size and back.size > 3:
+        facts = {"file": file, "column": raw.label, "steps back": f"{back.size} of {steps.size}"}
+        raise FormatError("Time must run forward in a capture.", facts, "Name another column with --time.")
+    span = np.ptp(values)
+    restarts = back[-steps[back] > 0.1 * span]
+    if restarts.size:
+        edges = np.concatenate(([0], restarts + 1, [values.size]))
+        k = int(np.argmax(np.diff(edges)))
+        rows, values = rows[edges[k] : edges[k + 1]], values[edges[k] : edges[k + 1]]
+        return rows, values, [f"time restarts {restarts.size} times; only the longest stretch was read"]
+    good = values >= np.maximum.accumulate(values)
+    return rows[good], values[good], [f"{np.count_nonzero(~good)} rows whose time steps back were left out"]
+
+
+def _grid(values: FloatArray, raw: _Raw, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:
+    """Return the interval of the regular grid that the rounded times come from, None where they are irregular."""
+    n = values.size
+    span = float(values[-1] - values[0])
+    rounding = max(raw.resolution_s, 2.4e-7 * float(np.max(np.abs(values))) if raw.resolution_s < 1e-8 else 0.0)
+    if stated is not None:
+        off = abs(stated.interval_s * (n - 1) - span)
+        if off <= 2.0 * rounding + 0.6 * stated.interval_s + 1e-4 * span or (
+            span <= rounding and span < stated.interval_s * n
+        ):
+            deviation = np.ptp(values - _ramp(values, stated.interval_s))
+            if deviation <= 2.1 * rounding + 1e-4 * span + 0.1 * stated.interval_s:
+                return stated.interval_s, stated.origin
+    if span < _FEWEST_STEPS * raw.resolution_s and span < (n - 1) * raw.resolution_s * 0.999:
+        raise _destroyed(raw, values, file)
+    interval = span / (n - 1)
+    if np.unique(values[: min(n, 100_000)]).size < min(n, 100_000):
+        count = np.arange(n, dtype=np.float64)
+        interval = float(np.polyfit(count - count.mean(), values - values.mean(), 1)[0])
+    deviation = np.ptp(values - _ramp(values, interval))
+    if deviation <= 2.1 * rounding + 1e-3 * interval:
+        return interval, "(last - first)/(n - 1)" if interval == span / (n - 1) else "straight line through the times"
+    return None, "the times themselves"
+
+
+def _destroyed(raw: _Raw, values: FloatArray, file: str) -> FormatError:
+    n_distinct = np.unique(values).size
+    facts = {"file": file, "column": raw.label, "rows": values.size, "distinct times": n_distinct}
+    return FormatError(
+        "The time axis was destroyed by rounding, and no sample interval is stated in the file.",
+        facts,
+        "Export again with more digits, or state the sample interval.",
+    )
+
+
+def _spread_repeats(values: FloatArray) -> tuple[FloatArray, str]:
+    """Spread equal times evenly up to the next one, so that the axis rises strictly."""
+    repeats = np.count_nonzero(np.diff(values) <= 0)
+    if repeats == 0:
+        return values, ""
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(values) > 0)))
+    last_step = values[starts[-1]] - values[starts[-2]] if starts.size > 1 else 1.0
+    knots = np.append(starts, values.size)
+    instants = np.append(values[starts], values[starts[-1]] + last_step)
+    spread = np.interp(np.arange(values.size, dtype=np.float64), knots, instants)
+    return spread, f"{repeats} repeated times were spread evenly up to the next"

@@ -1,0 +1,322 @@
+"""Captures of scopes, data loggers and microcontroller loggers: delimited text in, a Capture out."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from types import MappingProxyType
+
+import numpy as np
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._numbers import parse_quantity
+from feelcheck.formats._scope_claim import claim_share
+from feelcheck.formats._scope_roles import Role, guess_drive, roles_by_name
+from feelcheck.formats._scope_settings import scope_facts
+from feelcheck.formats._scope_time import TimeAxis, find_time
+from feelcheck.formats._table import Table, TableColumn, parse_table, read_table
+from feelcheck.formats._text import read_head
+from feelcheck.formats._units import find_unit
+from feelcheck.model.bench import Capture, Channel
+from feelcheck.model.recording import Provenance
+from feelcheck.model.stream import FloatArray
+
+__all__ = ["claims", "read_capture", "read_captures"]
+
+PathLike = str | os.PathLike[str]
+_FEWEST_ROWS = 3
+_WIDE = 40
+_SAME_TIME = 0.01
+_INSIDE = {"voltage": "V", "current": "A", "field": "mT"}
+_SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
+_VERTICAL_UNIT_KEYS = ("vertical units", "vertical unit", "y unit", "y units", "unit", "units")
+_NOTE_KEYS = ("note", "notes", "comment", "comments", "remark", "remarks")
+
+
+def claims(path: PathLike) -> float:
+    """Return how sure it is, from 0 to 1, that the file is a scope capture and not a log of stick axes.
+
+    Looks at no more than the first 64 KiB and never raises.
+    """
+    try:
+        table = parse_table(read_head(Path(path)), Path(path).name)
+        return claim_share(table)
+    except (FormatError, OSError):
+        return 0.0
+
+
+def read_capture(
+    paths: PathLike | Sequence[PathLike],
+    *,
+    drive: str | None = None,
+    output: str | None = None,
+    time: str | None = None,
+    time_unit: str | None = None,
+    interval_s: float | None = None,
+) -> Capture:
+    r"""Return one capture from one file, or from several files with one channel each on the same time axis.
+
+    Parameters
+    ----------
+    paths : path or sequence of paths
+        Delimited text.
+    drive, output : str, optional
+        Names of the columns that drive and answer (``#2`` means the second channel).
+    time, time_unit : str, optional
+        Name of the time column, and its unit (``"us"``).
+    interval_s : float, optional
+        The sample interval, where the file does not tell it.
+
+    Returns
+    -------
+    Capture
+        Values in V, A or mT where the unit is known, ``"counts"`` for raw converter codes; `understood` says what was
+        taken for what, and from where; `provenance.facts` holds the scope settings that were found.
+
+    Raises
+    ------
+    FormatError
+        If a file holds no capture, or several files share no time axis.
+
+    Notes
+    -----
+    Nothing depends on who wrote the file: data block, separator, decimal mark, units and time axis are found by
+    structure.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib
+    >>> path = pathlib.Path(tempfile.mkdtemp()) / "alder.csv"
+    >>> _ = path.write_text("Time (ms),Coil (A),Out (mV)\n0,0,200\n1,1,200\n2,1,900\n3,1,1000\n")
+    >>> capture = read_capture(path)
+    >>> [(c.name, c.unit, c.role) for c in capture.channels], capture.interval_s
+    ([('Coil', 'A', 'drive'), ('Out', 'V', 'output')], 0.001)
+    """
+    captures = read_captures(paths, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
+    if len(captures) > 1:
+        facts = {c.provenance.path: f"{c.t_s.size} samples from {c.t_s[0]:.6g} s" for c in captures}
+        raise FormatError(
+            "Several files make one capture only if they hold one channel each on one time axis.",
+            facts,
+            "Give repeats of one capture to read_captures.",
+        )
+    return captures[0]
+
+
+def read_captures(
+    paths: PathLike | Sequence[PathLike],
+    *,
+    drive: str | None = None,
+    output: str | None = None,
+    time: str | None = None,
+    time_unit: str | None = None,
+    interval_s: float | None = None,
+) -> tuple[Capture, ...]:
+    """Return the captures of several files: one if they are channels on one time axis, else one a file (repeats).
+
+    Files that hold the same two or more channels each are repeats even where their time axes are equal. Parameters
+    and errors are those of `read_capture`.
+    """
+    several = [paths] if isinstance(paths, str | os.PathLike) else list(paths)
+    if not several:
+        raise FormatError("A capture needs at least one file.", {}, "Name a file.")
+    read = [_read_one(Path(path), time, time_unit, interval_s) for path in several]
+    joined = [_join(read)] if len(read) > 1 and _are_channels(read) else read
+    return tuple(_with_roles(capture, drive, output) for capture in joined)
+
+
+def _read_one(path: Path, time: str | None, time_unit: str | None, interval_s: float | None) -> Capture:
+    table = read_table(path)
+    _check_shape(table, path.name)
+    axis = find_time(table, path.name, time=time, unit=time_unit, interval_s=interval_s)
+    channels, remarks, units = _channels(table, axis, path.name)
+    facts = dict(scope_facts(table.settings))
+    settings = {setting.key: setting.value for setting in table.settings}
+    notes = [f"{s.key}: {s.value}" for s in table.settings if s.key in _NOTE_KEYS]
+    understood = {
+        **axis.understood,
+        "columns": f"{len(channels)} channels in {table.n_rows} rows from line {table.first_line}",
+        "separator": _SEPARATOR_NAMES.get(table.dialect.separator, table.dialect.separator),
+        "decimal mark": table.dialect.decimal,
+        "names from": table.heading.origin + (f" (line {table.heading.line})" if table.heading.line else ""),
+        "encoding": table.source.encoding,
+        **units,
+    }
+    provenance = Provenance(
+        path=str(path),
+        format="capture",
+        specimen=settings.get("specimen", ""),
+        state=settings.get("state", ""),
+        simulated=settings.get("simulated", "").lower() in ("yes", "true", "1"),
+        facts=MappingProxyType(facts),
+        sha256=table.source.sha256,
+        remarks=(*table.remarks, *axis.remarks, *remarks, *notes, *table.notes[:50]),
+    )
+    return Capture(
+        t_s=axis.t_s,
+        interval_s=axis.interval_s,
+        channels=channels,
+        provenance=provenance,
+        understood=MappingProxyType(understood),
+    )
+
+
+def _check_shape(table: Table, file: str) -> None:
+    facts = {"file": file, "line": table.first_line, "rows": table.n_rows, "columns": len(table.columns)}
+    if len(table.columns) >= _WIDE and table.n_rows < len(table.columns):
+        sentence = "A capture needs one sample a row, but here every row holds a whole capture."
+        raise FormatError(sentence, facts, "Turn the table (transpose it) in a spreadsheet and export it again.")
+    if table.n_rows < _FEWEST_ROWS:
+        sentence = "A capture needs at least three rows of numbers."
+        raise FormatError(sentence, facts, "Export the samples themselves as delimited text (CSV).")
+
+
+def _channels(table: Table, axis: TimeAxis, file: str) -> tuple[tuple[Channel, ...], list[str], dict[str, str]]:
+    """Return the value columns in inside units, remarks on them, and what was understood of each."""
+    found: list[Channel] = []
+    remarks: list[str] = []
+    understood: dict[str, str] = {}
+    others = sorted(axis.others)
+    columns = [column for column in table.columns if column.index not in axis.used]
+    fallback = _settings_names(table, len(columns))
+    for k, column in enumerate(columns):
+        values = column.values[axis.rows]
+        own = [index for index in others if index < column.index]
+        if own:
+            values, remark = _onto(axis, axis.others[own[-1]], column)
+            remarks += [remark] if remark else []
+        if np.isnan(values).all():
+            remarks.append(f"column {column.name or column.index + 1} holds no numbers and was left out")
+            continue
+        name = _unique(column.name or fallback[k] or f"column {column.index + 1}", found)
+        values, unit, told = _in_unit(values, column, table, k)
+        understood[f"unit of {name}"] = told
+        found.append(Channel(name=name, values=values, unit=unit))
+    if not any(np.nanmax(channel.values) > np.nanmin(channel.values) for channel in found):
+        facts = {"file": file, "channels": ", ".join(channel.name for channel in found) or "none"}
+        raise FormatError("A capture needs a column that varies.", facts, "Check the probe, or name the right file.")
+    return tuple(found), remarks, understood
+
+
+def _settings_names(table: Table, n: int) -> list[str]:
+    """Return channel names from settings such as ``Source,CH1``, where there is one for each channel."""
+    values = [s.value for s in table.settings if s.key in ("source", "channel", "trace", "trace name", "channel name")]
+    values = [value for value in values if parse_quantity(value) is None]
+    return values if len(values) == n else [""] * n
+
+
+def _unique(name: str, found: Sequence[Channel]) -> str:
+    taken = {channel.name for channel in found}
+    k, tried = 2, name
+    while tried in taken:
+        tried, k = f"{name} {k}", k + 1
+    return tried
+
+
+def _onto(axis: TimeAxis, times: FloatArray, column: TableColumn) -> tuple[FloatArray, str]:
+    """Return a column with its own time axis on the main one."""
+    good = np.isfinite(times) & np.isfinite(column.values)
+    own = times[axis.rows]
+    step = axis.interval_s or float(np.median(np.diff(axis.t_s)))
+    if own.size == axis.t_s.size and np.all(np.abs(own - axis.t_s) < _SAME_TIME * step):
+        return column.values[axis.rows], ""
+    order = np.argsort(times[good], kind="stable")
+    if order.size < 2:
+        return np.full(axis.t_s.size, np.nan), ""
+    values = np.interp(axis.t_s, times[good][order], column.values[good][order], left=np.nan, right=np.nan)
+    return values, f"column {column.name or column.index + 1} was interpolated from its own time axis"
+
+
+def _in_unit(values: FloatArray, column: TableColumn, table: Table, place: int) -> tuple[FloatArray, str, str]:
+    """Return values, unit and where the unit came from."""
+    unit = find_unit(column.unit)
+    whole = bool(np.all(values == np.rint(values), where=np.isfinite(values)))
+    origin = f"{column.unit} (named with the column)"
+    if unit is None or unit.kind in ("index", "time"):
+        stated = [
+            find_unit(s.value)
+            for s in table.settings
+            if s.key in ("vertical units", "vertical unit", "y unit", "y units")
+        ]
+        unit = stated[min(place, len(stated) - 1)] if stated else None
+        origin = "from the vertical unit in the settings"
+        if whole:
+            unit = None
+    if unit is not None and unit.kind in _INSIDE:
+        return values * unit.factor, _INSIDE[unit.kind], origin
+    if unit is not None and unit.kind == "counts":
+        return values, "counts", origin
+    if unit is not None and column.unit:
+        return values, column.unit, origin
+    if whole and np.nanmax(np.abs(values)) > 1:
+        return values, "counts", "raw converter counts (whole numbers, no unit is told)"
+    return values, "", "none is told"
+
+
+def _are_channels(captures: Sequence[Capture]) -> bool:
+    first = captures[0]
+    step = first.interval_s or float(np.median(np.diff(first.t_s)))
+    for other in captures[1:]:
+        if other.t_s.size != first.t_s.size or np.any(np.abs(other.t_s - first.t_s) > _SAME_TIME * step):
+            return False
+    names = [tuple(channel.name for channel in capture.channels) for capture in captures]
+    return not (len(set(names)) == 1 and len(names[0]) > 1)
+
+
+def _join(captures: Sequence[Capture]) -> Capture:
+    """Return one capture of files with one channel each."""
+    first = captures[0]
+    channels: list[Channel] = []
+    taken = [channel.name for capture in captures for channel in capture.channels]
+    for capture in captures:
+        for channel in capture.channels:
+            stem = Path(capture.provenance.path).stem
+            name = channel.name if taken.count(channel.name) == 1 else f"{channel.name} ({stem})"
+            channels.append(replace(channel, name=_unique(name, channels)))
+    provenance = replace(
+        first.provenance,
+        path=", ".join(capture.provenance.path for capture in captures),
+        facts=MappingProxyType({k: v for c in reversed(captures) for k, v in c.provenance.facts.items()}),
+        sha256=", ".join(capture.provenance.sha256 for capture in captures),
+        remarks=tuple(dict.fromkeys(remark for capture in captures for remark in capture.provenance.remarks)),
+    )
+    understood = {**first.understood, "files": f"{len(captures)} files on one time axis, one channel each"}
+    return replace(first, channels=tuple(channels), provenance=provenance, understood=MappingProxyType(understood))
+
+
+def _with_roles(capture: Capture, drive: str | None, output: str | None) -> Capture:
+    """Return the capture with its roles: the user's word first, then names and units."""
+    roles = roles_by_name([(channel.name, channel.unit) for channel in capture.channels])
+    origins = ["names and units"] * len(roles)
+    wanted: tuple[tuple[Role, str | None], ...] = (("drive", drive), ("output", output))
+    for role, name in wanted:
+        if name is None:
+            continue
+        place = _place(capture, name)
+        roles = ["" if r == role and k != place else r for k, r in enumerate(roles)]
+        roles[place] = role
+        origins[place] = "the user's word"
+    understood = dict(capture.understood)
+    channels = tuple(replace(c, role=role) for c, role in zip(capture.channels, roles, strict=True))
+    for channel, origin in zip(channels, origins, strict=True):
+        if channel.role in ("drive", "output"):
+            understood[channel.role] = f"{channel.name} (from {origin})"
+    if "drive" not in roles and len(channels) > 1:
+        guess = guess_drive(capture.t_s, channels)
+        understood |= {"drive guess": guess} if guess else {}
+    return replace(capture, channels=channels, understood=MappingProxyType(understood))
+
+
+def _place(capture: Capture, name: str) -> int:
+    names = [channel.name for channel in capture.channels]
+    lower = [known.lower() for known in names]
+    if name in names:
+        return names.index(name)
+    if name.lower() in lower:
+        return lower.index(name.lower())
+    if name.startswith("#") and name[1:].isdigit() and 1 <= int(name[1:]) <= len(names):
+        return int(name[1:]) - 1
+    facts = {"file": capture.provenance.path, "got": name, "columns": ", ".join(names)}
+    raise FormatError("The named column is not in the capture.", facts, "Name one of the columns.")
