@@ -2,5 +2,16 @@
 
 from feelcheck.profiles._editing import add_bench, add_hand, add_part, add_state, write_profile
 from feelcheck.profiles._reading import PROFILE_VERSION, read_profile
+from feelcheck.profiles._records import bench_record_of, hand_record_of
 
-__all__ = ["PROFILE_VERSION", "add_bench", "add_hand", "add_part", "add_state", "read_profile", "write_profile"]
+__all__ = [
+    "PROFILE_VERSION",
+    "add_bench",
+    "add_hand",
+    "add_part",
+    "add_state",
+    "bench_record_of",
+    "hand_record_of",
+    "read_profile",
+    "write_profile",
+]

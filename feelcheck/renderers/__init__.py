@@ -1,6 +1,27 @@
 """Results as text, JSON, figures and pages."""
 
+from feelcheck.renderers.bench_json import bench_document, bench_json
+from feelcheck.renderers.bench_text import bench_text
+from feelcheck.renderers.compare_json import compare_document, compare_json, repeatability_json
+from feelcheck.renderers.compare_text import compare_text
+from feelcheck.renderers.feel_text import feel_document, feel_json, feel_text
 from feelcheck.renderers.hand_json import hand_document, hand_json
 from feelcheck.renderers.hand_text import hand_text
+from feelcheck.renderers.repeatability_text import repeatability_text
 
-__all__ = ["hand_document", "hand_json", "hand_text"]
+__all__ = [
+    "bench_document",
+    "bench_json",
+    "bench_text",
+    "compare_document",
+    "compare_json",
+    "compare_text",
+    "feel_document",
+    "feel_json",
+    "feel_text",
+    "hand_document",
+    "hand_json",
+    "hand_text",
+    "repeatability_json",
+    "repeatability_text",
+]

@@ -1,0 +1,159 @@
+"""From a result of `analyze` or `bench` to the record that a profile keeps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from feelcheck.errors import ProfileError
+from feelcheck.model import (
+    AxisResult,
+    BenchDirection,
+    BenchRecord,
+    BenchResult,
+    Condition,
+    DirectionResponse,
+    Estimate,
+    HandRecord,
+    HandResult,
+)
+
+__all__ = ["bench_record_of", "hand_record_of"]
+
+CONDITION_KEYS = ("script", "source", "connection", "firmware", "cap", "spring", "recalibrated")
+
+
+def hand_record_of(
+    result: HandResult,
+    *,
+    state: str = "as_found",
+    mounting: int | None = None,
+    operator: str = "",
+    date: str = "",
+) -> HandRecord:
+    """Return the record of one hand session.
+
+    Parameters
+    ----------
+    result : HandResult
+        From `feelcheck analyze`.
+    state : str
+        State of the specimen when it was recorded.
+    mounting : int, optional
+        Number of the mounting.
+    operator, date : str
+        Who and when.
+
+    Raises
+    ------
+    ProfileError
+        If the session is unfinished: half a script is no repeat of a whole one.
+    """
+    provenance = result.recording.provenance
+    if not provenance.complete:
+        raise ProfileError(
+            "Only a finished session goes into a record.", {"session": provenance.path}, "Record it again to the end."
+        )
+    return HandRecord(
+        session=Path(provenance.path).name or provenance.specimen,
+        state=state,
+        path=provenance.path,
+        sha256=provenance.sha256,
+        date=date or provenance.facts.get("started", ""),
+        condition=Condition(
+            facts=_conditions(result), mounting=mounting, operator=operator or provenance.facts.get("operator", "")
+        ),
+        axes={name: _axis_groups(axis) for name, axis in result.axes.items()},
+        release=dict(result.release),
+        report_interval=result.timing.report_interval,
+        simulated=provenance.simulated,
+    )
+
+
+def _conditions(result: HandResult) -> Mapping[str, str]:
+    facts = result.recording.provenance.facts
+    found = {key: facts[key] for key in CONDITION_KEYS if facts.get(key)}
+    interval = result.timing.report_interval
+    if interval.value:
+        found["report_rate_hz"] = f"{float(f'{1 / interval.value:.2g}'):g}"
+    scales = {f"{stream.scale.unit} {stream.scale.reach:g}" for stream in result.recording.streams}
+    found["axis_scale"] = ", ".join(sorted(scales))
+    return found
+
+
+def _axis_groups(axis: AxisResult) -> Mapping[str, Mapping[str, Estimate]]:
+    both = (
+        axis.quantization_step,
+        axis.resolution,
+        axis.rest_noise,
+        axis.return_error,
+        axis.dead_zone,
+        axis.update_interval,
+        axis.asymmetry,
+    )
+    return {
+        "": {estimate.quantity: estimate for estimate in (*both, *axis.extra.values())},
+        "rising": _direction_group(axis.rising),
+        "falling": _direction_group(axis.falling),
+    }
+
+
+def _direction_group(response: DirectionResponse) -> Mapping[str, Estimate]:
+    found = (
+        response.time_constant,
+        response.transition_10_90,
+        response.smoothing_delay,
+        response.mean_delay,
+        *response.extra.values(),
+    )
+    return {**{estimate.quantity: estimate for estimate in found}, **_poles(response.poles)}
+
+
+def _poles(poles: tuple[Estimate, ...]) -> Mapping[str, Estimate]:
+    return {f"pole_{number}": pole.renamed(f"pole_{number}") for number, pole in enumerate(poles, start=1)}
+
+
+def bench_record_of(result: BenchResult, *, axis: str, state: str = "as_found", date: str = "") -> BenchRecord:
+    """Return the record of one bench capture of one axis."""
+    provenance = result.capture.provenance
+    directions = {
+        name: _bench_group(direction)
+        for name, direction in (("rising", result.rising), ("falling", result.falling))
+        if direction is not None
+    }
+    models = {
+        name: direction.model
+        for name, direction in (("rising", result.rising), ("falling", result.falling))
+        if direction is not None
+    }
+    overall = [result.update_interval, result.noise, result.swing, result.asymmetry, *result.extra.values()]
+    if result.drive_transition is not None:
+        overall.append(result.drive_transition.renamed("drive_transition"))
+    return BenchRecord(
+        axis=axis,
+        state=state,
+        path=provenance.path,
+        sha256=provenance.sha256,
+        date=date,
+        drive_kind=result.drive_kind,
+        output_unit=result.capture.channel(result.output_name).unit,
+        directions=directions,
+        overall={estimate.quantity: estimate for estimate in overall},
+        models=models,
+        simulated=provenance.simulated,
+        caveats=result.caveats,
+    )
+
+
+def _bench_group(direction: BenchDirection) -> Mapping[str, Estimate]:
+    found = (
+        direction.time_constant,
+        direction.transition_10_90,
+        direction.step_transition_10_90,
+        direction.dead_time,
+        direction.smoothing_delay,
+        direction.mean_delay,
+        direction.settled_fraction,
+        *direction.extra.values(),
+    )
+    return {**{estimate.quantity: estimate for estimate in found}, **_poles(direction.poles)}

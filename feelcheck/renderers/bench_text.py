@@ -1,0 +1,105 @@
+"""The text of `feelcheck bench`: what was understood of the file, each direction's response, what it suggests."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from feelcheck.model import BenchDirection, BenchResult, Estimate
+from feelcheck.renderers._format import format_estimate
+from feelcheck.renderers._remarks import Remarks
+from feelcheck.renderers._table import text_table
+
+__all__ = ["bench_text"]
+
+QUANTITIES = (
+    ("time constant", "time_constant"),
+    ("10 to 90 % as read", "transition_10_90"),
+    ("10 to 90 % of a step", "step_transition_10_90"),
+    ("dead time", "dead_time"),
+    ("smoothing delay", "smoothing_delay"),
+    ("mean delay (area)", "mean_delay"),
+    ("settled", "settled_fraction"),
+)
+
+
+def bench_text(results: Sequence[BenchResult]) -> str:
+    """Return the results in words and tables."""
+    return "\n\n".join(_one(result) for result in results)
+
+
+def _one(result: BenchResult) -> str:
+    remarks = Remarks()
+    parts = [
+        _heading(result),
+        _drive(result, remarks),
+        _responses(result, remarks),
+        _rest(result, remarks),
+        _explanation(result),
+    ]
+    remarks.marks(result.caveats)
+    said = remarks.text()
+    parts.append(f"Remarks\n{said}" if said else "")
+    return "\n\n".join(part for part in parts if part)
+
+
+def _heading(result: BenchResult) -> str:
+    capture = result.capture
+    interval = f", every {capture.interval_s * 1e6:.6g} us" if capture.interval_s else ""
+    lines = [
+        "On the bench",
+        f"  {capture.provenance.path or 'capture'} ({capture.t_s.size} samples{interval}"
+        f"{', simulated' if capture.provenance.simulated else ''})",
+    ]
+    lines += [f"  {name}: {what}" for name, what in capture.understood.items()]
+    lines += [f"  reader: {remark}" for remark in capture.provenance.remarks]
+    return "\n".join(lines)
+
+
+def _drive(result: BenchResult, remarks: Remarks) -> str:
+    if result.drive_transition is None or result.drive_swing is None:
+        return "Drive\n  none in the capture: edges are taken as steps"
+    rows = [
+        ("10 to 90 %", format_estimate(result.drive_transition), remarks.of(result.drive_transition)),
+        ("swing", format_estimate(result.drive_swing), remarks.of(result.drive_swing)),
+        ("looks like", result.drive_kind.replace("_", " "), ""),
+    ]
+    return f"Drive: {result.drive_name}\n" + text_table(("", "value", "remark"), rows)
+
+
+def _responses(result: BenchResult, remarks: Remarks) -> str:
+    sides = [("rising", result.rising), ("falling", result.falling)]
+    present = [(word, side) for word, side in sides if side is not None]
+    rows = []
+    for words, name in QUANTITIES:
+        estimates: list[Estimate] = [getattr(side, name) for _, side in present]
+        rows.append((words, *(format_estimate(e) for e in estimates), remarks.of(*estimates)))
+    rows.append(("model", *(_model(side) for _, side in present), ""))
+    rows.append(("edges", *(str(side.n_edges) for _, side in present), ""))
+    header = ("", *(f"{word} ({result.output_name})" for word, _ in present), "remark")
+    return "Response of the output (volts, 95 % intervals in brackets)\n" + text_table(header, rows)
+
+
+def _model(side: BenchDirection) -> str:
+    return side.model.replace("_", " ") + (", saturated" if side.saturated else "")
+
+
+def _rest(result: BenchResult, remarks: Remarks) -> str:
+    rows = [
+        (words, format_estimate(estimate), remarks.of(estimate))
+        for words, estimate in (
+            ("falling / rising", result.asymmetry),
+            ("held between internal samples for", result.update_interval),
+            ("noise, rms", result.noise),
+            ("swing", result.swing),
+            *((name.replace("_", " "), estimate) for name, estimate in result.extra.items()),
+        )
+    ]
+    return "Beside the edges\n" + text_table(("", "value", "remark"), rows)
+
+
+def _explanation(result: BenchResult) -> str:
+    if not result.explanation:
+        return ""
+    wrapped = (textwrap.fill(s, width=110, initial_indent="  ", subsequent_indent="  ") for s in result.explanation)
+    return "What this suggests\n" + "\n".join(wrapped)

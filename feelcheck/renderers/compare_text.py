@@ -1,0 +1,116 @@
+"""The text of `feelcheck compare`: verdict first, then both sides, the difference against the margin, the chain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from feelcheck.model import ChainLink, Comparison, Estimate, MetricComparison, SensorVerdict, VarianceShare
+from feelcheck.renderers._format import format_estimate, shown
+from feelcheck.renderers._remarks import Remarks
+from feelcheck.renderers._table import text_table
+
+__all__ = ["compare_text"]
+
+AGREEMENT_WORDS = {"agree": "agree", "disagree": "disagree", "cannot_tell": "cannot tell"}
+SENSOR_WORDS = {
+    "consistent_with_one_sensor": "consistent with one sensor",
+    "different": "different sensors",
+    "cannot_tell": "cannot tell",
+}
+VERDICT_ORDER = ("different", "undecided", "equivalent")
+
+
+def compare_text(result: Comparison) -> str:
+    """Return the comparison in words and tables."""
+    remarks = Remarks()
+    parts = [f"Against {result.baseline}"]
+    for candidate in result.candidates:
+        rows = [row for row in result.metrics if row.candidate_name == candidate]
+        parts.append(_candidate(candidate, rows, remarks))
+    parts += [_chain(result.chain, remarks), _sensors(result.sensors), _spread(result.spread)]
+    remarks.marks(result.caveats)
+    said = remarks.text()
+    parts.append(f"Remarks\n{said}" if said else "")
+    return "\n\n".join(part for part in parts if part)
+
+
+def _candidate(name: str, rows: Sequence[MetricComparison], remarks: Remarks) -> str:
+    if not rows:
+        return f"{name}: nothing that both sides measured"
+    ordered = sorted(rows, key=lambda row: (VERDICT_ORDER.index(row.verdict), row.axis, row.direction, row.name))
+    table = text_table(
+        ("metric", "axis", "code", "baseline", "candidate", "difference", "margin", "verdict", "remark"),
+        [_metric_row(row, remarks) for row in ordered],
+    )
+    return f"{name}\n{table}\n{_reasons(ordered)}"
+
+
+def _metric_row(row: MetricComparison, remarks: Remarks) -> tuple[str, ...]:
+    return (
+        row.name.replace("_", " "),
+        row.axis,
+        row.direction,
+        format_estimate(row.baseline, interval=False),
+        format_estimate(row.candidate, interval=False),
+        format_estimate(row.difference),
+        _margin(row),
+        row.verdict,
+        remarks.of(row.baseline, row.candidate, row.difference),
+    )
+
+
+def _margin(row: MetricComparison) -> str:
+    if row.margin == 0:
+        return ""
+    width = shown(Estimate.measured("margin", row.margin, u=0.0, unit=row.difference.unit))
+    return f"{width.value:.3g} {width.unit}".strip()
+
+
+def _reasons(rows: Sequence[MetricComparison]) -> str:
+    lines: dict[str, None] = {}
+    for row in rows:
+        more = f"; about {row.more_recordings} more a side would decide" if row.more_recordings else ""
+        lines.setdefault(f"  {row.verdict}: {row.why}{more}")
+    return "\n".join(lines)
+
+
+def _chain(links: Sequence[ChainLink], remarks: Remarks) -> str:
+    if not links:
+        return ""
+    rows = [
+        (
+            link.specimen,
+            link.axis,
+            link.direction,
+            link.link.replace("-", " to "),
+            format_estimate(link.predicted, interval=False),
+            format_estimate(link.measured, interval=False),
+            format_estimate(link.difference),
+            AGREEMENT_WORDS[link.verdict],
+            remarks.of(link.predicted, link.measured),
+        )
+        for link in links
+    ]
+    header = ("specimen", "axis", "code", "link", "predicted", "measured", "difference", "verdict", "remark")
+    advice: dict[str, None] = {}
+    for link in links:
+        for hint in link.look_at:
+            advice.setdefault(f"  look at: {hint} ({link.specimen}, {link.link})")
+    return "\n".join(["From parts to hand (smoothing delay)", text_table(header, rows), *advice])
+
+
+def _sensors(verdicts: Sequence[SensorVerdict]) -> str:
+    if not verdicts:
+        return ""
+    rows = [(f"{v.first} and {v.second}", SENSOR_WORDS[v.verdict], "; ".join(v.decided_by)) for v in verdicts]
+    notes = [f"  {remark}" for verdict in verdicts for remark in verdict.remarks]
+    return "\n".join(
+        ["Same sensor behind different parts?", text_table(("boards", "verdict", "decided by"), rows), *notes]
+    )
+
+
+def _spread(shares: Sequence[VarianceShare]) -> str:
+    if not shares:
+        return ""
+    rows = [(s.source.replace("_", " "), format_estimate(s.sd), f"{100 * s.share_fraction:.0f} %") for s in shares]
+    return "What the spread comes from\n" + text_table(("source", "standard deviation", "share of variance"), rows)

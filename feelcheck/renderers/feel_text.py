@@ -1,0 +1,111 @@
+"""The text and JSON of `feelcheck feel`: kinematics first, then what is published, with its limits."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from feelcheck.model import EvidenceNote, FeelAxis, FeelResult
+from feelcheck.renderers._format import format_estimate
+from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers._remarks import Remarks
+from feelcheck.renderers._table import text_table
+
+__all__ = ["FEEL_SCHEMA", "QUANTITY_WORDS", "feel_document", "feel_json", "feel_text"]
+
+FEEL_SCHEMA = "feelcheck.feel/1"
+PLANE_WORDS = {"left_right": "left and right", "up_down": "up and down", "unknown": ""}
+QUANTITY_WORDS = {
+    "carry_on_after_release": "view turns on after letting go (code falling)",
+    "carry_on_opposite": "the same for the opposite side (code rising)",
+    "net_angle_per_flick": "push of one out-and-back flick, either way alike",
+    "drift_per_pair": "drift of a right flick and a left one together",
+    "trailing_at_peak_speed": "trails the thumb at its own peak speed by at most",
+    "settle_after_release": "back inside the rest band after",
+    "tremor_band_gain": "keeps of the hand's 8 to 12 Hz motion",
+    "ring_kept": "keeps of the spring's ringing",
+    "sensor_noise_kept": "keeps of white sensor noise",
+    "rest_noise": "noise at rest",
+    "steady_speed_step_below": "one step changes the speed by over 7 % below a deflection of",
+    "speed_ripple_below": "one step changes the speed by over 30 % below a deflection of",
+}
+
+
+def feel_text(results: Sequence[FeelResult]) -> str:
+    """Return what the responses mean in use."""
+    return "\n\n".join(_one(result) for result in results)
+
+
+def _one(result: FeelResult) -> str:
+    remarks, play = Remarks(), result.play
+    head = (
+        f"In use: {result.specimen}\n  full throw turns the view at {play.turn_rate_deg_s:g} deg/s; dead zone "
+        f"{100 * play.dead_zone_fraction:g} %, response curve exponent {play.curve_exponent:g}"
+    )
+    parts = [head, *(_axis(axis, remarks) for axis in result.axes), _notes(result.notes, "Among published results")]
+    remarks.marks(result.caveats)
+    said = remarks.text()
+    parts.append(f"Remarks\n{said}" if said else "")
+    parts.append("Cautions\n" + "\n".join(f"  {caution}" for caution in result.cautions) if result.cautions else "")
+    return "\n\n".join(part for part in parts if part)
+
+
+def _axis(axis: FeelAxis, remarks: Remarks) -> str:
+    rows = [
+        (QUANTITY_WORDS.get(name, name.replace("_", " ")), format_estimate(estimate), remarks.of(estimate))
+        for name, estimate in axis.estimates.items()
+    ]
+    plane = PLANE_WORDS[axis.plane]
+    title = f"{axis.axis}{f' ({plane})' if plane else ''}, {axis.state}, response from the {axis.origin}"
+    text = f"{title}\n{text_table(('', 'value', 'remark'), rows)}"
+    return "\n".join(filter(None, [text, _notes(axis.notes, "")]))
+
+
+def _notes(notes: Sequence[EvidenceNote], title: str) -> str:
+    lines = [title] if title and notes else []
+    for note in notes:
+        mark = " [outside what was tested]" if note.extrapolated else ""
+        lines.append(
+            textwrap.fill(
+                f"{note.text}{mark} Varied: {note.varied}. {note.citation}.",
+                width=110,
+                initial_indent="  ",
+                subsequent_indent="    ",
+            )
+        )
+    return "\n".join(lines)
+
+
+def feel_json(results: Sequence[FeelResult]) -> str:
+    """Return one JSON document; a list under ``results`` for several specimens."""
+    documents = [feel_document(result) for result in results]
+    return dump(documents[0] if len(documents) == 1 else {"schema": FEEL_SCHEMA, "results": documents})
+
+
+def feel_document(result: FeelResult) -> dict[str, Any]:
+    """Return the JSON object of one specimen."""
+    play = result.play
+    return {
+        "schema": FEEL_SCHEMA,
+        "specimen": result.specimen,
+        "play": {name: getattr(play, name) for name in play.__dataclass_fields__},
+        "axes": [
+            {
+                "axis": axis.axis,
+                "state": axis.state,
+                "origin": axis.origin,
+                "plane": axis.plane,
+                "estimates": {name: estimate_object(estimate) for name, estimate in axis.estimates.items()},
+                "notes": [_note(note) for note in axis.notes],
+            }
+            for axis in result.axes
+        ],
+        "notes": [_note(note) for note in result.notes],
+        "caveats": [caveat_object(caveat) for caveat in result.caveats],
+        "cautions": list(result.cautions),
+    }
+
+
+def _note(note: EvidenceNote) -> dict[str, Any]:
+    return {name: getattr(note, name) for name in note.__dataclass_fields__}
