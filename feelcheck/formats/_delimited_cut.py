@@ -15,16 +15,18 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._delimited_names import read_unit
 from feelcheck.formats._layout import Dialect, split_cells
 from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._text import DecodedText
+from feelcheck.formats._units import find_unit
 
 __all__ = ["MAX_COLUMNS", "LogTable", "cut_table"]
 
 MAX_COLUMNS = 512
 _HEAD_CHARACTERS = 65536
 _SAMPLE_LINES = 120
+_COMMON_SHARE = 0.3
+_NAMED_UNITS = ("time", "voltage", "current", "field")
 _COMMENT_MARKS = ("#", "%", "//")
 
 
@@ -56,13 +58,13 @@ class _Shape:
     spaced: bool
 
 
-def cut_table(text: DecodedText) -> LogTable:
-    """Return the columns of a log's text.
+def cut_table(text: DecodedText, *, n_least: int = 2) -> LogTable:
+    """Return the columns of a log's text, at least `n_least`.
 
     Raises
     ------
     FormatError
-        Where the text holds no table of at least two columns and two rows, or too wide a one.
+        Where the text holds no table of so many columns and two rows, or too wide a one.
 
     Notes
     -----
@@ -73,7 +75,7 @@ def cut_table(text: DecodedText) -> LogTable:
     body, torn = _whole_lines(text.text)
     head = body[:_HEAD_CHARACTERS].split("\n")
     head = head[:-1] if len(body) > _HEAD_CHARACTERS else head
-    shape = _find_shape([line for line in head if line.strip()])
+    shape = _find_shape([line for line in head if line.strip()], n_least)
     first = None if shape is None else next((k for k, line in enumerate(head) if _is_data(line, shape)), None)
     if shape is None or first is None:
         raise FormatError(
@@ -98,7 +100,7 @@ def _kinds(line: str, dialect: Dialect) -> str:
     return "".join(cell_kind(cell, dialect.decimal) for cell in split_cells(line.strip("\r\n "), dialect.separator))
 
 
-def _find_shape(lines: Sequence[str]) -> _Shape | None:
+def _find_shape(lines: Sequence[str], n_least: int) -> _Shape | None:
     plain = [line for line in lines if not line.lstrip().startswith(_COMMENT_MARKS)]
     sample = plain[:: max(1, len(plain) // _SAMPLE_LINES)]
     if sample and max(len(line) for line in sample) > _HEAD_CHARACTERS // 4:
@@ -108,12 +110,10 @@ def _find_shape(lines: Sequence[str]) -> _Shape | None:
         for decimal in (".", ","):
             dialect = Dialect(separator=separator, decimal=decimal)
             kinds = Counter(_kinds(line, dialect) for line in sample)
-            widths = Counter({len(row): 0 for row in kinds})
-            for row, n in kinds.items():
-                widths[len(row)] += n * (row.count("n") + row.count("t"))
-            width = max(widths, key=lambda w: widths[w], default=0)
+            width = _first_common_width(kinds)
             weight = sum(n * _weight(row) for row, n in kinds.items() if len(row) == width)
-            if width > 1 and weight > best_weight * 1.0001:
+            weight *= 0.95 if separator == " " else 1.0
+            if width >= n_least and weight > best_weight * 1.0001:
                 pattern = max((row for row in kinds if len(row) == width), key=lambda row: kinds[row] * _weight(row))
                 best_weight = weight
                 best = _Shape(
@@ -124,6 +124,15 @@ def _find_shape(lines: Sequence[str]) -> _Shape | None:
                     spaced=any(separator + " " in line for line in sample),
                 )
     return best
+
+
+def _first_common_width(kinds: Counter[str]) -> int:
+    """Return the width of the first kind of data row (kinds come in file order) that is no exception."""
+    widths: Counter[int] = Counter()
+    for row, n in kinds.items():
+        widths[len(row)] += n * ("n" in row or "t" in row)
+    most = max(widths.values(), default=0)
+    return next((width for width, n in widths.items() if n and n >= _COMMON_SHARE * most), 0)
 
 
 def _weight(row: str) -> float:
@@ -143,10 +152,8 @@ def _names(above: Sequence[str], shape: _Shape) -> list[str]:
     """Return the columns' names: the row above the data, with a row of units between worked in."""
     rows = [_heading_cells(line, shape) for line in above if line.strip()]
     cells = rows[-1] if rows else []
-    if len(rows) > 1 and len(rows[-2]) == shape.width and any(read_unit(cell) for cell in cells):
-        units = [read_unit(cell) for cell in cells] + [""] * shape.width
-        if sum(bool(unit) for unit in units) >= 0.5 * sum(bool(cell) for cell in cells):
-            cells = [f"{name} ({unit})" if unit else name for name, unit in zip(rows[-2], units, strict=False)]
+    if len(rows) > 1 and len(rows[-2]) == len(cells) and all(not cell or find_unit(cell) for cell in cells):
+        cells = [_with_unit(name, unit) for name, unit in zip(*rows[-2:], strict=True)]
     kinds = [cell_kind(cell, shape.dialect.decimal) for cell in cells]
     if "x" not in kinds or abs(len(cells) - shape.width) > 1 or kinds.count("n") > kinds.count("x"):
         cells = []
@@ -156,6 +163,11 @@ def _names(above: Sequence[str], shape: _Shape) -> list[str]:
         name = cell or f"column_{k + 1}"
         names.append(name if name not in names else f"{name}_{k + 1}")
     return names
+
+
+def _with_unit(name: str, unit: str) -> str:
+    known = find_unit(unit)
+    return f"{name} ({unit.strip('()[]')})" if known is not None and known.kind in _NAMED_UNITS else name
 
 
 def _heading_cells(line: str, shape: _Shape) -> list[str]:

@@ -18,6 +18,7 @@ __all__ = ["LongLog", "find_long", "sort_by_axis"]
 _NAME_WORDS = frozenset(["axis", "axes", "name", "code", "channel", "control", "element", "input", "event", "ev", "id"])
 _VALUE_WORDS = frozenset(["value", "val", "raw", "position", "pos", "reading", "state", "data"])
 _KIND_WORDS = frozenset(["kind", "type", "class"])
+_NO_AXIS_KINDS = ("but", "btn", "key", "syn", "cue", "gap", "note", "plug", "hat", "msc")
 _MAX_NAMES = 64
 _HEAD = 5000
 
@@ -60,7 +61,8 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
     labels = [name for name in labels if name not in kinds and _few_distinct(columns[name])]
     if len(values) != 1 or not labels:
         return None
-    name, value = labels[0], values[0]
+    name, value = max(reversed(labels), key=lambda label: len(set(columns[label][:_HEAD].tolist()))), values[0]
+    kinds += [label for label in labels if label != name and columns[label].dtype.kind not in "iuf"]
     said = bool(set(read_name(value).words) & _VALUE_WORDS) + bool(set(read_name(name).words) & _NAME_WORDS)
     if said < 2 and _changes(columns[name]) < (0.2, 0.02)[said] * min(columns[name].size, _HEAD):
         return None
@@ -93,7 +95,7 @@ def sort_by_axis(
         kind = str(columns[long.kind][own[0]]).lower() if long.kind else ""
         if _is_button(name, kind, columns[long.value][own]):
             buttons[name] = own
-        elif not kind or "ax" in kind or "abs" in kind or kind.strip().isdigit():
+        elif not any(word in kind for word in _NO_AXIS_KINDS):
             axes[name] = own
     return axes, buttons
 

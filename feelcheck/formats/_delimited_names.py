@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-__all__ = ["UNIT_SECONDS", "ColumnName", "read_name", "read_unit"]
+__all__ = ["UNIT_SECONDS", "ColumnName", "read_name"]
 
 UNIT_SECONDS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
 """Seconds in one unit of a time column."""
@@ -114,8 +114,3 @@ def read_name(name: str) -> ColumnName:
     if not unit and len(words) == 1 and words[0] in _TIME_BY_UNIT:
         unit = _UNIT_OF[words[0]]
     return ColumnName(words=tuple(words), unit=unit, role=_role(words, unit))
-
-
-def read_unit(text: str) -> str:
-    """Return the unit that a cell of a row of units holds (``ms``, ``[V]``); empty if it is none that is known."""
-    return _UNIT_OF.get(text.strip(" ()[]{}").lower(), "")

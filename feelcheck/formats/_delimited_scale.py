@@ -112,13 +112,17 @@ def _deduce(codes: NDArray[Any], trigger: bool) -> Deduction:
         nominal = _nominal(seen, trigger)
         if nominal is not None:
             return Deduction(scale=nominal, certain=True, n_beyond=_beyond(codes, nominal))
-    return Deduction(scale=_overshooting(codes) or _from_data(seen, trigger), certain=False)
+    overshooting = _overshooting(codes)
+    if overshooting is not None:
+        n_beyond = _beyond(codes, overshooting)
+        return Deduction(scale=overshooting, certain=n_beyond > 0, n_beyond=n_beyond)
+    return Deduction(scale=_from_data(seen, trigger), certain=False)
 
 
 def _overshooting(codes: NDArray[Any]) -> AxisScale | None:
     """Return -1 to 1 for fractions that go a little beyond (a calibration that overshoots), else None."""
     peak = float(np.abs(codes).max())
-    fits = codes.dtype.kind == "f" and float(codes.min()) < 0 and 0.3 < peak < 1.5
+    fits = codes.dtype.kind == "f" and float(codes.min()) < 0 and 0.3 < peak < 1.25
     return AxisScale(centre=0.0, reach=1.0, unit="fraction") if fits else None
 
 

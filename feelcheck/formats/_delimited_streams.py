@@ -29,6 +29,7 @@ REPEATED_SHARE = 0.01
 """Rows that repeat the row before, from this share on, show that every report has a row."""
 
 _MIN_ROWS = 3
+_FEW_RUNS = 4
 _SILENCE_STEPS = 5.0
 _SILENCE_SHARE = 0.05
 _GAP_STEPS = 20.0
@@ -87,10 +88,12 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
     common = np.flatnonzero(whole_rows)
     rows = {name: np.flatnonzero(finite[name]) if sparse else common for name in roles.axes}
     codes = {name: as_codes(kept[name][own] if n_missing else kept[name]) for name, own in rows.items()}
-    reports: Reports = "on_change" if sparse else _reports([*codes.values()], states, whole_rows, time.line.t_s)
+    patchy = sparse and max(np.count_nonzero(np.diff(own)) for own in finite.values()) > _FEW_RUNS
+    shared = [kept[name][whole_rows] if sparse else own for name, own in codes.items()]
+    reports: Reports = "on_change" if patchy else _reports(shared, states, whole_rows, time.line.t_s)
     streams, remarks = _streams(codes, rows, time, reports, options)
     if sparse:
-        remarks = (*remarks, "empty cells were taken as: this axis had no report in this row")
+        remarks = (*remarks, f"{n_missing} rows have empty cells: taken as no report of that axis")
     elif n_missing:
         remarks = (*remarks, f"{n_missing} rows with an empty or impossible cell were dropped")
     remarks += tuple(f"column '{name}' is no axis: {why}" for name, why in _worth_saying(roles.ignored))

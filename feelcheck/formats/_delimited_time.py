@@ -23,6 +23,9 @@ Columns = Mapping[str, NDArray[Any]]
 STEP_RANGE_S = (1e-4, 0.1)
 """Median steps that a stick log can have: 10 kHz to 10 Hz."""
 
+COARSE_SHARE = 0.95
+"""Stamps that more than this share of the rows have from the row before tell no time of a report."""
+
 _EPOCH_S = (9.4e8, 4.2e9)
 _FAR_ORIGIN_S = 1e6
 
@@ -78,6 +81,10 @@ def read_time(columns: Columns, options: LogOptions) -> LogTime:
     """
     if options.rate_hz is not None or options.time_unit == "samples":
         return _from_rate(columns, options)
+    pair = None if options.time else _paired(columns)
+    if pair is not None:
+        seconds = columns[pair[0]] - columns[pair[0]][0] + columns[pair[1]] * UNIT_SECONDS[read_name(pair[1]).unit]
+        return _finish(columns, " + ".join(pair), seconds.astype(np.float64), {"time unit": "s"}, ())
     name = _time_column(columns, options)
     cells = columns[name]
     if cells.dtype.kind not in "iuf":
@@ -125,10 +132,10 @@ def infer_unit(name: str, ticks: FloatArray) -> str:
     step = float(np.median(steps)) if steps.size else 0.0
     low, high = STEP_RANGE_S
     fits = [unit for unit, s in UNIT_SECONDS.items() if low * (1 - 1e-6) <= step * s <= high * (1 + 1e-6)]
-    if step == 1.0 and not np.any(ticks[:1000] % 1) and _EPOCH_S[1] > ticks[0]:
-        fits = ["ms", "samples"]
     start = float(ticks[0]) if ticks.size else 0.0
     dated = [unit for unit, s in UNIT_SECONDS.items() if _EPOCH_S[0] <= start * s <= _EPOCH_S[1]]
+    if step == 1.0 and not np.any(ticks[:1000] % 1) and dated != ["ms"]:
+        fits = [] if dated == ["s"] else ["ms", "samples"]
     if dated and set(dated) & set(fits):
         fits = [unit for unit in fits if unit in dated]
     if len(fits) != 1 or start > _EPOCH_S[1] * 1e9:
@@ -144,6 +151,7 @@ def _time_column(columns: Columns, options: LogOptions) -> str:
     if options.time:
         return find_column(columns, options.time, "--time")
     named = [name for name in columns if read_name(name).role == "time" and _may_be_time(columns[name])]
+    named.sort(key=lambda name: "hi" not in read_name(name).words)
     known = [name for name in named if read_name(name).unit or columns[name].dtype.kind not in "iuf"]
     if known or named:
         forward = [name for name in known or named if _runs_forward(columns[name], advancing=0.0)]
@@ -163,6 +171,21 @@ def _time_column(columns: Columns, options: LogOptions) -> str:
         facts,
         "Name it with --time COLUMN, or state the rate of the rows with --rate-hz N.",
     )
+
+
+def _paired(columns: Columns) -> tuple[str, str] | None:
+    """Return a column of whole seconds and the one of their fraction in smaller units, where a log has them apart."""
+    whole = {name: cells for name, cells in columns.items() if cells.dtype.kind in "iu" and cells.min() >= 0}
+    timed = {name: read_name(name).unit for name in whole if read_name(name).role == "time"}
+    seconds = [name for name, unit in timed.items() if unit == "s"]
+    parts = [
+        name
+        for name, unit in timed.items()
+        if unit in ("ms", "us", "ns")
+        and whole[name].max() < 1 / UNIT_SECONDS[unit]
+        and np.any(np.diff(whole[name]) < 0)
+    ]
+    return (seconds[0], parts[0]) if seconds and parts else None
 
 
 def _may_be_time(cells: NDArray[Any]) -> bool:
@@ -217,6 +240,12 @@ def _finish(
         facts["time origin (s)"] = f"{float(kept[0]):.6f}"
         kept = kept - kept[0]
     same = int(np.count_nonzero(np.diff(kept) == 0))
+    if kept.size > 20 and COARSE_SHARE * kept.size < same < kept.size - 1:
+        raise FormatError(
+            f"The stamps of time column '{name}' are too coarse: most rows share theirs with the row before.",
+            {"rows": kept.size, "rows with the same stamp": same},
+            "Name a finer column with --time, or state the rate of the rows with --rate-hz N.",
+        )
     if same:
         remarks = (*remarks, f"{same} rows share their time stamp with the row before")
     line = lay_out(kept)

@@ -59,15 +59,16 @@ class DelimitedReader:
     def claims(self, path: Path) -> float:
         """Return how sure this reader is that it can read `path`, from its first 64 KiB.
 
-        0.6 where time and axes are plain, 0.3 for a table in which something must be stated, 0 for anything else (a
-        scope capture, a session's own files, no table).
+        0.6 where time and axes are plain, 0.3 for a table in which something must be stated, 0.1 for one column of
+        numbers, 0 for anything else (a scope capture, a session's own files, no table).
         """
         path = Path(path)
         if path.is_dir() or (path.parent / "datapackage.json").is_file():
             return 0.0
         try:
-            table = cut_table(read_head(path))
-            columns = table.columns
+            columns = cut_table(read_head(path), n_least=1).columns
+            if len(columns) == 1:
+                return 0.1
             if _SESSION_COLUMNS.issubset(columns) or _bench_names(columns):
                 return 0.0
         except FormatError:
@@ -114,7 +115,7 @@ class DelimitedReader:
 
     def _read(self, path: Path, stated: LogOptions) -> Recording:
         text = read_text(path)
-        table = cut_table(text)
+        table = cut_table(text, n_least=1 if stated.rate_hz else 2)
         columns = table.columns
         if not stated.axes and (names := _bench_names(columns)):
             _raise_scope({"columns": ", ".join(names)})

@@ -270,3 +270,64 @@ def test_thousands_of_columns_are_refused(write: Write) -> None:
     row = ",".join(str(k % 13) for k in range(3000))
     with pytest.raises(FormatError, match="column"):
         read(write([",".join(f"c{k}" for k in range(3000)), row, row, row, row]))
+
+
+def test_a_row_of_units(write: Write) -> None:
+    _check(read(write(["time,x,y", "ms,counts,counts", *_rows(_ms(), X, Y)])))
+    with pytest.raises(FormatError, match="scope capture"):
+        read(write(["time,x,y", "s,V,V", *_rows(_ms(), X, Y)]))
+
+
+def test_text_around_and_inside_the_table_is_left_out(write: Write) -> None:
+    rows = _rows(_ms(), X, Y)
+    rows[300:301] = [rows[300], "time_ms,x,y", ""]
+    lines = ["logger 2, specimen alder", "rate: 250 Hz, axes: 2", "", "time_ms,x,y", *rows, "", "600 rows"]
+    recording = read(write(lines))
+    _check(recording)
+    assert recording.provenance.remarks == ("2 rows without a time were dropped",)
+
+
+def test_decimal_comma_between_tabs(write: Write) -> None:
+    rows = [f"{k * 4 + 0.25:.2f}\t{X[k]}\t{Y[k]},0".replace(".", ",") for k in K]
+    _check(read(write(["t (ms)\tx\ty", *rows])))
+
+
+def test_whole_seconds_and_microseconds_apart(write: Write) -> None:
+    seconds, micros = 1_700_000_000 + K // 250, K % 250 * 4000
+    recording = read(write(["sec,usec,x,y", *_rows(seconds, micros, X, Y)]))
+    _check(recording)
+    assert recording.provenance.facts["time column"] == "sec + usec"
+
+
+def test_stamps_too_coarse_are_refused(write: Write) -> None:
+    with pytest.raises(FormatError, match=r"too coarse[\s\S]*--rate-hz"):
+        read(write(["time_s,x,y", *_rows(K // 250, X, Y)]))
+
+
+def test_events_of_an_input_device(write: Write) -> None:
+    rows = [line for k in K for line in (f"{4 * k},EV_ABS,ABS_X,{X[k]}", f"{4 * k},EV_SYN,SYN_REPORT,0")]
+    rows[100:100] = ["200,EV_KEY,BTN_SOUTH,1", "200,EV_KEY,BTN_SOUTH,0"]
+    recording = read(write(["time_ms,type,code,value", *rows]))
+    _check(recording, names=("ABS_X",))
+    assert [event.name for event in recording.buttons] == ["BTN_SOUTH", "BTN_SOUTH"]
+
+
+def test_rows_that_end_early_for_a_stretch(write: Write) -> None:
+    rows = [f"{4 * k},{X[k]},{Y[k]}" if k < 300 else f"{4 * k},{X[k]}" for k in K]
+    recording = read(write(["time_ms,x,y", *rows]))
+    assert recording.stream("x").codes.size == N
+    assert recording.stream("y").codes.size == 300
+    assert recording.stream("x").reports == "every"
+
+
+def test_one_column_needs_a_rate(write: Write) -> None:
+    path = write(["x", *(str(x) for x in X)])
+    with pytest.raises(FormatError, match="rows of numbers in columns"):
+        read(path)
+    np.testing.assert_array_equal(read(path, rate_hz=250).streams[0].codes, X)
+
+
+def test_both_ends_of_a_bracket_take_the_upper(write: Write) -> None:
+    rows = [f"{4_000_000 * k - 90_000},{4_000_000 * k},axis,x,{X[k]},." for k in K]
+    recording = read(write(["t_lo_ns,t_hi_ns,kind,name,value,end", *rows]))
+    assert recording.streams[0].time.t_s[1] == pytest.approx(0.004)
