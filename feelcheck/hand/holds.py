@@ -18,6 +18,7 @@ __all__ = [
     "Ripple",
     "find_holds",
     "find_ripple",
+    "is_interpolated",
     "longest_hidden",
     "motion_on_reports",
     "two_sided_speed",
@@ -26,6 +27,7 @@ __all__ = [
 N_FFT = 8192
 MAX_FALSE_ALARM = 1e-6
 MIN_STRETCH = 5
+MIN_HELD = 0.08  # share of reports; loss, doubling and jitter leave less
 LOWEST_RIPPLE = 0.12  # cycles per report; slower unevenness is the hand's
 HELD_SHARE = 0.3  # of the local speed; a report that moves less repeats the one before
 LONGEST_SILENCE = 60  # reports; longer stretches without a row split the motion
@@ -208,7 +210,7 @@ def _changes(motion: Motion, reach_s: float, min_speed: float, share: float) -> 
 def _pattern(changes: list[NDArray[np.bool_]], held: float, interval_s: float) -> HoldPattern:
     n = sum(c.size for c in changes)
     base = HoldPattern(held_fraction=held, n_reports=n, n_stretches=len(changes))
-    if held < 0.02 or held > 0.98:
+    if held < MIN_HELD or held > 0.98:
         return base
     frequency, false_alarm = _strongest(changes, 1 - held)
     groups = [np.flatnonzero(c).astype(np.float64) for c in changes if c.sum() >= 2]
@@ -290,16 +292,48 @@ def _judge(frequencies: FloatArray, power: FloatArray, weights: FloatArray, long
     n_groups = float(weights.sum() ** 2 / np.sum(weights**2))
     threshold = 1.5 * float(stats.chi2.isf(MAX_FALSE_ALARM / longest, 2 * n_groups)) / (2 * n_groups)
     to_amplitude = 4 / float(np.sum(weights**2))
-    # The lowest peak: those above it may be its multiples.
-    clear = np.flatnonzero(flat > threshold * level)
-    near = clear[clear < clear[0] + N_FFT // longest] if clear.size else np.array([np.argmax(flat / level)])
-    index = int(near[np.argmax(flat[near])])
+    ratio = flat / (threshold * level)
+    index = _fundamental(frequencies, ratio, 0.5 / longest)
     return Ripple(
-        frequency=float(frequencies[index]) if clear.size else None,
+        frequency=float(frequencies[index]) if ratio[index] > 1 else None,
         amplitude=math.sqrt(float(flat[index]) * to_amplitude),
         frequencies=frequencies,
         detectable=np.sqrt(level * threshold * to_amplitude),
     )
+
+
+def _fundamental(frequencies: FloatArray, ratio: FloatArray, width: float) -> int:
+    """Return the index of the clearest peak, or of the lowest clear one that it is a multiple of."""
+    inner = ratio[1:-1] * ((ratio[1:-1] >= ratio[:-2]) & (ratio[1:-1] >= ratio[2:]))
+    top = 1 + int(np.argmax(inner)) if inner.max() >= ratio[-1] else ratio.size - 1
+    for divisor in (4, 3, 2):
+        near = np.flatnonzero(np.abs(frequencies - frequencies[top] / divisor) <= width)
+        if near.size > 2 and ratio[near].max() > 1 and near[0] < near[np.argmax(ratio[near])] < near[-1]:
+            return int(near[np.argmax(ratio[near])])
+    return top
+
+
+def is_interpolated(motions: list[Motion], min_speed: float, unit: float) -> bool:
+    """Return whether fast motion runs in straight pieces of several reports, as linear interpolation makes it.
+
+    Parameters
+    ----------
+    motions : list of Motion
+        One axis, all parts.
+    min_speed : float
+        Steps per report from which motion counts as fast.
+    unit : float
+        Smallest difference that the log can write, in steps.
+    """
+    bends = []
+    for motion in motions:
+        fast = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))[1:-1] >= min_speed
+        bends.append(np.abs(np.diff(motion.codes, 2))[fast])
+    bend = np.concatenate(bends) if bends else np.zeros(0)
+    straight = bend <= 2.01 * unit
+    if bend.size < 60 or np.all(straight):
+        return False
+    return bool(0.4 < np.mean(straight) < 0.9 and np.median(bend[~straight]) >= 10 * unit)
 
 
 def longest_hidden(ripple: Ripple, smoothing: float) -> float | None:

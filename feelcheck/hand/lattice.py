@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.model import FloatArray, Stream
+from feelcheck.hand.axes import stick_reports
+from feelcheck.model import FloatArray, HandView, Stream, TimeBase
 from feelcheck.numerics.combs import CombFit, fit_comb
 
-__all__ = ["Lattice", "NumberGrid", "find_lattice", "number_grid"]
+__all__ = ["Lattice", "NumberGrid", "axis_lattice", "find_lattice", "number_grid"]
 
 MIN_LEVELS = 12
 MIN_COHERENCE = 0.55
@@ -19,6 +21,8 @@ MAX_FALSE_ALARM = 1e-6
 MAX_RESIDUAL = 0.22  # of a step; positions without a lattice give 0.289
 MIN_SPACING = 1.9
 N_BLOCKS = 12
+LEVELS_A_TOOTH = 2
+INSIDE = 0.93  # of the largest radius
 MULTIPLES = (2, 3, 4, 5, 6, 8, 16)
 NATIVE_RANGE = 4200  # a log whose own numbers span no more than 12 bits
 
@@ -64,7 +68,7 @@ class Lattice:
     mixed_with : float or None
         A second step where the log changed its width.
     finer : float or None
-        Step between the values passed in motion where held values stand on the coarser `step`: averaged or interpolated.
+        Step between the values passed in motion where held values stand on the coarser `step`: an average.
     halves : tuple of float
         Steps below and above the centre where they differ by more than half a percent.
     """
@@ -99,8 +103,39 @@ def number_grid(codes: NDArray[Any], centre: float) -> NumberGrid:
             return NumberGrid(
                 positions=scaled, unit_step=10.0**-decimals, kind="decimals", centre=centre * 10.0**decimals
             )
-    unit = max(float(np.ptp(values)), 1e-12) / 2**17
-    return NumberGrid(positions=values / unit, unit_step=unit, kind="float", centre=centre / unit)
+    unit = max(float(np.ptp(values)), 1e-12) / 2**18
+    return NumberGrid(positions=np.rint(values / unit), unit_step=unit, kind="float", centre=centre / unit)
+
+
+@lru_cache(maxsize=8)
+def axis_lattice(view: HandView, stream: Stream) -> Lattice:
+    """Return the lattice of one axis of a prepared view; kept for the metrics that ask again.
+
+    Parameters
+    ----------
+    view : HandView
+        The prepared recording.
+    stream : Stream
+        One of its streams.
+
+    Notes
+    -----
+    Where the whole log shows no lattice, reports near the rim are left out once: a firmware that clamps to a circle
+    moves them off the levels.
+    """
+    lattice = find_lattice(stream)
+    stick = next((s for s in view.sticks if s.x and s.y and stream.name in (s.x, s.y)), None)
+    if lattice.step is not None or stick is None:
+        return lattice
+    reports = stick_reports(view, stick)
+    radius = np.hypot(reports.x_fs, reports.y_fs)
+    t_s = np.asarray(view.clock.report_t_s[stream.name])
+    index = np.clip(np.searchsorted(reports.t_s, t_s, side="right") - 1, 0, radius.size - 1)
+    inside = radius[index] < INSIDE * float(np.quantile(radius, 0.999))
+    if np.sum(inside) < MIN_LEVELS:
+        return lattice
+    inner = find_lattice(replace(stream, time=TimeBase.from_instants(t_s[inside]), codes=stream.codes[inside]))
+    return inner if inner.step is not None else lattice
 
 
 def find_lattice(stream: Stream) -> Lattice:
@@ -161,7 +196,14 @@ def _accepted(groups: list[FloatArray], levels: FloatArray) -> CombFit | None:
         and fit.false_alarm < MAX_FALSE_ALARM
         and fit.residual_rms < MAX_RESIDUAL * fit.spacing
     )
-    return fit if good else None
+    return fit if fit is not None and good and _one_level_a_tooth(groups, fit) else None
+
+
+def _one_level_a_tooth(groups: list[FloatArray], fit: CombFit) -> bool:
+    """Return whether most teeth carry one level: values clustered about a few places also line up on a wide comb."""
+    used = [group for group in groups if group.size > 1]
+    teeth = [np.unique(np.rint((g - offset) / fit.spacing)).size for g, offset in zip(used, fit.offsets, strict=True)]
+    return sum(teeth) >= max(MIN_LEVELS, fit.n / LEVELS_A_TOOTH)
 
 
 def _phases(positions: FloatArray, fit: CombFit, centre: float) -> FloatArray:
@@ -213,6 +255,8 @@ def _coarser_when_held(lattice: Lattice, fit: CombFit, held: FloatArray, grid: N
         return lattice
     coarse = fit_comb(_groups(held, grid.centre), 1.8 * fit.spacing, float(np.ptp(held)) / 8)
     if coarse is None or coarse.coherence < 0.9 or coarse.false_alarm > MAX_FALSE_ALARM:
+        return lattice
+    if not _one_level_a_tooth(_groups(held, grid.centre), coarse):
         return lattice
     return replace(lattice, step=coarse.spacing * grid.unit_step, u=coarse.u * grid.unit_step, finer=lattice.step)
 

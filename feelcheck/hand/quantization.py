@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from feelcheck.hand.lattice import Lattice, find_lattice
+from feelcheck.hand.lattice import Lattice, axis_lattice
 from feelcheck.model import Caveat, Estimate, Finding, HandView, MetricOutput, Stream, Trace
 
 __all__ = ["METRIC", "QuantizationMetric"]
@@ -41,7 +41,7 @@ class QuantizationMetric:
         findings: list[Finding] = []
         traces: list[Trace] = []
         for stream in view.recording.streams:
-            lattice = find_lattice(stream)
+            lattice = axis_lattice(view, stream)
             findings += [Finding(estimate=e, axis=stream.name) for e in _estimates(stream, lattice)]
             if stream.codes.size:
                 traces.append(_trace(stream, lattice))
@@ -62,11 +62,11 @@ def _estimates(stream: Stream, lattice: Lattice) -> tuple[Estimate, ...]:
     step, u, n, caveats = lattice.step, lattice.u, lattice.n_levels, _caveats(lattice, unit)
     span = float(np.ptp(stream.codes))
     bits = math.log2(max(span / step, 1.0))
-    reach = stream.scale.reach
+    throw = span / 2
     return (
         Estimate.measured("quantization_step", step, u=u, unit=unit, n=n, scale="log", caveats=caveats),
         Estimate.measured("resolution", bits, u=u / step / math.log(2), unit="bits", n=n),
-        Estimate.measured("quantization_step_of_throw", step / reach, u=u / reach, unit="fraction", n=n, scale="log"),
+        Estimate.measured("quantization_step_of_throw", step / throw, u=u / throw, unit="fraction", n=n, scale="log"),
     )
 
 

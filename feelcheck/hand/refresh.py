@@ -6,14 +6,24 @@ import math
 
 import numpy as np
 
-from feelcheck.hand.holds import HoldPattern, Motion, Ripple, find_holds, find_ripple, longest_hidden, motion_on_reports
-from feelcheck.hand.lattice import find_lattice
-from feelcheck.model import Caveat, Estimate, Finding, HandView, MetricOutput, Stream, Trace
+from feelcheck.hand.holds import (
+    MIN_HELD,
+    HoldPattern,
+    Motion,
+    Ripple,
+    find_holds,
+    find_ripple,
+    is_interpolated,
+    longest_hidden,
+    motion_on_reports,
+)
+from feelcheck.hand.lattice import Lattice, axis_lattice, number_grid
+from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Stream, Trace
 
 __all__ = ["METRIC", "RefreshMetric"]
 
 SPEEDS = (2.5, 1.5)  # steps per report; the slower is tried where the steps are coarse
-QUIET = 0.06  # share of repeats that loss and noise may leave
+QUIET = MIN_HELD  # share of repeats that loss and noise may leave
 
 BENCH = "Measure the sensor on the bench: a scope sees steps that are shorter than a report."
 NO_CLOCK = Caveat(
@@ -36,6 +46,11 @@ SMOOTHED = Caveat(
     text="The signal is smoothed so much that steps of the source would not show.",
     advice=BENCH,
 )
+INTERPOLATED = Caveat(
+    code="interpolated",
+    text="The motion runs in straight pieces of several rows: the log was interpolated between reports.",
+    advice="Log the reports themselves, with their own time stamps.",
+)
 FASTER = Caveat(
     code="faster_than_reports",
     text="Every report in fast motion brings a new value: the source is refreshed at least that often.",
@@ -55,7 +70,7 @@ class RefreshMetric:
         for stream in view.recording.streams:
             t_s = view.clock.report_t_s[stream.name]
             interval_s = _report_interval(view, stream)
-            findings.append(Finding(estimate=_update_interval(stream, np.asarray(t_s), interval_s), axis=stream.name))
+            findings.append(Finding(estimate=_update_interval(view, stream, interval_s), axis=stream.name))
             traces.append(_trace(stream, np.asarray(t_s), interval_s))
         return MetricOutput(findings=tuple(findings), traces=tuple(traces))
 
@@ -70,10 +85,12 @@ def _report_interval(view: HandView, stream: Stream) -> float | None:
     return stream.time.regular_interval_s
 
 
-def _update_interval(stream: Stream, t_s: np.ndarray, interval_s: float | None) -> Estimate:
+def _update_interval(view: HandView, stream: Stream, interval_s: float | None) -> Estimate:
     if interval_s is None or stream.codes.size < 3:
         return Estimate.not_resolved("update_interval", unit="s", caveats=(NO_CLOCK,))
-    codes = stream.codes / _step(stream)
+    step, unit = _step_and_unit(stream, axis_lattice(view, stream))
+    codes = stream.codes / step
+    t_s = np.asarray(view.clock.report_t_s[stream.name])
     motions = motion_on_reports(t_s, codes, interval_s, silent=stream.reports == "on_change")
     holds, min_speed = HoldPattern(held_fraction=0.0, n_reports=0, n_stretches=0), SPEEDS[-1]
     for min_speed in SPEEDS:
@@ -88,22 +105,29 @@ def _update_interval(stream: Stream, t_s: np.ndarray, interval_s: float | None) 
         )
     if holds.held_fraction > QUIET:
         return Estimate.not_resolved("update_interval", unit="s", n=holds.n_reports, caveats=(IRREGULAR,))
-    return _without_holds(motions, min_speed, holds, interval_s)
+    return _without_holds(motions, min_speed, holds, interval_s, unit)
 
 
-def _step(stream: Stream) -> float:
-    lattice = find_lattice(stream)
-    if lattice.finer or lattice.step:
-        return float(lattice.finer or lattice.step or 1.0)
-    if np.issubdtype(stream.codes.dtype, np.integer):
-        return 1.0
+def _step_and_unit(stream: Stream, lattice: Lattice) -> tuple[float, float]:
+    """Return the step between codes in the log's own numbers, and the smallest difference written, in steps."""
+    step = lattice.finer or lattice.step
+    if step is not None:
+        return step, 1.0
+    grid = number_grid(stream.codes, 0.0)
+    if grid.kind != "float":
+        return grid.unit_step, 1.0
     gaps = np.diff(np.unique(stream.codes))
-    return float(max(np.median(gaps), 1e-6 * np.ptp(stream.codes))) if gaps.size else 1.0
+    step = float(max(np.median(gaps), 1e-6 * np.ptp(stream.codes))) if gaps.size else 1.0
+    return step, grid.unit_step / step
 
 
-def _without_holds(motions: list[Motion], min_speed: float, holds: HoldPattern, interval_s: float) -> Estimate:
-    ripple = find_ripple(motions, min_speed)
+def _without_holds(
+    motions: list[Motion], min_speed: float, holds: HoldPattern, interval_s: float, unit: float
+) -> Estimate:
     n = holds.n_reports
+    if is_interpolated(motions, min_speed, unit):
+        return Estimate.not_resolved("update_interval", unit="s", n=n, caveats=(INTERPOLATED,))
+    ripple = find_ripple(motions, min_speed)
     if ripple.frequency is not None:
         return _from_ripple(ripple, interval_s, n)
     hidden = longest_hidden(ripple, _slowest_smoothing(motions))
@@ -137,11 +161,11 @@ def _slowest_smoothing(motions: list[Motion]) -> float:
         x = motion.codes
         ahead = min(max(4, round(0.08 / motion.interval_s)), x.size // 4)
         left = np.abs(x[:-ahead] - x[ahead:])
-        moving = left > 24
+        moving = np.asarray(left > 24)
         starts = np.flatnonzero(np.diff(np.r_[0, moving.astype(np.int8), 0]) == 1)
         stops = np.flatnonzero(np.diff(np.r_[0, moving.astype(np.int8), 0]) == -1)
         for first, last in zip(starts, stops, strict=True):
-            end = x[min(last + ahead, x.size - 1)]
+            end = x[min(int(last) + ahead, x.size - 1)]
             distance = np.abs(x[first : last + 1] - end)
             distance = distance[distance > 8]
             if distance.size > 2:
@@ -152,7 +176,7 @@ def _slowest_smoothing(motions: list[Motion]) -> float:
     return 1 / rate if rate > 1e-3 else math.inf
 
 
-def _trace(stream: Stream, t_s: np.ndarray, interval_s: float | None) -> Trace:
+def _trace(stream: Stream, t_s: FloatArray, interval_s: float | None) -> Trace:
     changes = t_s[np.flatnonzero(np.diff(stream.codes) != 0) + 1]
     marks = {} if interval_s is None else {"report_interval_s": interval_s}
     return Trace(

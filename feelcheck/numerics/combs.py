@@ -151,9 +151,7 @@ def refine_spacing(groups: Sequence[FloatArray], spacing: float) -> tuple[float,
         if weight == 0:
             break
         spacing = sum(float(c @ (g - g.mean())) for c, g in zip(centred, used, strict=True)) / weight
-        offsets = [
-            float(g.mean() - o - spacing * k.mean()) for g, o, k in zip(used, origins, numbers, strict=True)
-        ]
+        offsets = [float(g.mean() - o - spacing * k.mean()) for g, o, k in zip(used, origins, numbers, strict=True)]
         residual_ss = sum(
             float(np.sum((g - o - a - spacing * k) ** 2))
             for g, o, a, k in zip(used, origins, offsets, numbers, strict=True)

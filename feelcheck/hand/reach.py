@@ -1,0 +1,198 @@
+"""The metric "reach": how far each axis gets, whether it stops short of the rim, how round and how straight it is."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from feelcheck.hand.axes import StickReports, stick_reports
+from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Trace
+
+__all__ = ["METRIC", "ReachMetric", "clipped_share", "rim_profile"]
+
+N_BINS = 72
+MIN_BINS = 48
+RIM_FS = 0.75  # share of the largest radius from which a report counts as at the rim
+MAX_TRACE = 4000
+STRAIGHT_DEG = 20.0
+MIN_FLICKS = 4
+
+NO_ROLL = Caveat(
+    code="rim_not_rolled",
+    text="The stick was not rolled all the way round its rim.",
+    advice="Roll the stick once slowly round the rim.",
+)
+AIM = Caveat(code="includes_aim", text="The thumb's own aim is part of it.", advice="Repeat with the stick guided.")
+CLIPPED = Caveat(
+    code="clipped_at_rim",
+    text="The code stops at its extreme before the stick reaches the rim.",
+    advice="Judge full throws by diagonal flicks, which stay below the extreme.",
+)
+
+
+class ReachMetric:
+    """Reach, clipping, roundness and cross-axis response."""
+
+    name = "reach"
+
+    def measure(self, view: HandView) -> MetricOutput:
+        """Return what the rim tells about every axis of every stick."""
+        findings: list[Finding] = []
+        traces: list[Trace] = []
+        for stick in view.sticks:
+            reports = stick_reports(view, stick)
+            if reports.t_s.size < 10:
+                continue
+            if stick.x and stick.y:
+                profile = rim_profile(*_rim(view, reports))
+                traces.append(_trace(reports, profile))
+            else:
+                profile = np.full((2, N_BINS), np.nan)
+            for row, axis in enumerate((stick.x, stick.y)):
+                if axis:
+                    estimates = [*_reach(view, reports, axis), *_clipping(reports, row, profile), *_round(profile)]
+                    estimates += _straightness(view, reports, row)
+                    findings += [Finding(estimate=e, axis=axis) for e in estimates]
+        return MetricOutput(findings=tuple(findings), traces=tuple(traces))
+
+
+METRIC = ReachMetric()
+
+
+def _rim(view: HandView, reports: StickReports) -> tuple[FloatArray, FloatArray]:
+    """Return the reports at the rim, those of a slow roll where there is one."""
+    radius = np.hypot(reports.x_fs, reports.y_fs)
+    rolls = [s for s in view.segments if s.stick == reports.stick.stick and s.kind in ("roll", "circle")]
+    chosen = np.zeros(radius.size, dtype=bool)
+    for roll in rolls:
+        chosen |= (reports.t_s >= roll.start_s) & (reports.t_s < roll.end_s)
+    if not rolls:
+        chosen[:] = True
+    chosen &= radius > RIM_FS * float(np.quantile(radius, 0.999))
+    return reports.x_fs[chosen], reports.y_fs[chosen]
+
+
+def rim_profile(x_fs: FloatArray, y_fs: FloatArray) -> FloatArray:
+    """Return the median position in every 5 degrees round the rim.
+
+    Parameters
+    ----------
+    x_fs, y_fs : ndarray, shape (n,), fraction
+        Reports at the rim about the centre.
+
+    Returns
+    -------
+    ndarray, shape (2, 72), fraction
+        Median x and y for each sector, counter-clockwise from -180 degrees; NaN where no report fell.
+    """
+    profile = np.full((2, N_BINS), np.nan)
+    sector = np.floor((np.degrees(np.arctan2(y_fs, x_fs)) + 180) * N_BINS / 360).astype(np.int64) % N_BINS
+    for k in np.unique(sector):
+        here = sector == k
+        profile[:, k] = np.median(x_fs[here]), np.median(y_fs[here])
+    return profile
+
+
+def clipped_share(profile: FloatArray, row: int, extreme: float) -> float:
+    """Return the share of the sectors round the rim in which one axis stands at an extreme.
+
+    Examples
+    --------
+    >>> angle = np.radians(np.arange(-177.5, 180, 5))
+    >>> round(clipped_share(np.clip([np.cos(angle), np.sin(angle)], -0.8, 0.8), 0, 0.8), 2)
+    0.19
+    """
+    seen = np.isfinite(profile[row])
+    if not seen.any():
+        return 0.0
+    return float(np.mean(np.abs(profile[row][seen] - extreme) <= 1e-6 * max(abs(extreme), 1.0)))
+
+
+def _reach(view: HandView, reports: StickReports, axis: str) -> list[Estimate]:
+    stream = view.recording.stream(axis)
+    row = 0 if axis == reports.stick.x else 1
+    centre, scale = reports.centre[row], stream.scale.reach
+    found = []
+    for name, code in (("reach_high", stream.codes.max()), ("reach_low", stream.codes.min())):
+        found.append(
+            Estimate.measured(
+                name, abs(float(code) - centre) / scale, u=0.5 / scale, unit="fraction", n=stream.codes.size
+            )
+        )
+    return found
+
+
+def _clipping(reports: StickReports, row: int, profile: FloatArray) -> list[Estimate]:
+    values = reports.y_fs if row else reports.x_fs
+    n = int(np.sum(np.isfinite(profile[row])))
+    found = []
+    for name, extreme in (("clipped_high", float(values.max())), ("clipped_low", float(values.min()))):
+        if n < MIN_BINS:
+            found.append(Estimate.not_resolved(name, unit="fraction", n=n, caveats=(NO_ROLL,)))
+            continue
+        share = clipped_share(profile, row, extreme)
+        # An unclipped round rim touches an extreme only in the sector or two about the axis.
+        if share * n <= 2.5:
+            found.append(Estimate.not_present(name, unit="fraction", n=n))
+        else:
+            u = 1 / N_BINS / math.sqrt(3)
+            found.append(Estimate.measured(name, share, u=u, unit="fraction", n=n, caveats=(CLIPPED,)))
+    return found
+
+
+def _round(profile: FloatArray) -> list[Estimate]:
+    radius = np.hypot(*profile)
+    radius = radius[np.isfinite(radius)]
+    if radius.size < MIN_BINS:
+        return [Estimate.not_resolved("circularity", unit="fraction", n=int(radius.size), caveats=(NO_ROLL,))]
+    spread = float(np.ptp(radius) / radius.mean())
+    u = float(np.median(np.abs(np.diff(radius)))) / float(radius.mean())
+    return [Estimate.measured("circularity", spread, u=u, unit="fraction", n=int(radius.size))]
+
+
+def _straightness(view: HandView, reports: StickReports, row: int) -> list[Estimate]:
+    """Return how much the other axis shows in flicks along this one, and how far their direction is off."""
+    slopes = []
+    for flick in view.segments:
+        if flick.kind != "flick" or flick.stick != reports.stick.stick or flick.direction_deg is None:
+            continue
+        off = (flick.direction_deg - 90 * row + 90) % 180 - 90
+        if abs(off) <= STRAIGHT_DEG:
+            slopes.append(math.tan(math.radians(off)) * (1 if row == 0 else -1))
+    if len(slopes) < MIN_FLICKS:
+        return []
+    values = np.array(slopes)
+    u = float(values.std(ddof=1)) / math.sqrt(values.size)
+    dof = values.size - 1
+    middle = float(values.mean())
+    angle = math.degrees(math.atan(middle))
+    return [
+        Estimate.measured("cross_axis", middle, u=u, unit="fraction", n=values.size, dof=dof, caveats=(AIM,)),
+        Estimate.measured(
+            "direction_error", angle, u=math.degrees(u), unit="deg", n=values.size, dof=dof, caveats=(AIM,)
+        ),
+    ]
+
+
+def _trace(reports: StickReports, profile: FloatArray) -> Trace:
+    every = max(reports.t_s.size // MAX_TRACE, 1)
+    angles = (np.arange(N_BINS) + 0.5) * 360 / N_BINS - 180
+    return Trace(
+        kind="reach",
+        axis=reports.stick.x,
+        arrays={
+            "x_fs": reports.x_fs[::every],
+            "y_fs": reports.y_fs[::every],
+            "angle_deg": angles,
+            "rim_x_fs": profile[0],
+            "rim_y_fs": profile[1],
+        },
+        marks={
+            "x_high_fs": float(reports.x_fs.max()),
+            "x_low_fs": float(reports.x_fs.min()),
+            "y_high_fs": float(reports.y_fs.max()),
+            "y_low_fs": float(reports.y_fs.min()),
+        },
+        labels={"x": reports.stick.x, "y": reports.stick.y, "stick": reports.stick.stick},
+    )
