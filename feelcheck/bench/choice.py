@@ -1,0 +1,203 @@
+"""Which model an edge asks for: by evidence counted with independent samples, and only if it makes a difference."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from feelcheck.bench.fit import ModelFit, fit_spec
+from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.windows import EdgeWindow
+
+__all__ = ["Choice", "choose_model", "evidence"]
+
+DECISIVE = 6.0
+PRACTICAL_EFFECT = 0.004
+GOOD_MISFIT = 0.002
+GOOD_CORRELATION = 1.6
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Choice:
+    """The chosen candidate on the edges it was chosen by, and the runners-up.
+
+    Parameters
+    ----------
+    best : tuple of ModelFit
+        One an edge.
+    rivals : tuple of (float, tuple of ModelFit)
+        Evidence for the best over each rival, and the rival's fits.
+    """
+
+    best: tuple[ModelFit, ...]
+    rivals: tuple[tuple[float, tuple[ModelFit, ...]], ...]
+
+    @property
+    def spec(self) -> ModelSpec:
+        """The chosen candidate."""
+        return self.best[0].spec
+
+
+class _Search:
+    def __init__(self, windows: Sequence[EdgeWindow]) -> None:
+        self.windows = windows
+        self.tried: dict[ModelSpec, tuple[ModelFit, ...]] = {}
+
+    def fits(self, spec: ModelSpec, near: tuple[ModelFit, ...] | None = None) -> tuple[ModelFit, ...]:
+        if spec not in self.tried:
+            helpers: Sequence[ModelFit | None] = near or [None] * len(self.windows)
+            pairs = zip(self.windows, helpers, strict=True)
+            self.tried[spec] = tuple(fit_spec(spec, window, helper) for window, helper in pairs)
+        return self.tried[spec]
+
+
+def evidence(simple: Sequence[ModelFit], rich: Sequence[ModelFit]) -> float:
+    """Return how much better the second candidate explains the edges, less the price of its parameters.
+
+    Notes
+    -----
+    A difference of the Bayesian information criterion in which correlated residuals count as the number of independent
+    samples they are worth.
+
+    References
+    ----------
+    G. Schwarz, Ann. Statist. 6 (1978) 461-464.
+    """
+    total = 0.0
+    for one, other in zip(simple, rich, strict=True):
+        better = one if one.fit.rss < other.fit.rss else other
+        n = one.fit.residuals.size / better.correlation
+        floor = one.fit.residuals.size * (1e-6 * abs(one.window.swing)) ** 2 + 1e-300
+        total += n * np.log(max(one.fit.rss, floor) / max(other.fit.rss, floor))
+        total -= (other.n_parameters - one.n_parameters) * np.log(max(n, 2.0))
+    return float(total)
+
+
+def _effect(simple: Sequence[ModelFit], rich: Sequence[ModelFit]) -> float:
+    """Greatest difference between two candidates' curves, as a fraction of the swing."""
+    pairs = zip(simple, rich, strict=True)
+    return max(float(np.max(np.abs(a.fit.fitted - b.fit.fitted))) / abs(a.window.swing) for a, b in pairs)
+
+
+def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
+    """Return the simplest candidate that leaves nothing decisive unexplained.
+
+    Parameters
+    ----------
+    windows : sequence of EdgeWindow
+        Edges of one direction, all driven or all not.
+    """
+    search = _Search(windows)
+    unresolved = all(w.driven and w.drive_duration_s < 3 * w.interval_s for w in windows)
+    stepped = all(w.stimulus is not None and not w.driven for w in windows)
+    best = search.fits(ModelSpec(dead=unresolved or stepped))
+    driven = windows[0].driven
+    if driven and not unresolved:
+        best = _better(best, [search.fits(ModelSpec(dead=True), best)], practical=0.0)
+    if driven and not unresolved:
+        best = _better(best, _clipped(search, best))
+    if not _explained(best):
+        best = _better(best, _richer(search, best, driven and not unresolved))
+    best = _or_weak(search, best)
+    if driven:
+        best = _without_pole(search, best)
+    rivals = [(evidence(fits, best), fits) for spec, fits in search.tried.items() if spec != best[0].spec]
+    return Choice(best=best, rivals=tuple((gain, fits) for gain, fits in rivals if all(map(_sound, fits))))
+
+
+def _explained(fits: Sequence[ModelFit]) -> bool:
+    return all(fit.misfit < GOOD_MISFIT and fit.correlation < GOOD_CORRELATION for fit in fits)
+
+
+def _clipped(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit, ...]]:
+    """Candidates whose sensor saturates before the drive is done."""
+    found = [
+        search.fits(ModelSpec(clip_low=low, clip_high=high), base) for low, high in ((False, True), (True, False))
+    ]
+    if all(map(_explained, (base, *found))):
+        return found
+    found.append(search.fits(ModelSpec(clip_low=True, clip_high=True), base))
+    leader = max(found, key=lambda fits: evidence(base, fits))
+    if not _explained(leader):
+        found.append(search.fits(replace(leader[0].spec, dead=True), leader))
+    return found
+
+
+def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list[tuple[ModelFit, ...]]:
+    """Candidates with a second pole or a ring beside the base."""
+    found = []
+    for shape in ("two_pole", "second_order"):
+        spec = replace(base[0].spec, shape=shape)
+        found.append(search.fits(spec, base))
+        if resolved:
+            found.append(search.fits(replace(spec, dead=not spec.dead), base))
+    return found
+
+
+def _or_weak(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
+    """Return a weak-sink shape where the pole does not fit, or is so slow that it is a straight line."""
+    window = best[0].window
+    if window.stimulus is None or not window.settled_start:
+        return best
+    straight = best[0].spec.shape == "one_pole" and float(np.exp(best[0].fit.theta[0])) > 3 * window.span_s
+    if _explained(best) and not straight and all(map(_settles, best)):
+        return best
+    shapes = ("ramp", "ramp_open", "slew", *(() if window.rising else ("to_ground", "to_ground_open")))
+    found = [search.fits(ModelSpec(shape=shape, dead=True)) for shape in shapes]
+    sound = [fits for fits in found if all(fit.fit.converged and fit.fit.full_rank for fit in fits)]
+    if not sound:
+        return best
+    top = max(sound, key=lambda fits: evidence(best, fits))
+    return top if evidence(best, top) > (-2.0 if straight else DECISIVE) else best
+
+
+def _settles(fit: ModelFit) -> bool:
+    first, last = fit.levels
+    return abs(float(np.mean(fit.fit.fitted[-3:])) - first) > 0.9 * abs(last - first)
+
+
+def _better(
+    base: tuple[ModelFit, ...], candidates: list[tuple[ModelFit, ...]], practical: float = PRACTICAL_EFFECT
+) -> tuple[ModelFit, ...]:
+    """Return the candidate with the most evidence over the base, if it is decisive and makes a difference."""
+    sound = [
+        fits
+        for fits in candidates
+        if all(map(_sound, fits)) and evidence(base, fits) > DECISIVE and _effect(base, fits) > practical
+    ]
+    if not sound:
+        return base
+    top = max(sound, key=lambda fits: evidence(base, fits))
+    simpler = [fits for fits in sound if fits[0].n_parameters < top[0].n_parameters]
+    close = [fits for fits in simpler if evidence(fits, top) < DECISIVE or _effect(fits, top) < practical]
+    return max(close, key=lambda fits: evidence(base, fits)) if close else top
+
+
+def _sound(fit: ModelFit) -> bool:
+    """Whether the candidate's own parameters mean something."""
+    if not (fit.fit.converged and fit.fit.full_rank) or any(fit.fit.at_bound[fit.spec.n_shape :]):
+        return False
+    low, high = fit.clips
+    if (fit.spec.clip_low and low < 0.02) or (fit.spec.clip_high and high > 0.98) or high - low < 0.05:
+        return False
+    if fit.spec.dead and fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s:
+        if fit.dead_s < 0:
+            return False
+    if fit.spec.shape == "two_pole":
+        slow, fast = fit.poles_s
+        return fast > 0.02 * slow and not any(fit.fit.at_bound)
+    return fit.spec.shape != "second_order" or not any(fit.fit.at_bound)
+
+
+def _without_pole(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
+    """Return the pole-free candidate where the pole cannot be told from nothing."""
+    spec = best[0].spec
+    if spec.shape != "one_pole":
+        return best
+    fast = max(float(np.exp(fit.fit.theta[0])) for fit in best)
+    if fast > 0.5 * max(best[0].window.drive_duration_s, best[0].window.interval_s):
+        return best
+    bare = search.fits(replace(spec, shape="none"))
+    return bare if evidence(bare, best) < DECISIVE / 2 else best

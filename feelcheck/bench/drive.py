@@ -1,0 +1,210 @@
+"""Which column drives, which one answers; the drive freed of its noise and judged."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+from scipy import signal
+
+from feelcheck.bench.edges import Edge, find_edges
+from feelcheck.bench.levels import Trace1D, prepare
+from feelcheck.errors import NotEnoughDataError
+from feelcheck.model import Capture, Caveat, Channel, FloatArray
+
+__all__ = ["choose_channels", "denoised", "is_sweep", "judge_drive"]
+
+WIDTHS = (5, 9, 17, 33, 65)
+FIELD_WORDS = re.compile(r"field|hall|gauss|tesla|\bref", re.IGNORECASE)
+CURRENT_WORDS = re.compile(r"curr|shunt|coil|\bi_|amp", re.IGNORECASE)
+
+NO_DRIVE = Caveat(
+    code="includes_drive",
+    text="There is no drive column: each edge is taken as a step, so the response includes the drive's own transition.",
+    advice="Record the coil current or a field reference on a second channel.",
+)
+FLAT_DRIVE = Caveat(
+    code="drive_without_edge",
+    text="The drive column holds no edge that stands out of its noise and was left aside.",
+    advice="Check the probe and range of the drive channel, or name another column with --drive.",
+)
+
+
+def choose_channels(
+    capture: Capture, drive: str | None = None, output: str | None = None
+) -> tuple[Trace1D | None, Trace1D, tuple[str | None, str], tuple[Caveat, ...]]:
+    """Return the drive (or None) and the output, ready to be measured, their names and what is to be said about it.
+
+    Parameters
+    ----------
+    capture : Capture
+        The columns; their roles are used where the reader could tell them.
+    drive, output : str, optional
+        Column names that overrule the roles.
+
+    Raises
+    ------
+    NotEnoughDataError
+        If no column holds an edge, or the named output holds none.
+    KeyError
+        If a named column is not there.
+    """
+    varying = [channel for channel in capture.channels if _has_edge(capture, channel)]
+    named_drive = capture.channel(drive) if drive else None
+    answer = capture.channel(output) if output else _answer(capture, varying, named_drive)
+    source = named_drive or _source(capture, varying, answer)
+    caveats: list[Caveat] = []
+    if source is not None and source not in varying:
+        caveats.append(FLAT_DRIVE)
+        source = None
+    if source is None:
+        caveats.append(NO_DRIVE)
+    find_edges(prepare(capture.t_s, answer.values))
+    ready = _together(capture, source, answer)
+    return ready[0], ready[1], (source.name if source else None, answer.name), tuple(caveats)
+
+
+def _together(capture: Capture, source: Channel | None, answer: Channel) -> tuple[Trace1D | None, Trace1D]:
+    """Both columns on the samples that both of them have."""
+    if source is None:
+        return None, prepare(capture.t_s, answer.values)
+    keep = np.isfinite(source.values) & np.isfinite(answer.values)
+    t = capture.t_s[keep]
+    return prepare(t, source.values[keep]), prepare(t, answer.values[keep])
+
+
+def _has_edge(capture: Capture, channel: Channel) -> bool:
+    try:
+        find_edges(prepare(capture.t_s, channel.values))
+    except NotEnoughDataError:
+        return False
+    return True
+
+
+def _answer(capture: Capture, varying: list[Channel], drive: Channel | None) -> Channel:
+    for channel in capture.channels:
+        if channel.role == "output" and channel is not drive:
+            return channel
+    free = [channel for channel in varying if channel is not drive and channel.role != "drive"]
+    if len(free) == 1:
+        return free[0]
+    candidates = free or [channel for channel in capture.channels if channel is not drive] or list(capture.channels)
+    return max(candidates, key=lambda channel: _slowness(capture, channel))
+
+
+def _source(capture: Capture, varying: list[Channel], answer: Channel) -> Channel | None:
+    for channel in capture.channels:
+        if channel.role == "drive" and channel is not answer:
+            return channel
+    free = [channel for channel in varying if channel is not answer and channel.role == ""]
+    if not free:
+        return None
+    fastest = min(free, key=lambda channel: _slowness(capture, channel))
+    return fastest if _slowness(capture, fastest) <= 1.02 * _slowness(capture, answer) else None
+
+
+def _slowness(capture: Capture, channel: Channel) -> float:
+    """Half-way instant of the first edge plus its duration: what drives is earlier and faster."""
+    try:
+        edges = find_edges(prepare(capture.t_s, channel.values))
+    except NotEnoughDataError:
+        return -1.0
+    return float(np.median([edge.duration_s for edge in edges])) + edges[0].t50_s - float(capture.t_s[0])
+
+
+def is_sweep(trace: Trace1D, edges: tuple[Edge, ...]) -> bool:
+    """Whether the drive is a slow ramp or triangle: it moves most of the time, at an even pace."""
+    span = float(trace.t_s[-1] - trace.t_s[0])
+    moving = sum(edge.duration_s for edge in edges) / 0.8
+    if moving < 0.6 * span:
+        return False
+    first = edges[0]
+    inside = (trace.t_s > first.onset_s) & (trace.t_s < first.end_s)
+    if np.sum(inside) < 16:
+        return False
+    way = np.linspace(0.0, 1.0, int(np.sum(inside)))
+    straight = np.corrcoef(way, trace.values[inside])[0, 1]
+    return bool(abs(straight) > 0.995)
+
+
+def denoised(trace: Trace1D, edges: tuple[Edge, ...]) -> FloatArray:
+    """Return the drive with as much noise taken off as its shape allows, shape (n,).
+
+    Notes
+    -----
+    Local quadratic smoothing keeps the moments up to the third, so that neither delays nor time constants move. The
+    flats between the transitions and the transitions themselves are smoothed apart, each with the widest window whose
+    residual is still no more than noise; a transition of fewer than 16 samples is left as it is.
+
+    References
+    ----------
+    A. Savitzky, M. J. E. Golay, Anal. Chem. 36 (1964) 1627-1639.
+    """
+    u = trace.values.copy()
+    cuts = [0]
+    for edge in edges:
+        reach = 0.25 * edge.duration_s
+        cuts += np.searchsorted(
+            trace.t_s, [edge.onset_s - reach, edge.t50_s + 1.2 * edge.duration_s + reach]
+        ).tolist()
+    cuts = sorted({*cuts, u.size})
+    moving = {int(np.searchsorted(trace.t_s, edge.t50_s)) for edge in edges}
+    for begin, end in zip(cuts[:-1], cuts[1:], strict=True):
+        inside = any(begin <= k < end for k in moving)
+        if not inside or end - begin >= 16:
+            u[begin:end] = _smooth(trace.values[begin:end], trace.noise, max_width=(end - begin) // (8 if inside else 2))
+    return u
+
+
+def _smooth(values: FloatArray, noise: float, max_width: int) -> FloatArray:
+    best = values
+    for width in WIDTHS:
+        if width > max_width or width >= values.size:
+            break
+        candidate = signal.savgol_filter(values, width, 2)
+        rms = float(np.sqrt(np.mean((values - candidate) ** 2)))
+        if rms > noise * (1 + 2.0 / np.sqrt(values.size)):
+            break
+        best = candidate
+    return best
+
+
+def judge_drive(channel: Channel, trace: Trace1D, edges: tuple[Edge, ...]) -> tuple[str, tuple[Caveat, ...]]:
+    """Return what kind of drive it is and the remarks that follow.
+
+    Returns
+    -------
+    kind : {"field", "coil_current", "command", "unknown"}
+    caveats : tuple of Caveat
+
+    Notes
+    -----
+    A square drive whose transition takes less than three samples is a command (generator, gate), not a field.
+    """
+    fastest = min(edge.duration_s for edge in edges)
+    word = f"{channel.name} {channel.unit}"
+    caveats = list(_asymmetric(edges))
+    if channel.unit in ("T", "mT", "G") or FIELD_WORDS.search(word):
+        return "field", tuple(caveats)
+    if fastest <= 3.0 * trace.interval_s:
+        text = "The drive switches within three samples, like a command: the field at the die follows later and slower."
+        advice = "Record the coil current or a field reference, or subtract the bench's lag seen with the fastest sensor."
+        return "command", (*caveats, Caveat(code="drive_is_command", text=text, advice=advice))
+    if channel.unit in ("A", "mA") or CURRENT_WORDS.search(word):
+        text = "Coil current is not the field at the die: core and eddy currents add a lag of their own."
+        advice = "Take time constants below the drive's own transition as upper limits unless a field reference was used."
+        return "coil_current", (*caveats, Caveat(code="current_is_not_field", text=text, advice=advice))
+    return "unknown", tuple(caveats)
+
+
+def _asymmetric(edges: tuple[Edge, ...]) -> tuple[Caveat, ...]:
+    up = [edge.duration_s for edge in edges if edge.rising]
+    down = [edge.duration_s for edge in edges if not edge.rising]
+    if not up or not down:
+        return ()
+    ratio = float(np.median(down) / max(np.median(up), 1e-30))
+    if 1 / 1.4 < ratio < 1.4 or max(*up, *down) <= 0:
+        return ()
+    text = f"The drive falls in {ratio:.2g} times the time it rises in (a freewheel diode does that)."
+    advice = "Compare the directions only after the drive is removed, or drive the coil from a symmetrical bridge."
+    return (Caveat(code="drive_asymmetric", text=text, advice=advice),)

@@ -1,0 +1,105 @@
+"""One channel made ready: finite samples, their noise and their converter step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from feelcheck.model import FloatArray
+
+__all__ = ["Trace1D", "block_average", "converter_step", "noise_rms", "prepare"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trace1D:
+    """Finite samples of one channel.
+
+    Parameters
+    ----------
+    t_s, values : ndarray, shape (n,)
+        Instants in s, values in the channel's unit.
+    noise : float
+        White noise rms, from differences of neighbours; at least the rounding noise of the converter.
+    step : float
+        Smallest distance between two values that occur; 0 where values hardly repeat.
+    """
+
+    t_s: FloatArray
+    values: FloatArray
+    noise: float
+    step: float
+
+    @property
+    def interval_s(self) -> float:
+        """Mean sample interval."""
+        return float((self.t_s[-1] - self.t_s[0]) / (self.t_s.size - 1))
+
+    def part(self, begin: int, end: int) -> Trace1D:
+        """Return samples begin:end with the same noise and step."""
+        return Trace1D(t_s=self.t_s[begin:end], values=self.values[begin:end], noise=self.noise, step=self.step)
+
+
+def prepare(t_s: FloatArray, values: FloatArray) -> Trace1D:
+    """Return the finite samples with noise and converter step told.
+
+    Parameters
+    ----------
+    t_s, values : ndarray, shape (n,)
+        Instants in s; values with NaN where the instrument was over range.
+    """
+    keep = np.isfinite(values) & np.isfinite(t_s)
+    t_s, values = t_s[keep], values[keep]
+    step = converter_step(values)
+    return Trace1D(t_s=t_s, values=values, noise=max(noise_rms(values), step / np.sqrt(12.0)), step=step)
+
+
+def converter_step(values: FloatArray) -> float:
+    """Return the smallest step between values that repeat; 0 where they do not look rounded.
+
+    Examples
+    --------
+    >>> converter_step(np.array([0.0, 0.5, 0.5, 1.0, 0.0, 1.5]))
+    0.5
+    """
+    sample = values[:: max(1, values.size // 20_000)]
+    distinct = np.unique(sample)
+    if distinct.size < 2 or distinct.size > 0.5 * sample.size:
+        return 0.0
+    gaps = np.diff(distinct)
+    real = gaps[gaps > 1e-6 * float(np.ptp(distinct))]
+    return float(np.quantile(real, 0.1)) if real.size else 0.0
+
+
+def noise_rms(values: FloatArray) -> float:
+    """Return the white noise rms of a slowly varying series, from second differences (median, so edges do not count).
+
+    Examples
+    --------
+    >>> round(noise_rms(np.random.default_rng(1).standard_normal(10_000)), 1)
+    1.0
+    """
+    if values.size < 4:
+        return 0.0
+    second = values[2:] - 2 * values[1:-1] + values[:-2]
+    typical = 1.4826 * float(np.median(np.abs(second))) / np.sqrt(6.0)
+    if typical == 0.0:
+        inner = np.sort(np.abs(second))[: int(0.8 * second.size) + 1]
+        typical = float(np.sqrt(np.mean(inner**2))) / np.sqrt(6.0)
+    return typical
+
+
+def block_average(values: FloatArray, size: int) -> FloatArray:
+    """Return means of whole blocks of `size` neighbours, shape (n // size,).
+
+    A moving average commutes with every linear response, so a drive and an output averaged alike keep their relation.
+
+    Examples
+    --------
+    >>> block_average(np.array([1.0, 3.0, 5.0, 7.0, 9.0]), 2).tolist()
+    [2.0, 6.0]
+    """
+    if size <= 1:
+        return values
+    n = values.size // size
+    return np.asarray(values[: n * size].reshape(n, size).mean(axis=1))

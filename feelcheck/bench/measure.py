@@ -1,0 +1,160 @@
+"""From a capture to its result."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from feelcheck.bench.asymmetry import asymmetry
+from feelcheck.bench.drive import choose_channels, denoised, judge_drive
+from feelcheck.bench.direction import DirectionFits, fit_direction, report_direction
+from feelcheck.bench.edges import Edge, find_edges
+from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.noise import output_noise, output_swing
+from feelcheck.bench.stairs import Stairs, find_stairs, held_stimulus
+from feelcheck.bench.windows import EdgeWindow, driven_windows, undriven_windows
+from feelcheck.errors import NotEnoughDataError
+from feelcheck.model import BenchResult, Capture, Caveat, Estimate
+
+__all__ = ["measure_response"]
+
+DRIVE_UNFIT = Caveat(
+    code="drive_does_not_explain",
+    text="The output does not follow the drive column through any model; the edges were taken as steps.",
+    advice="Check that both channels show the same event, or name the drive with --drive.",
+)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Look:
+    """One way to look at a capture: with its drive or without."""
+
+    windows: tuple[EdgeWindow, ...]
+    rising: DirectionFits | None
+    falling: DirectionFits | None
+    stairs: Stairs
+
+    @property
+    def directions(self) -> tuple[DirectionFits, ...]:
+        return tuple(found for found in (self.rising, self.falling) if found is not None)
+
+    @property
+    def misfit(self) -> float:
+        return max((found.misfit for found in self.directions), default=1.0)
+
+
+def measure_response(capture: Capture, *, drive: str | None = None, output: str | None = None) -> BenchResult:
+    """Return the response of the output in both directions.
+
+    Parameters
+    ----------
+    capture : Capture
+        Time, output and, where there is one, the drive.
+    drive, output : str, optional
+        Column names that overrule what the reader took them for.
+
+    Raises
+    ------
+    NotEnoughDataError
+        If there is no edge to measure.
+    KeyError
+        If a named column is not there.
+
+    Notes
+    -----
+    The measured drive, freed of its noise, passes through gain, offset and saturation limits, then a dead time and
+    none, one or two poles; without a drive each edge is taken as a step at an onset that is searched.
+    """
+    source, answer, names, caveats = choose_channels(capture, drive, output)
+    edges = find_edges(source if source is not None else answer)
+    unit = capture.channel(names[1]).unit
+    kind, transition, swing = "none", None, None
+    if source is not None and names[0] is not None:
+        kind, remarks = judge_drive(capture.channel(names[0]), source, edges)
+        caveats += remarks
+        transition, swing = _drive_estimates(edges, source, capture.channel(names[0]).unit)
+    look = _look(source, answer, edges)
+    if source is not None and look.misfit > 0.03:
+        plain = _undriven_look(answer)
+        if plain is not None and plain.misfit < 0.5 * look.misfit:
+            look, caveats = plain, (*caveats, DRIVE_UNFIT)
+    fits = [fit for found in look.directions for fit in found.fits]
+    if not fits:
+        raise _nothing(answer)
+    rising = report_direction(look.rising) if look.rising else None
+    falling = report_direction(look.falling) if look.falling else None
+    return BenchResult(
+        capture=capture,
+        drive_name=names[0],
+        output_name=names[1],
+        drive_transition=transition,
+        drive_swing=swing,
+        drive_kind=kind,
+        rising=rising,
+        falling=falling,
+        asymmetry=asymmetry(rising, falling, (look.rising, look.falling)),
+        update_interval=look.stairs.interval,
+        noise=output_noise(answer, fits, unit),
+        swing=output_swing(fits, unit),
+        caveats=caveats,
+    )
+
+
+def _nothing(answer: Trace1D) -> NotEnoughDataError:
+    return NotEnoughDataError(
+        "A capture needs at least one edge that the output answers.",
+        {"output range": f"{float(np.ptp(answer.values)):.4g}", "noise rms": f"{answer.noise:.4g}"},
+        "Check the output's probe, or name the columns with --drive and --output.",
+    )
+
+
+def _look(source: Trace1D | None, answer: Trace1D, edges: tuple[Edge, ...]) -> _Look:
+    if source is None:
+        return _fitted(undriven_windows(answer, edges), answer)
+    smooth = denoised(source, edges)
+    return _fitted(driven_windows(source, smooth, answer, edges), answer)
+
+
+def _undriven_look(answer: Trace1D) -> _Look | None:
+    look = _fitted(undriven_windows(answer, find_edges(answer)), answer)
+    return look if look.directions else None
+
+
+def _fitted(windows: tuple[EdgeWindow, ...], answer: Trace1D) -> _Look:
+    rising = fit_direction([window for window in windows if window.rising])
+    falling = fit_direction([window for window in windows if not window.rising])
+    smooth = [fit for found in (rising, falling) if found for fit in found.fits]
+    stairs = find_stairs(answer, smooth)
+    if stairs.found and any(window.driven for window in windows):
+        held = _held(windows, stairs)
+        rising = fit_direction([window for window in held if window.rising])
+        falling = fit_direction([window for window in held if not window.rising])
+    return _Look(windows=windows, rising=rising, falling=falling, stairs=stairs)
+
+
+def _held(windows: Sequence[EdgeWindow], stairs: Stairs) -> list[EdgeWindow]:
+    """The windows with their drive held between the sensor's own instants."""
+    interval = stairs.interval.value or 0.0
+    found = []
+    for window in windows:
+        begin, end = window.origin_s + window.t_s[0], window.origin_s + window.t_s[-1]
+        own = [i for i in stairs.instants_s if i.size and begin < i[0] < end]
+        if own and window.stimulus is not None:
+            held = held_stimulus(window.stimulus, own[0] - window.origin_s, interval)
+            found.append(replace(window, stimulus=held))
+    return found
+
+
+def _drive_estimates(edges: tuple[Edge, ...], source: Trace1D, unit: str) -> tuple[Estimate, Estimate]:
+    durations = np.array([edge.duration_s for edge in edges])
+    swings = np.array([abs(edge.last - edge.first) for edge in edges])
+    resolution = source.interval_s / np.sqrt(6)
+    spread = float(np.std(durations) / np.sqrt(durations.size))
+    n = durations.size
+    transition = Estimate.measured(
+        "transition_10_90", float(np.median(durations)), u=max(spread, resolution), unit="s", n=n
+    )
+    level = Estimate.measured("swing", float(np.median(swings)), u=2 * source.noise, unit=unit, n=n)
+    return transition, level

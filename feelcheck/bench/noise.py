@@ -1,0 +1,79 @@
+"""Noise of the output where it is at rest, and the swing it is judged by."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.levels import Trace1D
+from feelcheck.model import Estimate, FloatArray
+
+__all__ = ["output_noise", "output_swing"]
+
+
+def output_noise(output: Trace1D, fits: Sequence[ModelFit], unit: str) -> Estimate:
+    """Return the rms noise at rest: of the raw samples after the edges have settled, a straight line taken off.
+
+    Parameters
+    ----------
+    output : Trace1D
+        The raw output.
+    fits : sequence of ModelFit
+        Fits to its edges.
+    unit : str
+        Unit of the output.
+
+    Notes
+    -----
+    Without a settled stretch of 16 samples the noise between neighbours is given, which leaves out slow noise.
+    """
+    rests = [rest for fit in fits if (rest := _rest(output, fit)).size >= 16]
+    if not rests:
+        u = output.noise / np.sqrt(2 * max(output.values.size, 1))
+        return Estimate.measured("noise", output.noise, u=float(u), unit=unit, n=1)
+    n = sum(rest.size - 2 for rest in rests)
+    rms = float(np.sqrt(sum(float(rest @ rest) for rest in rests) / n))
+    return Estimate.measured("noise", rms, u=rms / float(np.sqrt(2 * n)), unit=unit, n=len(rests), dof=float(n))
+
+
+def _rest(output: Trace1D, fit: ModelFit) -> FloatArray:
+    """The settled end of one edge's window without its trend."""
+    begin, end = fit.window.raw
+    first, last = fit.levels
+    way = (fit.fit.fitted - first) / ((last - first) or 1.0)
+    away = np.flatnonzero(np.abs(way - 1) > 0.005)
+    since = fit.window.t_s[min(int(away[-1]) + 1, fit.window.t_s.size - 1)] if away.size else fit.window.t_s[0]
+    keep = output.t_s[begin:end] - fit.window.origin_s > since
+    y = output.values[begin:end][keep]
+    if y.size < 16:
+        return np.empty(0)
+    x = np.linspace(-1.0, 1.0, y.size)
+    return np.asarray(y - np.polynomial.Polynomial.fit(x, y, 1)(x))
+
+
+def output_swing(fits: Sequence[ModelFit], unit: str) -> Estimate:
+    """Return the change of the output from state to state; at_least where no edge settles.
+
+    Parameters
+    ----------
+    fits : sequence of ModelFit
+        Fits to all edges.
+    unit : str
+        Unit of the output.
+    """
+    settled = [fit for fit in fits if abs(_way_end(fit)) > 0.9 and np.isfinite(fit.u_last)]
+    if not settled:
+        reach = max(float(np.ptp(fit.window.y)) for fit in fits)
+        return Estimate.at_least("swing", reach, unit=unit, n=len(fits))
+    swings = np.array([abs(fit.levels[1] - fit.levels[0]) for fit in settled])
+    u = np.array([np.sqrt(2) * fit.u_last for fit in settled])
+    inner = float(np.sqrt(np.mean(u**2) / swings.size))
+    spread = float(np.std(swings, ddof=1) / np.sqrt(swings.size)) if swings.size > 1 else 0.0
+    return Estimate.measured("swing", float(np.mean(swings)), u=max(inner, spread), unit=unit, n=swings.size)
+
+
+def _way_end(fit: ModelFit) -> float:
+    first, last = fit.levels
+    return float((np.mean(fit.fit.fitted[-3:]) - first) / ((last - first) or 1.0))

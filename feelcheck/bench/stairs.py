@@ -1,0 +1,206 @@
+"""Stair steps of a sensor that samples internally."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.response_models import Stimulus
+from feelcheck.model import Caveat, Estimate, FloatArray
+
+__all__ = ["Stairs", "find_stairs", "held_stimulus"]
+
+RATIO = 0.35
+N_PHASES = 12
+MIN_STEPS = 4
+EDGE_SHARE = 0.18
+TOO_FEW = Caveat(
+    code="too_few_samples_in_ramp",
+    text="The edge holds too few samples, or too few converter steps, to show stair steps.",
+    advice="Zoom the scope in on the edge: at least 50 samples and 20 converter steps across it.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stairs:
+    """What the search found.
+
+    Parameters
+    ----------
+    interval : Estimate, s
+        Update interval; not_present where a smooth edge was told from stairs, not_resolved where it could not be.
+    instants_s : tuple of ndarray
+        Instants of the steps, one array an edge, on the capture's axis.
+    """
+
+    interval: Estimate
+    instants_s: tuple[FloatArray, ...] = ()
+
+    @property
+    def found(self) -> bool:
+        """Whether there are stairs."""
+        return self.interval.is_ok
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Ramp:
+    """The moving part of one edge: raw samples and the smooth curve through them."""
+
+    t: FloatArray
+    y: FloatArray
+    smooth: FloatArray
+    noise: float
+    step: float
+    interval: float
+
+
+def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
+    """Search the edges' moving parts for steps at an even interval.
+
+    Parameters
+    ----------
+    output : Trace1D
+        The raw output.
+    fits : sequence of ModelFit
+        Smooth fits to its edges.
+
+    Notes
+    -----
+    A staircase of period T is compared with the smooth curve by the evidence of both (samples inside a step must be
+    flat, which those of a smooth ramp are not). The longest period that leaves the steps flat is taken and refined by a
+    line through the steps' instants. The price of searching all periods and phases is part of the evidence, so that a
+    smooth edge passes for stairs in fewer than one of a thousand captures; rounding of the scope's converter makes
+    steps of one code and is told apart by their height.
+    """
+    ramps = [ramp for ramp in (_ramp(output, fit) for fit in fits) if ramp is not None]
+    if not ramps:
+        return Stairs(interval=Estimate.not_resolved("update_interval", unit="s", caveats=(TOO_FEW,)))
+    span = min(float(ramp.t[-1] - ramp.t[0]) for ramp in ramps)
+    shortest = 4.0 * max(ramp.interval for ramp in ramps)
+    n = int(np.log(max(span / (MIN_STEPS - 1) / shortest, 1.02)) / 0.015) + 1
+    periods = np.geomspace(shortest, max(span / (MIN_STEPS - 1), shortest * 1.02), n)
+    table = np.array([[_best_phase(ramp, period)[:2] for ramp in ramps] for period in periods])
+    ratio, gain = np.mean(table[:, :, 0], axis=1), np.sum(table[:, :, 1], axis=1)
+    passing = np.flatnonzero((ratio < max(RATIO, 0.0)) & (gain > 2 * np.log(n * N_PHASES) + 10))
+    if not passing.size:
+        return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
+    flattest = float(np.min(ratio[passing]))
+    good = passing[ratio[passing] < flattest + 0.12]
+    top = good[-1]
+    near = [k for k in good if periods[k] > 0.85 * periods[top]]
+    return _refined(ramps, float(periods[min(near, key=lambda k: ratio[k])]))
+
+
+def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
+    begin, end = fit.window.raw
+    t, y = output.t_s[begin:end], output.values[begin:end]
+    smooth = np.interp(t - fit.window.origin_s, fit.window.t_s, fit.fit.fitted)
+    first, last = fit.levels
+    way = (smooth - first) / (last - first)
+    inside = np.flatnonzero((way > 0.04) & (way < 0.93))
+    if inside.size < 40 or abs(last - first) < max(12 * output.step, 15 * output.noise):
+        return None
+    cut = slice(int(inside[0]), int(inside[-1]) + 1)
+    return _Ramp(t=t[cut], y=y[cut], smooth=smooth[cut], noise=output.noise, step=output.step, interval=output.interval_s)
+
+
+def _best_phase(ramp: _Ramp, period: float) -> tuple[float, float, float]:
+    """Smallest unexplained share within steps, the evidence for stairs there, and the phase."""
+    best = (9.0, -1e9, 0.0)
+    for k in range(N_PHASES):
+        phase = ramp.t[0] + period * k / N_PHASES
+        place = (ramp.t - phase) / period
+        index = np.floor(place).astype(np.int64)
+        keep = place - index > max(EDGE_SHARE, 1.2 * ramp.interval / period)
+        keep &= place - index < 1 - 0.6 * ramp.interval / period
+        index = index[keep] - index[0]
+        if index.size < 12:
+            continue
+        flat, n_bins = _within(ramp.y[keep], index)
+        curve, _ = _within(ramp.smooth[keep], index)
+        floor = (index.size - n_bins) * ramp.noise**2
+        ratio = (flat - floor) / max(curve, 1e-300)
+        rest = float(np.sum((ramp.y[keep] - ramp.smooth[keep]) ** 2))
+        low = max(floor * 0.5, 1e-300)
+        gain = index.size * np.log(max(rest, low) / max(flat, low)) - n_bins * np.log(index.size)
+        if ratio < best[0]:
+            best = (float(ratio), float(gain), float(phase))
+    return best
+
+
+def _within(y: FloatArray, index: FloatArray) -> tuple[float, int]:
+    """Sum of squares about the means of the bins, and how many bins there are."""
+    count = np.bincount(index)
+    total = np.bincount(index, weights=y - y[0])
+    used = count > 0
+    return float(np.sum((y - y[0]) ** 2) - np.sum(total[used] ** 2 / count[used])), int(np.sum(used))
+
+
+def _refined(ramps: Sequence[_Ramp], period: float) -> Stairs:
+    """Fit one interval through the instants of all steps; each edge has its own phase."""
+    instants, numbers = [], []
+    for ramp in ramps:
+        found = _instants(ramp, period)
+        instants.append(found)
+        numbers.append(np.round((found - found[0]) / period) if found.size else found)
+    usable = [(i, k) for i, k in zip(instants, numbers, strict=True) if i.size >= 3]
+    if sum(i.size for i, _ in usable) < MIN_STEPS - 1:
+        return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
+    k = np.concatenate([k - np.mean(k) for _, k in usable])
+    t = np.concatenate([i - np.mean(i) for i, _ in usable])
+    slope = float(k @ t / (k @ k))
+    rest = t - slope * k
+    dof = max(t.size - 1 - len(usable), 1)
+    sigma = max(float(np.sqrt(rest @ rest / dof)), ramps[0].interval / np.sqrt(12))
+    if sigma > 0.15 * slope:
+        return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
+    u = sigma / float(np.sqrt(k @ k))
+    estimate = Estimate.measured("update_interval", slope, u=u, unit="s", n=int(t.size), dof=float(dof))
+    return Stairs(interval=estimate, instants_s=tuple(instants))
+
+
+def _instants(ramp: _Ramp, period: float) -> FloatArray:
+    """Half-way instants between the levels of neighbouring steps that differ by more than a few codes."""
+    phase = _best_phase(ramp, period)[2]
+    index = np.floor((ramp.t - phase) / period).astype(np.int64)
+    found = []
+    for k in range(int(index[0]), int(index[-1])):
+        low, high = np.flatnonzero(index == k), np.flatnonzero(index == k + 1)
+        if low.size < 3 or high.size < 3:
+            continue
+        a, b = float(np.median(ramp.y[low])), float(np.median(ramp.y[high]))
+        if abs(b - a) < max(2.5 * ramp.step, 4 * ramp.noise):
+            continue
+        both = np.concatenate([low[low.size // 2 :], high[: high.size // 2 + 1]])
+        way = (ramp.y[both] - a) / (b - a)
+        j = int(np.argmax(way >= 0.5))
+        if j == 0 or way[j] == way[j - 1]:
+            continue
+        share = (0.5 - way[j - 1]) / (way[j] - way[j - 1])
+        found.append(ramp.t[both[j - 1]] + share * (ramp.t[both[j]] - ramp.t[both[j - 1]]))
+    return np.asarray(found)
+
+
+def held_stimulus(stimulus: Stimulus, instants_s: FloatArray, interval_s: float) -> Stimulus:
+    """Return the drive as an internally sampling sensor sees it: held between its own instants.
+
+    Parameters
+    ----------
+    stimulus : Stimulus
+        The drive.
+    instants_s : ndarray, shape (k,), s
+        Instants of some steps, on the stimulus' axis; the comb is carried on to both sides.
+    interval_s : float
+        Update interval.
+    """
+    first = float(np.median(instants_s - interval_s * np.round((instants_s - instants_s[0]) / interval_s)))
+    begin, end = float(stimulus.t_s[0]), float(stimulus.t_s[-1])
+    comb = first + interval_s * np.arange(np.ceil((begin - first) / interval_s), (end - first) / interval_s)
+    seen = np.interp(comb, stimulus.t_s, stimulus.u)
+    times = np.repeat(comb, 2)
+    levels = np.concatenate([[stimulus.u[0]], np.repeat(seen, 2)[:-1]])
+    return Stimulus(t_s=np.concatenate([[begin], times, [end]]), u=np.concatenate([[stimulus.u[0]], levels, [seen[-1]]]))

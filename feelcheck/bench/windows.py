@@ -1,0 +1,197 @@
+"""What is fitted: one edge, cropped around its change, averaged to a workable number of samples."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from feelcheck.bench.edges import Edge
+from feelcheck.bench.levels import Trace1D, block_average
+from feelcheck.bench.response_models import Stimulus
+from feelcheck.model import FloatArray
+
+__all__ = ["EdgeWindow", "driven_windows", "undriven_windows"]
+
+MAX_SAMPLES = 2000
+BEFORE, AFTER = 5.0, 14.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class EdgeWindow:
+    """One edge of the output.
+
+    Parameters
+    ----------
+    origin_s : float
+        Instant on the capture's axis of this window's time zero: the drive's onset, or the output's.
+    t_s, y : ndarray, shape (n,)
+        Instants from the origin, output.
+    stimulus : Stimulus or None
+        The drive from 0 (before) to 1 (after), a unit step, or None for a decay whose begin was not seen.
+    driven : bool
+        Whether the stimulus was measured.
+    settled_start : bool
+        Whether the output was at rest when the window begins.
+    swing : float
+        Rough change of the output, signed.
+    duration_s : float
+        Rough 10-90 % duration of the output.
+    drive_duration_s, drive_swing : float
+        Of the drive; 0 without one.
+    noise : float
+        White noise rms of y.
+    interval_s : float
+        Mean interval of t_s.
+    raw : (int, int)
+        First and last-but-one sample of the capture in the window.
+    """
+
+    origin_s: float
+    t_s: FloatArray
+    y: FloatArray
+    stimulus: Stimulus | None
+    driven: bool
+    settled_start: bool
+    swing: float
+    duration_s: float
+    drive_duration_s: float
+    drive_swing: float
+    noise: float
+    interval_s: float
+    raw: tuple[int, int]
+
+    @property
+    def rising(self) -> bool:
+        """Whether the output goes up."""
+        return self.swing > 0
+
+    @property
+    def span_s(self) -> float:
+        """Length of the window."""
+        return float(self.t_s[-1] - self.t_s[0])
+
+
+def driven_windows(
+    drive: Trace1D, smooth: FloatArray, output: Trace1D, edges: tuple[Edge, ...]
+) -> tuple[EdgeWindow, ...]:
+    """Return one window an edge of the drive in which the output moves.
+
+    Parameters
+    ----------
+    drive, output : Trace1D
+        Both columns on the same instants.
+    smooth : ndarray, shape (n,)
+        The drive without its noise.
+    edges : tuple of Edge
+        Of the drive.
+    """
+    found = []
+    for edge in edges:
+        window = _driven(drive, smooth, output, edge)
+        if window is not None:
+            found.append(window)
+    return tuple(found)
+
+
+def _driven(drive: Trace1D, smooth: FloatArray, output: Trace1D, edge: Edge) -> EdgeWindow | None:
+    t, y = output.t_s, output.values
+    at = int(np.searchsorted(t, edge.onset_s))
+    end = int(np.searchsorted(t, edge.end_s))
+    if end - at < 6:
+        return None
+    duration, swing = _rough(t[at:end], y[at:end], output.noise)
+    long = max(duration, edge.duration_s, 8 * output.interval_s)
+    begin = int(np.searchsorted(t, max(edge.previous_s + 0.5 * (edge.onset_s - edge.previous_s), t[at] - BEFORE * long)))
+    begin = 0 if edge.previous_s <= t[0] and t[at] - BEFORE * long <= t[0] else begin
+    end = min(end, int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
+    if end - begin < 8 or abs(swing) < max(4 * output.noise / np.sqrt(max(1, (end - at) // 4)), 1.5 * output.step):
+        return None
+    size = -(-(end - begin) // MAX_SAMPLES)
+    first, last = _drive_levels(smooth[begin:end], begin, at, edge)
+    u = (smooth[begin:end] - first) / (last - first)
+    local = block_average(t[begin:end], size) - edge.onset_s
+    return EdgeWindow(
+        origin_s=edge.onset_s,
+        t_s=local,
+        y=block_average(y[begin:end], size),
+        stimulus=Stimulus(t_s=local, u=block_average(u, size)),
+        driven=True,
+        settled_start=_is_flat(y[begin:at], output.noise, abs(swing)),
+        swing=swing,
+        duration_s=duration,
+        drive_duration_s=edge.duration_s,
+        drive_swing=last - first,
+        noise=output.noise / np.sqrt(size),
+        interval_s=float((local[-1] - local[0]) / (local.size - 1)),
+        raw=(begin, end),
+    )
+
+
+def _drive_levels(u: FloatArray, begin: int, at: int, edge: Edge) -> tuple[float, float]:
+    before = u[: max(1, at - begin)]
+    tail = u[-max(1, u.size // 10) :]
+    first = float(np.median(before)) if before.size > 4 else edge.first
+    return first, float(np.median(tail))
+
+
+def _rough(t: FloatArray, y: FloatArray, noise: float) -> tuple[float, float]:
+    """Rough 10-90 % duration and signed swing of an output from the onset to the end of its edge."""
+    size = max(1, y.size // 400)
+    t, y = block_average(t, size), block_average(y, size)
+    edge = max(1, min(y.size // 20, 5))
+    first, last = float(np.mean(y[:edge])) if noise > 0 else float(y[0]), float(np.mean(y[-edge:]))
+    if first == last:
+        return 0.0, 0.0
+    way = (y - first) / (last - first)
+    k90 = int(np.argmax(way >= 0.9))
+    k10 = int(np.max(np.flatnonzero(way[: k90 + 1] <= 0.1), initial=0))
+    return float(t[k90] - t[k10]), last - first
+
+
+def _is_flat(before: FloatArray, noise: float, swing: float) -> bool:
+    """Whether the stretch before the edge shows no drift worth fitting."""
+    if before.size < 8:
+        return False
+    half = before.size // 2
+    drift = abs(float(np.mean(before[:half]) - np.mean(before[half:])))
+    return drift < max(3 * noise * np.sqrt(2 / half), 3e-4 * swing)
+
+
+def undriven_windows(output: Trace1D, edges: tuple[Edge, ...]) -> tuple[EdgeWindow, ...]:
+    """Return one window an edge of an output whose drive was not recorded."""
+    return tuple(window for window in (_undriven(output, edge) for edge in edges) if window is not None)
+
+
+def _undriven(output: Trace1D, edge: Edge) -> EdgeWindow | None:
+    t, y = output.t_s, output.values
+    long = max(edge.duration_s, 4 * output.interval_s)
+    gap = edge.onset_s - edge.previous_s
+    begin = int(np.searchsorted(t, max(edge.onset_s - BEFORE * long, edge.previous_s + 0.5 * gap)))
+    at = int(np.searchsorted(t, edge.onset_s))
+    end = min(int(np.searchsorted(t, edge.end_s, side="right")), int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
+    swing = edge.last - edge.first
+    step = not edge.mid_edge and _is_flat(y[begin : max(begin, at - 2)], output.noise, abs(swing))
+    if not step:
+        begin = at if edge.mid_edge else int(np.searchsorted(t, edge.onset_s + 0.1 * (edge.t50_s - edge.onset_s))) + 1
+        end = end if edge.end_s >= t[-1] else max(begin, end - 1)
+    if end - begin < 8:
+        return None
+    size = -(-(end - begin) // MAX_SAMPLES)
+    origin = edge.onset_s if step else float(t[begin])
+    local = block_average(t[begin:end], size) - origin
+    return EdgeWindow(
+        origin_s=origin,
+        t_s=local,
+        y=block_average(y[begin:end], size),
+        stimulus=Stimulus.step() if step else None,
+        driven=False,
+        settled_start=step,
+        swing=swing,
+        duration_s=edge.duration_s,
+        drive_duration_s=0.0,
+        drive_swing=0.0,
+        noise=output.noise / np.sqrt(size),
+        interval_s=float((local[-1] - local[0]) / (local.size - 1)),
+        raw=(begin, end),
+    )
