@@ -101,7 +101,7 @@ def read_text(path: Path | str, *, max_bytes: int = _MAX_BYTES) -> DecodedText:
     text, encoding = _decode(data, encoding, path)
     del data
     text, remarks = _clean(text)
-    if not text.strip():
+    if not text or text.isspace():
         raise _refusal(path, "A log or capture needs text, but this file holds only blanks.", {})
     return DecodedText(text=text, encoding=encoding, sha256=digest, n_bytes=n_bytes, remarks=remarks)
 
