@@ -327,8 +327,11 @@ def is_interpolated(motions: list[Motion], min_speed: float, unit: float) -> boo
     """
     bends = []
     for motion in motions:
-        fast = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))[1:-1] >= min_speed
-        bends.append(np.abs(np.diff(motion.codes, 2))[fast])
+        speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))[1:-1]
+        fast = speed >= min_speed
+        if np.any(fast):
+            fast &= speed >= 0.3 * float(np.quantile(speed[fast], 0.9))
+            bends.append(np.abs(np.diff(motion.codes, 2))[fast])
     bend = np.concatenate(bends) if bends else np.zeros(0)
     straight = bend <= 2.01 * unit
     if bend.size < 60 or np.all(straight):
