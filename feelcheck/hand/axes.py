@@ -52,6 +52,8 @@ class StickReports:
         Observed rest level of x and y, codes.
     reach : tuple of float
         Codes from the centre to full throw of x and y.
+    on_change : bool
+        Whether a report without change has no row, so that silence means held.
     """
 
     stick: StickAxes
@@ -63,6 +65,26 @@ class StickReports:
     moving: NDArray[np.bool_]
     centre: tuple[float, float]
     reach: tuple[float, float]
+    on_change: bool = False
+
+    def between(self, start_s: float, end_s: float, interval_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return instants, x_fs and y_fs of a stretch, with the silent reports of an on-change log put in.
+
+        Parameters
+        ----------
+        start_s, end_s : float, s
+            The stretch.
+        interval_s : float, s
+            Report interval; slots of that spacing between two rows that are further apart hold the earlier one.
+        """
+        first, last = np.searchsorted(self.t_s, (start_s, end_s))
+        t_s = self.t_s[first:last]
+        if not self.on_change or t_s.size < 2:
+            return t_s, self.x_fs[first:last], self.y_fs[first:last]
+        silent = np.clip(np.rint(np.diff(t_s, append=end_s) / interval_s).astype(np.int64), 1, 100_000)
+        which = np.repeat(np.arange(t_s.size), silent)
+        slot = np.arange(which.size) - np.repeat(np.cumsum(silent) - silent, silent)
+        return t_s[which] + interval_s * slot, self.x_fs[first:last][which], self.y_fs[first:last][which]
 
     def fractions(self, axis: str) -> FloatArray:
         """Return the fractions of the axis of that stream name."""
@@ -251,8 +273,8 @@ def _reaches(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     far = _far(np.hypot(x, y))
     on_x = np.count_nonzero((np.abs(x) > 0.9 * far_x) & (np.abs(y) < 0.5 * far_y)) > 2
     on_y = np.count_nonzero((np.abs(y) > 0.9 * far_y) & (np.abs(x) < 0.5 * far_x)) > 2
-    on_x, on_y = on_x or abs(far_x - 1.0) < AT_FULL, on_y or abs(far_y - 1.0) < AT_FULL
-    return (far_x if on_x else far), (far_y if on_y else far)
+    own_x, own_y = bool(on_x) or abs(far_x - 1.0) < AT_FULL, bool(on_y) or abs(far_y - 1.0) < AT_FULL
+    return (far_x if own_x else far), (far_y if own_y else far)
 
 
 def merged_reports(recording: Recording, clock: ReportClock, stick: StickAxes) -> StickReports:
@@ -282,6 +304,7 @@ def merged_reports(recording: Recording, clock: ReportClock, stick: StickAxes) -
         moving=frozen_array(_moving(t_s, x, y), np.bool_),
         centre=(centres.get(stick.x, 0.0), centres.get(stick.y, 0.0)),
         reach=(reach_x * nominal.get(stick.x, 1.0), reach_y * nominal.get(stick.y, 1.0)),
+        on_change=any(stream.reports == "on_change" for stream in streams.values()),
     )
 
 

@@ -1,0 +1,295 @@
+"""The metric "release": how the spring brings the stick back, as far as the electronics let it show."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from feelcheck.hand.axes import StickReports, stick_reports
+from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Segment, Trace
+from feelcheck.numerics.spring_return import ReturnFit, fit_return, overshoot_of, return_path
+
+__all__ = ["METRIC", "ReleaseMetric"]
+
+LEAST_TRAVEL_FS = 0.3
+LEAST_REPORTS = 4
+MOST_RELEASES = 24
+BEFORE_S, AFTER_S = 0.06, 0.3
+BAND_FS = 0.02
+MOST_MISFIT = 0.06
+SEEN = 3.0
+
+UNITS = {
+    "ring_frequency": "Hz",
+    "natural_frequency": "Hz",
+    "damping_ratio": "ratio",
+    "overshoot": "fraction",
+    "settling_time": "s",
+    "ring_attenuation": "ratio",
+    "coulomb_friction": "fraction",
+}
+
+_NO_RELEASE = Caveat(
+    code="no_release",
+    text="The stick was never let go from far out, or came back within a report or two.",
+    advice="Flick to the rim, hold, and let the stick snap back by itself.",
+)
+_NO_RING = Caveat(
+    code="no_ring_seen",
+    text="The stick came back without passing its rest by more than noise and one step, so no ring can be told.",
+    advice="Release it with the thumb fully off; strong smoothing or damping hides the ring.",
+)
+_SLOW_REPORTS = Caveat(
+    code="ring_near_report_rate",
+    text="The ring has fewer than four reports a period, so its figures are uncertain.",
+    advice="Record with a faster report rate.",
+)
+_NOT_APART = Caveat(
+    code="mechanics_and_electronics_not_apart",
+    text="The return itself does not tell the spring's motion from the smoothing of the electronics.",
+    advice="Use the gate-stop time constants for the electronics.",
+)
+_MODEL = Caveat(
+    code="return_not_second_order",
+    text="The return is not that of a spring with viscous damping seen through one pole.",
+    advice="Let go without guiding the stick; a speed-adaptive filter also bends the return.",
+)
+_BAND = Caveat(
+    code="settling_band",
+    text="Time from half way back until the stick stays within 2 % of full throw (or two steps, if wider) of its rest.",
+)
+_DRY = Caveat(
+    code="coulomb_friction_present",
+    text="The ring dies out in equal steps rather than equal ratios: dry friction is at work.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Return:
+    """One axis of one release: since_s is 0 half way back, y 1 before and 0 at rest."""
+
+    axis: str
+    half_s: float
+    since_s: FloatArray
+    y: FloatArray
+    travel_fs: float
+    grain: float
+
+
+class ReleaseMetric:
+    """Ring, damping, overshoot and settling of the free return, pooled over releases."""
+
+    name = "release"
+
+    def measure(self, view: HandView) -> MetricOutput:
+        """Return the findings of the group ``release``."""
+        interval_s = view.clock.interval.value
+        returns = _returns(view, interval_s) if interval_s is not None else []
+        if not returns or interval_s is None:
+            missing = [Estimate.not_resolved(q, unit=u, caveats=(_NO_RELEASE,)) for q, u in UNITS.items()]
+            return MetricOutput(findings=tuple(Finding(estimate=e, group="release") for e in missing))
+        pooled = fit_return(np.concatenate([r.since_s for r in returns]), np.concatenate([r.y for r in returns]))
+        each = [fit_return(r.since_s, r.y, start=pooled) for r in returns]
+        estimates = [*_ring(returns, pooled, each, interval_s), _settling(returns, interval_s), _friction(returns)]
+        if estimates[-1].is_ok:
+            estimates = [e.with_caveats(_DRY) if e.quantity == "damping_ratio" else e for e in estimates]
+        return MetricOutput(
+            findings=tuple(Finding(estimate=e, group="release") for e in estimates), traces=_traces(returns, pooled)
+        )
+
+
+METRIC = ReleaseMetric()
+
+
+def _returns(view: HandView, interval_s: float) -> list[_Return]:
+    found = []
+    for stick in view.sticks:
+        reports = stick_reports(view, stick)
+        releases = [s for s in view.segments if s.kind == "release" and s.stick == stick.stick]
+        for segment in releases[:: max(1, math.ceil(len(releases) / MOST_RELEASES))]:
+            found += _of_segment(reports, segment, interval_s)
+    return found
+
+
+def _of_segment(reports: StickReports, segment: Segment, interval_s: float) -> list[_Return]:
+    t_s, x, y = reports.between(segment.start_s - BEFORE_S, segment.end_s, interval_s)
+    found = []
+    for axis, values in ((reports.stick.x, x), (reports.stick.y, y)):
+        if axis and values.size >= 16:
+            one = _of_axis(axis, t_s, values, _grain(reports.fractions(axis)))
+            if one is not None:
+                found.append(one)
+    return found
+
+
+def _grain(values: FloatArray) -> float:
+    """Return the usual smallest change of an axis, in throws: a step, or the noise where that is larger."""
+    change = np.abs(np.diff(values))
+    change = change[change > 0]
+    return float(np.percentile(change, 5)) if change.size else 0.0
+
+
+def _of_axis(axis: str, t_s: FloatArray, values: FloatArray, grain_fs: float) -> _Return | None:
+    n_tail = max(values.size // 5, 4)
+    rest, noise = float(np.median(values[-n_tail:])), float(np.std(values[-n_tail:]))
+    held = float(np.median(values[:4]))
+    travel = held - rest
+    if abs(travel) < LEAST_TRAVEL_FS or noise > 0.1 * abs(travel):
+        return None
+    y = (values - rest) / travel
+    below = np.flatnonzero(y < 0.5)
+    if not below.size or below[0] == 0:
+        return None
+    k = int(below[0])
+    half_s = float(t_s[k - 1] + (y[k - 1] - 0.5) / (y[k - 1] - y[k]) * (t_s[k] - t_s[k - 1]))
+    since = t_s - half_s
+    used = (since > -BEFORE_S) & (since < AFTER_S)
+    if np.count_nonzero(used & (np.abs(since) < 0.05)) < LEAST_REPORTS:
+        return None
+    grain = max(grain_fs, 2.0 * noise) / abs(travel)
+    return _Return(axis=axis, half_s=half_s, since_s=since[used], y=y[used], travel_fs=abs(travel), grain=grain)
+
+
+def _beyond(one: _Return) -> float:
+    """Return how far one return went past its rest."""
+    after = one.y[one.since_s > 0]
+    return max(-float(after.min()), 0.0) if after.size else 0.0
+
+
+def _spread(values: FloatArray) -> tuple[float, float]:
+    """Return median and its standard uncertainty from the spread."""
+    middle = float(np.median(values))
+    deviation = 1.4826 * float(np.median(np.abs(values - middle)))
+    return middle, 1.2533 * max(deviation, 1e-4 * abs(middle)) / math.sqrt(values.size)
+
+
+def _ring(returns: list[_Return], pooled: ReturnFit, each: list[ReturnFit], interval_s: float) -> list[Estimate]:
+    beyond, u_beyond = _spread(np.array([_beyond(r) for r in returns]))
+    grain = float(np.median([r.grain for r in returns]))
+    n = len(returns)
+    if beyond < max(1.6 * grain, 0.004) or beyond < SEEN * u_beyond:
+        return _no_ring(beyond, u_beyond, grain, n)
+    if pooled.rms > MOST_MISFIT:
+        return _unfitted(beyond, u_beyond, n)
+    caveats = (_SLOW_REPORTS,) if pooled.ring_hz * interval_s > 0.25 else ()
+    frequency, u_frequency = _spread(np.array([f.ring_hz for f in each]))
+    natural, u_natural = _spread(np.array([f.omega_rad_s for f in each]) / (2 * math.pi))
+    damping, u_damping = _spread(np.array([f.zeta for f in each]))
+    over, u_over = _spread(np.array([overshoot_of(f.omega_rad_s, f.zeta, f.tau_s) for f in each]))
+    dof = max(n - 1, 1)
+    values = {
+        "ring_frequency": (frequency, math.hypot(u_frequency, 0.01 * frequency)),
+        "natural_frequency": (natural, math.hypot(u_natural, 0.01 * natural)),
+        "damping_ratio": (damping, math.hypot(u_damping, 0.03 * damping)),
+        "overshoot": (over, math.hypot(u_over, grain / 4)),
+    }
+    if u_frequency > 0.2 * frequency or u_damping > 0.4 * damping:
+        return _unfitted(beyond, u_beyond, n)
+    found = [Estimate.measured(q, v, u=u, unit=UNITS[q], n=n, dof=dof, caveats=caveats) for q, (v, u) in values.items()]
+    return [*found, _attenuation(each, pooled, n)]
+
+
+def _attenuation(each: list[ReturnFit], pooled: ReturnFit, n: int) -> Estimate:
+    passed, u = _spread(np.array([f.passed for f in each]))
+    u_own = pooled.passed * (1 - pooled.passed**2) * math.sqrt(max(float(pooled.covariance[2, 2]), 0.0))
+    u = math.hypot(u, u_own)
+    if u < 0.15 * passed:
+        return Estimate.measured("ring_attenuation", passed, u=u, unit="ratio", n=n, dof=max(n - 1, 1))
+    bound = max(passed - 2.0 * u, 0.0)
+    return Estimate.at_least("ring_attenuation", bound, unit="ratio", n=n, caveats=(_NOT_APART,))
+
+
+def _no_ring(beyond: float, u_beyond: float, grain: float, n: int) -> list[Estimate]:
+    bound = beyond + 2.0 * u_beyond + grain
+    found = [
+        Estimate.not_resolved(q, unit=UNITS[q], n=n, caveats=(_NO_RING,))
+        for q in ("ring_frequency", "natural_frequency", "damping_ratio", "ring_attenuation")
+    ]
+    return [*found, Estimate.at_most("overshoot", bound, unit="fraction", n=n, caveats=(_NO_RING,))]
+
+
+def _unfitted(beyond: float, u_beyond: float, n: int) -> list[Estimate]:
+    found = [
+        Estimate.not_resolved(q, unit=UNITS[q], n=n, caveats=(_MODEL,))
+        for q in ("ring_frequency", "natural_frequency", "damping_ratio", "ring_attenuation")
+    ]
+    return [*found, Estimate.measured("overshoot", beyond, u=u_beyond, unit="fraction", n=n, dof=max(n - 1, 1))]
+
+
+def _settling(returns: list[_Return], interval_s: float) -> Estimate:
+    times = []
+    for one in returns:
+        band = max(BAND_FS / one.travel_fs, 2.0 * one.grain)
+        outside = np.flatnonzero(np.abs(one.y) > band)
+        if outside.size and outside[-1] + 1 < one.since_s.size:
+            last = int(outside[-1])
+            times.append(0.5 * float(one.since_s[last] + one.since_s[last + 1]))
+    if not times:
+        return Estimate.at_least("settling_time", AFTER_S, unit="s", n=len(returns), caveats=(_BAND,))
+    middle, u = _spread(np.array(times))
+    u = math.hypot(u, interval_s / math.sqrt(12.0))
+    return Estimate.measured(
+        "settling_time", max(middle, 0.0), u=u, unit="s", n=len(times), dof=max(len(times) - 1, 1), caveats=(_BAND,)
+    )
+
+
+def _extremes(one: _Return) -> FloatArray:
+    """Return the sizes of the successive swings past rest, down to four grains."""
+    after = one.since_s > 0
+    y = one.y[after]
+    side = np.sign(np.where(np.abs(y) < one.grain, 0.0, y))
+    swings = []
+    for first, last in _sides(side):
+        swings.append(float(np.abs(y[first:last]).max()))
+    sizes = np.array(swings[1:])
+    large = sizes > 4.0 * one.grain
+    return sizes[: int(np.argmin(large)) if not large.all() else sizes.size]
+
+
+def _sides(side: FloatArray) -> list[tuple[int, int]]:
+    keep = np.flatnonzero(side != 0)
+    if not keep.size:
+        return []
+    turns = np.flatnonzero(np.diff(side[keep]) != 0)
+    edges = [0, *(keep[turns + 1].tolist()), side.size]
+    return [(a, b) for a, b in pairwise(edges) if b > a]
+
+
+def _friction(returns: list[_Return]) -> Estimate:
+    """Return dry friction from e[k+1] = r e[k] - (1 + r) f over successive swings e."""
+    pairs = [np.stack([e[:-1], e[1:]]) for e in (_extremes(r) for r in returns) if e.size > 1]
+    grain = float(np.median([r.grain for r in returns]))
+    joined = np.concatenate(pairs, axis=1) if pairs else np.empty((2, 0))
+    if joined.shape[1] < 8 or np.ptp(joined[0]) < 6 * grain:
+        return Estimate.not_resolved("coulomb_friction", unit="fraction", caveats=(_NO_RING,))
+    design = np.stack([joined[0], np.ones(joined.shape[1])], axis=1)
+    (ratio, drop), *_ = np.linalg.lstsq(design, joined[1], rcond=None)
+    left = joined[1] - design @ np.array([ratio, drop])
+    variance = float(left @ left) / (joined.shape[1] - 2) + (grain / 2) ** 2
+    u = math.sqrt(variance * float(np.linalg.inv(design.T @ design)[1, 1])) / (1 + max(float(ratio), 0.0))
+    friction = -float(drop) / (1 + max(float(ratio), 0.0))
+    u = math.hypot(u, grain / 4)
+    if friction > SEEN * u:
+        return Estimate.measured("coulomb_friction", friction, u=u, unit="fraction", n=joined.shape[1])
+    return Estimate.at_most("coulomb_friction", max(friction, 0.0) + 2 * u, unit="fraction", n=joined.shape[1])
+
+
+def _traces(returns: list[_Return], pooled: ReturnFit) -> tuple[Trace, ...]:
+    return tuple(
+        Trace(
+            kind="release",
+            axis=one.axis,
+            arrays={
+                "t_s": one.since_s,
+                "measured_fraction": one.y,
+                "model_fraction": return_path(
+                    one.since_s - pooled.start_s, pooled.omega_rad_s, pooled.zeta, pooled.tau_s
+                ),
+            },
+            marks={"half_way_s": one.half_s},
+        )
+        for one in returns[:8]
+    )
