@@ -336,7 +336,7 @@ def is_interpolated(motions: list[Motion], min_speed: float, unit: float) -> boo
     straight = bend <= 2.01 * unit
     if bend.size < 60 or np.all(straight):
         return False
-    return bool(0.4 < np.mean(straight) < 0.9 and np.median(bend[~straight]) >= 10 * unit)
+    return bool(0.4 < np.mean(straight) < 0.9 and np.median(bend[~straight]) >= 5 * unit)
 
 
 def longest_hidden(ripple: Ripple, smoothing: float) -> float | None:

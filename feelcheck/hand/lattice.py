@@ -167,6 +167,8 @@ def find_lattice(stream: Stream) -> Lattice:
     if fit is None and np.mean(visits > 1) < 0.9:
         fit = _search(levels[visits > 1], grid.centre)
     lattice = _checked(fit, runs, grid) if fit else None
+    if fit and _wider_on_each_side(levels, fit, grid.centre):
+        lattice = _piecewise(levels, runs, grid) or lattice
     if fit and lattice and lattice.mixed_with is None:
         held = np.unique(runs[:-1][_held(stream.time.t_hi_s[starts])])
         lattice = _coarser_when_held(lattice, fit, held, grid)
@@ -310,10 +312,22 @@ def _piecewise(levels: FloatArray, runs: FloatArray, grid: NumberGrid) -> Lattic
     )
 
 
+def _wider_on_each_side(levels: FloatArray, fit: CombFit, centre: float) -> bool:
+    """Return whether each side uses only every m-th tooth: two wider steps with a common measure."""
+    groups = _groups(levels, centre)
+    if len(groups) < 2 or len(fit.offsets) < 2:
+        return False
+    for group, offset in zip(groups, fit.offsets, strict=True):
+        numbers = np.rint((group - offset) / fit.spacing).astype(np.int64)
+        if np.gcd.reduce(numbers - numbers[0]) < 2:
+            return False
+    return True
+
+
 def _without_comb(levels: FloatArray, grid: NumberGrid) -> Lattice:
     n = int(levels.size)
     gaps = np.diff(levels)
     if grid.kind == "counts" and np.ptp(levels) <= NATIVE_RANGE and np.mean(gaps == 1) >= 0.5:
         return Lattice(step=1.0, u=0.0, reason="native", coherence=1.0, false_alarm=0.0, n_levels=n)
-    on_grid = grid.kind != "float" and np.mean(gaps == 1) >= 0.3
+    on_grid = grid.kind != "float" and np.mean(gaps == 1) >= 0.05
     return Lattice(step=None, u=None, reason="log_grid" if on_grid else "hidden", n_levels=n)
