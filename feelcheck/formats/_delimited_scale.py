@@ -102,7 +102,8 @@ def _from_data(seen: _Seen, trigger: bool) -> AxisScale:
 
 def _beyond(codes: NDArray[Any], scale: AxisScale) -> int:
     margin = 1.5 if scale.unit == "counts" else 1e-3 * scale.reach
-    return int(np.count_nonzero(np.abs(codes - scale.centre) > scale.reach + margin))
+    low, high = scale.centre - scale.reach - margin, scale.centre + scale.reach + margin
+    return int(np.count_nonzero(codes > high) + np.count_nonzero(codes < low))
 
 
 def _deduce(codes: NDArray[Any], trigger: bool) -> Deduction:

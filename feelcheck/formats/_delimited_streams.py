@@ -81,7 +81,7 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
     kept = columns if time.keep.all() else {name: cells[time.keep] for name, cells in columns.items()}
     roles = assign_roles(kept, time.used, options)
     states = {name: states for name in roles.buttons if (states := button_states(kept[name])) is not None}
-    finite = {name: np.isfinite(kept[name]) for name in roles.axes}
+    finite = {name: _usable(kept[name]) for name in roles.axes}
     whole_rows = np.logical_and.reduce(list(finite.values()))
     n_missing = int(whole_rows.size - np.count_nonzero(whole_rows))
     sparse = n_missing > max(1.0, FEW_MISSING_SHARE * whole_rows.size)
@@ -105,6 +105,10 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
         remarks=remarks,
         facts={"layout": "one column an axis", "reports": reports},
     )
+
+
+def _usable(cells: NDArray[Any]) -> NDArray[np.bool_]:
+    return np.ones(cells.size, bool) if cells.dtype.kind in "iu" else np.isfinite(cells)
 
 
 def long_streams(columns: Columns, time: LogTime, long: LongLog, options: LogOptions) -> Streams:

@@ -15,7 +15,7 @@ __all__ = ["TimeLine", "lay_out", "unwrapped"]
 JOIN_GAP_S = 1.0
 """Where the time steps back, the next stretch is laid this long after the end of the one before."""
 
-MOST_BACK_SHARE = 0.01
+MOST_BACK_SHARE = 0.05
 """More backward steps than this share of the rows (and more than five) are not isolated."""
 
 _MODULI = (2.0**8, 2.0**16, 2.0**24, 2.0**32)
