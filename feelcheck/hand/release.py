@@ -180,20 +180,40 @@ def _ring(returns: list[_Return], pooled: ReturnFit, each: list[ReturnFit], inte
     damping, u_damping = _spread(np.array([f.zeta for f in each]))
     over, u_over = _spread(np.array([overshoot_of(f.omega_rad_s, f.zeta, f.tau_s) for f in each]))
     dof = max(n - 1, 1)
-    values = {
-        "ring_frequency": (frequency, math.hypot(u_frequency, 0.01 * frequency)),
-        "natural_frequency": (natural, math.hypot(u_natural, 0.01 * natural)),
-        "damping_ratio": (damping, math.hypot(u_damping, 0.03 * damping)),
-        "overshoot": (over, math.hypot(u_over, grain / 4)),
-    }
+    misfit = _misfit(returns, pooled)
+    u_frequency = math.hypot(u_frequency, (0.01 + misfit / beyond) * frequency)
+    u_damping = math.hypot(u_damping, (0.03 + 1.5 * misfit / beyond) * damping)
     if u_frequency > 0.2 * frequency or u_damping > 0.4 * damping:
         return _unfitted(beyond, u_beyond, n)
+    values = {
+        "ring_frequency": (frequency, u_frequency),
+        "natural_frequency": (natural, math.hypot(u_natural, u_frequency)),
+        "damping_ratio": (damping, u_damping),
+        "overshoot": (over, math.hypot(u_over, grain / 4, misfit)),
+    }
     found = [Estimate.measured(q, v, u=u, unit=UNITS[q], n=n, dof=dof, caveats=caveats) for q, (v, u) in values.items()]
-    return [*found, _attenuation(each, pooled, n)]
+    return [*found, _attenuation(each, pooled, misfit / beyond)]
 
 
-def _attenuation(each: list[ReturnFit], pooled: ReturnFit, n: int) -> Estimate:
+def _misfit(returns: list[_Return], pooled: ReturnFit) -> float:
+    """Return how far the mean over releases strays from the fitted path, root mean square, beyond chance."""
+    since = np.concatenate([r.since_s for r in returns])
+    path = return_path(since - pooled.start_s, pooled.omega_rad_s, pooled.zeta, pooled.tau_s)
+    left = np.concatenate([r.y for r in returns]) - path
+    period_s = 1.0 / pooled.ring_hz
+    core = (since > -0.5 * period_s) & (since < 1.5 * period_s)
+    bins = ((since[core] / period_s + 0.5) * 10).astype(np.int64)
+    count = np.maximum(np.bincount(bins), 1)
+    mean = np.bincount(bins, left[core]) / count
+    chance = np.bincount(bins, left[core] ** 2) / count - mean**2
+    excess = np.average(mean**2 - chance / count, weights=count)
+    return math.sqrt(max(float(excess), 0.0))
+
+
+def _attenuation(each: list[ReturnFit], pooled: ReturnFit, relative_misfit: float) -> Estimate:
+    n = len(each)
     passed, u = _spread(np.array([f.passed for f in each]))
+    u = math.hypot(u, relative_misfit * passed)
     u_own = pooled.passed * (1 - pooled.passed**2) * math.sqrt(max(float(pooled.covariance[2, 2]), 0.0))
     u = math.hypot(u, u_own)
     if u < 0.15 * passed:
