@@ -8,6 +8,11 @@ import typer
 
 from feelcheck import __version__
 from feelcheck.cli.analyze import analyze
+from feelcheck.cli.bench import bench
+from feelcheck.cli.compare import compare
+from feelcheck.cli.feel import feel
+from feelcheck.cli.profile import app as profile
+from feelcheck.cli.repeatability import repeatability
 
 __all__ = ["app"]
 
@@ -37,4 +42,6 @@ def options(
     """Take the options that stand before a command."""
 
 
-app.command()(analyze)
+for command in (analyze, bench, compare, feel, repeatability):
+    app.command()(command)
+app.add_typer(profile, name="profile")

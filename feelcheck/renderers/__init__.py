@@ -7,6 +7,7 @@ from feelcheck.renderers.compare_text import compare_text
 from feelcheck.renderers.feel_text import feel_document, feel_json, feel_text
 from feelcheck.renderers.hand_json import hand_document, hand_json
 from feelcheck.renderers.hand_text import hand_text
+from feelcheck.renderers.profile_text import profile_document, profile_json, profile_text
 from feelcheck.renderers.repeatability_text import repeatability_text
 
 __all__ = [
@@ -22,6 +23,9 @@ __all__ = [
     "hand_document",
     "hand_json",
     "hand_text",
+    "profile_document",
+    "profile_json",
+    "profile_text",
     "repeatability_json",
     "repeatability_text",
 ]

@@ -1,0 +1,41 @@
+"""`feelcheck compare`: are these different, and does the hand agree with the bench?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from feelcheck.cli._outcome import remark, reports_errors
+
+__all__ = ["compare"]
+
+
+@reports_errors
+def compare(
+    baseline: Annotated[str, typer.Argument(help="Record, record@state, session or folder of sessions.")],
+    candidates: Annotated[list[str], typer.Argument(help="What is held against it, named the same way.")],
+    margin_ms: Annotated[
+        float, typer.Option(help="Largest difference of delay that does not matter, ms.", min=0.0)
+    ] = 1.0,
+    fixed_beforehand: Annotated[
+        bool, typer.Option("--fixed-beforehand", help="The number of recordings was fixed before the first one.")
+    ] = False,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    plot: Annotated[Path | None, typer.Option(help="Draw the differences against the margin (.png or .svg).")] = None,
+) -> None:
+    """Compare specimens, or two states of one, metric by metric against a margin.
+
+    Example: feelcheck compare profiles/alder.toml profiles/birch.toml --margin-ms 1
+
+    Next: feelcheck feel, for what a difference means in use; feelcheck report, for one page to show.
+    """
+    from feelcheck import pipeline
+    from feelcheck.renderers import compare_json, compare_text
+
+    result = pipeline.compare(baseline, candidates, margin_ms=margin_ms, fixed_beforehand=fixed_beforehand)
+    typer.echo(compare_json(result) if json else compare_text(result))
+    if plot is not None:
+        pipeline.draw_comparison(result, plot)
+        remark(f"Drawn: {plot}")

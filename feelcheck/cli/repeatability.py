@@ -1,0 +1,33 @@
+"""`feelcheck repeatability`: how much of what is seen comes from the measuring itself."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from feelcheck.cli._outcome import reports_errors
+
+__all__ = ["repeatability"]
+
+
+@reports_errors
+def repeatability(
+    folder: Annotated[Path, typer.Argument(help="Folder operator/specimen/recording, or a table of readings.")],
+    metric: Annotated[str, typer.Option(help="Quantity taken from each recording.")] = "smoothing_delay",
+    axis: Annotated[str, typer.Option(help="Axis; the first that answers if none is named.")] = "",
+    direction: Annotated[str, typer.Option(help="rising or falling.")] = "rising",
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+) -> None:
+    """Split the variance of a study: specimens, repeats by one hand, different hands.
+
+    Example: feelcheck repeatability study/ --metric smoothing_delay --axis left_x
+
+    Next: feelcheck compare, once the measuring is known to be fine enough.
+    """
+    from feelcheck import pipeline
+    from feelcheck.renderers import repeatability_json, repeatability_text
+
+    result = pipeline.repeatability(folder, metric=metric, axis=axis, direction=direction)
+    typer.echo(repeatability_json(result) if json else repeatability_text(result))

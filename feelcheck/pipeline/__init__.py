@@ -1,0 +1,62 @@
+"""Each command's whole flow, readable on one screen: one module a command, one function of the command's name.
+
+Every function returns the frozen result; renderers turn it into text, JSON, figures and pages.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOMES = {
+    "analyze": "hand",
+    "analyze_many": "hand",
+    "analyze_recording": "hand",
+    "draw_hand": "hand",
+    "read_log": "hand",
+    "bench": "bench",
+    "draw_bench": "bench",
+    "compare": "compare",
+    "draw_comparison": "compare",
+    "repeatability": "compare",
+    "feel": "feel",
+    "specimen_of": "specimens",
+    "add_capture": "specimens",
+    "add_session": "specimens",
+    "new_profile": "specimens",
+    "note_part": "specimens",
+    "note_state": "specimens",
+    "part_found": "specimens",
+    "read_profile": "specimens",
+    "state_step": "specimens",
+}
+
+__all__ = [
+    "add_capture",
+    "add_session",
+    "analyze",
+    "analyze_many",
+    "analyze_recording",
+    "bench",
+    "compare",
+    "draw_bench",
+    "draw_comparison",
+    "draw_hand",
+    "feel",
+    "new_profile",
+    "note_part",
+    "note_state",
+    "part_found",
+    "read_log",
+    "read_profile",
+    "repeatability",
+    "specimen_of",
+    "state_step",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a command's module when it is first asked for."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}._{_HOMES[name]}"), name)

@@ -1,0 +1,155 @@
+"""Comparisons between specimens and between states, and gauge studies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from feelcheck.comparison import (
+    DEFAULT_MARGINS,
+    NOT_MOUNTED_ANEW,
+    Plan,
+    compare_before_after,
+    compare_sides,
+    repeatability_of,
+)
+from feelcheck.errors import NotEnoughDataError
+from feelcheck.formats.study import read_study_table, study_array
+from feelcheck.model import Caveat, Comparison, Margin, MetricComparison, RepeatabilityResult
+from feelcheck.pipeline._hand import analyze
+from feelcheck.pipeline._specimens import Specimen, sessions_in, specimen_of
+from feelcheck.profiles import hand_record_of
+
+__all__ = ["compare", "draw_comparison", "repeatability"]
+
+DELAY_METRICS = ("smoothing_delay", "time_constant")
+
+
+def compare(
+    baseline: str, candidates: Sequence[str], *, margin_ms: float = 1.0, fixed_beforehand: bool = False
+) -> Comparison:
+    """Compare specimens (or states of one) in the hand, metric by metric.
+
+    Parameters
+    ----------
+    baseline : str
+        Reference of the specimen that the others are held against; see `specimen_of`.
+    candidates : sequence of str
+        References of the others.
+    margin_ms : float, ms
+        The largest difference of delay that does not matter.
+    fixed_beforehand : bool
+        Whether the number of recordings was fixed before the first one.
+
+    Returns
+    -------
+    Comparison
+        Differences and verdicts.
+
+    Raises
+    ------
+    NotComparableError
+        If recordings are unlike.
+    NotEnoughDataError
+        If a side holds no hand session in the state asked for.
+    """
+    margin = Margin(value=margin_ms / 1e3)
+    plan = Plan(
+        fixed_beforehand=fixed_beforehand,
+        margins={**DEFAULT_MARGINS, **dict.fromkeys(DELAY_METRICS, margin)},
+    )
+    base = specimen_of(baseline)
+    others = [specimen_of(reference) for reference in candidates]
+    metrics: list[MetricComparison] = []
+    caveats: list[Caveat] = []
+    for other in others:
+        rows, more = _pair(base, other, plan)
+        metrics += rows
+        caveats += more
+    if any(row.scope == "recording" for row in metrics):
+        caveats.append(NOT_MOUNTED_ANEW)
+    return Comparison(
+        baseline=base.label,
+        candidates=tuple(other.label for other in others),
+        metrics=tuple(metrics),
+        caveats=tuple({caveat.code: caveat for caveat in caveats}.values()),
+    )
+
+
+def _pair(base: Specimen, other: Specimen, plan: Plan) -> tuple[list[MetricComparison], list[Caveat]]:
+    for side in (base, other):
+        if not side.hand:
+            raise NotEnoughDataError(
+                "A comparison needs hand sessions on both sides.",
+                {"specimen": side.label},
+                "Add one with: feelcheck profile add",
+            )
+    caveats = [SIMULATED] if any(record.simulated for record in (*base.hand, *other.hand)) else []
+    same = base.profile.specimen == other.profile.specimen
+    if same and base.state != other.state and base.profile.path == other.profile.path:
+        found = compare_before_after(
+            base.profile.hand, before=base.state, after=other.state, specimen=other.label, plan=plan
+        )
+        beyond = [
+            replace(row, candidate_name=f"{other.label} beyond reassembly") for row in found.change_beyond_reassembly
+        ]
+        alone = [replace(row, candidate_name="reassembly alone") for row in found.reassembly]
+        return [*found.change, *alone, *beyond], [*caveats, *found.caveats]
+    rows = compare_sides(base.hand, other.hand, candidate_name=other.label, state=other.state, plan=plan)
+    return list(rows), caveats
+
+
+SIMULATED = Caveat(
+    code="simulated",
+    text="At least one side was simulated: the verdicts say nothing about real sticks.",
+    advice="Record real sessions with: feelcheck log",
+)
+
+
+def draw_comparison(result: Comparison, path: Path) -> None:
+    """Draw the differences against their margins."""
+    from feelcheck.renderers import compare_figure, save_figure
+
+    save_figure(compare_figure(result), path)
+
+
+def repeatability(
+    source: Path, *, metric: str = "smoothing_delay", axis: str = "", direction: str = "rising"
+) -> RepeatabilityResult:
+    """Run a gauge study.
+
+    Parameters
+    ----------
+    source : Path
+        A folder ``operator/specimen/recording``, or a table with columns operator, specimen, repeat, value.
+    metric, axis, direction : str
+        Quantity taken from each recording; the first axis that answers if none is named.
+    """
+    if source.is_file():
+        rows, unit = read_study_table(source)
+        return repeatability_of(study_array(rows), metric=metric, unit=unit)
+    rows = []
+    for operator in sorted(child for child in source.iterdir() if child.is_dir()):
+        for specimen in sorted(child for child in operator.iterdir() if child.is_dir()):
+            for repeat, session in enumerate(sessions_in(specimen), start=1):
+                value, unit = _one_value(session, metric, axis, direction)
+                rows.append((operator.name, specimen.name, str(repeat), value))
+    if not rows:
+        raise NotEnoughDataError(
+            "A gauge study is a folder operator/specimen/recording.", {"path": source}, "Sort the recordings so."
+        )
+    return repeatability_of(study_array(rows), metric=metric, unit=unit)
+
+
+def _one_value(session: Path, metric: str, axis: str, direction: str) -> tuple[float, str]:
+    groups = hand_record_of(analyze(session)).axes
+    for name in [axis] if axis else list(groups):
+        estimate = groups.get(name, {}).get(direction, {}).get(metric) or groups.get(name, {}).get("", {}).get(metric)
+        if estimate is not None and estimate.value is not None:
+            return estimate.value, estimate.unit
+    raise NotEnoughDataError(
+        "Every recording of a gauge study must answer the metric.",
+        {"recording": session, "metric": metric, "axis": axis or "any", "direction": direction},
+        "Record it again, or study another metric.",
+    )

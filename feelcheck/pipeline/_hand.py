@@ -1,0 +1,79 @@
+"""From a recording to its in-hand result."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from feelcheck import plugins
+from feelcheck.errors import FormatError
+from feelcheck.hand import analyse, prepare
+from feelcheck.model import HandResult, Recording
+
+__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log", "surest_reader"]
+
+LEAST_CLAIM = 0.05
+
+
+def surest_reader(path: Path | str) -> tuple[Any, float]:
+    """Return the log reader that is surest the path is its own, and how sure it is.
+
+    Raises
+    ------
+    FormatError
+        If there is no such path.
+    """
+    target = Path(path)
+    if not target.exists():
+        raise FormatError("There is no such file or folder.", {"path": target}, "Check the path.")
+    readers = [reader for reader in plugins.load("feelcheck.formats").values() if hasattr(reader, "read")]
+    claims = [(reader, float(reader.claims(target))) for reader in readers]
+    return max(claims, key=lambda pair: pair[1])
+
+
+def read_log(path: Path | str, **options: Any) -> Recording:
+    """Read an in-hand log with the reader that is surest the path is its own.
+
+    Parameters
+    ----------
+    path : Path or str
+        A session folder or a delimited axis log.
+    **options
+        ``time``, ``time_unit``, ``rate_hz``, ``axes``, ``full_scale``: what the file does not say by itself.
+
+    Raises
+    ------
+    FormatError
+        If the reader cannot make sense of the path; its text says what is missing.
+    """
+    reader, _ = surest_reader(path)
+    recording: Recording = reader.read(Path(path), **options)
+    return recording
+
+
+def analyze(path: Path | str, **options: Any) -> HandResult:
+    """Measure the in-hand response of one recording; see `read_log` for the options."""
+    return analyze_recording(read_log(path, **options))
+
+
+def analyze_recording(recording: Recording) -> HandResult:
+    """Measure the in-hand response of a recording in memory."""
+    return analyse(prepare(recording), plugins.load("feelcheck.metrics").values())
+
+
+def analyze_many(paths: Sequence[Path], **options: Any) -> list[HandResult]:
+    """Measure several recordings with the same options."""
+    return [analyze(path, **options) for path in paths]
+
+
+def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:
+    """Draw the evidence of each result; all but the first get a number in their file name."""
+    from feelcheck.renderers import hand_figure, save_figure
+
+    targets = [
+        path if number == 1 else path.with_stem(f"{path.stem}_{number}") for number in range(1, len(results) + 1)
+    ]
+    for result, target in zip(results, targets, strict=True):
+        save_figure(hand_figure(result), target)
+    return targets

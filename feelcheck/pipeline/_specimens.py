@@ -1,0 +1,224 @@
+"""Specimens by reference: a record, a state of it, or sessions and captures that have no record yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Literal, cast, get_args
+
+from feelcheck.errors import FormatError, ProfileError
+from feelcheck.model import BenchRecord, HandRecord, Part, Profile, StateRecord
+from feelcheck.model.profile import PartRole
+from feelcheck.numerics.si_values import parse_si
+from feelcheck.pipeline._hand import analyze
+from feelcheck.profiles import (
+    add_bench,
+    add_hand,
+    add_part,
+    add_state,
+    bench_record_of,
+    hand_record_of,
+    read_profile,
+    write_profile,
+)
+
+__all__ = [
+    "Specimen",
+    "add_capture",
+    "add_session",
+    "new_profile",
+    "note_part",
+    "note_state",
+    "part_found",
+    "read_profile",
+    "sessions_in",
+    "specimen_of",
+    "state_step",
+]
+
+STATE_MARK = "@"
+MEASURED = ("marked", "in_circuit", "out_of_circuit", "assumed")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Specimen:
+    """A profile looked at in one state."""
+
+    profile: Profile
+    state: str
+
+    @property
+    def label(self) -> str:
+        """Name shown in tables: the specimen, and its state unless that is as found."""
+        return self.profile.specimen if self.state == "as_found" else f"{self.profile.specimen}{STATE_MARK}{self.state}"
+
+    @property
+    def hand(self) -> tuple[HandRecord, ...]:
+        """The hand sessions of this state."""
+        return tuple(record for record in self.profile.hand if record.state == self.state)
+
+    @property
+    def bench(self) -> tuple[BenchRecord, ...]:
+        """The bench results of this state."""
+        return tuple(record for record in self.profile.bench if record.state == self.state)
+
+
+def specimen_of(reference: str) -> Specimen:
+    """Return the specimen behind a reference.
+
+    Parameters
+    ----------
+    reference : str
+        ``alder.toml`` (a record), ``alder.toml@c3_lifted`` (one state of it), a session folder, an axis log, or a
+        folder of sessions.
+
+    Raises
+    ------
+    ProfileError
+        If the record has no such state.
+    FormatError
+        If there is nothing to read.
+    """
+    path_text, _, state = reference.partition(STATE_MARK) if not Path(reference).exists() else (reference, "", "")
+    path = Path(path_text)
+    if path.suffix == ".toml":
+        profile = read_profile(path)
+        return Specimen(profile=profile, state=_known_state(profile, state))
+    records = tuple(hand_record_of(analyze(session)) for session in sessions_in(path))
+    name = path.stem if path.suffix else path.name
+    return Specimen(
+        profile=Profile(specimen=name, hand=tuple(replace(r, state="as_found") for r in records)), state="as_found"
+    )
+
+
+def _known_state(profile: Profile, state: str) -> str:
+    known = ["as_found", *(record.name for record in profile.states)]
+    if state and state not in known:
+        facts = {"file": profile.path, "got": state, "allowed": ", ".join(known)}
+        raise ProfileError("A reference names a state of the record.", facts, "Check the part behind the @.")
+    return state or "as_found"
+
+
+def sessions_in(path: Path) -> list[Path]:
+    """Return the path itself if it is one log, or the logs in the folder, in order of name.
+
+    Raises
+    ------
+    FormatError
+        If there is nothing there.
+    """
+    if not path.exists():
+        raise FormatError("There is no such file or folder.", {"path": path}, "Check the path.")
+    if path.is_file() or (path / "datapackage.json").exists():
+        return [path]
+    inside = sorted(child for child in path.iterdir() if _may_be_log(child))
+    if not inside:
+        raise FormatError("A folder of recordings holds at least one.", {"path": path}, "Record with: feelcheck log")
+    return inside
+
+
+def _may_be_log(child: Path) -> bool:
+    if child.is_dir():
+        return (child / "datapackage.json").exists()
+    return child.suffix.lower() in (".csv", ".tsv", ".txt", ".log", ".dat")
+
+
+def new_profile(specimen: str, folder: Path, *, pad: str = "", stick: str = "", kind: str = "") -> Path:
+    """Make a new record and return its path."""
+    if not specimen.replace("_", "").replace("-", "").isalnum():
+        raise ProfileError(
+            "A specimen's name is made of letters, digits, - and _.", {"got": specimen}, "Choose such a name."
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{specimen}.toml"
+    write_profile(Profile(specimen=specimen, pad=pad, stick=stick, kind=kind), path)
+    return path
+
+
+def add_session(
+    path: Path, session: Path, *, state: str = "as_found", mounting: int | None = None, operator: str = ""
+) -> HandRecord:
+    """Analyze a session and add it to a record."""
+    record = hand_record_of(analyze(session), state=state, mounting=mounting, operator=operator)
+    add_hand(path, record)
+    return record
+
+
+def add_capture(
+    path: Path, captures: Iterable[Path], *, axis: str, state: str = "as_found", **options: str
+) -> BenchRecord:
+    """Measure a capture (or repeats of one) and add it to a record."""
+    from feelcheck.pipeline._bench import bench
+
+    result = bench(list(captures), **options)[0]
+    record = bench_record_of(result, axis=axis, state=state)
+    add_bench(path, record)
+    return record
+
+
+def note_part(path: Path, part: Part) -> Profile:
+    """Add a part found on the board to a record."""
+    return add_part(path, part)
+
+
+def part_found(
+    position: str,
+    value: str,
+    *,
+    role: str,
+    axis: str = "",
+    measured: str = "marked",
+    tolerance_percent: float | None = None,
+    size_code: str = "",
+    dielectric: str = "",
+) -> Part:
+    """Return a part from what a person types.
+
+    Raises
+    ------
+    ProfileError
+        If the value, the role or the way it was measured is none that is known.
+    """
+    for word, allowed in ((role, get_args(PartRole)), (measured, MEASURED)):
+        if word not in allowed:
+            facts = {"got": word, "allowed": ", ".join(allowed)}
+            raise ProfileError("A part has a known role and a known origin.", facts, "Choose one of these words.")
+    try:
+        number = parse_si(value)
+    except ValueError as error:
+        raise ProfileError("A part needs a value such as 4.7k or 560n.", {"got": value}) from error
+    return Part(
+        position=position,
+        role=cast(PartRole, role),
+        value=number,
+        unit="F" if role.endswith("capacitor") else "ohm",
+        axis=axis,
+        measured=cast(Literal["marked", "in_circuit", "out_of_circuit", "assumed"], measured),
+        tolerance_fraction=None if tolerance_percent is None else tolerance_percent / 100,
+        size_code=size_code,
+        dielectric=dielectric,
+    )
+
+
+def note_state(path: Path, state: StateRecord) -> Profile:
+    """Add a step of the timeline to a record."""
+    return add_state(path, state)
+
+
+def state_step(name: str, changes: Sequence[str], *, note: str = "", undone: bool = False) -> StateRecord:
+    """Return a step of the timeline from what a person types.
+
+    Raises
+    ------
+    ProfileError
+        If a change is not written ``place=lifted`` or ``place=value``.
+    """
+    pairs: dict[str, str] = {}
+    for change in changes:
+        place, equals, value = change.partition("=")
+        if not (place and equals and value):
+            raise ProfileError("A change is written place=lifted or place=value.", {"got": change}, "Try c3=lifted.")
+        pairs[place] = value
+    return StateRecord(name=name, note=note, undone=undone, changes=pairs, date=date.today().isoformat())

@@ -1,0 +1,181 @@
+"""A specimen's record in text and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile
+from feelcheck.numerics.si_values import format_si
+from feelcheck.renderers._format import format_estimate
+from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers._table import text_table
+
+__all__ = ["PROFILE_SCHEMA", "profile_document", "profile_json", "profile_text"]
+
+PROFILE_SCHEMA = "feelcheck.profile/1"
+
+
+def profile_text(profile: Profile) -> str:
+    """Return the record in words and tables."""
+    parts = [
+        _heading(profile),
+        _parts(profile.parts),
+        _states(profile),
+        _bench(profile.bench),
+        _hand(profile.hand),
+        f"Notes\n  {profile.notes.strip()}" if profile.notes.strip() else "",
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _heading(profile: Profile) -> str:
+    sensor = profile.sensor
+    facts = {
+        "pad": profile.pad,
+        "stick": profile.stick,
+        "kind": profile.kind,
+        "sensor": " ".join(filter(None, [sensor.marking, sensor.package, sensor.pins])),
+        "supply": "" if sensor.supply_v is None else format_si(sensor.supply_v, "V"),
+        "polarity": ", ".join(f"{axis} {sign:+d}" for axis, sign in profile.polarity.items()),
+        "photos": ", ".join(profile.photos),
+    }
+    return "\n".join([profile.specimen, *(f"  {name}: {value}" for name, value in facts.items() if value)])
+
+
+def _parts(parts: tuple[Part, ...]) -> str:
+    if not parts:
+        return ""
+    rows = [
+        (
+            part.position,
+            part.role.replace("_", " "),
+            format_si(part.value, part.unit),
+            "" if part.tolerance_fraction is None else f"+-{100 * part.tolerance_fraction:g} %",
+            part.axis,
+            " ".join(filter(None, [part.size_code, part.dielectric])),
+            part.measured.replace("_", " ") + ("" if part.fitted else ", lifted"),
+        )
+        for part in parts
+    ]
+    return "Parts found\n" + text_table(("place", "role", "value", "within", "axis", "case", "how known"), rows)
+
+
+def _states(profile: Profile) -> str:
+    if not profile.states:
+        return ""
+    rows = [
+        (
+            state.name,
+            state.date,
+            ", ".join(f"{place} {change}" for place, change in state.changes.items()),
+            state.note + (" (undone)" if state.undone else ""),
+        )
+        for state in profile.states
+    ]
+    return "Timeline\n" + text_table(("state", "date", "changes", "note"), rows)
+
+
+def _bench(records: tuple[BenchRecord, ...]) -> str:
+    rows = [
+        (record.axis, record.state, direction, *_delays(found), record.path)
+        for record in records
+        for direction, found in record.directions.items()
+    ]
+    if not rows:
+        return ""
+    header = ("axis", "state", "volts", "smoothing delay", "time constant", "capture")
+    return "On the bench\n" + text_table(header, rows)
+
+
+def _hand(records: tuple[HandRecord, ...]) -> str:
+    rows = [
+        (
+            record.session,
+            record.state,
+            "" if record.condition.mounting is None else str(record.condition.mounting),
+            axis,
+            direction,
+            *_delays(groups[direction]),
+        )
+        for record in records
+        for axis, groups in record.axes.items()
+        for direction in ("rising", "falling")
+        if direction in groups
+    ]
+    if not rows:
+        return ""
+    header = ("session", "state", "mounting", "axis", "code", "smoothing delay", "time constant")
+    return "In the hand\n" + text_table(header, rows)
+
+
+def _delays(found: Mapping[str, Estimate]) -> tuple[str, str]:
+    def words(name: str) -> str:
+        return format_estimate(found[name]) if name in found else ""
+
+    return words("smoothing_delay"), words("time_constant")
+
+
+def profile_json(profile: Profile) -> str:
+    """Return the record as one JSON document."""
+    return dump(profile_document(profile))
+
+
+def profile_document(profile: Profile) -> dict[str, Any]:
+    """Return the JSON object of a record."""
+    return {
+        "schema": PROFILE_SCHEMA,
+        "specimen": profile.specimen,
+        "pad": profile.pad,
+        "stick": profile.stick,
+        "kind": profile.kind,
+        "sensor": {name: getattr(profile.sensor, name) for name in profile.sensor.__dataclass_fields__},
+        "polarity": dict(profile.polarity),
+        "parts": [{name: getattr(part, name) for name in part.__dataclass_fields__} for part in profile.parts],
+        "photos": list(profile.photos),
+        "states": [
+            {"name": s.name, "date": s.date, "note": s.note, "undone": s.undone, "changes": dict(s.changes)}
+            for s in profile.states
+        ],
+        "bench": [_bench_object(record) for record in profile.bench],
+        "hand": [_hand_object(record) for record in profile.hand],
+        "notes": profile.notes,
+    }
+
+
+def _objects(found: Mapping[str, Estimate]) -> dict[str, Any]:
+    return {name: estimate_object(estimate) for name, estimate in found.items()}
+
+
+def _bench_object(record: BenchRecord) -> dict[str, Any]:
+    return {
+        "axis": record.axis,
+        "state": record.state,
+        "path": record.path,
+        "sha256": record.sha256,
+        "drive_kind": record.drive_kind,
+        "directions": {name: _objects(found) for name, found in record.directions.items()},
+        "overall": _objects(record.overall),
+        "models": dict(record.models),
+        "simulated": record.simulated,
+        "caveats": [caveat_object(caveat) for caveat in record.caveats],
+    }
+
+
+def _hand_object(record: HandRecord) -> dict[str, Any]:
+    return {
+        "session": record.session,
+        "state": record.state,
+        "path": record.path,
+        "sha256": record.sha256,
+        "date": record.date,
+        "mounting": record.condition.mounting,
+        "operator": record.condition.operator,
+        "facts": dict(record.condition.facts),
+        "axes": {
+            axis: {direction or "both": _objects(found) for direction, found in groups.items()}
+            for axis, groups in record.axes.items()
+        },
+        "release": _objects(record.release),
+        "simulated": record.simulated,
+    }
