@@ -1,0 +1,1 @@
+"""Pads through SDL's joystick queue: real ones and a virtual one."""

@@ -1,0 +1,45 @@
+"""The polling loop: both ends of every instant's bracket, and the calm that it needs."""
+
+from __future__ import annotations
+
+import ctypes
+import gc
+import sys
+import time
+from collections.abc import Callable, Iterator
+from typing import TypeVar
+
+__all__ = ["LOW_POWER_SLEEP_S", "brackets", "quieten"]
+
+T = TypeVar("T")
+LOW_POWER_SLEEP_S = 50e-6
+_PR_SET_TIMERSLACK = 29
+
+
+def brackets(poll: Callable[[], T], *, low_power: bool) -> Iterator[tuple[int, int, T]]:
+    """Poll for ever; yield ``(t_lo_ns, t_hi_ns, what the poll found)``.
+
+    Notes
+    -----
+    What a poll finds happened after the start of the poll before (``t_lo_ns``) and before the end of this one
+    (``t_hi_ns``): an error bar that holds on any machine. The busy loop polls as often as it can; the low-power loop
+    sleeps 50 us between polls. Stamps are `time.perf_counter_ns`, one clock for all processes of the machine.
+    """
+    now = time.perf_counter_ns
+    before_ns = now()
+    while True:
+        start_ns = now()
+        found = poll()
+        yield before_ns, now(), found
+        before_ns = start_ns
+        if low_power:
+            time.sleep(LOW_POWER_SLEEP_S)
+
+
+def quieten(*, low_power: bool) -> None:
+    """Keep this process from pausing by itself: no garbage collection, and exact short sleeps where the system can."""
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    if low_power and sys.platform.startswith("linux"):
+        ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)

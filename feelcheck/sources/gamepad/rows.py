@@ -1,0 +1,73 @@
+"""From SDL's events to rows of a session, without what SDL makes up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from feelcheck.model import SourceEvent
+from feelcheck.sources.gamepad.sdl import (
+    AXIS_MOTION,
+    BUTTON_DOWN,
+    BUTTON_UP,
+    DEVICE_ADDED,
+    DEVICE_REMOVED,
+    HAT_MOTION,
+    QUEUE_LIMIT,
+    SdlEvent,
+)
+
+__all__ = ["PadRows", "Translated"]
+
+
+@dataclass(slots=True, kw_only=True)
+class Translated:
+    """Rows of one poll, whether the pad went away, and the indices of pads that came."""
+
+    rows: list[SourceEvent] = field(default_factory=list)
+    removed: bool = False
+    added: list[int] = field(default_factory=list)
+
+
+class PadRows:
+    """Translator for one open pad.
+
+    Parameters
+    ----------
+    instance : int
+        SDL's instance number of the pad; events of others are left out.
+    axis_names, button_names : sequence of str
+        Names by index; what has none is named by its number.
+
+    Notes
+    -----
+    When a pad is unplugged, SDL first reports every axis as going to zero and every button as released, in the same
+    batch as the removal: those are left out. A batch as long as SDL's queue means that events were lost: a gap row.
+    """
+
+    def __init__(self, instance: int, axis_names: Sequence[str], button_names: Sequence[str]) -> None:
+        self.instance = instance
+        self._axes = dict(enumerate(axis_names))
+        self._buttons = dict(enumerate(button_names))
+
+    def translate(self, events: Sequence[SdlEvent], t_lo_ns: int, t_hi_ns: int) -> Translated:
+        """Return the rows of one poll, bracketed by the start of the poll before and the end of this one."""
+        out = Translated()
+        for kind, _, which, index, state, value in events:
+            if kind == DEVICE_ADDED:
+                out.added.append(which)
+            elif which != self.instance:
+                continue
+            elif kind == AXIS_MOTION:
+                out.rows.append((t_lo_ns, t_hi_ns, "axis", self._axes.get(index) or f"axis_{index}", value))
+            elif kind in (BUTTON_DOWN, BUTTON_UP):
+                out.rows.append((t_lo_ns, t_hi_ns, "button", self._buttons.get(index) or f"button_{index}", state))
+            elif kind == HAT_MOTION:
+                out.rows.append((t_lo_ns, t_hi_ns, "button", f"hat_{index}", state))
+            elif kind == DEVICE_REMOVED:
+                out.removed = True
+        if out.removed:
+            out.rows = [(t_lo_ns, t_hi_ns, "unplug", "pad", 0)]
+        if len(events) >= QUEUE_LIMIT:
+            out.rows.append((t_lo_ns, t_hi_ns, "gap", "event queue full", len(events)))
+        return out
