@@ -25,7 +25,7 @@ from feelcheck.model.hand import (
     Trace,
 )
 from feelcheck.model.profile import BenchRecord, Condition, HandRecord, Part, Profile, SensorFound, StateRecord
-from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent
+from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent, SourceKind, SourceOptions
 from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
 from feelcheck.model.script import Script, Step
 from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBase, frozen_array
@@ -77,6 +77,8 @@ __all__ = [
     "SensorVerdict",
     "Source",
     "SourceEvent",
+    "SourceKind",
+    "SourceOptions",
     "StateRecord",
     "Status",
     "Step",

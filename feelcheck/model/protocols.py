@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol, runtime_checkable
 
 from feelcheck.model.hand import HandView, MetricOutput
 from feelcheck.model.recording import Recording
+from feelcheck.model.script import Script
 
-__all__ = ["LogReader", "Metric", "Renderer", "Source", "SourceEvent"]
+__all__ = ["LogReader", "Metric", "Renderer", "Source", "SourceEvent", "SourceKind", "SourceOptions"]
 
 SourceEvent = tuple[int, int, str, str, int]
 """``(t_lo_ns, t_hi_ns, kind, name, value)``: one row of a session's events file, without the guard column."""
@@ -36,6 +38,59 @@ class Source(Protocol):
 
     def close(self) -> None:
         """Let go of the device; safe to call twice."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceOptions:
+    """What a recording asks of a source; each takes what concerns it.
+
+    Parameters
+    ----------
+    script : Script
+        What the person is asked to do.
+    simulate : str
+        Name of the simulated world.
+    seed : int
+        Seed of everything that a simulated world draws.
+    seconds : float or None
+        Where to stop, if before the script's end.
+    low_power : bool
+        Rest between polls instead of polling as often as possible.
+    device : str
+        Which pad, by part of its name or by number; or which recording a replay plays.
+    """
+
+    script: Script
+    simulate: str = ""
+    seed: int = 0
+    seconds: float | None = None
+    low_power: bool = False
+    device: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceKind:
+    """A source that a plugin offers: what stands behind an entry point of the sources.
+
+    Parameters
+    ----------
+    name : str
+        As in ``--source``.
+    about : str
+        One line for the list of plugins.
+    make : callable
+        Returns the source for the given options; heavy libraries are imported only here.
+    realtime : bool
+        Whether it goes in real time and so needs a process of its own; else it is read as fast as it goes.
+    gives_cues : bool
+        Whether its events hold the script's cues already.
+    """
+
+    name: str
+    about: str
+    make: Callable[[SourceOptions], Source]
+    realtime: bool = True
+    gives_cues: bool = False
 
 
 @runtime_checkable
