@@ -1,0 +1,125 @@
+"""Entry-point lookup: the only place that knows the names of the plugin groups."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib import metadata
+from typing import Any
+
+from feelcheck.errors import PluginError
+
+__all__ = ["GROUPS", "Plugin", "find", "installed", "load", "remarks"]
+
+GROUPS = ("feelcheck.sources", "feelcheck.formats", "feelcheck.metrics", "feelcheck.renderers")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plugin:
+    """One installed plugin.
+
+    Parameters
+    ----------
+    group, name : str
+        Where it is registered and as what.
+    reference : str
+        ``module:attribute``.
+    distribution, version : str
+        Which installed distribution brings it.
+    problem : str
+        Why it cannot be used, empty if it can.
+    """
+
+    group: str
+    name: str
+    reference: str
+    distribution: str = ""
+    version: str = ""
+    problem: str = ""
+
+
+def installed(group: str) -> tuple[Plugin, ...]:
+    """Return every plugin of a group by name, the broken ones with their problem; each is imported to tell.
+
+    Raises
+    ------
+    PluginError
+        If there is no such group.
+    """
+    return tuple(plugin for plugin, _ in _survey(group))
+
+
+def load(group: str) -> dict[str, Any]:
+    """Return the plugins of a group that work, by name; `remarks` tells about the others.
+
+    Raises
+    ------
+    PluginError
+        If there is no such group.
+    """
+    return {plugin.name: value for plugin, value in _survey(group) if not plugin.problem}
+
+
+def remarks(group: str) -> tuple[str, ...]:
+    """Return one sentence about each broken plugin of a group."""
+    return tuple(
+        f"plugin {plugin.name} of {plugin.distribution or 'an unknown distribution'} was skipped: {plugin.problem}"
+        for plugin in installed(group)
+        if plugin.problem
+    )
+
+
+def find(group: str, name: str) -> tuple[Plugin, Any]:
+    """Return one plugin and its object by name; no other plugin is imported.
+
+    Raises
+    ------
+    PluginError
+        If there is none of that name, or it is broken.
+    """
+    entries = _entries(group)
+    if name not in entries:
+        raise PluginError(
+            f"There is no plugin of that name in {group}.",
+            {"got": name, "known": ", ".join(entries) or "none"},
+            "Choose one of the known names, or install the plugin.",
+        )
+    plugin, value = _loaded(group, entries[name])
+    if plugin.problem:
+        raise PluginError(
+            "The plugin is broken.",
+            {"plugin": name, "from": f"{plugin.distribution} {plugin.version}".strip(), "problem": plugin.problem},
+            "Install it again, or choose another one.",
+        )
+    return plugin, value
+
+
+def _entries(group: str) -> dict[str, metadata.EntryPoint]:
+    """Return the entry points of a group by name; the first of a name counts, as on the import path."""
+    if group not in GROUPS:
+        raise PluginError("There is no such plugin group.", {"got": group, "known": ", ".join(GROUPS)}, "Check it.")
+    entries: dict[str, metadata.EntryPoint] = {}
+    for entry in sorted(metadata.entry_points(group=group), key=lambda entry: entry.name):
+        entries.setdefault(entry.name, entry)
+    return entries
+
+
+def _survey(group: str) -> list[tuple[Plugin, Any]]:
+    return [_loaded(group, entry) for entry in _entries(group).values()]
+
+
+def _loaded(group: str, entry: metadata.EntryPoint) -> tuple[Plugin, Any]:
+    value, problem = None, ""
+    try:
+        value = entry.load()
+    except Exception as caught:
+        problem = f"{type(caught).__name__}: {caught}"
+    distribution = entry.dist
+    plugin = Plugin(
+        group=group,
+        name=entry.name,
+        reference=entry.value,
+        distribution=distribution.name if distribution else "",
+        version=distribution.version if distribution else "",
+        problem=problem,
+    )
+    return plugin, value

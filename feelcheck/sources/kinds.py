@@ -1,0 +1,57 @@
+"""The sources that come with the tool, as their entry points see them: nothing heavy is imported before one is made."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from feelcheck.errors import SourceError
+from feelcheck.model import Source, SourceKind, SourceOptions
+
+__all__ = ["GAMEPAD", "SYNTHETIC", "VIRTUAL"]
+
+
+def _gamepad(options: SourceOptions) -> Source:
+    from feelcheck.sources.gamepad.pad import GamepadSource
+
+    return GamepadSource(options.device, low_power=options.low_power)
+
+
+def _virtual(options: SourceOptions) -> Source:
+    from feelcheck.sources.gamepad.virtual import VirtualSource
+
+    return VirtualSource(_world(options), options.script, options.seed, options.seconds, low_power=options.low_power)
+
+
+def _synthetic(options: SourceOptions) -> Source:
+    from feelcheck.sources.synthetic import SyntheticSource
+
+    class TruthfulSource(SyntheticSource):
+        """The simulated world, its truth beside it."""
+
+        def describe(self) -> dict[str, Any]:
+            truth = {} if self.recording is None else dict(self.recording.truth)
+            return {**super().describe(), "truth": truth}
+
+    return TruthfulSource(_world(options), options.script, options.seed, options.seconds)
+
+
+def _world(options: SourceOptions) -> str:
+    if not options.simulate:
+        raise SourceError("A simulated source needs the name of a world.", {"got": "none"}, "Name it with --simulate.")
+    return options.simulate
+
+
+GAMEPAD = SourceKind(name="gamepad", about="a pad through SDL's joystick queue", make=_gamepad)
+VIRTUAL = SourceKind(
+    name="virtual",
+    about="a simulated pad through SDL's own queue, in real time",
+    make=_virtual,
+    gives_cues=True,
+)
+SYNTHETIC = SourceKind(
+    name="synthetic",
+    about="a simulated pad without SDL, as fast as it goes",
+    make=_synthetic,
+    realtime=False,
+    gives_cues=True,
+)
