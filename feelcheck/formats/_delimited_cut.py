@@ -143,7 +143,10 @@ def _is_data(line: str, shape: _Shape) -> bool:
     if line.lstrip().startswith(_COMMENT_MARKS):
         return False
     row = _kinds(line, shape.dialect)
-    alike = sum(a == b and a in "nt" for a, b in zip(row, shape.pattern, strict=False))
+    pairs = list(zip(row, shape.pattern, strict=False))
+    if any(a == "x" and b in "nt" for a, b in pairs):
+        return False
+    alike = sum(a == b and a in "nt" for a, b in pairs)
     wanted = shape.pattern.count("n") + shape.pattern.count("t")
     return len(row) == shape.width and alike >= max(1, 0.5 * wanted)
 
@@ -155,6 +158,12 @@ def _names(above: Sequence[str], shape: _Shape) -> list[str]:
     if len(rows) > 1 and len(rows[-2]) == len(cells) and all(not cell or find_unit(cell) for cell in cells):
         cells = [_with_unit(name, unit) for name, unit in zip(*rows[-2:], strict=True)]
     kinds = [cell_kind(cell, shape.dialect.decimal) for cell in cells]
+    if shape.dialect.separator == "," and kinds.count("x") == len(cells) > 1 and shape.width == 2 * len(cells):
+        raise FormatError(
+            "Commas cannot stand both between the columns and inside the numbers.",
+            {"header": ", ".join(cells[:8]), "cells in a row": shape.width},
+            "Export the log again with semicolons or tabs between its columns.",
+        )
     if "x" not in kinds or abs(len(cells) - shape.width) > 1 or kinds.count("n") > kinds.count("x"):
         cells = []
     cells = [*cells, *[""] * shape.width][: shape.width]

@@ -258,6 +258,8 @@ def test_provenance(write: Write) -> None:
         (["time_ms", *[f"{4 * k}" for k in K]], r"axis|column"),
         (["time_ms,x", "0,5", "4,6"], "row"),
         (["time_ms,x", *["4,5", "4,6", "4,7", "4,9"] * 9], "time that advances"),
+        (["t_s,x", *[f"0,{k:03d}0,0,{k % 7}" for k in K]], "Commas cannot stand both"),
+        (["Interval,5E-5", "Time (s),Out (V)", *[f"{k * 1e-3},{k % 7}" for k in K]], "looks like a scope capture"),
         (["frame,x", *[f"{k},{X[k]}" for k in K]], "--rate-hz"),
     ],
 )
