@@ -16,6 +16,9 @@ __all__ = ["largest_pole_s"]
 CHI2 = 3.841458820694124
 """Chi-square of one degree of freedom, 95 %: its upper end is the one-sided 97.5 % limit."""
 
+RESOLUTION = 0.5
+"""No bound below half a sample interval is claimed: the instants themselves are no better."""
+
 
 def largest_pole_s(fits: Sequence[ModelFit]) -> float:
     """Return the 97.5 % upper limit of a single pole by its profile likelihood, pooled over edges, s.
@@ -40,7 +43,8 @@ def largest_pole_s(fits: Sequence[ModelFit]) -> float:
     if not above.size:
         return float(grid[-1])
     k = best + int(above[0])
-    return _bisect(profiles, float(grid[k - 1]), float(grid[k]), float(cost[best]) + CHI2)
+    found = _bisect(profiles, float(grid[k - 1]), float(grid[k]), float(cost[best]) + CHI2)
+    return max(found, RESOLUTION * min(fit.window.interval_s for fit in fits))
 
 
 def _bisect(profiles: Sequence[_Profile], low: float, high: float, limit: float) -> float:

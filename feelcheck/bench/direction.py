@@ -12,7 +12,7 @@ from feelcheck.bench.area import EdgeReading, area_delay, read_edge
 from feelcheck.bench.bounds import largest_pole_s
 from feelcheck.bench.choice import Choice, choose_model
 from feelcheck.bench.fit import ModelFit, fit_spec
-from feelcheck.bench.windows import EdgeWindow
+from feelcheck.bench.windows import EdgeWindow, turned
 from feelcheck.model import BenchDirection, Caveat, Estimate
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import coverage_interval
@@ -76,12 +76,27 @@ def fit_direction(windows: Sequence[EdgeWindow]) -> DirectionFits | None:
     by_quality = sorted(alike, key=lambda w: (-round(w.span_s / max(w.duration_s, w.interval_s)), w.origin_s))
     chosen_by = by_quality[:N_CHOOSING]
     choice = choose_model(chosen_by)
+    choice, by_quality = _or_turned(choice, by_quality)
     rest = [w for w in by_quality[N_CHOOSING:]][: N_FITTED - len(chosen_by)]
     fits = (*choice.best, *(fit_spec(choice.spec, window, choice.best[0]) for window in rest))
     fits = _without_strays(fits)
     return DirectionFits(
         choice=choice, fits=fits, readings=tuple(read_edge(fit) for fit in fits), n_edges=len(windows)
     )
+
+
+def _or_turned(choice: Choice, windows: list[EdgeWindow]) -> tuple[Choice, list[EdgeWindow]]:
+    """Begin at the output's turning points where that explains edges that began unsettled far better."""
+    misfit = float(np.median([fit.misfit for fit in choice.best]))
+    if misfit < 0.005:
+        return choice, windows
+    shorter = [short for short in (turned(window) for window in windows) if short is not None]
+    if len(shorter) < 0.5 * len(windows):
+        return choice, windows
+    other = choose_model(shorter[:N_CHOOSING])
+    if float(np.median([fit.misfit for fit in other.best])) < 0.5 * misfit:
+        return other, shorter
+    return choice, windows
 
 
 def _without_strays(fits: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
@@ -253,15 +268,22 @@ def _area(found: DirectionFits) -> Estimate | None:
 def _mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: Estimate | None) -> Estimate:
     """Dead time plus smoothing where a model explains the edge, the area where none does."""
     if not found.fits_well or not smoothing.is_ok:
-        if area is not None:
-            return area.renamed("mean_delay")
-        return smoothing.renamed("mean_delay")
+        return _by_area(found, smoothing, area)
     late = dead if dead.is_ok else None
     if late is None or late.value is None or late.u is None or smoothing.value is None or smoothing.u is None:
         return smoothing.renamed("mean_delay")
     both = [fit.dead_s + fit.smoothing_s for fit in found.fits]
     value, u = _pool(both, [_u_sum(fit) for fit in found.fits])
     return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof)
+
+
+def _by_area(found: DirectionFits, smoothing: Estimate, area: Estimate | None) -> Estimate:
+    if area is None or area.value is None or area.u is None:
+        return smoothing.renamed("mean_delay")
+    if found.fits_well and area.value - 1.96 * area.u <= 0:
+        bound = max(area.value + 1.96 * area.u, smoothing.bound or 0.0)
+        return Estimate.at_most("mean_delay", bound, unit="s", n=area.n)
+    return area.renamed("mean_delay")
 
 
 def _u_sum(fit: ModelFit) -> float:

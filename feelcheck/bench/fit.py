@@ -248,7 +248,7 @@ def fit_spec(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None = None) 
         starts = list(_starts(spec, window, scale, near))
         limits = _bounds(spec, window, scale)
         starts = [np.clip(start, limits[0] + 1e-9, limits[1] - 1e-9) for start in starts]
-        fit = fit_separable(basis, window.y, starts, bounds=limits, n_refine=2, tolerance=1e-9)
+        fit = fit_separable(basis, window.y, starts, bounds=limits, n_refine=2, tolerance=1e-7, max_evaluations=40)
     return ModelFit(spec=spec, window=window, fit=fit, scale_s=scale)
 
 

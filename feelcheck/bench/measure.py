@@ -11,8 +11,10 @@ from feelcheck.bench.asymmetry import asymmetry
 from feelcheck.bench.drive import choose_channels, denoised, judge_drive
 from feelcheck.bench.direction import DirectionFits, fit_direction, report_direction
 from feelcheck.bench.edges import Edge, find_edges
+from feelcheck.bench.fit import fit_spec
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.noise import output_noise, output_swing
+from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import Stairs, find_stairs, held_stimulus
 from feelcheck.bench.windows import EdgeWindow, driven_windows, undriven_windows
 from feelcheck.errors import NotEnoughDataError
@@ -20,6 +22,7 @@ from feelcheck.model import BenchResult, Capture, Caveat, Estimate
 
 __all__ = ["measure_response"]
 
+STEPPED_MISFIT = 0.004
 DRIVE_UNFIT = Caveat(
     code="drive_does_not_explain",
     text="The output does not follow the drive column through any model; the edges were taken as steps.",
@@ -123,14 +126,17 @@ def _undriven_look(answer: Trace1D) -> _Look | None:
 
 
 def _fitted(windows: tuple[EdgeWindow, ...], answer: Trace1D) -> _Look:
-    rising = fit_direction([window for window in windows if window.rising])
-    falling = fit_direction([window for window in windows if not window.rising])
-    smooth = [fit for found in (rising, falling) if found for fit in found.fits]
-    stairs = find_stairs(answer, smooth)
-    if stairs.found and any(window.driven for window in windows):
-        held = _held(windows, stairs)
-        rising = fit_direction([window for window in held if window.rising])
-        falling = fit_direction([window for window in held if not window.rising])
+    """Fit both directions; where a single pole leaves something, look for stair steps before anything richer."""
+    driven = any(window.driven for window in windows)
+    quick = [fit_spec(ModelSpec(dead=not driven), w) for w in windows[:4] if w.stimulus is not None]
+    stairs = find_stairs(answer, quick) if any(fit.misfit > STEPPED_MISFIT for fit in quick) else None
+    kept: Sequence[EdgeWindow] = windows
+    if stairs is not None and stairs.found and driven:
+        kept = _held(windows, stairs)
+    rising = fit_direction([window for window in kept if window.rising])
+    falling = fit_direction([window for window in kept if not window.rising])
+    if stairs is None or not stairs.found:
+        stairs = find_stairs(answer, [fit for found in (rising, falling) if found for fit in found.fits[:2]])
     return _Look(windows=windows, rising=rising, falling=falling, stairs=stairs)
 
 

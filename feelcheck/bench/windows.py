@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,10 +11,10 @@ from feelcheck.bench.levels import Trace1D, block_average
 from feelcheck.bench.response_models import Stimulus
 from feelcheck.model import FloatArray
 
-__all__ = ["EdgeWindow", "driven_windows", "undriven_windows"]
+__all__ = ["EdgeWindow", "driven_windows", "turned", "undriven_windows"]
 
-MAX_SAMPLES = 2000
-BEFORE, AFTER = 5.0, 14.0
+MAX_SAMPLES = 1500
+BEFORE, AFTER = 4.0, 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,6 +105,7 @@ def _driven(drive: Trace1D, smooth: FloatArray, output: Trace1D, edge: Edge) -> 
     begin = int(np.searchsorted(t, max(edge.previous_s + 0.5 * (edge.onset_s - edge.previous_s), t[at] - BEFORE * long)))
     begin = 0 if edge.previous_s <= t[0] and t[at] - BEFORE * long <= t[0] else begin
     end = min(end, int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
+    begin, flat = _flat_begin(y, begin, at, output.noise, abs(swing))
     if end - begin < 8 or abs(swing) < max(4 * output.noise / np.sqrt(max(1, (end - at) // 4)), 1.5 * output.step):
         return None
     size = -(-(end - begin) // MAX_SAMPLES)
@@ -117,7 +118,7 @@ def _driven(drive: Trace1D, smooth: FloatArray, output: Trace1D, edge: Edge) -> 
         y=block_average(y[begin:end], size),
         stimulus=Stimulus(t_s=local, u=block_average(u, size)),
         driven=True,
-        settled_start=_is_flat(y[begin:at], output.noise, abs(swing)),
+        settled_start=flat,
         swing=swing,
         duration_s=duration,
         drive_duration_s=edge.duration_s,
@@ -149,6 +150,15 @@ def _rough(t: FloatArray, y: FloatArray, noise: float) -> tuple[float, float]:
     return float(t[k90] - t[k10]), last - first
 
 
+def _flat_begin(y: FloatArray, begin: int, at: int, noise: float, swing: float) -> tuple[int, bool]:
+    """Shorten the stretch before the edge until it shows no drift; as it was, and False, if it always does."""
+    for share in (0.0, 0.4, 0.7):
+        start = begin + int(share * (at - begin))
+        if _is_flat(y[start:at], noise, swing):
+            return start, True
+    return begin, False
+
+
 def _is_flat(before: FloatArray, noise: float, swing: float) -> bool:
     """Whether the stretch before the edge shows no drift worth fitting."""
     if before.size < 8:
@@ -156,6 +166,23 @@ def _is_flat(before: FloatArray, noise: float, swing: float) -> bool:
     half = before.size // 2
     drift = abs(float(np.mean(before[:half]) - np.mean(before[half:])))
     return drift < max(3 * noise * np.sqrt(2 / half), 3e-4 * swing)
+
+
+def turned(window: EdgeWindow) -> EdgeWindow | None:
+    """Return the window from the output's turning point on, as if it had been at rest there.
+
+    A one-sided output follows its drive only once the drive has passed the level that the output still holds; until
+    then it goes on as before. None where the output does not turn.
+    """
+    if window.settled_start or window.stimulus is None or not window.driven:
+        return None
+    near = window.t_s < 0.5 * float(window.t_s[-1])
+    way = window.y[near] if window.rising else -window.y[near]
+    size = max(1, int(window.duration_s / window.interval_s / 20))
+    turn = min(int(np.argmin(block_average(way, size))) * size, way.size - 1) if way.size > size else 0
+    if turn < 3 or window.t_s.size - turn < 16:
+        return None
+    return replace(window, t_s=window.t_s[turn:], y=window.y[turn:], settled_start=True)
 
 
 def undriven_windows(output: Trace1D, edges: tuple[Edge, ...]) -> tuple[EdgeWindow, ...]:

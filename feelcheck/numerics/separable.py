@@ -157,6 +157,7 @@ def fit_separable(
     weight: FloatArray | None = None,
     n_refine: int = 3,
     tolerance: float = 1e-12,
+    max_evaluations: int = 200,
 ) -> SeparableFit:
     """Fit a model that is linear in some of its parameters; only the others are searched.
 
@@ -179,6 +180,8 @@ def fit_separable(
         How many starts are refined.
     tolerance : float
         Relative step and reduction at which the search ends.
+    max_evaluations : int
+        Longest search from one start.
 
     Returns
     -------
@@ -219,12 +222,12 @@ def fit_separable(
     order = np.argsort(cost)[:n_refine]
     limits = bounds or (np.full(grid[0].size, -np.inf), np.full(grid[0].size, np.inf))
     scale = float(np.sqrt(np.mean(problem.target**2))) or 1.0
-    ends = [_refine(problem, grid[k], limits, scale, tolerance) for k in order]
+    ends = [_refine(problem, grid[k], limits, scale, (tolerance, max_evaluations)) for k in order]
     return _conclude(problem, *min(ends, key=lambda end: float(np.sum(problem.residual(end[0]) ** 2))), limits)
 
 
 def _refine(
-    problem: _Problem, theta: FloatArray, limits: tuple[FloatArray, FloatArray], scale: float, tolerance: float
+    problem: _Problem, theta: FloatArray, limits: tuple[FloatArray, FloatArray], scale: float, ends: tuple[float, int]
 ) -> tuple[FloatArray, bool]:
     def cost(p: FloatArray) -> FloatArray:
         return problem.residual(p) / scale
@@ -240,10 +243,10 @@ def _refine(
             np.clip(theta, *limits),
             jac=slopes,
             bounds=limits,
-            ftol=tolerance,
-            xtol=tolerance,
+            ftol=ends[0],
+            xtol=ends[0],
             gtol=None,
-            max_nfev=200,
+            max_nfev=ends[1],
         )
     return np.asarray(found.x), bool(found.status > 0)
 

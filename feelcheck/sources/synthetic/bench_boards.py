@@ -91,7 +91,7 @@ def unlike_board(rng: np.random.Generator, kind: str = "") -> BenchWorld:
         "very_slow": Parts(poles_s=(120e-3 * size,)),
         "two_poles": Parts(poles_s=(5e-3 * size, 4e-3 * size)),
         "dead_time": Parts(poles_s=(4e-3 * size,)),
-        "mild_asymmetry": Parts(sink="current", sink_a=150e-6 * size, c_pin_f=1e-6, r_source_ohm=2e3),
+        "mild_asymmetry": Parts(sink="current", sink_a=60e-6 * size, c_pin_f=1e-6, r_source_ohm=2e3),
     }[kind]
     sensor = replace(plain.sensor, dead_time_s=6e-3 * size) if kind == "dead_time" else plain.sensor
     truth = MappingProxyType({"board": "none", "kind": kind})
