@@ -68,14 +68,15 @@ def predict_tail(
     Notes
     -----
     One pole decays from its first report as exp(-t / tau) whatever the motion before; of several poles the slowest
-    governs the tail. The band adds, in squares, twice: the tail's change when the delay moves by its uncertainty, the
+    governs the tail. The end is where that decay leads from the first report to the last fifth. The band adds, in squares, twice: the tail's change when the delay moves by its uncertainty, the
     step's rms in each of start, end and report, noise, and slope times jitter.
     """
     tau = max([*poles_s, 1e-6])
     since = t_s - t_s[0]
-    end = float(np.median(recorded_fs[-max(3, recorded_fs.size // 5) :]))
-    height = float(recorded_fs[0]) - end
     decay = np.exp(-since / tau)
+    last = slice(-max(3, recorded_fs.size // 5), None)
+    end = float(np.median((recorded_fs[last] - recorded_fs[0] * decay[last]) / (1.0 - decay[last])))
+    height = float(recorded_fs[0]) - end
     predicted = end + height * decay
     by_delay = np.abs(height) * (since / tau) * decay * u_relative
     by_time = np.abs(height) / tau * decay * jitter_s
