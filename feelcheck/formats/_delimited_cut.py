@@ -144,16 +144,14 @@ def _is_data(line: str, shape: _Shape) -> bool:
         return False
     row = _kinds(line, shape.dialect)
     pairs = list(zip(row, shape.pattern, strict=False))
-    if any(a == "x" and b in "nt" for a, b in pairs):
-        return False
     alike = sum(a == b and a in "nt" for a, b in pairs)
-    wanted = shape.pattern.count("n") + shape.pattern.count("t")
-    return len(row) == shape.width and alike >= max(1, 0.5 * wanted)
+    unlike = sum(a == "x" and b in "nt" for a, b in pairs)
+    return len(row) == shape.width and alike > unlike
 
 
 def _names(above: Sequence[str], shape: _Shape) -> list[str]:
     """Return the columns' names: the row above the data, with a row of units between worked in."""
-    rows = [_heading_cells(line, shape) for line in above if line.strip()]
+    rows = [_heading_cells(line, shape) for line in above if line.strip(" |-=+:,;\t\r")]
     cells = rows[-1] if rows else []
     if len(rows) > 1 and len(rows[-2]) == len(cells) and all(not cell or find_unit(cell) for cell in cells):
         cells = [_with_unit(name, unit) for name, unit in zip(*rows[-2:], strict=True)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -75,7 +76,8 @@ def _nominal(seen: _Seen, trigger: bool) -> AxisScale | None:
         return _PULSES if seen.high - seen.low > 500 else None
     signed = seen.low < 0
     peak = max(-seen.low - (1.0 if seen.whole else 1e-4), seen.high) if signed else seen.high
-    tops: tuple[float, ...] = (1.0, 100.0) if not seen.whole else _SIGNED_TOPS if signed else _UNSIGNED_TOPS
+    tops: tuple[float, ...] = _SIGNED_TOPS if signed else _UNSIGNED_TOPS
+    tops = tops if seen.whole else (1.0, 100.0, *(top for top in tops if top not in _DECIMAL_TOPS))
     fits = []
     for top in tops:
         least = TOUCHED if seen.whole and top in _DECIMAL_TOPS else WELL_SEEN
@@ -89,7 +91,7 @@ def _nominal(seen: _Seen, trigger: bool) -> AxisScale | None:
 
 
 def _centred(top: float, seen: _Seen) -> AxisScale:
-    extra = 1.0 if seen.whole and top not in _DECIMAL_TOPS else 0.0
+    extra = 1.0 if top >= 127 and math.log2(top + 1).is_integer() else 0.0
     return AxisScale(centre=(top + extra) / 2, reach=(top - extra) / 2, unit=seen.unit)
 
 
@@ -162,7 +164,7 @@ def stated_scale(codes: NDArray[Any], full_scale: float, trigger: bool) -> Deduc
     """Return the scale for a stated full scale.
 
     With negative codes the centre is 0 and `full_scale` the code at full throw; without, `full_scale` is the top code
-    and the centre half of it (a trigger: 0).
+    and the centre half of it (a trigger: 0; a converter's top code 2**b - 1: 2**(b-1)).
     """
     seen = _seen(codes, 0)
     if seen.low < 0 or trigger or seen.rest <= 0.1 * full_scale:

@@ -231,5 +231,5 @@ def _gaps(streams: Sequence[Stream]) -> tuple[Gap, ...]:
 
 
 def _worth_saying(ignored: Mapping[str, str]) -> list[tuple[str, str]]:
-    quiet = ("it tells the time or counts rows", "its name says it is no axis", "other axes were named", "text")
+    quiet = ("it tells the time or counts rows", "its name says it is no axis", "other axes were named")
     return [(name, why) for name, why in ignored.items() if why not in quiet][:8]

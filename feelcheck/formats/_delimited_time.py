@@ -96,6 +96,8 @@ def read_time(columns: Columns, options: LogOptions) -> LogTime:
     remarks = (wrap,) if wrap else ()
     if not unit:
         unit = infer_unit(name, ticks[keep])
+        if read_name(name).role != "time" and not options.time:
+            remarks = (*remarks, f"column '{name}' was taken as the time: it alone runs forward")
         remarks = (*remarks, f"the unit of column '{name}' was told from its steps: {unit}")
     seconds = ticks * UNIT_SECONDS[unit] if np.abs(ticks[keep]).max(initial=0.0) < 2**53 else _exact(cells, unit)
     return _finish(columns, name, seconds, {"time unit": unit}, remarks)

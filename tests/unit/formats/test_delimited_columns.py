@@ -195,6 +195,7 @@ def _swing(low: float, high: float, rest: float, whole: bool = True) -> Any:
         (-127, 127, 0, True, 0.0, 127.0),
         (-100, 100, 0, True, 0.0, 100.0),
         (12, 240, 127, True, 128.0, 127.0),
+        (12.25, 240.5, 127.5, False, 128.0, 127.0),
         (80, 950, 512, True, 512.0, 511.0),
         (300, 3800, 2050, True, 2048.0, 2047.0),
         (9000, 58000, 32700, True, 32768.0, 32767.0),
@@ -246,6 +247,7 @@ def test_values_beyond_full_scale_are_counted() -> None:
 def test_a_stated_full_scale_is_kept() -> None:
     assert stated_scale(_swing(-400, 700, 0), 1200.0, False).scale.reach == 1200.0
     assert stated_scale(_swing(300, 700, 500), 1023.0, False).scale.centre == 512.0
+    assert stated_scale(_swing(0.3, 2.9, 1.6, False), 3.3, False).scale.reach == 1.65
 
 
 def test_whole_numbers_become_counts() -> None:

@@ -333,3 +333,22 @@ def test_both_ends_of_a_bracket_take_the_upper(write: Write) -> None:
     rows = [f"{4_000_000 * k - 90_000},{4_000_000 * k},axis,x,{X[k]},." for k in K]
     recording = read(write(["t_lo_ns,t_hi_ns,kind,name,value,end", *rows]))
     assert recording.streams[0].time.t_s[1] == pytest.approx(0.004)
+
+
+def test_a_ruled_table_and_a_first_row_with_a_bad_cell(write: Write) -> None:
+    rows = [f"| {4 * k} | {X[k]} | {Y[k]} |" for k in K]
+    _check(read(write(["| time_ms | x | y |", "|---|---|---|", *rows])))
+    rows = _rows(_ms(), X, Y)
+    recording = read(write(["time_ms,x,y", "-4,err,5", *rows]))
+    assert recording.streams[0].name == "x"
+    np.testing.assert_array_equal(recording.streams[0].codes, X)
+
+
+def test_what_was_guessed_or_left_out_is_said(write: Write) -> None:
+    rows = [f"{4 * k},{X[k]},{Y[k]:#06x}" for k in K]
+    remarks = read(write(["clicks,p,q", *rows])).provenance.remarks
+    assert remarks == (
+        "column 'clicks' was taken as the time: it alone runs forward",
+        "the unit of column 'clicks' was told from its steps: ms",
+        "column 'q' is no axis: text",
+    )
