@@ -131,6 +131,7 @@ def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
     first, last = _longest_run(lines, kinds, core, dialect)
     if last <= first:
         return None
+    last -= _is_torn(lines, kinds, core, last) if last - first > 3 else 0
     rows = kinds[first:last]
     bad = tuple(first + k for k, row in enumerate(rows) if row.strip("b") and not _is_row(row, core))
     skipped = {k - first for k in bad}
@@ -142,6 +143,15 @@ def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
     return Block(
         first=first, last=last, core=core, numbers=numbers, times=times, bad_lines=bad, width=width, is_quoted=quoted
     )
+
+
+def _is_torn(lines: Sequence[str], kinds: Sequence[str], core: tuple[int, ...], last: int) -> bool:
+    """Tell whether the last row was cut off: fewer numbers than before, or shorter than rows that are all as long."""
+    held, before = ([row[c : c + 1] == "n" for c in core].count(True) for row in (kinds[last - 1], kinds[last - 2]))
+    lengths = {len(line) for line in lines[max(0, last - 30) : last - 1] if line}
+    at_end = last == len(lines) or not any(line.strip() for line in lines[last:])
+    no_line_end = last == len(lines)
+    return at_end and (held < before or (no_line_end and len(lengths) == 1 and len(lines[last - 1]) < min(lengths)))
 
 
 def _longest_run(

@@ -47,6 +47,7 @@ class Heading:
 
 
 _COMMENT = re.compile(r"^[\s#;%!*/\"'>]+(?=[^\s])")
+_POINTS_FOR = re.compile(r"^(\d+)\s*(?:points?|samples?|pts)?\s*=\s*(.+)$")
 _NAMING_KEY = re.compile(
     r"^(?:trace ?names?|traces?|channels?|labels?|signals?|names?|curves?|waveforms?|columns?|source|x value|legend)$"
 )
@@ -81,6 +82,7 @@ def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Se
             cells = _loose_cells(bare)
         found += _keyed(cells, number, dialect)
         if before is not None:
+            found += _points_for_time(before[1], bare, number)
             found += _tabulated(before[1], cells, number, dialect)
         before = (number, cells)
     return found
@@ -113,6 +115,9 @@ def _keyed(cells: Sequence[str], line: int, dialect: Dialect) -> list[Setting]:
             continue
         values = [other for other in cells[k + 1 :] if other]
         starts = k == 0 or not cells[k - 1] or _starts_pair(cells, k, dialect)
+        inner = _PAIR.match(values[0]) if values else None
+        if starts and inner and inner[2] and not pair:
+            found.append(_setting(cell, inner[2], "", line))
         if starts and values and _PAIR.match(values[0]) is None:
             unit = values[1] if len(values) > 1 and find_unit(values[1]) else ""
             found.append(_setting(pair[1] if pair else cell, values[0], unit, line))
@@ -124,6 +129,17 @@ def _starts_pair(cells: Sequence[str], k: int, dialect: Dialect) -> bool:
     """Tell whether cell k is the key of a later pair in a line such as ``Segments,1,Size,1002``."""
     has_number = k + 1 < len(cells) and cell_kind(cells[k + 1], dialect.decimal) == "n"
     return (has_number or cells[k] == cells[0]) and find_unit(cells[k]) is None
+
+
+def _points_for_time(above: Sequence[str], line: str, number: int) -> list[Setting]:
+    """Return the interval that ``100 = 5ms`` (points for a time) under a heading such as ``TIME STEP:`` states."""
+    match = _POINTS_FOR.match(line)
+    quantity = parse_quantity(match[2]) if match else None
+    if match is None or quantity is None or quantity[1] is None or quantity[1].kind != "time":
+        return []
+    if "time" not in " ".join(above).lower() or not float(match[1]) > 0:
+        return []
+    return [Setting(key="time step", value=repr(quantity[0] / float(match[1])), unit=quantity[2], line=number)]
 
 
 def _setting(key: str, value: str, unit: str, line: int) -> Setting:
@@ -205,24 +221,27 @@ def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[
 def _is_units_row(cells: Sequence[str], columns: Sequence[int]) -> bool:
     held = [cells[k] for k in columns if k < len(cells) and cells[k]]
     known = [cell for cell in held if find_unit(cell) is not None]
-    return bool(known) and len(known) >= len(held) - (len(held) > 2) and len(known) >= min(2, len(columns))
+    enough = len(known) >= min(2, len(columns)) or (cells[0] == "" and len(known) == len(held))
+    return bool(known) and len(known) >= len(held) - (len(held) > 2) and enough
 
 
 def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool) -> bool:
     held = [cells[k] if k < len(cells) else "" for k in columns]
     filled = [cell for cell in held if cell]
     n_text = sum(cell_kind(cell, ".") == "x" for cell in filled)
-    if not filled or n_text == 0:
+    if not filled or n_text == 0 or _is_keyed(filled):
         return False
     if columns[0] > 0 and cells[0] and _SETTING_WORDS.search(normal_key(cells[0])):
         return False
-    if is_time_name(split_name(filled[0])[0]) or find_unit(filled[0]):
+    if relaxed or is_time_name(split_name(filled[0])[0]) or find_unit(filled[0]):
         return relaxed or n_text == len(filled)
-    if n_text < len(filled) and not relaxed:
+    if n_text < len(filled) or len(filled) < len(columns):
         return False
-    if len(filled) < len(columns):
-        return False
-    return relaxed or not (_SETTING_WORDS.search(normal_key(filled[0])) and len(columns) > 1 and len(filled) <= 2)
+    return not (_SETTING_WORDS.search(normal_key(filled[0])) and len(columns) > 1 and len(filled) <= 2)
+
+
+def _is_keyed(cells: Sequence[str]) -> bool:
+    return bool(_PAIR.match(cells[0])) or any(cell in ("=", "->") or cell.endswith(":") for cell in cells)
 
 
 def _heading(

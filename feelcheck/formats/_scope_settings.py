@@ -27,10 +27,13 @@ _WHAT = (
 )
 _STRONG_INTERVAL = re.compile(
     rf"{_WHAT}+(?:interval|increment|incr|inc|period|step|spacing|delta|cycle|intervall|distance)(?: x| t| time)?"
-    r"|increment|dt|d t|(?:delta|Δ) ?[xt]|delta time|time delta|x ?incr?\w*|t ?inc\w*|h ?inc\w*|sampling time"
+    r"|increment|d ?[tx]|(?:delta|Δ) ?[xt]|delta time|time delta|x ?incr?\w*|t ?inc\w*|h ?inc\w*|sampling time"
     r"|sample time|time (?:per|/) ?(?:sample|point|pt)|abtastintervall?|[xh] ?resolution|(?:time|horizontal) resolution"
 )
 _WEAK_INTERVAL = re.compile(r"interval|period|resolution|clock|step|timestep|tick|sample size")
+_MEASURED = re.compile(
+    r".*(?:pk ?pk|peak|vpp|rms|amplitude|\bmean\b|\bmax\b|\bmin\b|duty|rise|fall|overshoot|\bavg\b).*"
+)
 _RATE = re.compile(
     r"(?:effective |real |actual )?(?:sample|sampling|samp|abtast|acquisition|acq|adc|data|scan|logging|log)\w* ?"
     r"(?:rate|frequency|freq|speed|clock|frequenz)|rate|fs|f s|samples? ?rate|samples? (?:per|/) ?s(?:ec(?:ond)?)?"
@@ -42,8 +45,8 @@ _TIME_PER_DIV = re.compile(
     r"(?:time|sec\w*|s|horizontal|h|t) ?(?:/|per) ?div\w*|time ?base(?: scale)?|horizontal scale|h scale|time scale"
 )
 _DURATION = re.compile(
-    r"(?:record|capture|acquisition|total|window|sweep) (?:time|duration|span|window)|duration|time (?:window|span|range)"
-    r"|horizontal (?:span|range)"
+    r"(?:record|capture|acquisition|total|window|sweep) (?:time|duration|span|window)|duration"
+    r"|time (?:window|span|range)|horizontal (?:span|range)"
 )
 _START = re.compile(
     r"(?:(?:x|h|t|time|horizontal|horiz|waveform)\s*)?(?:start|zero|origin|begin)(?: time)?|[xth] ?(?:0|zero|or\w*)"
@@ -82,15 +85,26 @@ def stated_interval(settings: Sequence[Setting], n_rows: int) -> StatedInterval 
 
     Notes
     -----
-    A bare interval above 0.5 without any unit could be seconds or microseconds and is left alone.
+    A bare interval above 0.5 without any unit could be seconds or microseconds and is left alone. ``Period`` and
+    ``Frequency`` alone may also be measured values of the signal: they count only where no other measured value stands
+    beside them and the record's length fits the time per division.
     """
     factor = horizontal_unit(settings)
+    measured = any(_MEASURED.fullmatch(setting.key) for setting in settings)
+    per_division = [t * (u.factor if u else 1.0) for _, t, u, _ in _first_quantity(settings, _TIME_PER_DIV)]
     for pattern, is_rate in ((_STRONG_INTERVAL, False), (_RATE, True), (_WEAK_INTERVAL, False), (_WEAK_RATE, True)):
+        is_weak = pattern in (_WEAK_INTERVAL, _WEAK_RATE)
         for setting, value, unit, tail in _first_quantity(settings, pattern):
             interval = _as_interval(value, unit, tail, is_rate, factor)
+            if is_weak and interval is not None and (measured or not _fits(interval * n_rows, per_division)):
+                continue
             if interval is not None:
                 return StatedInterval(interval_s=interval, origin=_origin(setting))
     return _indirect_interval(settings, n_rows)
+
+
+def _fits(span_s: float, per_division: Sequence[float]) -> bool:
+    return not per_division or any(4.0 <= span_s / division <= 100.0 for division in per_division if division > 0)
 
 
 def _origin(setting: Setting) -> str:

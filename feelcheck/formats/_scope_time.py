@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -19,9 +20,8 @@ __all__ = ["TimeAxis", "find_time"]
 
 _FEWEST_STEPS = 20
 _MAX_BACKWARD = 0.02
-_INDEX_NAMES = frozenset(
-    "index sample samples n no no. nr nr. # point points pt row count counter sequence seq id i".split()
-)
+_LATE_START_S = 1e5
+_INDEX_NAMES = re.compile(r"index|samples?|n|no\.?|nr\.?|#|points?|pts?|row|count(?:er)?|sequence|seq|id|i", re.I)
 _INTERVAL_NAMES = frozenset(
     ("dt", "delta t", "delta_t", "interval", "δt", "time step", "step", "period", "delta", "d_t")
 )
@@ -95,8 +95,9 @@ def find_time(
     if interval_s is not None:
         stated = StatedInterval(interval_s=interval_s, origin="given by the user")
     times = _time_columns(table, time, file)
-    counters = [c for c in table.columns if c not in times and _is_counter(c)]
-    used = frozenset(c.index for c in (*times, *counters))
+    counters = [c for c in table.columns if c not in times and _is_counter(c, table)]
+    parts = [c for c in table.columns if table.times and _is_fraction(c)]
+    used = frozenset(c.index for c in (*times, *counters, *parts))
     raw = _from_column(times[0], table, stated, unit, file) if times else _from_text(table)
     if raw is not None and raw.is_counter:
         counters, raw = [times[0], *counters], None
@@ -122,23 +123,35 @@ def _time_columns(table: Table, time: str | None, file: str) -> list[TableColumn
                 "columns": ", ".join(c.name or f"#{c.index + 1}" for c in table.columns),
             }
             raise FormatError("The named time column is not in the file.", facts, "Name one of the columns.") from None
-    candidates = [c for c in table.columns if not np.isnan(c.values).all()]
+    candidates = [c for c in table.columns if not np.isnan(c.values).all() and not (table.times and _is_fraction(c))]
     by_unit = [c for c in candidates if (u := find_unit(c.unit)) and u.kind == "time" and not _is_duration(c)]
     by_name = [c for c in candidates if not c.unit and is_time_name(c.name) and (_rises(c.values) or _is_interval(c))]
     by_interval = [c for c in candidates if _is_interval(c)]
     found = sorted({c.index: c for c in (*by_unit, *by_name)}.values(), key=lambda c: c.index)
-    found = [c for c in found if _rises(c.values)] or found or by_interval
+    fallen = [c for c in candidates if is_time_name(c.name) and (u := find_unit(c.unit)) and u.kind == "time"]
+    found = [c for c in found if _rises(c.values)] or found or by_interval or ([] if table.times else fallen[:1])
     if found:
         return found
-    first = candidates[0] if candidates else None
-    _refuse_frequency(first, file)
-    if first is None or len(candidates) < 2 or table.times or _is_counter(first):
+    _refuse_frequency(candidates[0] if candidates else None, file)
+    return [] if table.times else _unnamed_times(candidates, table)
+
+
+def _unnamed_times(candidates: Sequence[TableColumn], table: Table) -> list[TableColumn]:
+    """Return the first column without name or unit that rises in even steps, and its twins of other channels."""
+    keyed = table.heading.origin == "keyed rows"
+    rising = [
+        c
+        for c in candidates
+        if find_unit(c.unit) is None
+        and (not c.name or c.name[0].isdigit() or (keyed and c is candidates[0]))
+        and not _is_counter(c, table)
+        and _is_uniform(c.values)
+    ]
+    if not rising or len(candidates) < 2:
         return []
-    unknown = find_unit(first.unit) is None and (not first.name or first.name[0] in "0123456789")
-    unknown = unknown or (find_unit(first.unit) is None and table.heading.origin == "keyed rows")
-    if not (unknown and _is_uniform(first.values)):
-        return []
-    return [first, *(c for c in candidates[2:] if not c.name and _is_twin(c.values, first.values))]
+    first = rising[0]
+    others = [c for c in rising if c.index > first.index + 1 and not c.name]
+    return [first, *(c for c in others if _is_twin(c.values, first.values))]
 
 
 def _refuse_frequency(column: TableColumn | None, file: str) -> None:
@@ -191,7 +204,7 @@ def _is_twin(values: FloatArray, first: FloatArray) -> bool:
     return abs(steps[0] - steps[1]) < 0.01 * abs(steps[1])
 
 
-def _is_counter(column: TableColumn) -> bool:
+def _is_counter(column: TableColumn, table: Table) -> bool:
     """Tell a row counter: whole numbers one apart, by name or without any."""
     unit = find_unit(column.unit)
     name = column.name.strip().lower()
@@ -201,8 +214,8 @@ def _is_counter(column: TableColumn) -> bool:
     steps = np.diff(values)
     if values.size < 3 or np.any(values != np.rint(values)) or np.ptp(steps) != 0 or steps[0] <= 0:
         return False
-    named = name in _INDEX_NAMES or (unit is not None and unit.kind == "index")
-    return bool(named or (steps[0] == 1 and (not name or column.index == 0)))
+    named = bool(_INDEX_NAMES.fullmatch(name)) or (unit is not None and unit.kind == "index")
+    return bool(named or (steps[0] == 1 and column is table.columns[0] and not table.times))
 
 
 def _from_column(
@@ -240,7 +253,7 @@ def _guess_factor(
                 return factor, f"{name}, since its steps then match the {stated.origin}"
     if not np.array_equal(values, np.rint(values)):
         return 1.0, "s (assumed: no unit is told)"
-    if stated is not None or _is_counter(column):
+    if stated is not None or _is_counter(column, table):
         return None, ""
     if not values.any() or np.ptp(values) == 0:
         return 1.0, "s (assumed: no unit is told)"
@@ -256,9 +269,22 @@ def _from_text(table: Table) -> _Raw | None:
     for column in table.times:
         seconds, resolution_s = seconds_of(column.cells)
         if seconds is not None and (":" in column.cells[0] or len(table.times) == 1):
+            part = next((c for c in table.columns if _is_fraction(c)), None)
+            if part is not None and resolution_s >= 1.0:
+                resolution_s = find_unit(part.unit).factor * part.resolution  # type: ignore[union-attr]
+                seconds = seconds + part.values * find_unit(part.unit).factor  # type: ignore[union-attr]
             label = f"column {column.name or column.index + 1}"
             return _Raw(values=seconds, label=label, unit="time as text", resolution_s=resolution_s)
     return None
+
+
+def _is_fraction(column: TableColumn) -> bool:
+    """Tell a column of milliseconds or microseconds beside clock times that are written in whole seconds."""
+    unit = find_unit(column.unit)
+    if unit is None or unit.kind != "time" or unit.factor not in (1e-3, 1e-6):
+        return False
+    values = _finite(column.values)
+    return bool(values.size and values.min() >= 0 and values.max() * unit.factor < 1.0)
 
 
 def _from_settings(
@@ -308,6 +334,11 @@ def _settle(raw: _Raw, stated: StatedInterval | None, used: frozenset[int], file
     rows, values, more = _without_restarts(rows, values, raw, file)
     remarks += more
     understood = {"time": raw.label, "time unit": raw.unit}
+    if "assumed" in raw.unit:
+        remarks.append(f"{raw.label}: seconds were assumed, since no unit is told")
+    if abs(values[0]) > _LATE_START_S:
+        understood["time zero"] = f"at {values[0]:.9g} s of the file"
+        values = values - values[0]
     interval, origin = _grid(values, raw, stated, file)
     if interval is not None:
         start = (

@@ -28,6 +28,7 @@ _TAIL_CHARS = 65_536
 _OVER_RANGE = 9e36
 _N_SAMPLED_CELLS = 200
 _MAX_BAD_SHARE = 0.02
+_MAX_REPEATS = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -346,6 +347,7 @@ def _beside(
     beside: list[tuple[int, str]] = []
     notes: list[str] = []
     held = {*block.numbers, *block.times}
+    repeats: dict[str, int] = {}
     cells: dict[int, list[str]] = {k: [] for k in block.numbers}
     last_sampled = block.last - _N_SAMPLED_CELLS
     for number in range(block.first, block.last):
@@ -361,10 +363,13 @@ def _beside(
         if words and len([cell for cell in rest if cell]) > 1:
             beside.append((number + 1, dialect.separator.join(rest).strip(dialect.separator)))
         elif words:
-            notes.append(f"line {number + 1}: {words[0]}")
+            repeats[words[0]] = repeats.get(words[0], 0) + 1
+            if repeats[words[0]] <= _MAX_REPEATS:
+                notes.append(f"line {number + 1}: {words[0]}")
         notes += [
             f"line {number + 1}: {row[k].strip()}"
             for k in block.numbers
             if k < len(row) and cell_kind(row[k], dialect.decimal) == "x" and parse_number(row[k]) is None
         ]
+    notes = [note for note in notes if repeats.get(note.split(": ", 1)[1], 0) <= _MAX_REPEATS]
     return beside, notes, cells

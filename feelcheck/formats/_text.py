@@ -41,6 +41,8 @@ _CONTAINERS = (
 # Control characters that no text file holds; tab, the line ends, form feed and the old end-of-file mark may occur.
 _CONTROL = bytes(set(range(32)) - {0, 9, 10, 11, 12, 13, 26, 27})
 _CONTROL_SHARE = 0.005
+# An old end-of-file mark; a typographic minus; blanks that do not break.
+_LOOKALIKES = (("\x1a", ""), ("\u2212", "-"), ("\xa0", " "), ("\u202f", " "))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,4 +220,7 @@ def _clean(text: str) -> tuple[str, tuple[str, ...]]:
     if "\0" in text:
         remarks.append(f"{text.count(chr(0))} NUL characters were dropped")
         text = text.replace("\0", "")
-    return text.replace("\x1a", "") if "\x1a" in text else text, tuple(remarks)
+    for odd, plain in _LOOKALIKES:
+        if odd in text:
+            text = text.replace(odd, plain)
+    return text, tuple(remarks)

@@ -41,7 +41,10 @@ _PATTERNS = (
     ("level", "dB", re.compile(r"()(?:db[a-zµu]*)", re.I), 1.0),
     ("other", "", re.compile(r"()(?:°?[cf]|degc|%|w|ohms?|Ω|deg|°|rpm|k)", re.I), 1.0),
 )
-_CALENDAR = {"min": 60.0, "mins": 60.0, "minutes": 60.0, "minute": 60.0, "h": 3600.0, "hours": 3600.0, "hour": 3600.0}
+_CALENDAR = {
+    "millis": 1e-3, "micros": 1e-6, "nanos": 1e-9,
+    "min": 60.0, "mins": 60.0, "minute": 60.0, "minutes": 60.0, "h": 3600.0, "hour": 3600.0, "hours": 3600.0,
+}  # fmt: skip
 _MICRO = re.compile(r"^(?:Â?[µμ]|\ufffd|\?)(?=\w)")
 
 
@@ -120,8 +123,11 @@ def split_name(text: str) -> tuple[str, str]:
         return "", text
     for pattern in (_TAIL, _GLUED):
         match = pattern.match(text)
-        if match and _is_credible(match[1], match[2]):
-            return match[1].strip(" _-"), match[2]
+        token = match[2] if match else ""
+        if match and token == "a" and _CURRENT.search(match[1]):
+            token = "A"
+        if match and _is_credible(match[1], token):
+            return match[1].strip(" _-"), token
     match = _HEAD.match(text)
     if match:
         return match[2].strip(), match[1]

@@ -31,7 +31,7 @@ _WIDE = 40
 _SAME_TIME = 0.01
 _INSIDE = {"voltage": "V", "current": "A", "field": "mT"}
 _SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
-_VERTICAL_UNIT_KEYS = ("vertical units", "vertical unit", "y unit", "y units", "unit", "units")
+_VERTICAL_UNIT_KEYS = ("vertical units", "vertical unit", "y unit", "y units", "v unit", "unit", "units")
 _NOTE_KEYS = ("note", "notes", "comment", "comments", "remark", "remarks")
 
 
@@ -235,11 +235,7 @@ def _in_unit(values: FloatArray, column: TableColumn, table: Table, place: int) 
     whole = bool(np.all(values == np.rint(values), where=np.isfinite(values)))
     origin = f"{column.unit} (named with the column)"
     if unit is None or unit.kind in ("index", "time"):
-        stated = [
-            find_unit(s.value)
-            for s in table.settings
-            if s.key in ("vertical units", "vertical unit", "y unit", "y units")
-        ]
+        stated = [find_unit(s.value) for s in table.settings if s.key in _VERTICAL_UNIT_KEYS]
         unit = stated[min(place, len(stated) - 1)] if stated else None
         origin = "from the vertical unit in the settings"
         if whole:
