@@ -11,6 +11,8 @@ from feelcheck.cli.analyze import analyze
 from feelcheck.cli.bench import bench
 from feelcheck.cli.compare import compare
 from feelcheck.cli.feel import feel
+from feelcheck.cli.guide import guide
+from feelcheck.cli.plugins import plugins
 from feelcheck.cli.profile import app as profile
 from feelcheck.cli.repeatability import repeatability
 
@@ -42,6 +44,6 @@ def options(
     """Take the options that stand before a command."""
 
 
-for command in (analyze, bench, compare, feel, repeatability):
+for command in (analyze, bench, compare, feel, repeatability, guide, plugins):
     app.command()(command)
 app.add_typer(profile, name="profile")

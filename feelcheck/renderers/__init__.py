@@ -1,10 +1,12 @@
 """Results as text, JSON, figures and pages."""
 
+from feelcheck.renderers._table import text_table
 from feelcheck.renderers.bench_json import bench_document, bench_json
 from feelcheck.renderers.bench_text import bench_text
 from feelcheck.renderers.compare_json import compare_document, compare_json, repeatability_json
 from feelcheck.renderers.compare_text import compare_text
 from feelcheck.renderers.feel_text import feel_document, feel_json, feel_text
+from feelcheck.renderers.guide import guide_text
 from feelcheck.renderers.hand_json import hand_document, hand_json
 from feelcheck.renderers.hand_text import hand_text
 from feelcheck.renderers.profile_text import profile_document, profile_json, profile_text
@@ -20,6 +22,7 @@ __all__ = [
     "feel_document",
     "feel_json",
     "feel_text",
+    "guide_text",
     "hand_document",
     "hand_json",
     "hand_text",
@@ -28,4 +31,5 @@ __all__ = [
     "profile_text",
     "repeatability_json",
     "repeatability_text",
+    "text_table",
 ]

@@ -1,0 +1,24 @@
+"""The two guides: how to record in the hand, how to measure on the bench."""
+
+from __future__ import annotations
+
+from importlib import resources
+
+from feelcheck.errors import FeelcheckError
+
+__all__ = ["GUIDES", "guide_text"]
+
+GUIDES = ("hand", "bench")
+
+
+def guide_text(name: str) -> str:
+    """Return a guide.
+
+    Raises
+    ------
+    FeelcheckError
+        If there is no guide of that name.
+    """
+    if name not in GUIDES:
+        raise FeelcheckError("There are two guides.", {"got": name, "allowed": ", ".join(GUIDES)}, "Name one of them.")
+    return resources.files("feelcheck.renderers").joinpath(f"guides/{name}.txt").read_text(encoding="utf-8").rstrip()
