@@ -181,7 +181,8 @@ def _activity(stream: Stream, edges: FloatArray) -> FloatArray:
 
 
 def _pair_by_motion(streams: list[Stream]) -> list[StickAxes]:
-    """Pair neighbours in order, unless another axis clearly moves more in step."""
+    """Pair neighbours in order, unless the axes are not numbered and another clearly moves more in step."""
+    numbered = all(stream.name[-1:].isdigit() for stream in streams)
     left, sticks = list(streams), list[StickAxes]()
     if not left:
         return []
@@ -194,7 +195,7 @@ def _pair_by_motion(streams: list[Stream]) -> list[StickAxes]:
             own = _activity(first, edges)
             together = [float(own @ _activity(other, edges)) for other in left]
             best = int(np.argmax(together))
-            partner = left.pop(best if together[best] > together[0] + 0.2 else 0)
+            partner = left.pop(best if not numbered and together[best] > together[0] + 0.2 else 0)
         number = f"stick_{len(sticks)}"
         sticks.append(StickAxes(stick=number, x=first.name, y=partner.name if partner else ""))
     names = ("left", "right") if len(sticks) == 2 else ("stick",) if len(sticks) == 1 else ()

@@ -102,7 +102,7 @@ def recover_clock(recording: Recording) -> ReportClock:
     if rows.regular_s is not None:
         return _stated(recording, streams, rows.regular_s)
     step_s = stamp_step(rows.t_hi_s)
-    fit = fit_grid(rows.t_hi_s, shortest_s=max(FASTEST_S, 1.6 * step_s))
+    fit = fit_grid(rows.t_hi_s, shortest_s=max(FASTEST_S, 1.6 * step_s), repeats=_repeats(streams, rows))
     why = _why_refused(rows, fit, step_s)
     if fit is None or why is not None:
         counted = _counted(rows, step_s)
@@ -138,6 +138,15 @@ def _turns(t_s: FloatArray) -> NDArray[np.int64]:
     order = np.arange(t_s.size)
     starts = np.maximum.accumulate(np.where(np.diff(t_s, prepend=np.nan) != 0, order, 0))
     return order - starts
+
+
+def _repeats(streams: list[Stream], rows: _Rows) -> NDArray[np.bool_]:
+    """Return which rows say the same as the row before them."""
+    same = np.ones(rows.t_hi_s.size, dtype=bool)
+    for stream in streams:
+        changed = np.diff(stream.codes, prepend=stream.codes[:1] - 1) != 0
+        same[rows.place[stream.name][changed]] = False
+    return same
 
 
 def _why_refused(rows: _Rows, fit: GridFit | None, step_s: float) -> Caveat | None:
@@ -290,7 +299,9 @@ def _lost(streams: list[Stream], rows: _Rows, fit: GridFit) -> Estimate:
     limit = FAST_STEPS if not rows.every else 1.0
     before, after = np.roll(rate, 1), np.roll(rate, -1)
     slower = np.minimum(before, after)
-    judged = (slower >= limit) & (steps <= GAP_REPORTS) & ((rate >= 0.75 * slower) | (steps == 1) | rows.every)
+    judged = (
+        (slower >= limit) & (steps > 0) & (steps <= GAP_REPORTS) & ((rate >= 0.75 * slower) | (steps == 1) | rows.every)
+    )
     judged[:1] = judged[-1:] = False
     n_slots, n_seen = int(steps[judged].sum()), int(np.count_nonzero(judged))
     if n_seen < 50:

@@ -19,6 +19,7 @@ SHORTEST_WINDOW_S = 0.04
 N_WINDOWS = 32
 SHARE = 0.97**2  # a lower frequency counts as the clock from 97 % of the best coherence on
 N_BLOCK = 64
+LONGEST_BURST_S = 0.1
 EARLY = 0.05  # the quantile of the lateness that stands for an undelayed report
 STEPS_S = (0.02, 0.01, 0.005, 0.002, 0.001, 0.0005, 0.0002, 0.0001)
 
@@ -34,7 +35,7 @@ class GridFit:
     coherence : float
         Length of the mean phase vector in short windows, 0 to 1.
     index : ndarray of int, shape (n,)
-        Number of the report slot of each stamp, strictly increasing.
+        Number of the report slot of each stamp, increasing; a repeated report shares its slot.
     t_s : ndarray, shape (n,), s
         Instants of the slots, earliest plausible arrival.
     late_s : ndarray, shape (n,), s
@@ -135,13 +136,21 @@ def _line(x: FloatArray, y: FloatArray, weight: FloatArray) -> tuple[float, floa
     return slope, offset
 
 
-def _strictly_increasing(index: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Move stamps that share a slot back to the free slots before it: they waited for the last of them."""
-    order = np.arange(index.size)
-    return np.asarray(np.minimum.accumulate((index - order)[::-1])[::-1] + order)
+def _spread_back(index: NDArray[np.int64], repeats: NDArray[np.bool_], most: int) -> NDArray[np.int64]:
+    """Move stamps that share a slot back to the free slots before it: they waited for the last of them.
+
+    A repeat of the report before it shares that one's slot; nothing moves by more than `most` slots.
+    """
+    again = repeats & (np.diff(index, prepend=index[0] - 9) == 0)
+    order = np.cumsum(~again) - 1
+    first = index[~again]
+    number = np.arange(first.size)
+    moved = np.minimum.accumulate((first - number)[::-1])[::-1] + number
+    moved = np.maximum.accumulate(np.where(first - moved > most, first, moved))
+    return np.asarray(moved[order])
 
 
-def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0) -> GridFit | None:
+def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bool_] | None = None) -> GridFit | None:
     """Return the regular grid behind stamps, or None where there are too few.
 
     Parameters
@@ -150,6 +159,8 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0) -> GridFit | None:
         Stamps, non-decreasing; equal ones are reports that were handed over together.
     shortest_s : float, s
         Shortest interval looked for.
+    repeats : ndarray of bool, shape (n,), optional
+        Which stamps belong to a report that says the same as the one before it.
 
     Notes
     -----
@@ -185,7 +196,9 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0) -> GridFit | None:
     since = t_s - t_s[0]
     phase_s = np.interp(t_s, alone, phase_s)
     nearest = np.rint((since - phase_s) / interval_s).astype(np.int64)
-    index = _strictly_increasing(nearest)
+    if repeats is None:
+        repeats = np.zeros(t_s.size, dtype=bool)
+    index = _spread_back(nearest, repeats, 8 + math.ceil(LONGEST_BURST_S / interval_s))
     late_s = since - phase_s - interval_s * nearest
     early_s = float(np.quantile(late_s, EARLY))
     span = max(int(index[-1] - index[0]), 1)
