@@ -30,6 +30,7 @@ REPEATED_SHARE = 0.01
 
 _MIN_ROWS = 3
 _FEW_RUNS = 4
+_EXPECTED_REPEATS = 10.0
 _SILENCE_STEPS = 5.0
 _SILENCE_SHARE = 0.05
 _GAP_STEPS = 20.0
@@ -202,16 +203,23 @@ def _reports(
 ) -> Reports:
     """Return whether every report has a row.
 
-    Rows that repeat the one before show it. Without them, a log that falls silent for much of its time (steps of more
-    than five usual ones) speaks on change; one that never does has a row for every report.
+    Rows that repeat the one before in every axis and button show it. Axes that each repeat often, but never all at
+    once, show the contrary: rows were written on a change. Where neither can be told, a log that falls silent for much
+    of its time (steps of more than five usual ones) speaks on change; one that never does has a row for every report.
     """
     complete = bool(whole_rows.all())
     t_s = t_s if complete else t_s[whole_rows]
     same = np.diff(t_s) > 0
+    expected = float(same.size)
     for values in (*codes, *(own if complete else own[whole_rows] for own in states.values())):
-        same &= values[1:] == values[:-1]
-    if np.count_nonzero(same) >= max(1.0, REPEATED_SHARE * same.size):
+        repeats = values[1:] == values[:-1]
+        expected *= float(np.count_nonzero(repeats)) / max(repeats.size, 1)
+        same &= repeats
+    n_same = np.count_nonzero(same)
+    if n_same >= max(1.0, REPEATED_SHARE * same.size):
         return "every"
+    if expected > _EXPECTED_REPEATS and n_same < 0.1 * expected:
+        return "on_change"
     steps = np.diff(t_s)
     ahead = steps[steps > 0]
     if not ahead.size:

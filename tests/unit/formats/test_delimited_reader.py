@@ -167,6 +167,16 @@ def test_a_log_that_speaks_on_change(write: Write) -> None:
     assert recording.gaps == ()
 
 
+def test_axes_that_never_rest_together_speak_on_change(write: Write) -> None:
+    rng = np.random.default_rng(5)
+    x, y = (np.cumsum(rng.integers(0, 3, 900) - 1) for _ in range(2))
+    every = [f"{4 * k},{x[k]},{y[k]}" for k in range(900)]
+    moved = [0, *(np.flatnonzero((np.diff(x) != 0) | (np.diff(y) != 0)) + 1)]
+    assert len(moved) > 700
+    assert read(write(["time_ms,x,y", *every])).streams[0].reports == "every"
+    assert read(write(["time_ms,x,y", *(every[k] for k in moved)])).streams[0].reports == "on_change"
+
+
 @pytest.mark.parametrize("names", [("left_x", "left_y"), (0, 1)])
 def test_a_long_log_is_sorted_by_axis(write: Write, names: tuple[Any, Any]) -> None:
     rows = [line for k in K for line in (f"{4 * k},{names[0]},{X[k]}", f"{4 * k},{names[1]},{Y[k]}")]
@@ -257,6 +267,7 @@ def test_provenance(write: Write) -> None:
         (["time_ms,x,y", *[f"{4 * k},5,5" for k in K]], "at least one axis"),
         (["time_ms", *[f"{4 * k}" for k in K]], r"axis|column"),
         (["time_ms,x", "0,5", "4,6"], "row"),
+        (["time_ms,x,y", "0,5,1", "4,,6"], "at least three rows|at least one axis"),
         (["time_ms,x", *["4,5", "4,6", "4,7", "4,9"] * 9], "time that advances"),
         (["t_s,x", *[f"0,{k:03d}0,0,{k % 7}" for k in K]], "Commas cannot stand both"),
         (["Interval,5E-5", "Time (s),Out (V)", *[f"{k * 1e-3},{k % 7}" for k in K]], "looks like a scope capture"),
