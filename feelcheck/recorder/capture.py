@@ -1,0 +1,194 @@
+"""The capture process: one source, one events file, nothing else.
+
+Run as ``python -m feelcheck.recorder.capture``. It talks with its parent in JSON lines: the first line on stdin says
+what to record; it answers ``ready`` with the source's description; after ``go`` it records until the time is up, ``stop``
+comes, or stdin closes, which is how it learns that its parent is gone.
+"""
+
+from __future__ import annotations
+
+import importlib
+import json
+import os
+import signal
+import sys
+import threading
+import time
+from collections import deque
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TextIO
+
+from feelcheck.errors import FeelcheckError
+from feelcheck.formats.session_log import EventLog
+from feelcheck.model import Source, SourceEvent, SourceKind, SourceOptions
+from feelcheck.recorder.script_wire import script_from_wire
+
+__all__ = ["FLUSH_NS", "capture", "main", "source_kind"]
+
+FLUSH_NS = 20_000_000
+"""Rows are handed to the system this often: at most so much is lost when the process is killed."""
+
+
+def source_kind(reference: str) -> SourceKind:
+    """Return the source kind behind ``module:attribute``."""
+    module, _, attribute = reference.partition(":")
+    kind = getattr(importlib.import_module(module), attribute)
+    if not isinstance(kind, SourceKind):
+        raise TypeError(f"{reference} is no SourceKind")
+    return kind
+
+
+class _Inbox:
+    """What the parent says, read by a thread that sleeps in the kernel until it does."""
+
+    def __init__(self, lines: TextIO) -> None:
+        self.messages: deque[dict[str, Any]] = deque()
+        self.stop = threading.Event()
+        self.arrived = threading.Event()
+        self._lines = lines
+        threading.Thread(target=self._read, name="parent", daemon=True).start()
+
+    def _read(self) -> None:
+        for line in self._lines:
+            message = json.loads(line)
+            self.messages.append(message)
+            if message.get("stop"):
+                self.stop.set()
+            self.arrived.set()
+        self.stop.set()
+        self.arrived.set()
+
+    def wait(self) -> dict[str, Any] | None:
+        """Return the next message, None if the parent is gone."""
+        while not self.messages:
+            if self.stop.is_set():
+                return None
+            self.arrived.wait()
+            self.arrived.clear()
+        return self.messages.popleft()
+
+
+@dataclass(slots=True, kw_only=True)
+class _Schedule:
+    """Cues that this process shows by itself, in time order."""
+
+    cues: list[tuple[int, str]]
+    shown: int = 0
+
+    def next_ns(self, otherwise_ns: int) -> int:
+        return min(otherwise_ns, self.cues[self.shown][0]) if self.shown < len(self.cues) else otherwise_ns
+
+    def due(self, now_ns: int) -> list[SourceEvent]:
+        rows: list[SourceEvent] = []
+        while self.shown < len(self.cues) and self.cues[self.shown][0] <= now_ns:
+            rows.append((now_ns, now_ns, "cue", self.cues[self.shown][1], 0))
+            self.shown += 1
+        return rows
+
+
+def _said(inbox: _Inbox) -> list[SourceEvent]:
+    """Return rows for the cues and notes that the parent sent, at the instants that it gives."""
+    rows: list[SourceEvent] = []
+    while inbox.messages:
+        message = inbox.messages.popleft()
+        for kind in ("cue", "note"):
+            if kind in message:
+                t_ns = int(message.get("t_ns", time.perf_counter_ns()))
+                rows.append((t_ns, t_ns, kind, str(message[kind]), int(message.get("value", 0))))
+    return rows
+
+
+def capture(source: Source, log: EventLog, inbox: _Inbox, *, cues: list[tuple[int, str]], limit_ns: int) -> None:
+    """Record until the source ends, the limit is reached or the parent says stop or is gone.
+
+    Notes
+    -----
+    One write hands the rows of 20 ms to the system. The parent syncs the file to the disk through its own handle, since
+    waiting for the disk here would cost reports.
+    """
+    now = time.perf_counter_ns
+    start_ns = now()
+    schedule = _Schedule(cues=[(start_ns + t_ns, text) for t_ns, text in cues])
+    flush_ns = start_ns
+    wake_ns = start_ns
+    try:
+        for batch in source.events():
+            if batch:
+                log.add(batch)
+            now_ns = now()
+            if now_ns < wake_ns:
+                continue
+            log.add(schedule.due(now_ns))
+            if now_ns >= flush_ns:
+                log.add(_said(inbox))
+                log.flush()
+                flush_ns = now_ns + FLUSH_NS
+                if now_ns - start_ns >= limit_ns or inbox.stop.is_set():
+                    break
+            wake_ns = schedule.next_ns(flush_ns)
+    finally:
+        log.add(_said(inbox))
+        log.flush()
+
+
+def _tell(out: TextIO, message: dict[str, Any]) -> None:
+    out.write(json.dumps(message, default=_plain) + "\n")
+    out.flush()
+
+
+def _plain(value: Any) -> Any:
+    return value.item() if hasattr(value, "item") else str(value)
+
+
+def _record(out: TextIO, inbox: _Inbox) -> None:
+    order = inbox.wait()
+    if order is None:
+        return
+    options = {**order["options"], "script": script_from_wire(order["options"]["script"])}
+    source = source_kind(order["kind"]).make(SourceOptions(**options))
+    source.open()
+    try:
+        _tell(out, {"ready": source.describe()})
+        answer = inbox.wait()
+        if answer is None or "go" not in answer:
+            return
+        log = EventLog(Path(answer["go"]))
+        try:
+            log.sync()
+            _tell(out, {"started": time.perf_counter_ns()})
+            cues = [(int(t_ns), str(text)) for t_ns, text in order["cues"]]
+            capture(source, log, inbox, cues=cues, limit_ns=int(order["limit_ns"]))
+            _tell(out, {"done": log.n_rows})
+        finally:
+            log.close()
+    finally:
+        source.close()
+
+
+def main() -> int:
+    """Run the capture process; return its exit code."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Whatever a library prints must not disturb the conversation with the parent.
+    out = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    os.dup2(2, 1)
+    inbox = _Inbox(sys.stdin)
+    signal.signal(signal.SIGTERM, lambda *_: inbox.stop.set())
+    try:
+        _record(out, inbox)
+    except BrokenPipeError:
+        return 0
+    except FeelcheckError as problem:
+        facts = {key: str(value) for key, value in problem.facts.items()}
+        _tell(out, {"error": {"sentence": problem.sentence, "facts": facts, "next_step": problem.next_step}})
+        return 2
+    except OSError as problem:
+        facts = {"reason": problem.strerror or str(problem)}
+        again = "Make room or name another folder with --out; what was written is kept."
+        _tell(out, {"error": {"sentence": "The recording cannot be written.", "facts": facts, "next_step": again}})
+        return 2
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,103 @@
+"""The parent's end of the capture process."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import queue
+import subprocess
+import sys
+import tempfile
+import threading
+from typing import Any
+
+from feelcheck.errors import SourceError
+
+__all__ = ["CaptureChild"]
+
+_PATIENCE_S = 5.0
+
+
+class CaptureChild:
+    """A running capture process, spoken to in JSON lines.
+
+    Parameters
+    ----------
+    order : dict
+        What to record: ``kind`` (reference of the source kind), ``options``, ``cues``, ``limit_ns``.
+
+    Notes
+    -----
+    The process is started afresh, never forked, so that it holds nothing but the source; on POSIX it gets a session of
+    its own, so that Ctrl-C in the terminal reaches the parent alone, which then asks it to stop.
+    """
+
+    def __init__(self, order: dict[str, Any]) -> None:
+        self._noise = tempfile.TemporaryFile()  # noqa: SIM115 - closed by close()
+        self.process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "feelcheck.recorder.capture"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=self._noise,
+            text=True,
+            encoding="utf-8",
+            start_new_session=sys.platform != "win32",
+        )
+        self._messages: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
+        threading.Thread(target=self._read, name="capture", daemon=True).start()
+        self.tell(order)
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        with contextlib.suppress(ValueError):
+            for line in self.process.stdout:
+                self._messages.put(json.loads(line))
+        self._messages.put(None)
+
+    def tell(self, message: dict[str, Any]) -> None:
+        """Send one message; a process that is gone is noticed when listening."""
+        assert self.process.stdin is not None
+        with contextlib.suppress(OSError, ValueError):
+            self.process.stdin.write(json.dumps(message) + "\n")
+            self.process.stdin.flush()
+
+    def listen(self, timeout_s: float) -> dict[str, Any] | None:
+        """Return the next message, None where none came in time.
+
+        Raises
+        ------
+        SourceError
+            If the process reports an error or is gone.
+        """
+        try:
+            message = self._messages.get(timeout=timeout_s)
+        except queue.Empty:
+            return None
+        if message is None:
+            raise SourceError(
+                "The capture process ended by itself.",
+                {"exit code": self.process.wait(_PATIENCE_S), "last words": self._last_words() or "none"},
+                "Record again; what was recorded until then is kept.",
+            )
+        if "error" in message:
+            told = message["error"]
+            raise SourceError(told["sentence"], told["facts"], told["next_step"])
+        return message
+
+    def _last_words(self) -> str:
+        self._noise.seek(0)
+        lines = self._noise.read().decode("utf-8", "replace").strip().splitlines()
+        return lines[-1] if lines else ""
+
+    def close(self) -> None:
+        """Ask the process to stop and wait for it; kill it where it does not; safe to call twice."""
+        self.tell({"stop": True})
+        with contextlib.suppress(OSError, ValueError):
+            if self.process.stdin is not None:
+                self.process.stdin.close()
+        try:
+            self.process.wait(_PATIENCE_S)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+        self._noise.close()

@@ -1,0 +1,300 @@
+"""A flick script run against any source, into a new session folder."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from feelcheck import __version__, plugins
+from feelcheck.errors import FeelcheckError, PluginError, SourceError
+from feelcheck.formats.session_header import SessionHeader, folder_name, new_session_folder
+from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
+from feelcheck.model import Script, Source, SourceKind, SourceOptions, Step
+from feelcheck.recorder.child import CaptureChild
+from feelcheck.recorder.script_files import load_script
+from feelcheck.recorder.script_wire import script_to_wire
+
+__all__ = ["Progress", "record_session"]
+
+_READY_S = 60.0
+_LISTEN_S = 0.1
+_SYNC_S = 0.5
+_DEFAULT_WORLD = "alder"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far a recording came.
+
+    Parameters
+    ----------
+    elapsed_s, total_s : float, s
+        Time since the first poll, and how long the recording goes.
+    step : Step or None
+        What is asked now.
+    n_rows : int
+        Rows in the events file so far.
+    """
+
+    elapsed_s: float
+    total_s: float
+    step: Step | None
+    n_rows: int
+
+
+@dataclass(slots=True, kw_only=True)
+class _Task:
+    """Everything one recording needs to know."""
+
+    header: SessionHeader
+    options: SourceOptions
+    total_s: float
+    out: Path
+    progress: Callable[[Progress], None]
+
+
+def record_session(
+    *,
+    specimen: str,
+    state: str = "as_found",
+    script: str | Script = "default",
+    source: str = "auto",
+    simulate: str = "",
+    seconds: float | None = None,
+    out: Path | str = ".",
+    seed: int = 0,
+    low_power: bool = False,
+    device: str = "",
+    operator: str = "",
+    facts: Mapping[str, str] | None = None,
+    progress: Callable[[Progress], None] | None = None,
+) -> Path:
+    """Record a session and return its folder.
+
+    Parameters
+    ----------
+    specimen, state : str
+        Labels; they name the folder, and a number is added where it exists already.
+    script : str or Script
+        What the person is asked to do.
+    source : str
+        Name of a source plugin (``"auto"`` is the pad), or ``"replay"`` of the session that `device` names.
+    simulate : str
+        Simulated world; without it the one named like the specimen, else ``"alder"``.
+    seconds : float or None
+        Where to stop, if before the script's end.
+    out : Path or str
+        Folder in which the session's folder is made.
+    seed : int
+        Seed of a simulated world.
+    low_power : bool
+        Rest between polls.
+    device : str
+        Which pad, by part of its name; or the session that is replayed.
+    operator : str
+        Who records.
+    facts : Mapping[str, str]
+        Connection, firmware, cap, spring, ... as they are known.
+    progress : callable
+        Called about ten times a second with a `Progress`.
+
+    Raises
+    ------
+    SourceError
+        If there is no device, it fails, or the disk is full; what was recorded is kept.
+    FormatError
+        On a label, script or folder that cannot be used.
+    PluginError
+        On an unknown or broken source.
+    KeyboardInterrupt
+        On Ctrl-C, after the session was closed as interrupted.
+
+    Notes
+    -----
+    A source in real time is read by a process of its own that does nothing else; this one only keeps the header, syncs
+    the file to the disk twice a second and shows the progress.
+    """
+    steps = load_script(script) if isinstance(script, str) else script
+    folder_name(specimen, state)
+    if seconds is not None and not seconds > 0:
+        raise SourceError("A recording lasts longer than no time.", {"got": seconds}, "Give --seconds above 0.")
+    name = "gamepad" if source == "auto" else source
+    options = SourceOptions(
+        script=steps,
+        simulate=simulate or _world_of(specimen),
+        seed=seed,
+        seconds=seconds,
+        low_power=low_power,
+        device=device,
+    )
+    header = SessionHeader(
+        specimen=specimen,
+        state=state,
+        script=steps.name,
+        source=name,
+        device={},
+        started=datetime.now().astimezone().isoformat(timespec="seconds"),
+        tool_version=__version__,
+        operator=operator,
+        facts=dict(facts or {}),
+    )
+    total_s = steps.duration_s if seconds is None else min(seconds, steps.duration_s)
+    task = _Task(header=header, options=options, total_s=total_s, out=Path(out), progress=progress or (lambda _: None))
+    if name == "replay":
+        return _record_here(task, _replay(device))
+    plugin, kind = plugins.find("feelcheck.sources", name)
+    return _record(task, plugin.reference, kind)
+
+
+def _record(task: _Task, reference: str, kind: Any) -> Path:
+    if not isinstance(kind, SourceKind):
+        raise PluginError(
+            "A source plugin must be a SourceKind.", {"got": type(kind).__name__, "plugin": reference}, "Mend it."
+        )
+    if kind.realtime:
+        return _record_in_child(task, reference, gives_cues=kind.gives_cues)
+    return _record_here(task, kind.make(task.options))
+
+
+def _world_of(specimen: str) -> str:
+    from feelcheck.sources.synthetic import world_names
+
+    return specimen if specimen in world_names() else _DEFAULT_WORLD
+
+
+def _replay(device: str) -> Source:
+    from feelcheck.formats.session import READER
+    from feelcheck.sources.replay import ReplaySource
+
+    return ReplaySource(READER.read(Path(device)), pace=0.0)
+
+
+def _begin(task: _Task, described: Mapping[str, Any], start_ns: int) -> Path:
+    """Make the session's folder with its header on the disk."""
+    clock = described.get("clock", "host")
+    clock = dict(clock) if isinstance(clock, dict) else {"kind": clock}
+    task.header = replace(task.header, device={**described, "clock": {**clock, "start_ns": start_ns}})
+    folder = new_session_folder(task.out, task.header.specimen, task.header.state)
+    try:
+        task.header.write(folder)
+    except OSError as problem:
+        raise _unwritten(folder, problem) from None
+    return folder
+
+
+def _end(task: _Task, folder: Path, *, complete: bool) -> None:
+    """Say in the header how the recording ended; on a full disk the old header stays, which says unfinished."""
+    with contextlib.suppress(OSError):
+        sync_file(folder / EVENTS_FILE)
+        replace(task.header, recording="complete" if complete else "interrupted").write(folder)
+
+
+def _unwritten(folder: Path, problem: OSError) -> SourceError:
+    return SourceError(
+        "The recording cannot be written.",
+        {"folder": folder, "reason": problem.strerror or problem},
+        "Make room or name another folder with --out; what was written is kept.",
+    )
+
+
+def _record_here(task: _Task, source: Source) -> Path:
+    """Record a source that goes as fast as it can."""
+    source.open()
+    complete = False
+    try:
+        folder = _begin(task, source.describe(), 0)
+        try:
+            log = EventLog(folder / EVENTS_FILE)
+            try:
+                for batch in source.events():
+                    log.add(batch)
+                    log.flush()
+                    elapsed_s = batch[-1][1] * 1e-9 if batch else 0.0
+                    task.progress(Progress(elapsed_s=elapsed_s, total_s=task.total_s, step=None, n_rows=log.n_rows))
+                complete = True
+            finally:
+                log.close()
+        except OSError as problem:
+            raise problem if isinstance(problem, FeelcheckError) else _unwritten(folder, problem) from None
+        finally:
+            _end(task, folder, complete=complete)
+    finally:
+        source.close()
+    return folder
+
+
+def _record_in_child(task: _Task, reference: str, *, gives_cues: bool) -> Path:
+    """Record a source that goes in real time, in a process of its own."""
+    options = {**asdict(task.options), "script": script_to_wire(task.options.script)}
+    order = {
+        "kind": reference,
+        "options": options,
+        "cues": [] if gives_cues else _cues(task.options.script),
+        "limit_ns": round(task.total_s * 1e9),
+    }
+    child = CaptureChild(order)
+    try:
+        ready = _heard(child, "ready")
+        folder = _begin(task, ready, time.perf_counter_ns())
+        complete = False
+        try:
+            child.tell({"go": str((folder / EVENTS_FILE).absolute())})
+            _watch(task, child, folder, _heard(child, "started"))
+            complete = True
+        except SourceError as problem:
+            raise SourceError(problem.sentence, {**problem.facts, "folder": folder}, problem.next_step) from None
+        finally:
+            child.close()
+            _end(task, folder, complete=complete)
+    finally:
+        child.close()
+    return folder
+
+
+def _heard(child: CaptureChild, word: str) -> Any:
+    """Return what the process says under a word."""
+    until_s = time.monotonic() + _READY_S
+    while time.monotonic() < until_s:
+        message = child.listen(_LISTEN_S)
+        if message is not None and word in message:
+            return message[word]
+    raise SourceError(f"The source is not {word} after {_READY_S:g} s.", {"source": "capture process"}, "Try again.")
+
+
+def _cues(script: Script) -> list[tuple[int, str]]:
+    from feelcheck.sources.synthetic.world import script_cues
+
+    return [(round(cue.t_s * 1e9), cue.text) for cue in script_cues(script)]
+
+
+def _watch(task: _Task, child: CaptureChild, folder: Path, start_ns: int) -> None:
+    """Show the progress and sync the file until the process is done."""
+    synced_s = time.monotonic()
+    n_rows = 0
+    with (folder / EVENTS_FILE).open("rb") as tail:
+        while True:
+            message = child.listen(_LISTEN_S)
+            n_rows += tail.read().count(b"\n")
+            if message is not None and "done" in message:
+                return
+            elapsed_s = (time.perf_counter_ns() - start_ns) * 1e-9
+            step = _step_at(task.options.script, elapsed_s)
+            rows = max(0, n_rows - 1)
+            task.progress(Progress(elapsed_s=elapsed_s, total_s=task.total_s, step=step, n_rows=rows))
+            if time.monotonic() - synced_s >= _SYNC_S:
+                sync_file(folder / EVENTS_FILE)
+                synced_s = time.monotonic()
+
+
+def _step_at(script: Script, elapsed_s: float) -> Step | None:
+    end_s = 0.0
+    for step in script.steps:
+        end_s += step.duration_s
+        if elapsed_s < end_s:
+            return step
+    return None
