@@ -1,5 +1,6 @@
 """Results as text, JSON, figures and pages."""
 
+from feelcheck.renderers._saving import save_figure
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.bench_json import bench_document, bench_json
 from feelcheck.renderers.bench_text import bench_text
@@ -31,5 +32,6 @@ __all__ = [
     "profile_text",
     "repeatability_json",
     "repeatability_text",
+    "save_figure",
     "text_table",
 ]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from feelcheck.model import Estimate, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 
-__all__ = ["Shown", "decimals_for", "format_estimate", "format_interval", "format_number", "shown"]
+__all__ = ["Shown", "decimals_for", "format_brief", "format_estimate", "format_interval", "format_number", "shown"]
 
 _DISPLAY = {"s": ("ms", 1e3)}
 _WORDS = {Status.NOT_RESOLVED: "not resolved", Status.NOT_PRESENT: "none seen"}
@@ -97,3 +97,24 @@ def format_estimate(estimate: Estimate, *, interval: bool = True) -> str:
     text = f"{format_number(view.value, decimals_for(view.u or 0.0, view.value))}{unit}"
     ends = format_interval(estimate) if interval else ""
     return f"{text} ({ends})" if ends else text
+
+
+def format_brief(estimate: Estimate, *, n_digits: int = 4) -> str:
+    """Return an estimate in as few digits as a figure or a sentence needs: at most `n_digits` significant ones.
+
+    Examples
+    --------
+    >>> format_brief(Estimate.measured("report_interval", 1.00000023e-3, u=2e-9, unit="s"))
+    '1.000 ms'
+    >>> format_brief(Estimate.measured("smoothing_delay", 0.0101, u=0.0004, unit="s"))
+    '10.10 ms (9.32 to 10.88)'
+    """
+    view = shown(estimate)
+    if view.value is None or view.u is None:
+        return format_estimate(estimate)
+    most = max(0, n_digits - 1 - math.floor(math.log10(abs(view.value)))) if view.value else n_digits
+    decimals = min(decimals_for(view.u, view.value), most)
+    low, high = (format_number(end if end is not None else view.value, decimals) for end in (view.low, view.high))
+    value = format_number(view.value, decimals)
+    text = f"{value} {view.unit}".strip()
+    return text if view.u == 0 or low == high == value else f"{text} ({low} to {high})"
