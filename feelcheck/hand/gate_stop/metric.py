@@ -1,0 +1,186 @@
+"""The gate stop as a metric: what every axis does in each electrical direction."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from feelcheck.hand.gate_stop.batches import GROUPS, lay_out
+from feelcheck.hand.gate_stop.choice import Chosen, choose
+from feelcheck.hand.gate_stop.pooling import DirectionFindings, pool_direction, unresolved
+from feelcheck.hand.gate_stop.readings import stick_readings
+from feelcheck.hand.gate_stop.search import pilot
+from feelcheck.hand.gate_stop.traces import flick_traces
+from feelcheck.hand.gate_stop.windows import FlickWindow, StickReports, cut_flick, find_limits, noise_variance
+from feelcheck.model import (
+    Caveat,
+    Estimate,
+    Finding,
+    FlickRecord,
+    HandView,
+    MetricOutput,
+    Segment,
+    StickAxes,
+)
+
+__all__ = ["METRIC", "GateStopMetric"]
+
+HOLD_TAIL_S = 0.15
+MIN_FLICKS = 2
+NO_FLICKS = Caveat(
+    code="no_flicks",
+    text="There is no flick that ran into the rim and was held there, so the smoothing cannot be told.",
+    advice="Record about ten quick flicks into each of the four diagonal corners, each held for half a second.",
+)
+
+
+class GateStopMetric:
+    """Effective smoothing of each axis and direction from flicks that stop at the rim."""
+
+    name = "gate_stop"
+
+    def measure(self, view: HandView) -> MetricOutput:
+        """Return findings for every axis and direction; thin data gives not_resolved with the reason."""
+        outputs = [_measure_stick(view, stick) for stick in view.sticks]
+        return MetricOutput(
+            findings=tuple(f for o in outputs for f in o.findings),
+            flicks=tuple(sorted((f for o in outputs for f in o.flicks), key=lambda f: f.start_s)),
+            traces=tuple(t for o in outputs for t in o.traces),
+            caveats=tuple({c.code: c for o in outputs for c in o.caveats}.values()),
+            models={key: value for o in outputs for key, value in o.models.items()},
+            poles={key: value for o in outputs for key, value in o.poles.items()},
+        )
+
+
+METRIC = GateStopMetric()
+
+
+def _windows(reports: StickReports, segments: list[Segment]) -> tuple[list[FlickWindow], np.ndarray]:
+    holds = [(max(s.start_s, s.end_s - HOLD_TAIL_S), s.end_s) for s in segments]
+    variance = noise_variance(reports, holds)
+    limits, radius = find_limits(reports, holds, variance)
+    return [cut_flick(reports, s.start_s, s.end_s, limits, radius) for s in segments], variance
+
+
+def _record(window: FlickWindow, stick: StickAxes) -> FlickRecord:
+    return FlickRecord(
+        start_s=window.start_s,
+        direction_deg=window.direction_deg,
+        kind="flick",
+        used=not window.why_not,
+        why_not=window.why_not,
+        stick=stick.stick,
+    )
+
+
+def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
+    names = (stick.x, stick.y)
+    segments = [s for s in view.segments if s.kind == "flick" and s.stick == stick.stick]
+    windows: list[FlickWindow] = []
+    if segments:
+        reports = stick_readings(view, stick)
+        windows, variance = _windows(reports, segments)
+    usable = [w for w in windows if not w.why_not]
+    flicks = tuple(_record(w, stick) for w in windows)
+    if not usable:
+        return _nothing(names, flicks, _why_nothing(windows))
+    batch, onset, rows = lay_out(usable, variance, reports.interval_s)
+    chosen = choose(pilot(batch, onset))
+    results = _directions(chosen, windows, names, both=all(names))
+    findings = [f for result in results.values() for f in result.findings]
+    findings += [_asymmetry(name, results) for name in names if name]
+    return MetricOutput(
+        findings=tuple(findings),
+        flicks=flicks,
+        traces=flick_traces(chosen, usable, rows, names),
+        models={key: result.model for key, result in results.items()},
+        poles={key: result.poles for key, result in results.items()},
+    )
+
+
+def _directions(
+    chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], *, both: bool
+) -> dict[tuple[str, str], DirectionFindings]:
+    results = {}
+    for g, (axis, sign) in enumerate(GROUPS):
+        name, direction = names[axis], "rising" if sign > 0 else "falling"
+        if not name:
+            continue
+        n_flicks = int(np.sum(chosen.best.batch.group == g))
+        if n_flicks < MIN_FLICKS:
+            results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
+        else:
+            results[name, direction] = pool_direction(chosen, g, name, direction, both=both)
+    return results
+
+
+def _why_thin(windows: list[FlickWindow], axis: int, n_flicks: int) -> Caveat:
+    if any("clipped" in w.why_not_axis[axis] for w in windows):
+        return Caveat(
+            code="clipped_before_rim",
+            text=f"Only {n_flicks} flicks in this direction stopped below full scale; the others are clipped.",
+            advice="Flick into the diagonal corners, where an axis stops at about 0.7 of its throw.",
+        )
+    return Caveat(
+        code="too_few_flicks",
+        text=f"Only {n_flicks} flicks in this direction ran into the rim and were held.",
+        advice="Record about ten quick flicks into each of the four diagonal corners, each held for half a second.",
+    )
+
+
+def _why_nothing(windows: list[FlickWindow]) -> Caveat:
+    reasons = [w.why_not for w in windows]
+    if not reasons:
+        return NO_FLICKS
+    usual = max(set(reasons), key=reasons.count)
+    if "reports" in usual:
+        return Caveat(
+            code="too_few_reports",
+            text="A flick is over within one to three reports, so the smoothing cannot be told from this log.",
+            advice="Record at the rate at which the device reports (125 Hz or more), not once a picture.",
+        )
+    if "clipped" in usual:
+        return Caveat(
+            code="clipped_before_rim",
+            text="Every flick runs into the end of the scale before the rim, so its stop is not seen.",
+            advice="Flick into the diagonal corners, or log the stick without scaling at the edge.",
+        )
+    if "held" in usual:
+        return Caveat(
+            code="not_held",
+            text="The flicks were not held at the rim long enough to see the response end.",
+            advice="Hold each flick at the rim for half a second before letting go.",
+        )
+    return NO_FLICKS
+
+
+def _nothing(names: tuple[str, str], flicks: tuple[FlickRecord, ...], why: Caveat) -> MetricOutput:
+    results = {(n, d): unresolved(n, d, why, 0) for n in names if n for d in ("rising", "falling")}
+    findings = [f for result in results.values() for f in result.findings]
+    findings += [_asymmetry(name, results) for name in names if name]
+    return MetricOutput(
+        findings=tuple(findings),
+        flicks=flicks,
+        caveats=(why,),
+        models=dict.fromkeys(results, "none"),
+        poles=dict.fromkeys(results, ()),
+    )
+
+
+def _asymmetry(name: str, results: dict[tuple[str, str], DirectionFindings]) -> Finding:
+    rising, falling = (results[name, d].smoothing_delay for d in ("rising", "falling"))
+    estimate = Estimate.not_resolved("asymmetry", unit="ratio")
+    if rising.value and falling.value and rising.u is not None and falling.u is not None:
+        ratio = falling.value / rising.value
+        parts = (rising.u / rising.value, falling.u / falling.value)
+        relative = float(np.hypot(*parts))
+        dof = relative**4 / max(parts[0] ** 4 / rising.dof + parts[1] ** 4 / falling.dof, 1e-300)
+        estimate = Estimate.measured(
+            "asymmetry",
+            ratio,
+            u=ratio * relative,
+            unit="ratio",
+            n=min(rising.n, falling.n),
+            dof=max(dof, 1.0),
+            scale="log",
+        )
+    return Finding(estimate=estimate, axis=name)

@@ -1,0 +1,122 @@
+"""The motion of a flick against the rim, passed through poles and a discrete average: a linear basis."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from feelcheck.hand.gate_stop.contact import KNOTS_S, hat_from_ramps
+from feelcheck.model import FloatArray
+from feelcheck.numerics import one_pole
+
+__all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis"]
+
+_N_POWERS = 4
+N_MOTION = len(KNOTS_S) - 1
+N_BASIS = 3 + _N_POWERS + N_MOTION
+"""Columns of the basis: level, powers before contact, initial states, motion after contact at its knots."""
+
+POWERS = slice(1, 1 + _N_POWERS)
+STATES = slice(1 + _N_POWERS, 3 + _N_POWERS)
+MOTION = slice(3 + _N_POWERS, N_BASIS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResponseShape:
+    """A candidate for the electronics: how many poles, and a firmware average over how many reports.
+
+    Examples
+    --------
+    >>> ResponseShape(n_poles=1, n_average=4).name
+    'pole_average'
+    """
+
+    n_poles: int
+    n_average: int = 1
+
+    @property
+    def name(self) -> str:
+        """The name in results."""
+        if self.n_average > 1:
+            return "pole_average" if self.n_poles else "average"
+        return ("none", "one_pole", "two_pole")[self.n_poles]
+
+
+def basis(
+    t_s: FloatArray,
+    contact_s: FloatArray,
+    tau_s: FloatArray,
+    *,
+    n_average: int,
+    interval_s: float,
+    scale_s: FloatArray,
+) -> FloatArray:
+    """Return the columns that a flick's readings are made of.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (B, n), s
+        Report instants of each window.
+    contact_s : ndarray, shape (B,), s
+        Contact instants.
+    tau_s : ndarray, shape (B, m), s
+        Time constants; m = 0, 1, 2.
+    n_average : int
+        Length of the firmware average, reports; 1 for none.
+    interval_s : float, s
+        Report interval.
+    scale_s : ndarray, shape (B,), s
+        Length of each window before contact; makes the powers comparable.
+
+    Returns
+    -------
+    ndarray, shape (B, n, N_BASIS)
+        Level; powers of time before contact with their exponential after it; the initial states of the poles; motion
+        after contact at its knots.
+    """
+    s = t_s - contact_s[:, None]
+    if n_average == 1:
+        return _basis_of_poles(s, tau_s, scale_s)
+    total = np.zeros((*s.shape, N_BASIS))
+    for lag in range(n_average):
+        total += _basis_of_poles(s - lag * interval_s, tau_s, scale_s)
+    return total / n_average
+
+
+def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:
+    columns = np.zeros((*s.shape, N_BASIS))
+    columns[..., 0] = 1.0
+    m = tau_s.shape[1]
+    if m == 0:
+        _add_pole(columns, s, np.zeros(len(s)), np.ones(len(s)), scale_s)
+        return columns
+    tau = _kept_apart(tau_s)
+    weights = one_pole.residues(tau)
+    start = s[:, :1]
+    for i in range(m):
+        _add_pole(columns, s, tau[:, i], weights[:, i], scale_s)
+        columns[..., STATES.start + i] = np.exp(-np.maximum(s - start, 0.0) / tau[:, i : i + 1])
+    return columns
+
+
+def _kept_apart(tau_s: FloatArray) -> FloatArray:
+    tau = np.maximum(tau_s, 1e-7)
+    if tau.shape[1] == 2:
+        close = np.abs(tau[:, 1] / tau[:, 0] - 1) < 1e-3
+        tau[:, 1] = np.where(close, tau[:, 0] * (1 - 1e-3), tau[:, 1])
+    return tau
+
+
+def _add_pole(columns: FloatArray, s: FloatArray, tau_s: FloatArray, weight: FloatArray, scale_s: FloatArray) -> None:
+    """Add one pole's share to the columns, in units of each window's own length."""
+    unit = scale_s[:, None]
+    u, ratio = s / unit, tau_s[:, None] / unit
+    before = np.minimum(u, 0.0)
+    decay = np.exp(-np.maximum(u, 0.0) / np.maximum(ratio, 1e-9)) * weight[:, None]
+    value = np.ones_like(u)
+    for k in range(1, _N_POWERS + 1):
+        value = before**k - k * ratio * value
+        columns[..., k] += value * decay
+    ramps = one_pole.one_sided_slope(s[..., None] - KNOTS_S, tau_s[:, None, None])
+    columns[..., MOTION] += weight[:, None, None] * (ramps @ hat_from_ramps())

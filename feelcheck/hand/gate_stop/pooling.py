@@ -1,0 +1,228 @@
+"""From the joint fit to what is said about one axis in one direction, with its uncertainty."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from feelcheck.hand.gate_stop.choice import Chosen
+from feelcheck.hand.gate_stop.models import N_MOTION
+from feelcheck.hand.gate_stop.speed import SpeedLaw, speed_law
+from feelcheck.model import Caveat, Estimate, Finding, FloatArray
+from feelcheck.numerics.one_pole import transition_10_90
+from feelcheck.numerics.uncertainty import coverage_factor
+
+__all__ = ["DirectionFindings", "pool_direction", "unresolved"]
+
+SYSTEMATIC = 0.012
+"""Relative standard uncertainty from motion at the rim that no fit tells apart; from simulated rims that bounce, give
+and lead the stick along."""
+
+SYSTEMATIC_INTERVALS = 0.03
+"""The same in report intervals, for poles near one interval."""
+
+OK_FROM_INTERVALS = 1.0
+LARGEST_RELATIVE_U = 0.35
+
+Direction = Literal["rising", "falling"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DirectionFindings:
+    """What is said about one axis in one direction."""
+
+    findings: tuple[Finding, ...]
+    smoothing_delay: Estimate
+    poles: tuple[Estimate, ...]
+    model: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Pool:
+    """The fit of one group: logs of its poles with covariance, and what goes with them."""
+
+    tau_s: FloatArray
+    covariance: FloatArray
+    average_s: float
+    interval_s: float
+    n: int
+    model_u_s: float
+    bound_s: float
+    caveats: tuple[Caveat, ...]
+
+    @property
+    def dof(self) -> float:
+        return float(max(self.n - 1, 1))
+
+
+def unresolved(name: str, direction: Direction, why: Caveat, n: int) -> DirectionFindings:
+    """Return not_resolved for everything, with the reason."""
+    delay = Estimate.not_resolved("smoothing_delay", unit="s", n=n, caveats=(why,))
+    others = [delay.renamed(key) for key in ("time_constant", "transition_10_90", "mean_delay")]
+    return DirectionFindings(
+        findings=_placed([*others, delay], name, direction), smoothing_delay=delay, poles=(), model="none"
+    )
+
+
+def _placed(estimates: list[Estimate], name: str, direction: Direction) -> tuple[Finding, ...]:
+    return tuple(Finding(estimate=e, axis=name, direction=direction, group="response") for e in estimates)
+
+
+def pool_direction(chosen: Chosen, g: int, name: str, direction: Direction, *, both: bool) -> DirectionFindings:
+    """Return what the flicks of one group say.
+
+    Parameters
+    ----------
+    chosen : Chosen
+        The chosen fit of the stick.
+    g : int
+        The group.
+    name, direction : str
+        Axis and electrical direction.
+    both : bool
+        Whether both axes of the stick were logged.
+
+    Notes
+    -----
+    Standard uncertainty: the spread of the flicks' scores about the joint fit (a sandwich estimate, flicks as
+    clusters) or the fit's own curvature, whichever is larger; the difference between candidates that fit about as well;
+    and a part for motion at the rim. Degrees of freedom: flicks - 1.
+    """
+    law = speed_law(chosen, g)
+    pool = _pooled(chosen, g, law, both=both)
+    if _below(pool):
+        return _bounded(pool, name, direction)
+    delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s)
+    poles = tuple(_of_poles(pool, "pole", lambda tau, i=i: float(tau[i])) for i in np.argsort(-pool.tau_s).tolist())
+    average_length_s = 2 * pool.average_s + pool.interval_s if pool.average_s else 0.0
+    transition = _of_poles(
+        pool, "transition_10_90", lambda tau: transition_10_90([float(v) for v in tau], average_length_s)
+    )
+    slowest = poles[0].renamed("time_constant") if poles else _no_pole(pool)
+    estimates = [slowest, transition, delay, delay.renamed("mean_delay"), *law.estimates(pool.caveats)]
+    return DirectionFindings(
+        findings=_placed(estimates, name, direction), smoothing_delay=delay, poles=poles, model=chosen.shape.name
+    )
+
+
+def _no_pole(pool: _Pool) -> Estimate:
+    why = Caveat(
+        code="pure_average",
+        text="The response is that of a moving average in the firmware, which has no time constant.",
+        advice="Look at the smoothing delay instead.",
+    )
+    return Estimate.not_resolved("time_constant", unit="s", n=pool.n, caveats=(why, *pool.caveats))
+
+
+def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
+    found = chosen.best
+    fit, m = found.fit, chosen.shape.n_poles
+    interval_s = found.batch.interval_s
+    n = int(np.sum(found.batch.group == g))
+    per = m + N_MOTION
+    own = slice(g * per, g * per + m)
+    inverse = np.linalg.inv(fit.information)
+    prior = fit.information - fit.flick_information.sum(axis=0)
+    scores = fit.flick_score
+    spread = scores.T @ scores * (n / max(n - 1, 1))
+    sandwich = inverse @ (spread + prior) @ inverse
+    covariance = sandwich[own, own] if m else np.zeros((0, 0))
+    if m:
+        floor = np.maximum(np.diag(inverse)[own] / np.maximum(np.diag(covariance), 1e-300), 1.0)
+        covariance = covariance * np.sqrt(np.outer(floor, floor))
+        floor_u = math.hypot(SYSTEMATIC, SYSTEMATIC_INTERVALS * interval_s / max(float(fit.tau_s[g].max()), 1e-9))
+        covariance = covariance + np.diag(np.full(m, floor_u**2)) + law.relative_u**2 * np.ones((m, m))
+    caveats = (
+        ()
+        if both
+        else (
+            Caveat(
+                code="one_axis_only",
+                text="Only one axis of the stick was logged, so sliding along the rim cannot be told from smoothing.",
+                advice="Log both axes of the stick: they share the instant of contact.",
+            ),
+        )
+    )
+    return _Pool(
+        tau_s=fit.tau_s[g],
+        covariance=covariance,
+        average_s=0.5 * (chosen.shape.n_average - 1) * interval_s,
+        interval_s=interval_s,
+        n=n,
+        model_u_s=_between_candidates(chosen, g),
+        bound_s=_bound_s(chosen, g, covariance, n),
+        caveats=caveats + law.caveats,
+    )
+
+
+def _between_candidates(chosen: Chosen, g: int) -> float:
+    """Return the standard deviation of the smoothing delay over candidates, weighed by how well they fit, s."""
+    weights, delays = [1.0], [float(chosen.delays_s(chosen.best)[g])]
+    for found, gain in zip(chosen.others, chosen.gains, strict=True):
+        weights.append(math.exp(-0.5 * max(gain, 0.0)))
+        delays.append(float(chosen.delays_s(found)[g]))
+    share = np.array(weights) / np.sum(weights)
+    return float(np.sqrt(np.sum(share * (np.array(delays) - delays[0]) ** 2)))
+
+
+def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
+    """Return the 97.5 % upper limit of the smoothing delay, s."""
+    tau = chosen.best.fit.tau_s[g]
+    delay = float(chosen.delays_s(chosen.best)[g])
+    if not tau.size:
+        return delay + 0.3 * chosen.best.batch.interval_s
+    relative = min(math.sqrt(max(float(covariance[0, 0]), 0.0)), 1.5)
+    factor = coverage_factor(max(n - 1, 1))
+    stretched = delay * math.exp(min(factor * relative, 3.0))
+    return max(stretched, 0.5 * chosen.best.batch.interval_s)
+
+
+def _below(pool: _Pool) -> bool:
+    """Whether only an upper limit can be given."""
+    if not pool.tau_s.size:
+        return False
+    delay = float(pool.tau_s.sum()) + pool.average_s
+    relative = math.sqrt(float(pool.covariance[0, 0]))
+    return delay < OK_FROM_INTERVALS * pool.interval_s or relative > LARGEST_RELATIVE_U
+
+
+def _bounded(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:
+    why = Caveat(
+        code="below_report_interval",
+        text="The response is about as short as the report interval, so only an upper limit can be told.",
+        advice="Record at a higher report rate, or measure the sensor on the bench.",
+    )
+    caveats = (why, *pool.caveats)
+
+    def limit(quantity: str, bound_s: float) -> Estimate:
+        return Estimate.at_most(quantity, bound_s, unit="s", n=pool.n, caveats=caveats)
+
+    delay = limit("smoothing_delay", pool.bound_s)
+    estimates = [
+        limit("time_constant", pool.bound_s),
+        limit("transition_10_90", math.log(9.0) * pool.bound_s),
+        delay,
+        delay.renamed("mean_delay"),
+    ]
+    return DirectionFindings(
+        findings=_placed(estimates, name, direction), smoothing_delay=delay, poles=(), model="none"
+    )
+
+
+def _of_poles(pool: _Pool, quantity: str, of: Callable[[FloatArray], float]) -> Estimate:
+    """Return a quantity computed from the poles with its propagated uncertainty."""
+    value = of(pool.tau_s)
+    slope = np.empty(pool.tau_s.size)
+    for i in range(pool.tau_s.size):
+        moved = pool.tau_s.copy()
+        moved[i] *= 1.001
+        slope[i] = (of(moved) - value) / 0.001
+    delay = float(pool.tau_s.sum()) + pool.average_s
+    from_model = pool.model_u_s * value / delay if delay > 0 else 0.0
+    floor = 0.01 * pool.average_s + (0.02 * pool.interval_s if pool.average_s else 0.0)
+    u = math.sqrt(float(slope @ pool.covariance @ slope) + from_model**2 + floor**2)
+    return Estimate.measured(quantity, value, u=u, unit="s", n=pool.n, dof=pool.dof, scale="log", caveats=pool.caveats)

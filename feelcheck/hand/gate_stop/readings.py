@@ -1,0 +1,72 @@
+"""A stick's reports made ready for the fit: one row a report, doubled ones dropped, silent ones put back."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from feelcheck.hand.axes import stick_reports
+from feelcheck.hand.gate_stop.windows import StickReports
+from feelcheck.model import FloatArray, HandView, StickAxes
+
+__all__ = ["report_interval_s", "stick_readings"]
+
+
+def report_interval_s(view: HandView, t_s: FloatArray) -> float:
+    """Return the report interval: the recovered one, or the median step while reports come close together, s."""
+    if view.clock.interval.value is not None:
+        return view.clock.interval.value
+    steps = np.diff(t_s)
+    steps = steps[steps > 1e-5]
+    if not steps.size:
+        return 1.0
+    return float(np.median(steps[steps <= 3 * np.percentile(steps, 25)]))
+
+
+def stick_readings(view: HandView, stick: StickAxes) -> StickReports:
+    """Return the readings of a stick.
+
+    Parameters
+    ----------
+    view : HandView
+        The prepared recording.
+    stick : StickAxes
+        One of its sticks.
+
+    Notes
+    -----
+    A stream that speaks on change only is silent while its value stands: such reports are put back where the next value
+    is a neighbour of the last. Where it is not, a report may have been lost, and nothing is put back.
+    """
+    merged = stick_reports(view, stick)
+    interval_s = report_interval_s(view, merged.t_s)
+    xy = np.stack([merged.x_fs, merged.y_fs])
+    nominal = np.full_like(xy, np.nan)
+    silent = False
+    for axis, name in enumerate((stick.x, stick.y)):
+        if not name:
+            xy[axis] = np.nan
+            continue
+        stream = view.recording.stream(name)
+        codes = (merged.x_codes, merged.y_codes)[axis]
+        nominal[axis] = (codes - stream.scale.centre) / stream.scale.reach
+        silent = silent or stream.reports == "on_change"
+    last = np.append(np.diff(merged.t_s) > 0.3 * interval_s, True)
+    t, xy, nominal = merged.t_s[last], xy[:, last], nominal[:, last]
+    if silent:
+        t, index = _with_silent_reports(t, xy, interval_s)
+        xy, nominal = xy[:, index], nominal[:, index]
+    return StickReports(t_s=t, xy=xy, nominal=nominal, interval_s=interval_s)
+
+
+def _with_silent_reports(t_s: FloatArray, xy: FloatArray, interval_s: float) -> tuple[FloatArray, np.ndarray]:
+    """Return instants with the silent reports in, and for each the row whose values stand."""
+    gap = np.round(np.diff(t_s) / interval_s).astype(np.int64)
+    step = np.abs(np.diff(np.nan_to_num(xy), axis=1))
+    small = np.array([np.percentile(row[row > 0], 10) if np.any(row > 0) else 0.0 for row in step])
+    still = np.all(step <= 2.5 * small[:, None], axis=0)
+    missing = np.where(still & (gap > 1) & (gap < 3000), gap - 1, 0)
+    repeat = np.append(missing, 0) + 1
+    index = np.repeat(np.arange(t_s.size), repeat)
+    ahead = np.arange(index.size) - np.repeat(np.cumsum(repeat) - repeat, repeat)
+    stride = np.append(np.diff(t_s), interval_s) / np.append(np.maximum(gap, 1), 1)
+    return t_s[index] + ahead * stride[index], index

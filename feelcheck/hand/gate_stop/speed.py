@@ -1,0 +1,108 @@
+"""Whether the time constant depends on how fast the stick met the rim, as behind a speed-adaptive filter."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from feelcheck.hand.gate_stop.choice import Chosen
+from feelcheck.hand.gate_stop.models import N_MOTION
+from feelcheck.model import Caveat, Estimate
+
+__all__ = ["SpeedLaw", "speed_law"]
+
+MIN_FLICKS = 6
+CLEAR_T = 4.0
+CLEAR_CHANGE = 0.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedLaw:
+    """How the time constant goes with the speed at contact.
+
+    Parameters
+    ----------
+    relative_u : float
+        What the dependence adds to the relative standard uncertainty of a single value; 0 where there is none.
+    slow, fast : Estimate or None
+        The time constant at the slow and the fast end of the flicks.
+    """
+
+    relative_u: float = 0.0
+    slow: Estimate | None = None
+    fast: Estimate | None = None
+
+    @property
+    def caveats(self) -> tuple[Caveat, ...]:
+        """The remark, where there is a dependence."""
+        if self.slow is None:
+            return ()
+        return (
+            Caveat(
+                code="tau_depends_on_speed",
+                text="The time constant depends on how fast the stick meets the rim: an adaptive filter.",
+                advice="Read the values at slow and fast flicks; one time constant does not describe this stick.",
+            ),
+        )
+
+    def estimates(self, caveats: tuple[Caveat, ...]) -> list[Estimate]:
+        """Return the time constants at both ends, with the remarks."""
+        return [e.with_caveats(*caveats) for e in (self.slow, self.fast) if e is not None]
+
+
+def speed_law(chosen: Chosen, g: int) -> SpeedLaw:
+    """Regress the flicks' own log time constants on log speed.
+
+    Parameters
+    ----------
+    chosen : Chosen
+        The chosen fit.
+    g : int
+        The group.
+
+    Notes
+    -----
+    Each flick's own value is one Newton step from the joint fit with its own share of gradient and curvature.
+    """
+    found, m = chosen.best, chosen.shape.n_poles
+    rows = np.flatnonzero(found.batch.group == g)
+    if m == 0 or rows.size < MIN_FLICKS:
+        return SpeedLaw()
+    at = g * (m + N_MOTION)
+    contacts = found.batch.contact[rows]
+    info = found.fit.flick_information[contacts, at, at]
+    score = found.fit.flick_score[contacts, at]
+    speed = np.abs(found.fit.coefficients[rows, 1]) / found.batch.scale_s[rows]
+    keep = (info > 0.02 * np.median(info)) & (speed > 0)
+    if keep.sum() < MIN_FLICKS or np.ptp(np.log(speed[keep])) < 0.3:
+        return SpeedLaw()
+    own = np.clip(score[keep] / info[keep], -1.5, 1.5)
+    weight = np.minimum(info[keep], np.median(info[keep]))
+    return _regress(own, np.log(speed[keep]), weight, float(found.fit.tau_s[g, 0]))
+
+
+def _regress(own: np.ndarray, log_speed: np.ndarray, weight: np.ndarray, tau_s: float) -> SpeedLaw:
+    n = own.size
+    design = np.stack([np.ones(n), log_speed - np.average(log_speed, weights=weight)], axis=1)
+    normal = design.T @ (weight[:, None] * design)
+    offset, slope = np.linalg.solve(normal, design.T @ (weight * own))
+    residual = own - design @ np.array([offset, slope])
+    variance = float(np.sum(weight * residual**2) / max(n - 2, 1))
+    u_slope = math.sqrt(variance / float(normal[1, 1]))
+    low, high = np.percentile(design[:, 1], [10, 90])
+    change = abs(slope) * float(high - low)
+    if abs(slope) < CLEAR_T * u_slope or change < CLEAR_CHANGE:
+        return SpeedLaw()
+
+    def at(quantity: str, place: float) -> Estimate:
+        value = tau_s * math.exp(offset + slope * place)
+        u = math.sqrt(variance / float(normal[0, 0]) + (place * u_slope) ** 2)
+        return Estimate.measured(quantity, value, u=value * u, unit="s", n=n, dof=float(n - 2), scale="log")
+
+    return SpeedLaw(
+        relative_u=change / math.sqrt(12.0),
+        slow=at("time_constant_slow_flicks", float(low)),
+        fast=at("time_constant_fast_flicks", float(high)),
+    )

@@ -1,0 +1,216 @@
+"""Cut the flicks out of a stick's reports and judge which of them can answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.model import FloatArray
+
+__all__ = ["FlickWindow", "StickReports", "cut_flick", "find_limits", "noise_variance"]
+
+MIN_TRAVEL_FS = 0.2
+MIN_REPORTS_IN_MOTION = 4
+MIN_HOLD_S = 0.03
+LEAD_S = 0.03
+NEAR_FULL_THROW = 0.97
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StickReports:
+    """Both axes of one stick at the instants of its reports.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,), s
+        Report instants, increasing.
+    xy : ndarray, shape (2, n)
+        Fractions of full throw about the rest level; NaN where the axis was not logged.
+    nominal : ndarray, shape (2, n)
+        Fractions of nominal full throw about the nominal centre.
+    interval_s : float, s
+        Report interval.
+    """
+
+    t_s: FloatArray
+    xy: FloatArray
+    nominal: FloatArray
+    interval_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FlickWindow:
+    """One flick, from rest to the hold.
+
+    Parameters
+    ----------
+    start_s, direction_deg : float
+        When it began, and where it ended up, counter-clockwise from right.
+    t_s : ndarray, shape (n,), s
+        Report instants.
+    y : ndarray, shape (2, n)
+        Readings turned so that outward is positive.
+    seen : ndarray of bool, shape (2, n)
+        False where a reading is clipped.
+    onset_s, late_s : float
+        When the motion began, and when it had covered nine tenths.
+    sign : tuple of int
+        +1 where the axis' code rises, -1 where it falls, 0 where it does not answer.
+    why_not : str
+        Why the flick cannot be used; empty if it can.
+    why_not_axis : tuple of str
+        The same for each axis.
+    """
+
+    start_s: float
+    direction_deg: float
+    t_s: FloatArray
+    y: FloatArray
+    seen: NDArray[np.bool_]
+    onset_s: float = 0.0
+    late_s: float = 0.0
+    sign: tuple[int, int] = (0, 0)
+    why_not: str = ""
+    why_not_axis: tuple[str, str] = ("", "")
+
+
+def noise_variance(reports: StickReports, holds: Sequence[tuple[float, float]]) -> FloatArray:
+    """Return the variance of one reading of each axis while the stick is held, fractions squared, shape (2,).
+
+    Notes
+    -----
+    From second differences of successive reports (median of squares), but not below step^2 / 12, the step being the
+    smaller changes that occur.
+    """
+    variance = np.full(2, 1e-8)
+    for axis in range(2):
+        seconds, changes = [np.empty(0)], [np.empty(0)]
+        for start_s, end_s in holds:
+            first, last = np.searchsorted(reports.t_s, (start_s, end_s))
+            z = reports.xy[axis, first:last]
+            seconds.append(np.diff(z, 2))
+            changes.append(np.abs(np.diff(z)))
+        second, change = np.concatenate(seconds), np.concatenate(changes)
+        change = change[change > 0]
+        step = float(np.percentile(change, 10)) if change.size else 0.0
+        if second.size:
+            spread = float(np.mean(np.minimum(second**2, 9 * np.mean(second**2)))) / 6.0
+            variance[axis] = max(variance[axis], spread, step**2 / 12.0)
+    return variance
+
+
+def find_limits(
+    reports: StickReports, holds: Sequence[tuple[float, float]], variance: FloatArray
+) -> tuple[FloatArray, float | None]:
+    """Return the readings of each axis from which on it is clipped, shape (2, 2) for (axis, low/high), and the radius.
+
+    Parameters
+    ----------
+    reports : StickReports
+        The whole recording.
+    holds : sequence of (float, float), s
+        Stretches at the rim.
+    variance : ndarray, shape (2,)
+        From `noise_variance`.
+
+    Notes
+    -----
+    An axis is clipped at its observed extreme when that lies at nominal full throw, or when several holds end exactly
+    there near full throw. The radius is clamped when it stands stiller in all holds, whatever their direction, than
+    the noise of one reading allows: only a computed radius does that.
+    """
+    limits = np.array([[-np.inf, np.inf], [-np.inf, np.inf]])
+    slices = [slice(*np.searchsorted(reports.t_s, hold)) for hold in holds]
+    for axis in range(2):
+        z = reports.xy[axis]
+        if not np.any(np.isfinite(z)):
+            continue
+        ends = np.array([np.median(z[cut]) for cut in slices if cut.stop > cut.start])
+        for side, at in enumerate((int(np.nanargmin(z)), int(np.nanargmax(z)))):
+            nominal = abs(reports.nominal[axis, at])
+            many = (ends == z[at]).sum() >= 3 and nominal >= NEAR_FULL_THROW
+            if nominal >= 0.999 or many:
+                limits[axis, side] = z[at]
+    held = np.concatenate([reports.xy[:, cut] for cut in slices] or [np.empty((2, 0))], axis=1)
+    return limits, _clamp_radius(held, float(np.sqrt(variance.mean())))
+
+
+def _clamp_radius(held: FloatArray, noise: float) -> float | None:
+    radius = np.hypot(held[0], held[1])
+    radius = radius[np.isfinite(radius)]
+    if radius.size < 20:
+        return None
+    usual = float(np.median(radius))
+    stiff = float(np.percentile(np.abs(radius - usual), 68)) < 0.35 * noise
+    return usual - noise if stiff else None
+
+
+def cut_flick(
+    reports: StickReports, start_s: float, end_s: float, limits: FloatArray, clamp_radius: float | None
+) -> FlickWindow:
+    """Cut one flick out and say what it can answer.
+
+    Parameters
+    ----------
+    reports : StickReports
+        The recording.
+    start_s, end_s : float, s
+        From the start of the outward motion to the end of the hold.
+    limits : ndarray, shape (2, 2)
+        From `find_limits`.
+    clamp_radius : float or None
+        From `find_limits`.
+    """
+    first, last = np.searchsorted(reports.t_s, (start_s - LEAD_S, end_s))
+    t, xy = reports.t_s[first:last], reports.xy[:, first:last]
+    nothing = FlickWindow(
+        start_s=start_s, direction_deg=0.0, t_s=t, y=xy, seen=np.zeros(xy.shape, dtype=bool), why_not="too few reports"
+    )
+    if t.size < MIN_REPORTS_IN_MOTION + 4:
+        return nothing
+    base, end = xy[:, 0], np.median(xy[:, -max(3, t.size // 4) :], axis=1)
+    travel = np.nan_to_num(end - base)
+    total = float(np.hypot(*travel))
+    if total < MIN_TRAVEL_FS:
+        return nothing
+    progress = (np.nan_to_num(xy - base[:, None]) * travel[:, None]).sum(axis=0) / total**2
+    half = int(np.argmax(progress > 0.5))
+    before = np.flatnonzero(progress[:half] < 0.03)
+    onset = int(before[-1]) if before.size else 0
+    late = half + int(np.argmax(progress[half:] > 0.9))
+    sign = np.where(np.abs(travel) >= MIN_TRAVEL_FS, np.sign(travel), 0).astype(int)
+    turn = np.where(sign == 0, 1, sign)[:, None]
+    seen = np.isfinite(xy) & (xy > limits[:, :1]) & (xy < limits[:, 1:])
+    if clamp_radius is not None:
+        seen &= np.hypot(xy[0], xy[1]) < clamp_radius
+    why_axis = tuple(_why_not_axis(int(sign[a]), seen[a, late:]) for a in range(2))
+    why = ""
+    if late - onset < MIN_REPORTS_IN_MOTION:
+        why = "too few reports during the motion"
+    elif t[-1] - t[late] < MIN_HOLD_S:
+        why = "not held at the rim"
+    elif all(why_axis):
+        why = next((reason for reason in why_axis if "clipped" in reason), why_axis[0])
+    return FlickWindow(
+        start_s=start_s,
+        direction_deg=float(np.degrees(np.arctan2(*np.nan_to_num(end)[::-1])) % 360.0),
+        t_s=t[onset:],
+        y=np.nan_to_num(xy * turn)[:, onset:],
+        seen=seen[:, onset:],
+        onset_s=float(t[onset]),
+        late_s=float(t[late]),
+        sign=(int(sign[0]), int(sign[1])),
+        why_not=why,
+        why_not_axis=(why_axis[0], why_axis[1]),
+    )
+
+
+def _why_not_axis(sign: int, seen: NDArray[np.bool_]) -> str:
+    if sign == 0:
+        return "moves too little on this axis"
+    if seen.mean() < 0.9:
+        return "clipped before the rim"
+    return ""
