@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from feelcheck.bench.boards import recognise_board
 from feelcheck.bench.measure import measure_response
+from feelcheck.bench.repeats import measure_repeats
 
-__all__ = ["measure_response"]
+__all__ = ["measure_repeats", "measure_response", "recognise_board"]

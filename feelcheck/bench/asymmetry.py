@@ -11,7 +11,9 @@ __all__ = ["asymmetry"]
 
 
 def asymmetry(
-    rising: BenchDirection | None, falling: BenchDirection | None, fits: tuple[DirectionFits | None, DirectionFits | None]
+    rising: BenchDirection | None,
+    falling: BenchDirection | None,
+    fits: tuple[DirectionFits | None, DirectionFits | None],
 ) -> Estimate:
     """Return smoothing delay falling over rising, with its cause among the caveats.
 

@@ -66,7 +66,8 @@ class _Profile:
         self.y, self.n = fit.window.y, fit.window.y.size / fit.correlation
         self.tail = fit.fit.theta[fit.spec.n_shape :]
         self.dead = fit.spec.dead
-        self.reach = 3 * (fit.window.interval_s + fit.u_dead_s) / fit.scale_s
+        doubt = fit.u_dead_s if np.isfinite(fit.u_dead_s) else 0.0
+        self.reach = 3 * (fit.window.interval_s + min(doubt, 0.1 * fit.window.span_s)) / fit.scale_s
         self.scale = fit.scale_s
 
     def cost(self, tau: float) -> float:

@@ -16,6 +16,7 @@ __all__ = ["Choice", "choose_model", "evidence"]
 DECISIVE = 6.0
 PRACTICAL_EFFECT = 0.004
 GOOD_MISFIT = 0.002
+WEAK_MISFIT = 0.008
 GOOD_CORRELATION = 1.6
 
 
@@ -113,9 +114,7 @@ def _explained(fits: Sequence[ModelFit]) -> bool:
 
 def _clipped(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit, ...]]:
     """Candidates whose sensor saturates before the drive is done."""
-    found = [
-        search.fits(ModelSpec(clip_low=low, clip_high=high), base) for low, high in ((False, True), (True, False))
-    ]
+    found = [search.fits(ModelSpec(clip_low=low, clip_high=high), base) for low, high in ((False, True), (True, False))]
     if all(map(_explained, (base, *found))):
         return found
     found.append(search.fits(ModelSpec(clip_low=True, clip_high=True), base))
@@ -142,15 +141,30 @@ def _or_weak(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...
     if window.stimulus is None or not window.settled_start:
         return best
     straight = best[0].spec.shape == "one_pole" and float(np.exp(best[0].fit.theta[0])) > 3 * window.span_s
-    if _explained(best) and not straight and all(map(_settles, best)):
+    settled = all(map(_settles, best))
+    misfit = max(fit.misfit for fit in best)
+    if misfit < WEAK_MISFIT and settled and not straight:
         return best
-    shapes = ("ramp", "ramp_open", "slew", *(() if window.rising else ("to_ground", "to_ground_open")))
+    shapes = ("ramp", "slew", *(() if window.rising else ("to_ground",)))
+    if not settled or straight:
+        shapes = (*shapes, "ramp_open", *(() if window.rising else ("to_ground_open",)))
     found = [search.fits(ModelSpec(shape=shape, dead=True)) for shape in shapes]
-    sound = [fits for fits in found if all(fit.fit.converged and fit.fit.full_rank for fit in fits)]
+    sound = [fits for fits in found if all(map(_sound_weak, fits))]
     if not sound:
         return best
     top = max(sound, key=lambda fits: evidence(best, fits))
-    return top if evidence(best, top) > (-2.0 if straight else DECISIVE) else best
+    clearly = max(fit.misfit for fit in top) < 0.5 * misfit or not settled
+    return top if clearly and evidence(best, top) > (-2.0 if straight else DECISIVE) else best
+
+
+def _sound_weak(fit: ModelFit) -> bool:
+    """Whether a weak-sink shape is finished where it says so, and longer than its drive."""
+    if not (fit.fit.converged and fit.fit.full_rank):
+        return False
+    if fit.spec.shape.endswith("_open"):
+        return True
+    length = float(np.exp(fit.fit.theta[0]))
+    return bool(fit.u_log[0] < 0.3 and length > 2 * max(fit.window.drive_duration_s, 2 * fit.window.interval_s))
 
 
 def _settles(fit: ModelFit) -> bool:

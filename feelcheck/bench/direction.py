@@ -80,9 +80,7 @@ def fit_direction(windows: Sequence[EdgeWindow]) -> DirectionFits | None:
     rest = [w for w in by_quality[N_CHOOSING:]][: N_FITTED - len(chosen_by)]
     fits = (*choice.best, *(fit_spec(choice.spec, window, choice.best[0]) for window in rest))
     fits = _without_strays(fits)
-    return DirectionFits(
-        choice=choice, fits=fits, readings=tuple(read_edge(fit) for fit in fits), n_edges=len(windows)
-    )
+    return DirectionFits(choice=choice, fits=fits, readings=tuple(read_edge(fit) for fit in fits), n_edges=len(windows))
 
 
 def _or_turned(choice: Choice, windows: list[EdgeWindow]) -> tuple[Choice, list[EdgeWindow]]:
@@ -247,7 +245,11 @@ def _dead_time(found: DirectionFits) -> Estimate:
         tried = [fits for _, fits in found.choice.rivals if fits[0].spec == replace(found.fits[0].spec, dead=True)]
         reach = [fit.dead_s + 1.96 * fit.u_dead_s for fits in tried for fit in fits]
         bound = max([*reach, 2 * resolution]) if reach else window.interval_s
-        return Estimate.at_most(name, bound, unit="s", n=n) if np.isfinite(bound) else Estimate.not_resolved(name, unit="s")
+        return (
+            Estimate.at_most(name, bound, unit="s", n=n)
+            if np.isfinite(bound)
+            else Estimate.not_resolved(name, unit="s")
+        )
     value, u = _pool([fit.dead_s for fit in found.fits], [fit.u_dead_s for fit in found.fits])
     if window.drive_duration_s < 3 * window.interval_s:
         u = float(np.hypot(u, 2 * resolution))

@@ -144,15 +144,15 @@ def denoised(trace: Trace1D, edges: tuple[Edge, ...]) -> FloatArray:
     cuts = [0]
     for edge in edges:
         reach = 0.25 * edge.duration_s
-        cuts += np.searchsorted(
-            trace.t_s, [edge.onset_s - reach, edge.t50_s + 1.2 * edge.duration_s + reach]
-        ).tolist()
+        cuts += np.searchsorted(trace.t_s, [edge.onset_s - reach, edge.t50_s + 1.2 * edge.duration_s + reach]).tolist()
     cuts = sorted({*cuts, u.size})
     moving = {int(np.searchsorted(trace.t_s, edge.t50_s)) for edge in edges}
     for begin, end in zip(cuts[:-1], cuts[1:], strict=True):
         inside = any(begin <= k < end for k in moving)
         if not inside or end - begin >= 16:
-            u[begin:end] = _smooth(trace.values[begin:end], trace.noise, max_width=(end - begin) // (8 if inside else 2))
+            u[begin:end] = _smooth(
+                trace.values[begin:end], trace.noise, max_width=(end - begin) // (8 if inside else 2)
+            )
     return u
 
 
@@ -188,11 +188,15 @@ def judge_drive(channel: Channel, trace: Trace1D, edges: tuple[Edge, ...]) -> tu
         return "field", tuple(caveats)
     if fastest <= 3.0 * trace.interval_s:
         text = "The drive switches within three samples, like a command: the field at the die follows later and slower."
-        advice = "Record the coil current or a field reference, or subtract the bench's lag seen with the fastest sensor."
+        advice = (
+            "Record the coil current or a field reference, or subtract the bench's lag seen with the fastest sensor."
+        )
         return "command", (*caveats, Caveat(code="drive_is_command", text=text, advice=advice))
     if channel.unit in ("A", "mA") or CURRENT_WORDS.search(word):
         text = "Coil current is not the field at the die: core and eddy currents add a lag of their own."
-        advice = "Take time constants below the drive's own transition as upper limits unless a field reference was used."
+        advice = (
+            "Take time constants below the drive's own transition as upper limits unless a field reference was used."
+        )
         return "coil_current", (*caveats, Caveat(code="current_is_not_field", text=text, advice=advice))
     return "unknown", tuple(caveats)
 

@@ -14,6 +14,7 @@ __all__ = ["Edge", "find_edges"]
 
 SWING_FRACTION = 0.3
 SIGNAL_TO_NOISE = 8.0
+CLEAR_OF_NOISE = 16.0
 MAX_POINTS = 20_000
 
 
@@ -70,7 +71,7 @@ def find_edges(trace: Trace1D) -> tuple[Edge, ...]:
     """
     t, y, noise = _readable(trace)
     reach = float(np.ptp(y))
-    pivots = _drop_ring(t, y, _pivots(y, max(SWING_FRACTION * reach, 5 * noise)))
+    pivots = _drop_ring(t, y, _pivots(y, max(SWING_FRACTION * reach, 9 * noise)))
     if len(pivots) < 2:
         raise _no_edge(reach, noise)
     edges: list[Edge] = []
@@ -104,14 +105,21 @@ def _readable(trace: Trace1D) -> tuple[FloatArray, FloatArray, float]:
     """Average over the fewest neighbours that make the waveform stand out of the noise."""
     size = max(1, trace.t_s.size // MAX_POINTS)
     reach, noise = 0.0, 0.0
+    best: tuple[float, FloatArray, FloatArray, float] | None = None
     while trace.t_s.size // size >= 8 or size == 1:
         y = block_average(trace.values, size)
         noise = max(noise_rms(y), trace.step / np.sqrt(12.0 * size)) if y.size > 3 else 0.0
         reach = float(np.ptp(y)) if y.size else 0.0
-        if y.size >= 4 and reach > max(SIGNAL_TO_NOISE * noise, 2.5 * trace.step / size) and _lag_one(y) > 0.5:
-            return block_average(trace.t_s, size), y, noise
+        ratio = reach / max(noise, 1e-300)
+        if y.size >= 4 and ratio > SIGNAL_TO_NOISE and reach > 2.5 * trace.step / size and _lag_one(y) > 0.5:
+            if best is None or ratio > 1.2 * best[0]:
+                best = (ratio, block_average(trace.t_s, size), y, noise)
+            if ratio > CLEAR_OF_NOISE:
+                break
         size *= 4
-    raise _no_edge(reach, noise)
+    if best is None:
+        raise _no_edge(reach, noise)
+    return best[1:]
 
 
 def _lag_one(y: FloatArray) -> float:
@@ -171,8 +179,9 @@ def _rings(t: FloatArray, y: FloatArray, pivots: list[int], k: int) -> bool:
 
 def _edge(t: FloatArray, y: FloatArray, ends: tuple[int, int], noise: float, previous: float | None) -> Edge:
     a, b = ends
-    first, last = float(y[a]), float(y[b])
-    way = (y[a : b + 1] - first) / (last - first)
+    part = _calmed(y[a : b + 1], noise)
+    first, last = float(part[0]), float(part[-1])
+    way = (part - first) / (last - first)
     k50 = int(np.argmax(way >= 0.5))
     k10 = int(np.max(np.flatnonzero(way[: k50 + 1] <= 0.1), initial=0))
     k90 = int(np.argmax(way >= 0.9))
@@ -190,6 +199,18 @@ def _edge(t: FloatArray, y: FloatArray, ends: tuple[int, int], noise: float, pre
         mid_edge=previous is None and a <= 2 and not settled,
         duration_s=max(t90 - t10, 0.0),
     )
+
+
+def _calmed(y: FloatArray, noise: float) -> FloatArray:
+    """A moving average just wide enough to bring the noise under 2 % of the range."""
+    width = min((noise / (0.02 * float(np.ptp(y)))) ** 2, y.size / 12)
+    if width < 2:
+        return y
+    half = int(width / 2)
+    total = np.concatenate([[0.0], np.cumsum(y)])
+    k = np.arange(y.size)
+    low, high = np.maximum(k - half, 0), np.minimum(k + half + 1, y.size)
+    return np.asarray((total[high] - total[low]) / (high - low))
 
 
 def _cross(t: FloatArray, way: FloatArray, k: int, level: float) -> float:

@@ -307,9 +307,14 @@ def _starts(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit | 
     )
     if near is not None and near.spec == spec:
         yield near.fit.theta
-    if near is not None and (spec.clip_low or spec.clip_high) and (near.spec.clip_low, near.spec.clip_high) == (
-        spec.clip_low,
-        spec.clip_high,
+    if (
+        near is not None
+        and (spec.clip_low or spec.clip_high)
+        and (near.spec.clip_low, near.spec.clip_high)
+        == (
+            spec.clip_low,
+            spec.clip_high,
+        )
     ):
         clips = [tuple(level if flag else None for level, flag in zip(near.clips, (spec.clip_low, spec.clip_high)))]
     for shape, dead, clip in itertools.product(shapes, deads, clips):
@@ -324,18 +329,24 @@ def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None) ->
     rough = np.log(max(window.duration_s, 2 * window.interval_s) / 2.2)
     if spec.weak:
         behind = (np.log(2 * window.interval_s), rough - 2.0)
-        first = {"ramp": (rough + 0.6, rough + 1.0), "slew": (rough, rough + 0.6), "ramp_open": ()}.get(spec.shape, (rough - 0.3, rough + 0.5, rough + 1.5))
+        first = {"ramp": (rough + 0.6, rough + 1.0), "slew": (rough, rough + 0.6), "ramp_open": ()}.get(
+            spec.shape, (rough - 0.3, rough + 0.5, rough + 1.5)
+        )
         stop = (rough + 0.3, rough + 1.0) if spec.shape == "to_ground" else (None,)
         combos = itertools.product(first or (None,), stop, behind)
         return [[float(p) for p in combo if p is not None] for combo in combos]
     if spec.shape == "one_pole":
         if near is not None and near.spec.n_shape == 1:
             return [[float(near.fit.theta[0])], [rough]]
-        return [[p] for p in (rough - 3.5, rough - 2.3, rough - 1.4, rough - 0.7, rough - 0.2, rough + 0.4, rough + 1.5)]
+        return [
+            [p] for p in (rough - 3.5, rough - 2.3, rough - 1.4, rough - 0.7, rough - 0.2, rough + 0.4, rough + 1.5)
+        ]
     if near is not None and near.spec.n_shape == 1:
         rough = float(near.fit.theta[0])
     if spec.shape == "two_pole":
-        return [[rough + a, rough + b] for a, b in ((-0.05, -1.5), (-0.02, -3.0), (-0.4, -0.7), (0.3, -0.3), (0.0, -4.0))]
+        return [
+            [rough + a, rough + b] for a, b in ((-0.05, -1.5), (-0.02, -3.0), (-0.4, -0.7), (0.3, -0.3), (0.0, -4.0))
+        ]
     periods = rough + np.array([-2.5, -2.0, -1.6, -1.2, -0.9, -0.6, -0.3, 0.0])
     return [[float(p), z] for p in periods for z in (-2.3, -1.2, -0.5)]
 

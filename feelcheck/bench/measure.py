@@ -4,25 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
 from feelcheck.bench.asymmetry import asymmetry
-from feelcheck.bench.drive import choose_channels, denoised, judge_drive
+from feelcheck.bench.boards import explain_board
+from feelcheck.bench.drive import choose_channels, denoised, is_sweep, judge_drive
 from feelcheck.bench.direction import DirectionFits, fit_direction, report_direction
 from feelcheck.bench.edges import Edge, find_edges
+from feelcheck.bench.figures import edge_trace, stairs_trace
 from feelcheck.bench.fit import fit_spec
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import Stairs, find_stairs, held_stimulus
+from feelcheck.bench.transfer import edge_sensitivity, measure_transfer
 from feelcheck.bench.windows import EdgeWindow, driven_windows, undriven_windows
 from feelcheck.errors import NotEnoughDataError
-from feelcheck.model import BenchResult, Capture, Caveat, Estimate
+from feelcheck.model import BenchResult, Capture, Caveat, Estimate, Trace
 
 __all__ = ["measure_response"]
 
 STEPPED_MISFIT = 0.004
+SWEEP = Caveat(
+    code="slow_sweep",
+    text="The drive is a slow sweep: it gives the transfer curve, and no response time.",
+    advice="Step the drive for the response.",
+)
 DRIVE_UNFIT = Caveat(
     code="drive_does_not_explain",
     text="The output does not follow the drive column through any model; the edges were taken as steps.",
@@ -72,6 +81,8 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
     """
     source, answer, names, caveats = choose_channels(capture, drive, output)
     edges = find_edges(source if source is not None else answer)
+    if source is not None and names[0] is not None and is_sweep(source, edges):
+        return _sweep(capture, (source, answer), edges, (names[0], names[1]), caveats)
     unit = capture.channel(names[1]).unit
     kind, transition, swing = "none", None, None
     if source is not None and names[0] is not None:
@@ -88,7 +99,10 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
         raise _nothing(answer)
     rising = report_direction(look.rising) if look.rising else None
     falling = report_direction(look.falling) if look.falling else None
-    return BenchResult(
+    reach = output_swing(fits, unit)
+    saturated = any(fit.spec.clip_low or fit.spec.clip_high for fit in fits)
+    per_drive = edge_sensitivity(reach, swing, saturated, f"{unit}/{swing.unit or '1'}" if swing else unit)
+    result = BenchResult(
         capture=capture,
         drive_name=names[0],
         output_name=names[1],
@@ -100,8 +114,47 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
         asymmetry=asymmetry(rising, falling, (look.rising, look.falling)),
         update_interval=look.stairs.interval,
         noise=output_noise(answer, fits, unit),
-        swing=output_swing(fits, unit),
+        swing=reach,
         caveats=caveats,
+        traces=_traces(names[1], look, answer, source),
+        extra=MappingProxyType({"sensitivity": per_drive} if source is not None else {}),
+    )
+    return replace(result, explanation=explain_board(result)) if source is not None else result
+
+
+def _traces(name: str, look: _Look, answer: Trace1D, source: Trace1D | None) -> tuple[Trace, ...]:
+    edges = [edge_trace(name, found, answer, source) for found in look.directions]
+    steps = stairs_trace(name, answer, look.stairs)
+    return (*edges, steps) if steps is not None else tuple(edges)
+
+
+def _sweep(
+    capture: Capture,
+    pair: tuple[Trace1D, Trace1D],
+    edges: tuple[Edge, ...],
+    names: tuple[str, str],
+    caveats: tuple[Caveat, ...],
+) -> BenchResult:
+    """The result of a slow sweep: a transfer curve, no response."""
+    units = capture.channel(names[0]).unit, capture.channel(names[1]).unit
+    curve = measure_transfer(*pair, edges, units, names[1])
+    transition, swing = _drive_estimates(edges, pair[0], units[0])
+    return BenchResult(
+        capture=capture,
+        drive_name=names[0],
+        output_name=names[1],
+        drive_transition=transition,
+        drive_swing=swing,
+        drive_kind="sweep",
+        rising=None,
+        falling=None,
+        asymmetry=Estimate.not_resolved("asymmetry", unit="ratio"),
+        update_interval=Estimate.not_resolved("update_interval", unit="s"),
+        noise=curve.estimates["noise"],
+        swing=curve.swing,
+        caveats=(*caveats, SWEEP),
+        traces=(curve.trace,),
+        extra=MappingProxyType({key: value for key, value in curve.estimates.items() if key != "noise"}),
     )
 
 

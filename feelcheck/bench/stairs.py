@@ -105,7 +105,9 @@ def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
     if inside.size < 40 or abs(last - first) < max(12 * output.step, 15 * output.noise):
         return None
     cut = slice(int(inside[0]), int(inside[-1]) + 1)
-    return _Ramp(t=t[cut], y=y[cut], smooth=smooth[cut], noise=output.noise, step=output.step, interval=output.interval_s)
+    return _Ramp(
+        t=t[cut], y=y[cut], smooth=smooth[cut], noise=output.noise, step=output.step, interval=output.interval_s
+    )
 
 
 def _best_phase(ramp: _Ramp, period: float) -> tuple[float, float, float]:
@@ -203,4 +205,6 @@ def held_stimulus(stimulus: Stimulus, instants_s: FloatArray, interval_s: float)
     seen = np.interp(comb, stimulus.t_s, stimulus.u)
     times = np.repeat(comb, 2)
     levels = np.concatenate([[stimulus.u[0]], np.repeat(seen, 2)[:-1]])
-    return Stimulus(t_s=np.concatenate([[begin], times, [end]]), u=np.concatenate([[stimulus.u[0]], levels, [seen[-1]]]))
+    return Stimulus(
+        t_s=np.concatenate([[begin], times, [end]]), u=np.concatenate([[stimulus.u[0]], levels, [seen[-1]]])
+    )

@@ -31,9 +31,7 @@ def weak_columns(shape: str, theta: FloatArray, since_s: FloatArray) -> FloatArr
     if shape == "slew":
         duration, after = float(np.exp(theta[0])), np.maximum(since_s, 0.0)
         tail = 1 - behind / (duration + behind) * np.exp(-np.maximum(after - duration, 0.0) / behind)
-        return np.column_stack(
-            [np.ones(since_s.size), np.where(after < duration, after / (duration + behind), tail)]
-        )
+        return np.column_stack([np.ones(since_s.size), np.where(after < duration, after / (duration + behind), tail)])
     if shape.startswith("ramp"):
         duration = float(np.exp(theta[0])) if shape == "ramp" else 10 * end
         ramp = Stimulus(t_s=np.array([0.0, duration]), u=np.array([0.0, 1.0 if shape == "ramp" else 10.0]))

@@ -102,7 +102,9 @@ def _driven(drive: Trace1D, smooth: FloatArray, output: Trace1D, edge: Edge) -> 
         return None
     duration, swing = _rough(t[at:end], y[at:end], output.noise)
     long = max(duration, edge.duration_s, 8 * output.interval_s)
-    begin = int(np.searchsorted(t, max(edge.previous_s + 0.5 * (edge.onset_s - edge.previous_s), t[at] - BEFORE * long)))
+    begin = int(
+        np.searchsorted(t, max(edge.previous_s + 0.5 * (edge.onset_s - edge.previous_s), t[at] - BEFORE * long))
+    )
     begin = 0 if edge.previous_s <= t[0] and t[at] - BEFORE * long <= t[0] else begin
     end = min(end, int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
     begin, flat = _flat_begin(y, begin, at, output.noise, abs(swing))

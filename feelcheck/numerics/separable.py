@@ -248,6 +248,8 @@ def _refine(
             gtol=None,
             max_nfev=ends[1],
         )
+    if not np.all(np.isfinite(found.x)):
+        return theta, False
     return np.asarray(found.x), bool(found.status > 0)
 
 
