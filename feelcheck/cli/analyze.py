@@ -11,8 +11,6 @@ from feelcheck.cli._outcome import remark, reports_errors
 
 __all__ = ["analyze"]
 
-EXAMPLE = "Example: feelcheck analyze demo_logs/birch_as_found --plot birch.png"
-
 
 @reports_errors
 def analyze(
@@ -30,10 +28,14 @@ def analyze(
     """Measure smoothing, steps, refresh, noise and timing of the sticks in a recording.
 
     Example: feelcheck analyze demo_logs/birch_as_found --plot birch.png
+
+    Next: feelcheck profile add, to keep the result; feelcheck compare, to hold it against another.
     """
     from feelcheck import pipeline
     from feelcheck.renderers import hand_json, hand_text
 
+    for skipped in pipeline.plugin_remarks():
+        remark(skipped)
     options = {"time": time, "time_unit": time_unit, "rate_hz": rate_hz, "axes": axes, "full_scale": full_scale}
     results = pipeline.analyze_many(paths, **{name: value for name, value in options.items() if value is not None})
     typer.echo(hand_json(results) if json else hand_text(results))

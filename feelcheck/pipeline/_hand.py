@@ -13,8 +13,6 @@ from feelcheck.model import HandResult, Recording
 
 __all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log", "surest_reader"]
 
-LEAST_CLAIM = 0.05
-
 
 def surest_reader(path: Path | str) -> tuple[Any, float]:
     """Return the log reader that is surest the path is its own, and how sure it is.
@@ -27,7 +25,8 @@ def surest_reader(path: Path | str) -> tuple[Any, float]:
     target = Path(path)
     if not target.exists():
         raise FormatError("There is no such file or folder.", {"path": target}, "Check the path.")
-    readers = [reader for reader in plugins.load("feelcheck.formats").values() if hasattr(reader, "read")]
+    found = plugins.load("feelcheck.formats").values()
+    readers = [reader() if isinstance(reader, type) else reader for reader in found if hasattr(reader, "read")]
     claims = [(reader, float(reader.claims(target))) for reader in readers]
     return max(claims, key=lambda pair: pair[1])
 
