@@ -22,7 +22,9 @@ def strip_inline(text: str) -> tuple[str, tuple[str, ...]]:
     >>> strip_inline("t:0,v:1.5\nt:1,v:1.6\nt:2,v:1.7\n")[0]
     't,v\n0,1.5\n1,1.6\n2,1.7\n'
     """
-    middle = text[text.rfind("\n", 0, len(text) // 2) + 1 :].split("\n", 1)[0]
+    start = text.rfind("\n", 0, len(text) // 2) + 1
+    end = text.find("\n", start)
+    middle = text[start : end if end >= 0 else len(text)]
     if not (_LABELLED_LINE.match(middle) or (_UNIT_BEHIND.search(middle) and _CELLS.fullmatch(middle.strip()))):
         return text, ()
     lines = text.split("\n")

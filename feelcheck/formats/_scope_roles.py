@@ -13,6 +13,7 @@ from feelcheck.model.stream import FloatArray
 
 __all__ = ["Role", "guess_drive", "roles_by_name"]
 
+_MOST_SAMPLES = 50_000
 Role = Literal["drive", "output", "other", ""]
 
 _DRIVE = re.compile(
@@ -68,7 +69,9 @@ def guess_drive(t_s: FloatArray, channels: Sequence[Channel]) -> str:
     """
     if len(channels) != 2:
         return ""
-    levels = [_normalised(channel.values) for channel in channels]
+    stride = max(1, t_s.size // _MOST_SAMPLES)
+    t_s = t_s[::stride]
+    levels = [_normalised(channel.values[::stride]) for channel in channels]
     if any(level is None for level in levels):
         return ""
     busy = [float(np.mean((level > 0.1) & (level < 0.9))) for level in levels if level is not None]

@@ -58,6 +58,14 @@ class TimeAxis:
     understood: dict[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
 
+    def take(self, values: FloatArray) -> FloatArray:
+        """Return a table column's values at these times; the column itself where every row is used."""
+        return values if _is_every_row(self.rows, values.size) else values[self.rows]
+
+
+def _is_every_row(rows: NDArray[np.intp], n: int) -> bool:
+    return bool(rows.size == n and n > 1 and rows[0] == 0 and rows[1] == 1 and rows[-1] == n - 1)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Raw:
@@ -177,7 +185,8 @@ def _is_duration(column: TableColumn) -> bool:
 
 
 def _finite(values: FloatArray) -> FloatArray:
-    return values[np.isfinite(values)]
+    good = np.isfinite(values)
+    return values if good.all() else values[good]
 
 
 def _rises(values: FloatArray) -> bool:
@@ -196,6 +205,10 @@ def _is_uniform(values: FloatArray) -> bool:
     return bool(np.mean(np.abs(steps - np.median(steps)) <= 0.51 * abs(np.median(steps)) + 1e-15) > 0.95)
 
 
+def _is_whole(values: FloatArray) -> bool:
+    return bool(np.all(values == np.rint(values), where=np.isfinite(values)))
+
+
 def _is_twin(values: FloatArray, first: FloatArray) -> bool:
     """Tell whether two columns are time axes of two channels: uniform, with the same step."""
     if not _is_uniform(values):
@@ -210,9 +223,11 @@ def _is_counter(column: TableColumn, table: Table) -> bool:
     name = column.name.strip().lower()
     if unit is not None and unit.kind != "index":
         return False
+    if not _is_whole(column.values[:1000]):
+        return False
     values = _finite(column.values)
     steps = np.diff(values)
-    if values.size < 3 or np.any(values != np.rint(values)) or np.ptp(steps) != 0 or steps[0] <= 0:
+    if values.size < 3 or not _is_whole(values) or np.ptp(steps) != 0 or steps[0] <= 0:
         return False
     named = bool(_INDEX_NAMES.fullmatch(name)) or (unit is not None and unit.kind == "index")
     return bool(named or (steps[0] == 1 and column is table.columns[0] and not table.times))
@@ -324,7 +339,7 @@ def _from_settings(
 def _settle(raw: _Raw, stated: StatedInterval | None, used: frozenset[int], file: str) -> TimeAxis:
     """Return the axis with restarts, repeats and rounding dealt with."""
     rows = np.flatnonzero(np.isfinite(raw.values))
-    values = raw.values[rows]
+    values = raw.values if rows.size == raw.values.size else raw.values[rows]
     remarks: list[str] = []
     if values.size < 3:
         raise _destroyed(raw, values, file)

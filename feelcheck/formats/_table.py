@@ -248,8 +248,9 @@ class _Slice:
 def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame, float]:
     """Return the block's columns and the share of cells that could not be read."""
     start, end = view.offset(block.first), view.offset(block.last)
-    # One row of column numbers in front, wider than any row seen, lets narrow and wide rows through alike.
-    heading = dialect.separator.join(map(str, range(block.width + 16))) + "\n"
+    # One row of column numbers in front, as wide as any row (or than any seen), lets narrow and wide rows through alike.
+    width = block.width + (0 if view.whole else 1)
+    heading = dialect.separator.join(map(str, range(width))) + "\n"
     options: dict[str, Any] = {
         "sep": dialect.separator if dialect.separator != " " else r"\s+",
         "decimal": dialect.decimal,
@@ -257,7 +258,7 @@ def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame,
         "usecols": [str(k) for k in (*block.numbers, *block.times)],
         "na_values": ["", *OVER_RANGE_WORDS],
         "keep_default_na": False,
-        "skipinitialspace": True,
+        "skipinitialspace": any(f"{dialect.separator} " in line for line in view.lines[block.first : block.last]),
         "quoting": csv.QUOTE_MINIMAL if block.is_quoted else csv.QUOTE_NONE,
         "on_bad_lines": "skip",
         "index_col": False,
@@ -305,10 +306,11 @@ def _build(
     mended = [*source.remarks, *remarks]
     columns = []
     for k in block.numbers:
-        values = frame[str(k)].to_numpy(np.float64, copy=True)
-        over = ~(np.abs(values) < _OVER_RANGE) & ~np.isnan(values)
-        values[over] = np.nan
-        n_missing = int(np.isnan(values).sum())
+        values = frame[str(k)].to_numpy(np.float64, copy=False)
+        n_good = np.count_nonzero(np.abs(values) < _OVER_RANGE)
+        if n_good < values.size:
+            values = np.where(np.abs(values) < _OVER_RANGE, values, np.nan)
+        n_missing = values.size - n_good
         name = heading.names[k] if k < len(heading.names) else ""
         unit = heading.units[k] if k < len(heading.units) else ""
         if n_missing:

@@ -182,7 +182,7 @@ def _channels(table: Table, axis: TimeAxis, file: str) -> tuple[tuple[Channel, .
     columns = [column for column in table.columns if column.index not in axis.used]
     fallback = _settings_names(table, len(columns))
     for k, column in enumerate(columns):
-        values = column.values[axis.rows]
+        values = axis.take(column.values)
         own = [index for index in others if index < column.index]
         if own:
             values, remark = _onto(axis, axis.others[own[-1]], column)
@@ -218,10 +218,10 @@ def _unique(name: str, found: Sequence[Channel]) -> str:
 def _onto(axis: TimeAxis, times: FloatArray, column: TableColumn) -> tuple[FloatArray, str]:
     """Return a column with its own time axis on the main one."""
     good = np.isfinite(times) & np.isfinite(column.values)
-    own = times[axis.rows]
+    own = axis.take(times)
     step = axis.interval_s or float(np.median(np.diff(axis.t_s)))
     if own.size == axis.t_s.size and np.all(np.abs(own - axis.t_s) < _SAME_TIME * step):
-        return column.values[axis.rows], ""
+        return axis.take(column.values), ""
     order = np.argsort(times[good], kind="stable")
     if order.size < 2:
         return np.full(axis.t_s.size, np.nan), ""
@@ -229,10 +229,14 @@ def _onto(axis: TimeAxis, times: FloatArray, column: TableColumn) -> tuple[Float
     return values, f"column {column.name or column.index + 1} was interpolated from its own time axis"
 
 
+def _is_whole(values: FloatArray) -> bool:
+    return bool(np.all(values == np.rint(values), where=np.isfinite(values)))
+
+
 def _in_unit(values: FloatArray, column: TableColumn, table: Table, place: int) -> tuple[FloatArray, str, str]:
     """Return values, unit and where the unit came from."""
     unit = find_unit(column.unit)
-    whole = bool(np.all(values == np.rint(values), where=np.isfinite(values)))
+    whole = _is_whole(values[:1000]) and _is_whole(values)
     origin = f"{column.unit} (named with the column)"
     if unit is None or unit.kind in ("index", "time"):
         stated = [find_unit(s.value) for s in table.settings if s.key in _VERTICAL_UNIT_KEYS]
@@ -241,7 +245,7 @@ def _in_unit(values: FloatArray, column: TableColumn, table: Table, place: int) 
         if whole:
             unit = None
     if unit is not None and unit.kind in _INSIDE:
-        return values * unit.factor, _INSIDE[unit.kind], origin
+        return (values if unit.factor == 1.0 else values * unit.factor), _INSIDE[unit.kind], origin
     if unit is not None and unit.kind == "counts":
         return values, "counts", origin
     if unit is not None and column.unit:
