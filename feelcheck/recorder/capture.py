@@ -1,8 +1,8 @@
 """The capture process: one source, one events file, nothing else.
 
 Run as ``python -m feelcheck.recorder.capture``. It talks with its parent in JSON lines: the first line on stdin says
-what to record; it answers ``ready`` with the source's description; after ``go`` it records until the time is up, ``stop``
-comes, or stdin closes, which is how it learns that its parent is gone.
+what to record; it answers ``ready`` with the source's description; after ``go`` it records until the time is up,
+``stop`` comes, or stdin closes, which is how it learns that its parent is gone.
 """
 
 from __future__ import annotations

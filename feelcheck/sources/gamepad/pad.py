@@ -95,9 +95,7 @@ class GamepadSource:
     def _rows(self) -> PadRows:
         n_buttons = self.library.SDL_JoystickNumButtons(self._stick)
         buttons = [self._buttons.get(k, f"button_{k}") for k in range(n_buttons)]
-        return PadRows(
-            self.library.SDL_JoystickInstanceID(self._stick), [axis["name"] for axis in self._axes], buttons
-        )
+        return PadRows(self.library.SDL_JoystickInstanceID(self._stick), [axis["name"] for axis in self._axes], buttons)
 
     def _initial(self) -> list[SourceEvent]:
         """Return the present value of every axis, without the events that opening made."""

@@ -217,7 +217,7 @@ class VirtualSource:
         end_ns = round(self.seconds * 1e9)
         start_ns = player.start_ns = time.perf_counter_ns()
         shown = 0
-        for t_lo_ns, t_hi_ns, found in brackets(drain.poll, low_power=self.low_power):
+        for t_lo_ns, t_hi_ns, found in brackets(drain.poll, low_power=self.low_power, since_ns=start_ns):
             elapsed_ns = t_hi_ns - start_ns
             batch = rows.translate(found, t_lo_ns, t_hi_ns).rows if found else _NOTHING
             while shown < len(cues) and cues[shown][0] <= elapsed_ns:
