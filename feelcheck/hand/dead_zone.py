@@ -16,6 +16,7 @@ MIN_EVENTS = 4
 MIN_PASSAGES = 2
 NEAR_FS = 0.05
 SMALLEST = 0.008
+MAX_RELATIVE_U = 0.15  # events that scatter more were not made by one zone
 PACE_U = 0.05  # relative; how unsteady a passage taken for steady may be
 SMOOTHED_REPORTS = 5
 FROZEN_SHARE = 0.3  # of a step rms; a rest noisier than this shows that the code follows the stick
@@ -126,13 +127,13 @@ def crossing_widths(codes_fs: FloatArray) -> FloatArray:
 
 def _verdict(jump: FloatArray, width: FloatArray, step_fs: float) -> Estimate:
     smallest = max(4 * step_fs, SMALLEST)
-    if jump.size >= MIN_EVENTS and float(np.quantile(jump, 0.25)) > smallest:
-        return _measured(jump, step_fs)
-    if width.size >= MIN_PASSAGES:
-        if float(width.min()) > smallest:
-            return _measured(width, step_fs)
-        if float(np.median(width)) < smallest:
-            return Estimate.not_present(QUANTITY, unit="fraction", n=int(width.size))
+    for values, n_least in ((jump, MIN_EVENTS), (width, MIN_PASSAGES)):
+        if values.size >= n_least and float(np.quantile(values, 0.25)) > smallest:
+            found = _measured(values, step_fs)
+            if (found.u or 0.0) < MAX_RELATIVE_U * (found.value or 0.0):
+                return found
+    if width.size >= MIN_PASSAGES and float(np.max(width)) < smallest:
+        return Estimate.not_present(QUANTITY, unit="fraction", n=int(width.size))
     return Estimate.not_resolved(QUANTITY, unit="fraction", n=int(jump.size + width.size), caveats=(CANNOT_TELL,))
 
 

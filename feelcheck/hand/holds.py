@@ -18,6 +18,7 @@ __all__ = [
     "Ripple",
     "find_holds",
     "find_ripple",
+    "has_regular_knots",
     "is_interpolated",
     "longest_hidden",
     "motion_on_reports",
@@ -29,6 +30,7 @@ MAX_FALSE_ALARM = 1e-6
 MIN_STRETCH = 5
 MIN_HELD = 0.08  # share of reports; loss, doubling and jitter leave less
 LOWEST_RIPPLE = 0.12  # cycles per report; slower unevenness is the hand's
+SAFETY = 0.5  # averages and further poles leave less ripple than one pole
 HELD_SHARE = 0.3  # of the local speed; a report that moves less repeats the one before
 LONGEST_SILENCE = 60  # reports; longer stretches without a row split the motion
 
@@ -222,9 +224,16 @@ def _pattern(changes: list[NDArray[np.bool_]], held: float, interval_s: float) -
     spacing, u, _, residual = refine_spacing(groups, 1 / frequency)
     if abs(spacing * frequency - 1) > 0.05 or residual > max(0.6, 0.15 * spacing):
         return base
-    return replace(
-        base, interval_s=spacing * interval_s, u_s=max(u, 0.003 * spacing) * interval_s, false_alarm=false_alarm
-    )
+    u = max(u, abs(spacing - 1 / frequency), 0.003 * spacing, _mirror_pull(changes, frequency) * spacing)
+    return replace(base, interval_s=spacing * interval_s, u_s=u * interval_s, false_alarm=false_alarm)
+
+
+def _mirror_pull(changes: list[NDArray[np.bool_]], frequency: float) -> float:
+    """Return how far, relatively, a peak may be pulled by its own mirror image where short stretches blur the two."""
+    folded = min(frequency, 1 - frequency)
+    apart = min(folded, 0.5 - folded)
+    blur = 1 / float(np.median([change.size for change in changes]))
+    return 0.25 * apart / frequency if apart < blur else 0.0
 
 
 def _strongest(changes: list[NDArray[np.bool_]], expected: float) -> tuple[float, float]:
@@ -325,18 +334,41 @@ def is_interpolated(motions: list[Motion], min_speed: float, unit: float) -> boo
     unit : float
         Smallest difference that the log can write, in steps.
     """
-    bends = []
+    n_bends = n_straight = n_in_threes = 0
+    sizes = []
     for motion in motions:
         speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))[1:-1]
         fast = speed >= min_speed
-        if np.any(fast):
-            fast &= speed >= 0.3 * float(np.quantile(speed[fast], 0.9))
-            bends.append(np.abs(np.diff(motion.codes, 2))[fast])
-    bend = np.concatenate(bends) if bends else np.zeros(0)
-    straight = bend <= 2.01 * unit
-    if bend.size < 60 or np.all(straight):
+        if not np.any(fast):
+            continue
+        fast &= speed >= 0.3 * float(np.quantile(speed[fast], 0.9))
+        bend = np.abs(np.diff(motion.codes, 2))
+        bent = bend > 2.01 * unit
+        n_bends += int(np.sum(fast & bent))
+        n_straight += int(np.sum(fast & ~bent))
+        n_in_threes += int(np.sum((fast & bent)[1:-1] & bent[:-2] & bent[2:]))
+        sizes.append(bend[fast & bent])
+    share = n_straight / max(n_bends + n_straight, 1)
+    if n_bends < 20 or not 0.4 < share < 0.9 or n_in_threes > 0.05 * n_bends:
         return False
-    return bool(0.4 < np.mean(straight) < 0.9 and np.median(bend[~straight]) >= 5 * unit)
+    return bool(np.median(np.concatenate(sizes)) >= 5 * unit)
+
+
+def has_regular_knots(motion: Motion, min_speed: float) -> bool:
+    """Return whether fast motion bends only at every n-th report, as interpolation at a whole ratio makes it.
+
+    Parameters
+    ----------
+    motion : Motion
+        One axis.
+    min_speed : float
+        Steps per report from which motion counts as fast.
+    """
+    speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))[1:-1]
+    knots = np.flatnonzero((np.abs(np.diff(motion.codes, 2)) > 0.5) & (speed >= min_speed))
+    if knots.size < 50:
+        return False
+    return any(np.bincount(knots % n).max() >= 0.95 * knots.size for n in range(2, 17))
 
 
 def longest_hidden(ripple: Ripple, smoothing: float) -> float | None:
@@ -361,7 +393,7 @@ def longest_hidden(ripple: Ripple, smoothing: float) -> float | None:
     amplitudes = periods / np.pi / np.hypot(1.0, 2 * np.pi * smoothing * rates)
     visible = np.full(periods.size, smoothing < 0.5)  # so little smoothing leaves the repeats themselves
     aliased = np.where(rates > 0.5, 1 - rates, rates)
-    visible |= amplitudes > np.interp(aliased, ripple.frequencies, ripple.detectable)
+    visible |= SAFETY * amplitudes > np.interp(aliased, ripple.frequencies, ripple.detectable)
     if not visible[-1]:
         return None
     hidden = np.flatnonzero(~visible)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.axes import stick_reports
+from feelcheck.hand.holds import Motion, has_regular_knots, is_interpolated
 from feelcheck.model import FloatArray, HandView, Stream, TimeBase
 from feelcheck.numerics.combs import CombFit, fit_comb
 
@@ -21,6 +22,7 @@ MAX_FALSE_ALARM = 1e-6
 MAX_RESIDUAL = 0.22  # of a step; positions without a lattice give 0.289
 MIN_SPACING = 1.9
 N_BLOCKS = 12
+MIN_SPEED = 1.5  # steps per report
 LEVELS_A_TOOTH = 2
 INSIDE = 0.93  # of the largest radius
 MULTIPLES = (2, 3, 4, 5, 6, 8, 16)
@@ -58,9 +60,9 @@ class Lattice:
     step, u : float or None
         Distance of neighbouring levels and its standard uncertainty, in the log's own numbers; None where no lattice
         is seen.
-    reason : {"found", "native", "log_grid", "hidden", "few_levels"}
+    reason : {"found", "native", "log_grid", "hidden", "interpolated", "few_levels"}
         Why: a lattice was found; whole counts over a small range are the step themselves; only the log's own grid is
-        there; values stand between levels; too few levels.
+        there; values stand between levels; rows were interpolated; too few levels.
     coherence, false_alarm : float
         Of the comb.
     n_levels : int
@@ -120,22 +122,41 @@ def axis_lattice(view: HandView, stream: Stream) -> Lattice:
 
     Notes
     -----
-    Where the whole log shows no lattice, reports near the rim are left out once: a firmware that clamps to a circle
-    moves them off the levels.
+    Reports near the rim are left out first: a firmware that clamps to a circle moves them off the levels. Where that
+    leaves no lattice, or the stick has one axis, the whole log is searched.
     """
-    lattice = find_lattice(stream)
-    stick = next((s for s in view.sticks if s.x and s.y and stream.name in (s.x, s.y)), None)
-    if lattice.step is not None or stick is None:
+    inside = _inside(view, stream)
+    if inside is not None and np.sum(inside) >= MIN_LEVELS:
+        t_s = np.asarray(view.clock.report_t_s[stream.name])
+        inner = find_lattice(replace(stream, time=TimeBase.from_instants(t_s[inside]), codes=stream.codes[inside]))
+        if inner.step is not None:
+            return _unless_interpolated(inner, stream)
+    return _unless_interpolated(find_lattice(stream), stream)
+
+
+def _unless_interpolated(lattice: Lattice, stream: Stream) -> Lattice:
+    """Return the lattice without a step where it is one of weights between reports."""
+    if lattice.step is None or lattice.finer is not None or stream.reports != "every":
         return lattice
+    interval_s = float(np.median(np.diff(stream.time.t_hi_s)))
+    if interval_s <= 0:
+        return lattice
+    seen = np.ones(stream.codes.size, dtype=bool)
+    motion = Motion(codes=stream.codes / lattice.step, seen=seen, interval_s=interval_s)
+    if not (has_regular_knots(motion, MIN_SPEED) or is_interpolated([motion], MIN_SPEED, 1.0)):
+        return lattice
+    return replace(lattice, step=None, u=None, reason="interpolated")
+
+
+def _inside(view: HandView, stream: Stream) -> NDArray[Any] | None:
+    stick = next((s for s in view.sticks if s.x and s.y and stream.name in (s.x, s.y)), None)
+    if stick is None or stream.codes.size < MIN_LEVELS:
+        return None
     reports = stick_reports(view, stick)
     radius = np.hypot(reports.x_fs, reports.y_fs)
     t_s = np.asarray(view.clock.report_t_s[stream.name])
     index = np.clip(np.searchsorted(reports.t_s, t_s, side="right") - 1, 0, radius.size - 1)
-    inside = radius[index] < INSIDE * float(np.quantile(radius, 0.999))
-    if np.sum(inside) < MIN_LEVELS:
-        return lattice
-    inner = find_lattice(replace(stream, time=TimeBase.from_instants(t_s[inside]), codes=stream.codes[inside]))
-    return inner if inner.step is not None else lattice
+    return np.asarray(radius[index] < INSIDE * float(np.quantile(radius, 0.999)))
 
 
 def find_lattice(stream: Stream) -> Lattice:

@@ -23,6 +23,11 @@ WHY_NOT = {
         "noise added after it, or is not there.",
         advice="Log the raw codes of the device, or switch its smoothing off.",
     ),
+    "interpolated": Caveat(
+        code="interpolated",
+        text="The motion runs in straight pieces of several rows: the log was interpolated between reports.",
+        advice="Log the reports themselves, with their own time stamps.",
+    ),
     "hidden": Caveat(
         code="lattice_hidden",
         text="The values stand on no common lattice: the log was averaged, interpolated or rescaled unevenly.",

@@ -142,6 +142,7 @@ def _clipping(reports: StickReports, row: int, profile: FloatArray) -> list[Esti
 
 
 def _round(profile: FloatArray) -> list[Estimate]:
+    """Return how far the rim is from round once each axis is taken in its own full throws."""
     radius = np.hypot(*profile)
     radius = radius[np.isfinite(radius)]
     if radius.size < MIN_BINS:

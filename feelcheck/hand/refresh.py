@@ -172,7 +172,7 @@ def _slowest_smoothing(motions: list[Motion]) -> float:
                 fastest.append(float(np.max(np.log(distance[:-1] / distance[1:]))))
     if not fastest:
         return math.inf
-    rate = float(np.quantile(fastest, 0.75))
+    rate = float(np.median(fastest))
     return 1 / rate if rate > 1e-3 else math.inf
 
 

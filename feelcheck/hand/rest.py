@@ -28,7 +28,7 @@ from feelcheck.numerics.descriptive import describe
 
 __all__ = ["METRIC", "RestMetric"]
 
-SETTLE_S = 0.1  # left out at the start of a rest
+SETTLE_S = 0.25  # left out at the start of a rest
 MIN_REST_S = 0.2
 MIN_READINGS = 20
 NEXT_S = 0.3  # a rest belongs to the release that ended this shortly before
@@ -109,7 +109,7 @@ def _rests(view: HandView, stick: StickAxes, stream: Stream, reach: float) -> li
 
 def _rest(view: HandView, stream: Stream, segment: Segment, mine: list[Segment], reach: float) -> Rest | None:
     t_s = np.asarray(view.clock.report_t_s[stream.name])
-    start = segment.start_s + min(SETTLE_S, (segment.end_s - segment.start_s) / 4)
+    start = segment.start_s + min(SETTLE_S, (segment.end_s - segment.start_s) / 3)
     interval_s = _interval(view, t_s)
     if interval_s is None:
         return None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -27,7 +28,7 @@ TOLERANCE = {
 
 
 @pytest.mark.parametrize("name", list(TOLERANCE))
-def test_certified_values(name):
+def test_certified_values(name: Any) -> None:
     path = DATA / f"nist_strd_univariate_{name}.csv"
     header = path.read_text().splitlines()[2]
     certified = {key: float(value) for key, value in re.findall(r"(mean|sd|lag1\w*)\S* = (\S+)", header)}
@@ -38,7 +39,7 @@ def test_certified_values(name):
     assert found.lag_1 == pytest.approx(certified["lag1_autocorrelation"], rel=lag_rel)
 
 
-def test_mavro_is_told_as_drift_and_lew_is_not():
+def test_mavro_is_told_as_drift_and_lew_is_not() -> None:
     mavro = describe(np.loadtxt(DATA / "nist_strd_univariate_mavro.csv", skiprows=4))
     lew = describe(np.loadtxt(DATA / "nist_strd_univariate_lew.csv", skiprows=4))
     assert mavro.n_effective < 0.1 * mavro.n

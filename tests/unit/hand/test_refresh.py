@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.signal import lfilter
@@ -11,7 +13,7 @@ from feelcheck.model import Estimate, HandView, Provenance, Recording, ReportClo
 FINE_S = 1e-4
 
 
-def flicks(seconds, seed):
+def flicks(seconds: Any, seed: Any) -> Any:
     """Return a stick flicked against its rim every second, on a 0.1 ms grid, fractions of full throw."""
     rng = np.random.default_rng(seed)
     x = np.zeros(round(seconds / FINE_S))
@@ -24,7 +26,16 @@ def flicks(seconds, seed):
     return x
 
 
-def log(*, refresh_s=0.0, interval_s=1e-3, tau_s=0.0, bits=12, noise=0.3, seconds=40, seed=2):
+def log(
+    *,
+    refresh_s: float = 0.0,
+    interval_s: float = 1e-3,
+    tau_s: float = 0.0,
+    bits: int = 12,
+    noise: float = 0.3,
+    seconds: int = 40,
+    seed: int = 2,
+) -> Any:
     rng = np.random.default_rng(seed)
     x = flicks(seconds, seed)
     t = np.arange(x.size) * FINE_S
@@ -38,7 +49,7 @@ def log(*, refresh_s=0.0, interval_s=1e-3, tau_s=0.0, bits=12, noise=0.3, second
     return at, np.round(np.round(steps) * 32767 / 2 ** (bits - 1)).astype(np.int64)
 
 
-def measured(t_s, codes, interval_s=1e-3, *, reports="every", trusted=True):
+def measured(t_s: Any, codes: Any, interval_s: float = 1e-3, *, reports: Any = "every", trusted: bool = True) -> Any:
     stream = Stream(name="x", time=TimeBase.from_instants(t_s), codes=codes, reports=reports)
     clock = ReportClock(
         interval=Estimate.measured("report_interval", interval_s, u=1e-8, unit="s"),
@@ -54,13 +65,13 @@ def measured(t_s, codes, interval_s=1e-3, *, reports="every", trusted=True):
 
 @pytest.mark.parametrize("refresh_s", [1.3e-3, 1.5e-3, 2e-3, 2.5e-3, 4e-3, 8e-3, 12e-3])
 @pytest.mark.parametrize("noise", [0.0, 0.7])
-def test_held_values_give_the_interval_within_two_percent(refresh_s, noise):
+def test_held_values_give_the_interval_within_two_percent(refresh_s: Any, noise: Any) -> None:
     found = measured(*log(refresh_s=refresh_s, noise=noise))
     assert found.value == pytest.approx(refresh_s, rel=0.02)
     assert abs(found.value - refresh_s) < 4 * found.u
 
 
-def test_on_change_silence_and_losses_do_not_disturb_a_refresh():
+def test_on_change_silence_and_losses_do_not_disturb_a_refresh() -> None:
     t_s, codes = log(refresh_s=2.5e-3, noise=0.0)
     rows = (np.diff(codes, prepend=-1) != 0) & (np.random.default_rng(0).random(codes.size) > 0.02)
     found = measured(t_s[rows], codes[rows], reports="on_change")
@@ -69,20 +80,20 @@ def test_on_change_silence_and_losses_do_not_disturb_a_refresh():
 
 @pytest.mark.parametrize("tau_s", [0.0, 2e-3])
 @pytest.mark.parametrize("bits", [8, 12])
-def test_a_source_without_refresh_is_only_bounded(tau_s, bits):
+def test_a_source_without_refresh_is_only_bounded(tau_s: Any, bits: Any) -> None:
     found = measured(*log(tau_s=tau_s, bits=bits))
     assert found.status in (Status.AT_MOST, Status.NOT_RESOLVED)
     assert found.bound is None or found.bound >= 1e-3
 
 
-def test_twelve_bits_bound_the_refresh_by_the_reports():
+def test_twelve_bits_bound_the_refresh_by_the_reports() -> None:
     found = measured(*log())
     assert found.bound == pytest.approx(1e-3)
     assert [caveat.code for caveat in found.caveats] == ["faster_than_reports"]
 
 
 @pytest.mark.parametrize(("refresh_s", "tau_s"), [(0.667e-3, 0.0), (0.667e-3, 4.7e-3), (4e-3, 2e-3), (2e-3, 5e-3)])
-def test_a_ripple_is_ambiguous_and_its_bound_holds(refresh_s, tau_s):
+def test_a_ripple_is_ambiguous_and_its_bound_holds(refresh_s: Any, tau_s: Any) -> None:
     found = measured(*log(refresh_s=refresh_s, tau_s=tau_s))
     assert found.status is Status.AT_MOST
     assert refresh_s <= found.bound
@@ -91,14 +102,14 @@ def test_a_ripple_is_ambiguous_and_its_bound_holds(refresh_s, tau_s):
 
 
 @pytest.mark.parametrize("bits", [6, 8])
-def test_coarse_steps_and_slow_motion_are_no_refresh(bits):
+def test_coarse_steps_and_slow_motion_are_no_refresh(bits: Any) -> None:
     t_s, codes = log(bits=bits, tau_s=3e-3)
     slow = np.round(np.round(40 * np.sin(t_s)) * 32767 / 64).astype(np.int64)
     for values in (codes, slow):
         assert measured(t_s, values).status is not Status.OK
 
 
-def test_random_repeats_and_losses_are_no_refresh():
+def test_random_repeats_and_losses_are_no_refresh() -> None:
     t_s, codes = log()
     rng = np.random.default_rng(1)
     doubled = codes.copy()
@@ -111,37 +122,37 @@ def test_random_repeats_and_losses_are_no_refresh():
 
 
 @pytest.mark.parametrize(("slow_s", "row_s"), [(4e-3, 1e-3), (8e-3, 2.1e-3)])
-def test_interpolated_rows_claim_nothing(slow_s, row_s):
+def test_interpolated_rows_claim_nothing(slow_s: Any, row_s: Any) -> None:
     t_s, codes = log(interval_s=slow_s)
     rows = np.arange(0, t_s[-1], row_s)
     found = measured(rows, np.round(np.interp(rows, t_s, codes)).astype(np.int64), row_s)
     assert (found.status, found.caveats[0].code) == (Status.NOT_RESOLVED, "interpolated")
 
 
-def test_rows_repeated_by_a_faster_logger_show_the_device_interval():
+def test_rows_repeated_by_a_faster_logger_show_the_device_interval() -> None:
     t_s, codes = log(interval_s=4e-3)
     rows = np.arange(0, t_s[-1], 1e-3)
     found = measured(rows, codes[np.floor(rows / 4e-3 + 1e-9).astype(int)])
     assert found.value == pytest.approx(4e-3, rel=0.02)
 
 
-def test_without_a_clock_or_without_motion_the_reason_is_told():
+def test_without_a_clock_or_without_motion_the_reason_is_told() -> None:
     t_s, codes = log()
     assert measured(t_s, codes, trusted=False).caveats[0].code == "no_report_clock"
     assert measured(t_s, np.round(300 * np.sin(t_s)).astype(np.int64)).caveats[0].code == "too_little_fast_motion"
     assert measured(t_s[:0], codes[:0]).status is Status.NOT_RESOLVED
 
 
-def test_missing_rows_of_a_full_table_are_marked():
+def test_missing_rows_of_a_full_table_are_marked() -> None:
     motion = motion_on_reports(np.array([*range(30), *range(33, 60)]) * 1e-3, np.arange(57.0), 1e-3, silent=False)
     assert motion[0].codes.size == 60
     assert np.flatnonzero(~motion[0].seen).tolist() == [30, 31, 32]
 
 
-def test_long_silences_split_the_motion():
+def test_long_silences_split_the_motion() -> None:
     t_s = np.r_[np.arange(50), 500 + np.arange(50)] * 1e-3
     assert len(motion_on_reports(t_s, np.arange(100.0), 1e-3, silent=True)) == 2
 
 
-def test_speed_is_zero_where_the_motion_turns():
+def test_speed_is_zero_where_the_motion_turns() -> None:
     assert two_sided_speed(np.array([0.0, 3.0, 6.0, 3.0, 0.0]), 1).tolist() == [0, 3, 0, 3, 0]
