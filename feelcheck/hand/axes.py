@@ -30,6 +30,8 @@ _SIDES = {"l": "left", "ls": "left", "left": "left", "r": "right", "rs": "right"
 _MOVING_FS_PER_S = 0.5
 _MOVING_SPAN_S = 0.015
 AT_FULL = 0.008
+STILL_S = 0.05
+LEAST_REST = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -233,14 +235,17 @@ def rest_level(stream: Stream, t_s: FloatArray) -> float:
     Notes
     -----
     The levels are weighed by the time the stick stood still on them and by their nearness to the nominal centre or the
-    middle of the seen range; the level is the weighed median around the highest peak.
+    middle of the seen range; the level is the weighed median around the highest peak. A stick
+    that hardly stands still anywhere is taken to rest at its nominal centre.
     """
     values = stream.codes.astype(np.float64)
     low, high = float(values.min()), float(values.max())
     span = max(high - low, 1e-300)
     held_s = np.minimum(np.diff(t_s, append=t_s[-1]), 0.5)
-    near = np.maximum(np.roll(values, -1), np.roll(values, 1)) - np.minimum(np.roll(values, -1), np.roll(values, 1))
-    still = held_s * ((near < 0.02 * span) | (held_s > 0.05)) + 1e-9 * held_s + 1e-15
+    before, after = np.searchsorted(t_s, (t_s - STILL_S, t_s + STILL_S))
+    later, earlier = values[np.minimum(after, values.size - 1)], values[np.maximum(before - 1, 0)]
+    near = np.maximum(np.abs(later - values), np.abs(values - earlier))
+    still = held_s * ((near < 0.02 * span) | (held_s > 2 * STILL_S)) + 1e-9 * held_s + 1e-15
     middle = 0.5 * (low + high)
     nominal = stream.scale.centre if low <= stream.scale.centre <= high else middle
     n_bins = 96
@@ -249,6 +254,8 @@ def rest_level(stream: Stream, t_s: FloatArray) -> float:
     level = low + (np.arange(n_bins) + 0.5) * span / n_bins
     apart = np.minimum(np.abs(level - nominal), np.abs(level - middle) + 0.1 * span) / (0.5 * span)
     peak = int(np.argmax(share * np.exp(-((apart / 0.4) ** 2))))
+    if share[peak] < LEAST_REST * float(held_s.sum()):
+        return float(nominal)
     close = np.abs(bins - peak) <= 1
     order = np.argsort(values[close], kind="stable")
     summed = np.cumsum(still[close][order])

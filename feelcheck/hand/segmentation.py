@@ -17,7 +17,7 @@ __all__ = ["find_segments", "stick_segments"]
 GRID_S = 0.002
 SLOPE_S = 0.008
 QUIET_FS_PER_S = 0.8
-NOISE_MARGIN = 4.0
+NOISE_MARGIN = 3.0
 FLICK_FS_PER_S = 2.5
 FLICK_TRAVEL_FS = 0.35
 RIM_FS = 0.55
@@ -25,7 +25,9 @@ CENTRE_FS = 0.2
 LEAD_S = 0.03
 SETTLE_S = 0.1
 LONGEST_TAIL_S = 0.35
-SHORTEST_HOLD_S = 0.05
+SHORTEST_HOLD_S = 0.1
+HOLD_PER_MOVE = 0.6
+LONGEST_MOVE_S = 0.7
 SHORTEST_STILL_S = 0.25
 LEAVES_FS = 0.1
 BLIP_S = 0.03
@@ -105,12 +107,12 @@ def _on_grid(reports: StickReports, clock: ReportClock) -> _Motion:
     half = max(1, round(SLOPE_S / h_s))
     speed = np.hypot(_slope(x, half, h_s), _slope(y, half, h_s))
     for _ in range(2):
-        if NOISE_MARGIN * np.percentile(speed, 25) < QUIET_FS_PER_S:
+        if NOISE_MARGIN * _noise(x, y, half) / (half * h_s) < QUIET_FS_PER_S:
             break
         x, y = (uniform_filter1d(values, 2 * half + 1, mode="nearest") for values in (x, y))
         half *= 2
         speed = np.hypot(_slope(x, half, h_s), _slope(y, half, h_s))
-    floor = float(np.percentile(speed, 25))
+    floor = _noise(x, y, half) / (half * h_s)
     return _Motion(
         start_s=float(t_s[0]),
         h_s=h_s,
@@ -120,6 +122,14 @@ def _on_grid(reports: StickReports, clock: ReportClock) -> _Motion:
         speed=speed,
         quiet_below=float(np.clip(NOISE_MARGIN * floor, QUIET_FS_PER_S, 1.8)),
     )
+
+
+def _noise(x: FloatArray, y: FloatArray, half: int) -> float:
+    """Return the noise of the position, from second differences near the centre and away from it."""
+    bend = np.hypot(np.diff(x[::half], 2), np.diff(y[::half], 2)) / np.sqrt(6.0)
+    away = np.hypot(x, y)[::half][1:-1] > CENTRE_FS
+    zones = [bend[zone] for zone in (away, ~away) if np.count_nonzero(zone) > 20]
+    return max((float(np.percentile(zone, 75)) / 1.67 for zone in zones), default=0.0)
 
 
 def _slope(values: FloatArray, half: int, h_s: float) -> FloatArray:
@@ -172,7 +182,7 @@ def _judged(motion: _Motion, span: tuple[int, int, int, int], stick: str) -> Seg
     settled = min(last + motion.n(0.03), max(until - 1, last), motion.x.size - 1)
     dx, dy = (float(np.median(v[last : settled + 1]) - v[before]) for v in (motion.x, motion.y))
     radius = float(np.median(motion.radius[last : settled + 1]))
-    if np.hypot(dx, dy) < FLICK_TRAVEL_FS:
+    if np.hypot(dx, dy) < FLICK_TRAVEL_FS or last - first > motion.n(LONGEST_MOVE_S):
         return None
     start = max(begin, first - motion.n(LEAD_S))
     direction = float(np.degrees(np.arctan2(dy, dx)) % 360.0)
@@ -182,7 +192,7 @@ def _judged(motion: _Motion, span: tuple[int, int, int, int], stick: str) -> Seg
     if radius < RIM_FS:
         return None
     end = _hold_end(motion, last, settled, until)
-    if end - last < motion.n(SHORTEST_HOLD_S):
+    if end - last < max(motion.n(SHORTEST_HOLD_S), HOLD_PER_MOVE * (last - first)):
         return None
     return _segment(motion, "flick", (start, end), stick, direction)
 

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from feelcheck.numerics.report_grid import densest_windows, fit_grid, stamp_step
 
@@ -33,7 +34,8 @@ def test_reports_handed_over_together_go_back_to_their_slots() -> None:
 
 def test_stamps_without_a_clock_have_no_coherence() -> None:
     rng = np.random.default_rng(5)
-    fit = fit_grid(np.cumsum(rng.exponential(0.004, 4000)).astype(np.float64))
+    stamps: NDArray[np.float64] = np.cumsum(rng.exponential(0.004, 4000)).astype(np.float64)
+    fit = fit_grid(stamps)
     assert fit is None or fit.coherence < 0.3
 
 
