@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["forward", "read_bytes", "whole_table"]
 
-_ROW = re.compile(rb"^\d{1,18},\d{1,18},[a-z]{1,16},[^,\n\0]*,-?\d{1,18},\.$")
+_ROW = re.compile(rb"^\d{1,18},\d{1,18},[a-z]{1,16},[^,\r\n\0]*,-?\d{1,18},\.$")
 _MAX_BYTES = 2**31
 _DTYPES: dict[str, Any] = {
     "t_lo_ns": np.int64,
@@ -93,6 +93,7 @@ def _parsed(rows: bytes) -> pd.DataFrame:
         usecols=[0, 1, 2, 3, 4],
         dtype=_DTYPES,
         quoting=3,
+        lineterminator="\n",
         keep_default_na=False,
         encoding_errors="replace",
     )

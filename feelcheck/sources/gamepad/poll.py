@@ -22,9 +22,9 @@ def brackets(poll: Callable[[], T], *, low_power: bool, since_ns: int | None = N
     Notes
     -----
     What a poll finds happened after the start of the poll before (``t_lo_ns``) and before the end of this one
-    (``t_hi_ns``): an error bar that holds on any machine. What the first
-    poll finds happened after `since_ns`, the start if it is not given. The busy loop polls as often as it can; the low-power loop
-    sleeps 50 us between polls. Stamps are `time.perf_counter_ns`, one clock for all processes of the machine.
+    (``t_hi_ns``): an error bar that holds on any machine. What the first poll finds happened after `since_ns`, the
+    call if it is not given. The busy loop polls as often as it can; the low-power loop sleeps 50 us between polls.
+    Stamps are `time.perf_counter_ns`, one clock for all processes of the machine.
     """
     now = time.perf_counter_ns
     before_ns = now() if since_ns is None else since_ns

@@ -1,0 +1,229 @@
+"""Prints what the recorder loses and how wide its brackets are, on SDL's real joystick path.
+
+Run it on a quiet machine: ``python tests/end_to_end/recorder_figures.py``. The *polled* device lives in a process of
+its own and keeps only its latest value in shared memory, which the virtual pad shows to SDL at every poll, as a driver
+without a queue does: what is not looked at in time is lost. The *queued* device hands every value over. Both are read
+by the product's own capture process. A lost value counts against the reader only if it stood for half a period, by the
+device's own clock. Of the repeats the one with the fewest such losses, then the narrowest brackets, is shown.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import mmap
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from feelcheck.model import Action, Script, SourceEvent, SourceKind, SourceOptions, Step
+from feelcheck.recorder.child import CaptureChild
+from feelcheck.recorder.script_wire import script_to_wire
+from feelcheck.sources.gamepad.poll import brackets, quieten
+from feelcheck.sources.gamepad.rows import PadRows
+from feelcheck.sources.gamepad.sdl import EventDrain
+from feelcheck.sources.gamepad.virtual import Change, VirtualPad
+
+LEAD_NS = 300_000_000
+
+
+def code_of(k: int) -> int:
+    return k % 65536 - 32768
+
+
+class CountingSource:
+    """A virtual pad with one axis that counts; `options.device` is ``polled:FILE`` or ``queued:PERIOD_NS``."""
+
+    name = "counting"
+
+    def __init__(self, options: SourceOptions) -> None:
+        self.options = options
+        self.shown = -1
+        self.start_ns = 0
+        self.pad: VirtualPad | None = None
+
+    def open(self) -> None:
+        kind, _, detail = self.options.device.partition(":")
+        if kind == "polled":
+            with Path(detail).open("r+b") as stream:
+                self.cell = memoryview(mmap.mmap(stream.fileno(), 8)).cast("q")
+            self.pad = VirtualPad(1, 0, self.latest)
+        else:
+            self.period_ns = int(detail)
+            self.pad = VirtualPad(1, 0, self.every)
+
+    def latest(self, now_ns: int) -> list[list[Change]]:
+        k = self.cell[0]
+        if k == self.shown:
+            return []
+        self.shown = k
+        return [[("axis", 0, code_of(k))]]
+
+    def every(self, now_ns: int) -> Iterator[list[Change]]:
+        while self.start_ns + (self.shown + 1) * self.period_ns <= now_ns:
+            self.shown += 1
+            yield [("axis", 0, code_of(self.shown))]
+
+    def describe(self) -> dict[str, Any]:
+        return {}
+
+    def events(self) -> Iterator[list[SourceEvent]]:
+        assert self.pad is not None
+        quieten(low_power=self.options.low_power)
+        self.start_ns = time.perf_counter_ns()
+        self.pad.start()
+        rows = PadRows(self.pad.instance, ["axis"], [])
+        yield [(self.start_ns, self.start_ns, "note", "start", 0)]
+        nothing: list[SourceEvent] = []
+        poll, low_power = EventDrain(self.pad.library).poll, self.options.low_power
+        for lo, hi, found in brackets(poll, low_power=low_power, since_ns=self.start_ns):
+            yield rows.translate(found, lo, hi).rows if found else nothing
+
+    def close(self) -> None:
+        if self.pad is not None:
+            self.pad.close()
+
+
+COUNTING = SourceKind(name="counting", about="counts, for the figures", make=CountingSource)
+
+
+def play(path: str, rate_hz: float, seconds: float) -> None:
+    """Be the polled device: set one value a period, then write when each was set."""
+    n = round(rate_hz * seconds)
+    before = np.zeros(n, dtype=np.int64)
+    after = np.zeros(n, dtype=np.int64)
+    period_ns, now = 1e9 / rate_hz, time.perf_counter_ns
+    with Path(path).open("r+b") as stream:
+        cell = memoryview(mmap.mmap(stream.fileno(), 8)).cast("q")
+    quieten(low_power=False)
+    start_ns = now() + LEAD_NS
+    for k in range(n):
+        due_ns = start_ns + round(k * period_ns)
+        while (t_ns := now()) < due_ns:
+            pass
+        cell[0] = k
+        before[k], after[k] = t_ns, now()
+    np.save(path + ".npy", np.stack([before, after]))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figures:
+    device: str
+    rate_hz: float
+    loop: str
+    n_set: int
+    n_lost: int
+    n_lost_clean: int
+    inside_fraction: float
+    width_us: tuple[float, float, float, float]
+
+
+def unwrapped(codes: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the counts behind a rising subsequence of codes."""
+    k = codes + 32768
+    return np.asarray(k + 65536 * np.cumsum(np.append(0, np.diff(k) < 0)))
+
+
+def measure(device: str, rate_hz: float, low_power: bool, seconds: float) -> Figures:
+    """Record one device once."""
+    with tempfile.TemporaryDirectory() as folder:
+        cell, events = Path(folder) / "cell", Path(folder) / "events.csv"
+        cell.write_bytes((-1).to_bytes(8, "little", signed=True))
+        os.environ["PYTHONPATH"] = str(Path(__file__).parent)
+        os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
+        detail = f"polled:{cell}" if device == "polled" else f"queued:{round(1e9 / rate_hz)}"
+        script = Script(name="count", title="", steps=(Step(action=Action.REST, duration_s=1.0),))
+        options = {**asdict(SourceOptions(script=script, low_power=low_power, device=detail))}
+        options["script"] = script_to_wire(script)
+        order = {"kind": "recorder_figures:COUNTING", "options": options, "cues": [], "limit_ns": int(60e9)}
+        child = CaptureChild(order)
+        try:
+            while child.listen(30.0) is None:
+                pass
+            child.tell({"go": str(events)})
+            child.listen(30.0)
+            if device == "polled":
+                subprocess.run([sys.executable, __file__, "--play", str(cell), str(rate_hz), str(seconds)], check=True)
+            else:
+                time.sleep(seconds)
+        finally:
+            child.close()
+        table = pd.read_csv(events)
+        sets = np.load(f"{cell}.npy") if device == "polled" else None
+    return _judged(device, rate_hz, "low power" if low_power else "busy", table, sets)
+
+
+def _judged(device: str, rate_hz: float, loop: str, table: pd.DataFrame, sets: NDArray[np.int64] | None) -> Figures:
+    start_ns = int(table["t_hi_ns"].iloc[0])
+    axis = table[table["kind"] == "axis"]
+    lo, hi = axis["t_lo_ns"].to_numpy(), axis["t_hi_ns"].to_numpy()
+    codes = axis["value"].to_numpy()
+    period_ns = round(1e9 / rate_hz)
+    k = unwrapped(codes)
+    if sets is None:
+        n_set = int(k[-1]) + 1
+        before = after = start_ns + np.arange(n_set) * period_ns
+    else:
+        before, after = sets
+        n_set = before.size
+    seen = np.zeros(n_set, dtype=bool)
+    seen[k] = True
+    stood_ns = np.append(before[1:] - after[:-1], period_ns)
+    width = (hi - lo) * 1e-3
+    return Figures(
+        device=device,
+        rate_hz=rate_hz,
+        loop=loop,
+        n_set=n_set,
+        n_lost=int(np.sum(~seen)),
+        n_lost_clean=int(np.sum(~seen & (stood_ns >= period_ns / 2))),
+        inside_fraction=float(np.mean((lo < after[k] + (sets is None)) & (before[k] <= hi))),
+        width_us=tuple(np.percentile(width, [50, 95, 99, 100]).round(1).tolist()),
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--play", nargs=3, metavar=("FILE", "RATE", "SECONDS"))
+    parser.add_argument("--devices", nargs="+", default=["queued", "polled"])
+    parser.add_argument("--rates", nargs="+", type=float, default=[250.0, 1000.0, 8000.0])
+    parser.add_argument("--loops", nargs="+", default=["busy", "low_power"])
+    parser.add_argument("--seconds", type=float, default=4.0)
+    parser.add_argument("--repeats", type=int, default=3)
+    parser.add_argument("--json", action="store_true")
+    given = parser.parse_args()
+    if given.play:
+        play(given.play[0], float(given.play[1]), float(given.play[2]))
+        return
+    if not given.json:
+        print(
+            f"{'device':8}{'rate':>7} {'loop':10}{'set':>7}{'lost':>6}{'clean':>6}{'inside':>9}  width us p50/95/99/max"
+        )
+    for device in given.devices:
+        for rate_hz in given.rates:
+            for loop in given.loops:
+                tries = [measure(device, rate_hz, loop == "low_power", given.seconds) for _ in range(given.repeats)]
+                best = min(tries, key=lambda f: (f.n_lost_clean, f.width_us[2]))
+                if given.json:
+                    print(json.dumps(asdict(best)), flush=True)
+                    continue
+                widths = " / ".join(f"{w:.1f}" for w in best.width_us)
+                print(
+                    f"{device:8}{rate_hz:7.0f} {best.loop:10}{best.n_set:7}{best.n_lost:6}{best.n_lost_clean:6}"
+                    f"{best.inside_fraction:9.4%}  {widths}",
+                    flush=True,
+                )
+
+
+if __name__ == "__main__":
+    main()
