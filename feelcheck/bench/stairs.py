@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import signal
 
 from feelcheck.bench.fit import ModelFit
 from feelcheck.bench.levels import Trace1D
@@ -144,11 +145,12 @@ def _within(y: FloatArray, index: FloatArray) -> tuple[float, int]:
 
 def _refined(ramps: Sequence[_Ramp], period: float) -> Stairs:
     """Fit one interval through the instants of all steps; each edge has its own phase."""
-    instants, numbers = [], []
-    for ramp in ramps:
-        found = _instants(ramp, period)
-        instants.append(found)
-        numbers.append(np.round((found - found[0]) / period) if found.size else found)
+    instants = [_instants(ramp, period) for ramp in ramps]
+    spacings = np.concatenate([np.diff(found) for found in instants])
+    if spacings.size and float(np.median(spacings)) > 1.5 * period:
+        period = float(np.median(spacings))
+        instants = [_instants(ramp, period) for ramp in ramps]
+    numbers = [np.round((found - found[0]) / period) if found.size else found for found in instants]
     usable = [(i, k) for i, k in zip(instants, numbers, strict=True) if i.size >= 3]
     if sum(i.size for i, _ in usable) < MIN_STEPS - 1:
         return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
@@ -166,25 +168,30 @@ def _refined(ramps: Sequence[_Ramp], period: float) -> Stairs:
 
 
 def _instants(ramp: _Ramp, period: float) -> FloatArray:
-    """Half-way instants between the levels of neighbouring steps that differ by more than a few codes."""
-    phase = _best_phase(ramp, period)[2]
-    index = np.floor((ramp.t - phase) / period).astype(np.int64)
-    found = []
-    for k in range(int(index[0]), int(index[-1])):
-        low, high = np.flatnonzero(index == k), np.flatnonzero(index == k + 1)
-        if low.size < 3 or high.size < 3:
-            continue
-        a, b = float(np.median(ramp.y[low])), float(np.median(ramp.y[high]))
-        if abs(b - a) < max(2.5 * ramp.step, 4 * ramp.noise):
-            continue
-        both = np.concatenate([low[low.size // 2 :], high[: high.size // 2 + 1]])
-        way = (ramp.y[both] - a) / (b - a)
-        j = int(np.argmax(way >= 0.5))
-        if j == 0 or way[j] == way[j - 1]:
-            continue
-        share = (0.5 - way[j - 1]) / (way[j] - way[j - 1])
-        found.append(ramp.t[both[j - 1]] + share * (ramp.t[both[j]] - ramp.t[both[j - 1]]))
-    return np.asarray(found)
+    """Half-way instants of the jumps: where the output changes most between the flats on both sides."""
+    reach = max(2, int(0.3 * period / ramp.interval))
+    total = np.concatenate([[0.0], np.cumsum(ramp.y)])
+    k = np.arange(reach, ramp.y.size - reach)
+    jump = np.abs((total[k + reach] - total[k]) - (total[k] - total[k - reach])) / reach
+    floor = max(2.5 * ramp.step, 4 * ramp.noise, 0.3 * float(np.max(jump)))
+    peaks, _ = signal.find_peaks(jump, height=floor, distance=max(1, int(0.6 * period / ramp.interval)))
+    found = [_half_way(ramp, int(peak) + reach, reach) for peak in peaks]
+    return np.asarray([instant for instant in found if instant is not None])
+
+
+def _half_way(ramp: _Ramp, at: int, reach: int) -> float | None:
+    """Instant at which the output is half-way between the flats before and after a jump."""
+    skip = 1 if reach > 3 else 0
+    a = float(np.median(ramp.y[at - reach : at - skip]))
+    b = float(np.median(ramp.y[at + skip : at + reach]))
+    part = slice(max(at - reach // 2 - 1, 0), at + reach // 2 + 1)
+    way = (ramp.y[part] - a) / ((b - a) or 1.0)
+    j = int(np.argmax(way >= 0.5))
+    if j == 0 or way[j] == way[j - 1]:
+        return None
+    share = (0.5 - way[j - 1]) / (way[j] - way[j - 1])
+    t = ramp.t[part]
+    return float(t[j - 1] + share * (t[j] - t[j - 1]))
 
 
 def held_stimulus(stimulus: Stimulus, instants_s: FloatArray, interval_s: float) -> Stimulus:
