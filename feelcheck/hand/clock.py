@@ -21,6 +21,7 @@ MOST_OUTSIDE = 0.05
 SLOW_LOOP_S = 0.012
 FAST_STEPS = 4.0
 GAP_REPORTS = 10
+MOST_SEEN = 0.7
 SHORTEST_GAP_S = 0.05
 FASTEST_S = 1.0 / 10000.0
 
@@ -62,6 +63,10 @@ _LOOP = Caveat(
     code="maybe_logger_rate",
     text="This may be the rhythm of the logging program (a picture rate, say) and not that of the pad.",
     advice="Log every report of the pad as it comes.",
+)
+_CHANGES = Caveat(
+    code="seen_from_changes",
+    text="The log holds changes only; a pad that reports more often than it samples its stick looks the same.",
 )
 _UNSEEN_LOSS = Caveat(
     code="loss_not_seen",
@@ -240,6 +245,8 @@ def _recovered(recording: Recording, streams: list[Stream], rows: _Rows, fit: Gr
     )
     if fit.interval_s > SLOW_LOOP_S:
         interval = interval.with_caveats(_LOOP)
+    if not rows.every:
+        interval = interval.with_caveats(_CHANGES)
     caveats = (_COARSE,) if step_s > 0.4 * fit.interval_s else ()
     p50, p95, p99 = np.quantile(np.abs(fit.late_s), (0.5, 0.95, 0.99)).tolist()
     u_s = float(np.std(np.quantile(np.abs(_folded(fit.late_s)), 0.95, axis=1))) / 3 + step_s / 4
@@ -292,7 +299,11 @@ def _per_slot(streams: list[Stream], rows: _Rows) -> FloatArray:
 
 
 def _lost(streams: list[Stream], rows: _Rows, fit: GridFit) -> Estimate:
-    """Return the share of slots without a report, where the stick moves so fast that none can have been silent."""
+    """Return the share of slots without a report, where the stick moves so fast that none can have been silent.
+
+    Where changes alone are logged and most slots are empty even then, the sensor is slower than the reports and
+    nothing can be said.
+    """
     steps = np.diff(fit.index, prepend=fit.index[0] - 1)
     most = _per_slot(streams, rows)
     rate = most / np.maximum(steps, 1)
@@ -303,6 +314,8 @@ def _lost(streams: list[Stream], rows: _Rows, fit: GridFit) -> Estimate:
         (slower >= limit) & (steps > 0) & (steps <= GAP_REPORTS) & ((rate >= 0.75 * slower) | (steps == 1) | rows.every)
     )
     judged[:1] = judged[-1:] = False
+    if not rows.every and np.count_nonzero(judged) and float(np.mean(steps[judged] == 1)) < MOST_SEEN:
+        judged[:] = False
     n_slots, n_seen = int(steps[judged].sum()), int(np.count_nonzero(judged))
     if n_seen < 50:
         return _nothing("lost_report_fraction", "fraction", (_UNSEEN_LOSS,))

@@ -166,3 +166,12 @@ def test_reports_sent_twice_change_nothing() -> None:
     clock = recover_clock(table(stamps[twice], device_s[twice]))
     assert clock.interval.value == pytest.approx(0.002, rel=1e-4)
     assert np.quantile(np.abs(clock.report_t_s["x"] - device_s[twice]), 0.9) < 1e-4
+
+
+def test_a_sensor_slower_than_its_reports_is_not_taken_for_loss() -> None:
+    device_s, stamps = device(0.001, 30.0, 0.0, np.random.default_rng(12))
+    slow_s = np.floor(device_s / 0.0026) * 0.0026
+    clock = recover_clock(changes(slow_s, *polled(stamps, 0.0001)))
+    assert clock.interval.value == pytest.approx(0.001, rel=1e-4)
+    assert clock.lost_fraction.status is Status.NOT_RESOLVED
+    assert "seen_from_changes" in [c.code for c in clock.interval.caveats]
