@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import NDArray
 
 from feelcheck.model import DirectionResponse, FloatArray, Trace
 from feelcheck.renderers._format import format_brief
@@ -22,8 +22,18 @@ N_MARKERS = 34
 N_FAINT = 12
 N_POINTS = 240
 BEFORE_MS, AFTER_MS = 40.0, 60.0
-AROUND_MS = 30.0
+AROUND_MS, LONGEST_MS = 30.0, 300.0
 WAY_LABEL = "way to the rim, %"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Curves:
+    """One event ready to be drawn: reports and fit against time in ms, both in per cent of the way."""
+
+    t_ms: FloatArray
+    reports: FloatArray
+    fit_t_ms: FloatArray
+    fit: FloatArray
 
 
 def flick_panel(axis: str, direction: str, flicks: Sequence[Trace], response: DirectionResponse | None) -> Panel:
@@ -34,22 +44,20 @@ def flick_panel(axis: str, direction: str, flicks: Sequence[Trace], response: Di
     axis, direction : str
         Stream name, and whether its code rises or falls.
     flicks : sequence of Trace
-        Kind ``"flick"``: ``t_s``, ``measured_fs``, ``model_fs`` of shape (n,), and the mark ``contact_s``. The clearest
-        are drawn with their reports and their fit, the others faintly.
+        Kind ``"flick"``: ``t_s``, ``measured_fs``, ``model_fs`` of shape (n,), the raw reports ``raw_t_s`` and
+        ``raw_fs`` where they differ from what was fitted, and the mark ``contact_s``. The clearest are drawn with
+        their reports and their fit, the others faintly.
     response : DirectionResponse or None
         What was concluded; stands under the title.
     """
-    clear = sorted(flicks, key=_misfit)
+    clear = [_about_contact(flick) for flick in sorted(flicks, key=_misfit)]
     said, after_ms = _conclusion(response), _after_ms(response)
 
     def draw(ax: Axes) -> None:
-        for flick in clear[N_CLEAREST : N_CLEAREST + N_FAINT]:
-            since_ms, measured, _ = _about_contact(flick)
-            ax.plot(since_ms, measured, **FAINT)
-        for style, flick in zip(REPORTS, clear[:N_CLEAREST], strict=False):
-            since_ms, measured, model = _about_contact(flick)
-            seen = np.flatnonzero((since_ms >= -BEFORE_MS) & (since_ms <= after_ms))
-            _draw_fit(ax, (since_ms, measured, model), seen, style, N_MARKERS)
+        for one in clear[N_CLEAREST : N_CLEAREST + N_FAINT]:
+            ax.plot(one.t_ms, one.reports, **FAINT)
+        for style, one in zip(REPORTS, clear[:N_CLEAREST], strict=False):
+            _draw_fit(ax, one, (-BEFORE_MS, after_ms), style, N_MARKERS)
         ax.axvline(0.0, label="contact", **MARK)
         ax.set_xlim(-BEFORE_MS, after_ms)
         ax.set_ylim(-8, 115)
@@ -65,16 +73,14 @@ def flick_panel(axis: str, direction: str, flicks: Sequence[Trace], response: Di
     return Panel(draw=draw, description=description)
 
 
-def _draw_fit(
-    ax: Axes, curves: tuple[FloatArray, FloatArray, FloatArray], seen: NDArray[np.int64], style: dict[str, Any], n: int
-) -> None:
+def _draw_fit(ax: Axes, one: _Curves, limits_ms: tuple[float, float], style: dict[str, Any], n: int) -> None:
     """Draw one fit over about `n` of its reports; the first event in a panel gives the legend its words."""
-    t_ms, measured, model = curves
+    seen = np.flatnonzero((one.t_ms >= limits_ms[0]) & (one.t_ms <= limits_ms[1]))
     stride = max(1, -(-seen.size // n))
     few, first = seen[::stride], style is REPORTS[0]
-    ax.plot(t_ms, model, label="fit" if first else None, **FIT)
+    ax.plot(one.fit_t_ms, one.fit, label="fit" if first else None, **FIT)
     words = "reports" if stride == 1 else f"reports, 1 in {stride}"
-    ax.plot(t_ms[few], measured[few], label=words if first else None, **style)
+    ax.plot(one.t_ms[few], one.reports[few], label=words if first else None, **style)
 
 
 def _conclusion(response: DirectionResponse | None) -> str:
@@ -90,20 +96,25 @@ def _after_ms(response: DirectionResponse | None) -> float:
 
 def _misfit(flick: Trace) -> float:
     """Root mean square of what the fit leaves, as a share of the way."""
-    _, measured, model = _about_contact(flick)
-    return float(np.sqrt(np.mean((measured - model) ** 2)))
-
-
-def _about_contact(flick: Trace) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return time since contact in ms, reports and fit in per cent of the way; thinned to what can be seen."""
-    t_s = np.asarray(flick.arrays["t_s"], dtype=np.float64)
     measured, model = (np.asarray(flick.arrays[name], dtype=np.float64) for name in ("measured_fs", "model_fs"))
-    since_ms = 1e3 * (t_s - flick.marks.get("contact_s", 0.0))
-    start, end = model[0], model[-1]
-    way = (end - start) or 1.0
-    near = np.flatnonzero((since_ms > -2 * BEFORE_MS) & (since_ms < 300.0))
-    kept = near[evenly(near.size, N_POINTS)] if near.size else np.arange(t_s.size)
-    return since_ms[kept], 100 * (measured[kept] - start) / way, 100 * (model[kept] - start) / way
+    return float(np.sqrt(np.mean((measured - model) ** 2))) / (float(np.ptp(model)) or 1.0)
+
+
+def _about_contact(flick: Trace) -> _Curves:
+    """Return a flick with its time since contact and in shares of its way, thinned to what can be seen."""
+    model = np.asarray(flick.arrays["model_fs"], dtype=np.float64)
+    start, way = model[0], (model[-1] - model[0]) or 1.0
+
+    def near(times: str, values: str) -> tuple[FloatArray, FloatArray]:
+        t_ms = 1e3 * (np.asarray(flick.arrays[times], dtype=np.float64) - flick.marks.get("contact_s", 0.0))
+        y = np.asarray(flick.arrays[values], dtype=np.float64)
+        kept = np.flatnonzero((t_ms > -2 * BEFORE_MS) & (t_ms < LONGEST_MS) & np.isfinite(y))
+        kept = kept[evenly(kept.size, N_POINTS)]
+        return t_ms[kept], 100 * (y[kept] - start) / way
+
+    raw = ("raw_t_s", "raw_fs") if "raw_t_s" in flick.arrays else ("t_s", "measured_fs")
+    (t_ms, reports), (fit_t_ms, fit) = near(*raw), near("t_s", "model_fs")
+    return _Curves(t_ms=t_ms, reports=reports, fit_t_ms=fit_t_ms, fit=fit)
 
 
 def release_panel(axis: str, returns: Sequence[Trace], words: str) -> Panel:
@@ -119,15 +130,14 @@ def release_panel(axis: str, returns: Sequence[Trace], words: str) -> Panel:
     words : str
         What was concluded; stands under the title.
     """
-    after_ms = max((_settled_ms(one) for one in returns), default=AFTER_MS)
+    curves = [_about_half_way(one) for one in returns]
+    after_ms = max((_settled_ms(one) for one in curves), default=AFTER_MS)
 
     def draw(ax: Axes) -> None:
-        for style, one in zip(REPORTS, returns[:N_CLEAREST], strict=False):
-            t_ms, measured, model = _about_half_way(one)
-            seen = np.flatnonzero((t_ms >= -AROUND_MS) & (t_ms <= after_ms))
-            _draw_fit(ax, (t_ms, measured, model), seen, style, 2 * N_MARKERS)
-        for one in returns[N_CLEAREST:]:
-            ax.plot(*_about_half_way(one)[:2], **FAINT)
+        for style, one in zip(REPORTS, curves[:N_CLEAREST], strict=False):
+            _draw_fit(ax, one, (-AROUND_MS, after_ms), style, 2 * N_MARKERS)
+        for one in curves[N_CLEAREST:]:
+            ax.plot(one.t_ms, one.reports, **FAINT)
         ax.axhline(0.0, **REFERENCE)
         ax.set_xlim(-AROUND_MS, after_ms)
         ax.set_xlabel("time since half way, ms")
@@ -138,16 +148,14 @@ def release_panel(axis: str, returns: Sequence[Trace], words: str) -> Panel:
     return Panel(draw=draw, description=f"{len(returns)} spring returns of {axis}. {words}".strip())
 
 
-def _settled_ms(one: Trace) -> float:
+def _settled_ms(one: _Curves) -> float:
     """Twice the time until the fit stays within 1 %, kept to what can be looked at."""
-    t_ms, _, model = _about_half_way(one)
-    late = t_ms[np.abs(model) > 1.0]
-    return float(np.clip(2 * late[-1] if late.size else 0.0, AROUND_MS, 300.0))
+    late = one.fit_t_ms[np.abs(one.fit) > 1.0]
+    return float(np.clip(2 * late[-1] if late.size else 0.0, AROUND_MS, LONGEST_MS))
 
 
-def _about_half_way(one: Trace) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _about_half_way(one: Trace) -> _Curves:
     t_s = np.asarray(one.arrays["t_s"], dtype=np.float64)
     kept = evenly(t_s.size, N_POINTS)
-    since_ms = 1e3 * t_s[kept]
-    measured, model = (100 * np.asarray(one.arrays[f"{name}_fraction"])[kept] for name in ("measured", "model"))
-    return since_ms, measured, model
+    reports, fit = (100 * np.asarray(one.arrays[f"{name}_fraction"])[kept] for name in ("measured", "model"))
+    return _Curves(t_ms=1e3 * t_s[kept], reports=reports, fit_t_ms=1e3 * t_s[kept], fit=fit)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.gridspec import SubplotSpec
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from feelcheck.renderers._style import SOFT, styled
@@ -25,10 +26,13 @@ class Panel:
         Draws into the axes it is given.
     description : str
         What is to be seen, in words and numbers.
+    draw_under : callable or None
+        Draws into a lower strip that shares the panel's time axis.
     """
 
     draw: Callable[[Axes], None]
     description: str
+    draw_under: Callable[[Axes], None] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,25 +82,32 @@ def sheet(
         if panels:
             grid = figure.add_gridspec(n_rows, n_columns)
             for k, panel in enumerate(panels):
-                panel.draw(figure.add_subplot(grid[k // n_columns, k % n_columns]))
+                _draw(figure, grid[k // n_columns, k % n_columns], panel)
         if left_out:
             figure.text(0.012, 0.1 / height, "\n".join(left_out), color=SOFT, fontsize=7.5, va="bottom")
     return figure
 
 
+def _draw(figure: Figure, place: SubplotSpec, panel: Panel) -> None:
+    if panel.draw_under is None:
+        panel.draw(figure.add_subplot(place))
+        return
+    grid = place.subgridspec(2, 1, height_ratios=(3, 1), hspace=0.02)
+    upper = figure.add_subplot(grid[0])
+    lower = figure.add_subplot(grid[1], sharex=upper)
+    panel.draw(upper)
+    panel.draw_under(lower)
+    upper.tick_params(labelbottom=False)
+    upper.set_xlabel("")
+
+
 def heading(ax: Axes, title: str, words: str = "") -> None:
-    """Give a panel its title and, under it, one line of words in a quieter ink."""
-    ax.set_title(title, pad=18.0 if words else 7.0)
+    """Give a panel its title and, under it, a line or two of words in a quieter ink."""
+    n_lines = len(words.splitlines())
+    ax.set_title(title, pad=7.0 + 11.0 * n_lines)
     if words:
-        ax.annotate(
-            words,
-            (0.0, 1.0),
-            xytext=(0, 5),
-            xycoords="axes fraction",
-            textcoords="offset points",
-            fontsize=7.5,
-            color=SOFT,
-        )
+        place = {"xycoords": "axes fraction", "textcoords": "offset points"}
+        ax.annotate(words, (0.0, 1.0), (0, 5), fontsize=7.5, color=SOFT, **place).set_in_layout(False)  # type: ignore[arg-type]
 
 
 def logarithmic(ax: Axes, *, x: bool = False, y: bool = False) -> None:
