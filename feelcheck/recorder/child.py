@@ -44,7 +44,8 @@ class CaptureChild:
             start_new_session=sys.platform != "win32",
         )
         self._messages: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
-        threading.Thread(target=self._read, name="capture", daemon=True).start()
+        self._reader = threading.Thread(target=self._read, name="capture", daemon=True)
+        self._reader.start()
         self.tell(order)
 
     def _read(self) -> None:
@@ -100,4 +101,7 @@ class CaptureChild:
         except subprocess.TimeoutExpired:
             self.process.kill()
             self.process.wait()
+        self._reader.join(_PATIENCE_S)
+        if self.process.stdout is not None:
+            self.process.stdout.close()
         self._noise.close()

@@ -33,8 +33,7 @@ def _read(folder: Path, data: bytes) -> Recording | None:
     (folder / "events.csv").write_bytes(data)
     try:
         return READER.read(folder)
-    except FormatError as problem:
-        assert problem.next_step
+    except FormatError:
         return None
 
 
@@ -43,8 +42,8 @@ def test_cut_at_every_byte(folder: Path, tail: bytes) -> None:
     for cut in range(len(WHOLE) + 1):
         recording = _read(folder, WHOLE[:cut] + tail)
         n_whole = sum(b"axis" in line for line in WHOLE[:cut].split(b"\n")[:-1])
-        # A line end after a row that was cut just before it makes that row whole again.
-        healed = tail == b"\n" and WHOLE[:cut].endswith(b",.") and b"axis" in WHOLE[:cut].rpartition(b"\n")[2]
+        # A row that was cut just before its line end has its guard and is whole.
+        healed = tail != b"\0\0\0" and WHOLE[:cut].endswith(b",.") and b"axis" in WHOLE[:cut].rpartition(b"\n")[2]
         codes = [] if recording is None else recording.stream("left_x").codes.tolist()
         assert codes == CODES[: n_whole + healed]
 

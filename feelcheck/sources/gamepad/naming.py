@@ -48,9 +48,10 @@ def mapped_names(mapping: str, kind: str) -> dict[int, str]:
     """
     names: dict[int, str] = {}
     for part in mapping.split(",")[2:]:
-        role, _, control = part.partition(":")
-        number = control.strip("+-~")[1:]
-        if role in _ROLES and control.strip("+-~")[:1] == kind and number.isdecimal():
+        role, _, control = part.strip("+-~").partition(":")
+        control = control.lstrip("+-~")
+        number = control[1:]
+        if role in _ROLES and control[:1] == kind and number.isdecimal():
             names[int(number)] = _ROLES[role]
     return names
 

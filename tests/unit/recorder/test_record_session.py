@@ -1,0 +1,165 @@
+"""Recording into a session folder: sources that go at once, and everything that can go wrong around them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import asdict
+from importlib import metadata
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from feelcheck.errors import FormatError, PluginError, SourceError
+from feelcheck.formats.session import READER
+from feelcheck.formats.session_log import EventLog
+from feelcheck.model import Action, Script, Source, SourceEvent, SourceKind, SourceOptions, Step
+from feelcheck.recorder import Progress, record_session
+from feelcheck.recorder.capture import source_kind
+from feelcheck.recorder.child import CaptureChild
+from feelcheck.recorder.script_wire import script_to_wire
+
+SCRIPT = Script(
+    name="short",
+    title="One flick",
+    steps=(
+        Step(action=Action.REST, duration_s=0.5),
+        Step(action=Action.FLICK, duration_s=0.8, direction_deg=45.0),
+        Step(action=Action.RELEASE, duration_s=0.5),
+    ),
+)
+
+
+class Scripted:
+    """A source that does what a test says."""
+
+    name = "scripted"
+    batches: Any = ()
+
+    def open(self) -> None: ...
+
+    def describe(self) -> dict[str, Any]:
+        return {"axes": [{"name": "left_x"}], "clock": "model"}
+
+    def events(self) -> Iterator[list[SourceEvent]]:
+        for batch in self.batches:
+            if isinstance(batch, BaseException):
+                raise batch
+            yield batch
+
+    def close(self) -> None: ...
+
+
+def _make(options: SourceOptions) -> Source:
+    return Scripted()
+
+
+SCRIPTED = SourceKind(name="scripted", about="for tests", make=_make, realtime=False)
+ROW: SourceEvent = (5, 9, "axis", "left_x", 1)
+
+
+@pytest.fixture(autouse=True)
+def _plugins(monkeypatch: pytest.MonkeyPatch) -> None:
+    entries = {
+        "synthetic": "feelcheck.sources.kinds:SYNTHETIC",
+        "gamepad": "feelcheck.sources.kinds:GAMEPAD",
+        "number": "math:pi",
+    }
+    points = [metadata.EntryPoint(name, value, "feelcheck.sources") for name, value in entries.items()]
+    scripted = metadata.EntryPoint("scripted", "scripted:SCRIPTED", "feelcheck.sources")
+    load = metadata.EntryPoint.load
+    monkeypatch.setattr(metadata.EntryPoint, "load", lambda e: SCRIPTED if e.name == "scripted" else load(e))
+    monkeypatch.setattr(metadata, "entry_points", lambda group: [*points, scripted])
+    monkeypatch.setattr(Scripted, "batches", ())
+
+
+def test_a_simulated_world_becomes_a_complete_session(tmp_path: Path) -> None:
+    shown: list[Progress] = []
+    folder = record_session(
+        specimen="birch", script=SCRIPT, source="synthetic", out=tmp_path, seed=3, operator="Kim", progress=shown.append
+    )
+    recording = READER.read(folder)
+    assert folder == tmp_path / "birch_as_found"
+    assert recording.provenance.complete
+    assert recording.provenance.simulated
+    assert recording.provenance.facts["world"] == "birch"
+    assert recording.provenance.facts["operator"] == "Kim"
+    assert [cue.action for cue in recording.cues] == [Action.REST, Action.FLICK, Action.RELEASE]
+    assert recording.truth["report_interval_s"] == 0.001
+    assert max(abs(recording.stream("left_x").codes)) > 15_000
+    assert shown[-1].elapsed_s == pytest.approx(SCRIPT.duration_s, abs=0.05)
+    assert shown[-1].total_s == SCRIPT.duration_s
+
+
+def test_the_same_seed_gives_the_same_session_and_a_recording_can_be_replayed(tmp_path: Path) -> None:
+    given: dict[str, Any] = {"specimen": "maple", "script": SCRIPT, "source": "synthetic", "out": tmp_path}
+    first, second = record_session(**given), record_session(**given)
+    again = record_session(specimen="maple", state="replayed", source="replay", device=str(first), out=tmp_path)
+    tables = [(folder / "events.csv").read_bytes() for folder in (first, second)]
+    assert tables[0] == tables[1]
+    assert second.name == "maple_as_found_2"
+    replayed = READER.read(again)
+    assert replayed.stream("left_y").codes.tolist() == READER.read(first).stream("left_y").codes.tolist()
+    assert replayed.provenance.simulated
+
+
+def test_seconds_end_it_early(tmp_path: Path) -> None:
+    folder = record_session(specimen="alder", script=SCRIPT, source="synthetic", seconds=0.7, out=tmp_path)
+    assert READER.read(folder).streams[0].time.t_s[-1] <= 0.7
+    with pytest.raises(SourceError, match="longer than no time"):
+        record_session(specimen="alder", script=SCRIPT, source="synthetic", seconds=0.0, out=tmp_path)
+
+
+@pytest.mark.parametrize("problem", [KeyboardInterrupt(), SourceError("The pad fell silent.", {"a": 1}, "Plug it in.")])
+def test_what_was_recorded_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, problem: BaseException) -> None:
+    monkeypatch.setattr(Scripted, "batches", ([ROW], problem))
+    with pytest.raises(type(problem)):
+        record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
+    recording = READER.read(tmp_path / "alder_as_found")
+    assert recording.stream("left_x").codes.tolist() == [1]
+    assert not recording.provenance.complete
+    header = json.loads((tmp_path / "alder_as_found" / "datapackage.json").read_text())
+    assert header["feelcheck"]["recording"] == "interrupted"
+
+
+def test_a_full_disk_is_one_clear_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(self: EventLog, data: bytes) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Scripted, "batches", ([ROW],))
+    monkeypatch.setattr(EventLog, "_write", full)
+    with pytest.raises(SourceError, match=r"(?s)cannot be written.*No space left.*Make room"):
+        record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
+
+
+def test_a_wrong_request_makes_no_folder(tmp_path: Path) -> None:
+    given: dict[str, Any] = {"specimen": "alder", "script": SCRIPT, "out": tmp_path}
+    with pytest.raises(PluginError, match="no plugin of that name"):
+        record_session(source="telepathy", **given)
+    with pytest.raises(PluginError, match="must be a SourceKind"):
+        record_session(source="number", **given)
+    with pytest.raises(SourceError, match="no simulated world"):
+        record_session(source="synthetic", simulate="oak tree", **given)
+    with pytest.raises(FormatError, match="needs a letter"):
+        record_session(source="synthetic", **{**given, "specimen": "!!"})
+    with pytest.raises(FormatError, match="no flick script"):
+        record_session(source="synthetic", **{**given, "script": "waltz"})
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_no_pad_is_told_by_the_capture_process(tmp_path: Path) -> None:
+    with pytest.raises(SourceError, match=r"No pad.*was found"):
+        record_session(specimen="alder", script=SCRIPT, source="auto", device="no such pad", out=tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_capture_process_that_breaks_says_its_last_words() -> None:
+    options = {**asdict(SourceOptions(script=SCRIPT)), "script": script_to_wire(SCRIPT)}
+    child = CaptureChild({"kind": "math:pi", "options": options, "cues": [], "limit_ns": 1})
+    try:
+        with pytest.raises(SourceError, match=r"(?s)ended by itself.*TypeError: math:pi is no SourceKind"):
+            child.listen(60.0)
+    finally:
+        child.close()
+    assert source_kind("feelcheck.sources.kinds:VIRTUAL").name == "virtual"
