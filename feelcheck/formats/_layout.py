@@ -208,10 +208,10 @@ def _is_number_column(rows: Sequence[str], column: int) -> bool:
     """Tell data columns from settings beside the data: those end early and have their label in the cell before."""
     held = [row[column : column + 1] or "b" for row in rows]
     n_numbers = held.count("n")
-    n_text = held.count("x")
+    n_text = held.count("x") + held.count("t")
     if n_numbers == 0 or n_text > 0.02 * len(rows) + 1 or n_numbers + held.count("m") <= n_text:
         return False
-    if n_text == 0 and held.count("b") == 0 and held.count("t") == 0:
+    if n_text == 0 and held.count("b") == 0:
         return True
     if column == 0:
         return n_numbers > 0.5 * len(rows) or n_text == 0

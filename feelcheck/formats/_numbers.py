@@ -31,7 +31,7 @@ def number_pattern(decimal: str) -> re.Pattern[str]:
     """Return the pattern of a number with that decimal mark (``"."`` or ``","``), blanks after the sign allowed."""
     mark = re.escape(decimal)
     whole = rf"\d+(?:{mark}\d*)?|{mark}\d+" if decimal == "." else rf"\d+(?:{mark}\d+)?|{mark}\d+"
-    return re.compile(rf"[+-]?\s*(?:{whole})(?:[eE][+-]?\s*\d+)?")
+    return re.compile(rf"[+-]?[ \t]*(?:{whole})(?:[eE][+-]?[ \t]*\d+)?")
 
 
 @lru_cache(maxsize=65536)
@@ -57,7 +57,7 @@ def cell_kind(cell: str, decimal: str) -> str:
 
 def parse_number(text: str, decimal: str = ".") -> float | None:
     """Return the number in `text`, or None."""
-    bare = re.sub(r"\s", "", text.strip().strip("\"'"))
+    bare = re.sub(r"[ \t]", "", text.strip().strip("\"'"))
     if not number_pattern(decimal).fullmatch(bare):
         return None
     return float(bare.replace(",", "."))
@@ -103,7 +103,8 @@ def resolution_of(cells: list[str]) -> float:
     Cells with one common number of decimals and no exponent are fixed-point: the step is the last decimal. All others
     are floating: the step is the last of the significant digits (the most that any cell has) at the largest value.
     """
-    bare = [cell.strip().strip('"').replace(",", ".").replace(" ", "") for cell in cells]
+    bare = [cell.strip().strip('"').replace(",", ".") for cell in cells]
+    bare = [re.sub(r"[ \t]", "", cell) for cell in bare]
     bare = [cell for cell in bare if number_pattern(".").fullmatch(cell)]
     if not bare:
         return 0.0

@@ -387,13 +387,18 @@ def _without_restarts(
         raise FormatError("Time must run forward in a capture.", facts, "Name another column with --time.")
     span = np.ptp(values)
     restarts = back[-steps[back] > 0.1 * span]
+    remarks = []
     if restarts.size:
         edges = np.concatenate(([0], restarts + 1, [values.size]))
         k = int(np.argmax(np.diff(edges)))
         rows, values = rows[edges[k] : edges[k + 1]], values[edges[k] : edges[k + 1]]
-        return rows, values, [f"time restarts {restarts.size} times; only the longest stretch was read"]
-    good = values >= np.maximum.accumulate(values)
-    return rows[good], values[good], [f"{np.count_nonzero(~good)} rows whose time steps back were left out"]
+        remarks.append(f"time restarts {restarts.size} times; only the longest stretch was read")
+    good = values >= np.maximum.accumulate(values) - 0.5 * raw.resolution_s
+    if not good.all():
+        remarks.append(f"{np.count_nonzero(~good)} rows whose time steps back were left out")
+    if np.count_nonzero(good) < 3:
+        raise _destroyed(raw, values, file)
+    return rows[good], values[good], remarks
 
 
 def _grid(values: FloatArray, raw: _Raw, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:
@@ -433,6 +438,7 @@ def _destroyed(raw: _Raw, values: FloatArray, file: str) -> FormatError:
 
 def _spread_repeats(values: FloatArray) -> tuple[FloatArray, str]:
     """Spread equal times evenly up to the next one, so that the axis rises strictly."""
+    values = np.maximum.accumulate(values)
     repeats = np.count_nonzero(np.diff(values) <= 0)
     if repeats == 0:
         return values, ""

@@ -248,7 +248,7 @@ class _Slice:
 def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame, float]:
     """Return the block's columns and the share of cells that could not be read."""
     start, end = view.offset(block.first), view.offset(block.last)
-    # One row of column numbers in front, as wide as any row (or than any seen), lets narrow and wide rows through alike.
+    # One row of column numbers in front, as wide as any row seen, lets narrow and wide rows through alike.
     width = block.width + (0 if view.whole else 1)
     heading = dialect.separator.join(map(str, range(width))) + "\n"
     options: dict[str, Any] = {
@@ -269,15 +269,17 @@ def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame,
         return _Slice(view.text, start, end, heading)
 
     types: dict[str, Any] = {str(k): np.float64 for k in block.numbers} | {str(k): str for k in block.times}
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", pd.errors.ParserWarning)
-            return pd.read_csv(piece(), dtype=types, **options), 0.0
-    except (ValueError, OverflowError):
-        pass
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", pd.errors.ParserWarning)
-        frame = pd.read_csv(piece(), dtype=str, **options)
+        try:
+            return pd.read_csv(piece(), dtype=types, **options), 0.0
+        except (ValueError, OverflowError):
+            pass
+        try:
+            frame = pd.read_csv(piece(), dtype=str, **options)
+        except ValueError:
+            options["quoting"] = csv.QUOTE_NONE
+            frame = pd.read_csv(piece(), dtype=str, **options)
     n_bad = 0
     for column in map(str, block.numbers):
         frame[column], n = _coerced(frame[column], dialect.decimal)
@@ -321,7 +323,8 @@ def _build(
     if below and not _is_plain_end(below):
         mended.append(f"{len(below)} lines after the data were left out")
     times = tuple(
-        TimeText(index=k, name=heading.names[k], cells=tuple(frame[str(k)].fillna("").astype(str))) for k in block.times
+        TimeText(index=k, name=heading.names[k], cells=tuple(frame[str(k)].fillna("").astype(str).str.strip('" ')))
+        for k in block.times
     )
     return Table(
         columns=tuple(columns),

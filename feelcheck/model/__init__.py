@@ -26,6 +26,7 @@ from feelcheck.model.hand import (
 )
 from feelcheck.model.profile import BenchRecord, Condition, HandRecord, Part, Profile, SensorFound, StateRecord
 from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent, SourceKind, SourceOptions
+from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
 from feelcheck.model.script import Script, Step
 from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBase, frozen_array
@@ -87,6 +88,8 @@ __all__ = [
     "TimeBase",
     "TimingResult",
     "Trace",
+    "TypedEdge",
+    "TypedReadings",
     "UsedResponse",
     "VarianceShare",
     "frozen_array",

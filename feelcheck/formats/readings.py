@@ -1,0 +1,179 @@
+"""Cursor readings typed in by hand: a small TOML file or a table with one edge a row."""
+
+from __future__ import annotations
+
+import csv
+import os
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._numbers import parse_number
+from feelcheck.formats._text import DecodedText, read_head, read_text
+from feelcheck.formats._units import find_unit, split_name
+from feelcheck.model.readings import TypedEdge, TypedReadings
+from feelcheck.model.recording import Provenance
+
+__all__ = ["is_readings", "read_readings"]
+
+_INSTANTS = ("t10", "t50", "t90", "drive")
+_EDGE_KEYS = frozenset((*_INSTANTS, "direction", "points", "time_error", "value_error"))
+_FILE_KEYS = frozenset(
+    ("time_unit", "value_unit", "time_error", "value_error", "specimen", "state", "note", "edge", "scope")
+)
+
+
+def is_readings(path: str | os.PathLike[str]) -> bool:
+    """Tell whether a file holds typed readings: TOML with edges, or a table whose first column is ``direction``."""
+    try:
+        text = read_head(Path(path)).text
+    except FormatError:
+        return False
+    if Path(path).suffix.lower() == ".toml":
+        return "[[edge]]" in text
+    lines = [line for line in text.split("\n") if line.strip() and not line.startswith("#")]
+    return bool(lines) and lines[0].strip().strip('"').lower().startswith("direction")
+
+
+def read_readings(path: str | os.PathLike[str]) -> TypedReadings:
+    r"""Return the edges that were read with cursors and typed in.
+
+    Parameters
+    ----------
+    path : path
+        A TOML file, or a delimited table.
+
+    Returns
+    -------
+    TypedReadings
+        Times in seconds, values in volts.
+
+    Raises
+    ------
+    FormatError
+        If a key is unknown, an instant out of order, the reading error missing, or too little was read.
+
+    Notes
+    -----
+    The TOML file has ``time_unit``, ``value_unit``, ``time_error`` and ``value_error`` for the whole file (an edge may
+    have errors of its own) and a table ``[[edge]]`` for each edge with ``direction``, any of ``t10``, ``t50``, ``t90``
+    and ``drive`` (the instant at which the drive is half-way), or ``points = [[t, v], ...]``. In a table the header is
+    ``direction,t10_ms,t50_ms,t90_ms,error_ms``, with ``drive_ms`` if it was read. An error is how far a reading can
+    be off, either way.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib
+    >>> path = pathlib.Path(tempfile.mkdtemp()) / "birch.csv"
+    >>> _ = path.write_text("direction,t10_ms,t90_ms,error_ms\nrising,0.5,10.8,0.1\n")
+    >>> round(read_readings(path).edges[0].transition_10_90_s, 6)
+    0.0103
+    """
+    path = Path(path)
+    source = read_text(path)
+    if path.suffix.lower() == ".toml":
+        return _from_toml(source, path)
+    return _from_rows(source, path)
+
+
+def _refusal(path: Path, sentence: str, **facts: object) -> FormatError:
+    next_step = "See the example in the documentation of read_readings."
+    return FormatError(sentence, {"file": path.name, **facts}, next_step)
+
+
+def _provenance(path: Path, source: DecodedText, head: Mapping[str, Any]) -> Provenance:
+    return Provenance(
+        path=str(path),
+        format="readings",
+        specimen=str(head.get("specimen", "")),
+        state=str(head.get("state", "")),
+        facts=MappingProxyType({str(key): str(value) for key, value in dict(head.get("scope", {})).items()}),
+        sha256=source.sha256,
+        remarks=(str(head["note"]),) if "note" in head else (),
+    )
+
+
+def _from_toml(source: DecodedText, path: Path) -> TypedReadings:
+    try:
+        data = tomllib.loads(source.text)
+    except tomllib.TOMLDecodeError as problem:
+        raise _refusal(path, "The readings are no valid TOML.", reason=problem) from problem
+    unknown = sorted(set(data) - _FILE_KEYS)
+    edges = data.get("edge")
+    if unknown or not isinstance(edges, list) or not all(isinstance(edge, dict) for edge in edges):
+        raise _refusal(path, "Readings need tables [[edge]] and known keys only.", unknown=", ".join(unknown) or "none")
+    factors = (_factor(data, "time_unit", "time", "ms", path), _factor(data, "value_unit", "voltage", "V", path))
+    errors: dict[str, Any] = {key: data[key] for key in ("time_error", "value_error") if key in data}
+    found = tuple(_edge({**errors, **edge}, factors, k, path) for k, edge in enumerate(edges, start=1))
+    return TypedReadings(edges=found, provenance=_provenance(path, source, data))
+
+
+def _factor(data: Mapping[str, Any], key: str, kind: str, default: str, path: Path) -> float:
+    unit = find_unit(str(data.get(key, default)))
+    if unit is None or unit.kind != kind:
+        raise _refusal(path, f"The {key} of readings must be a unit of {kind}.", got=data.get(key))
+    return unit.factor
+
+
+def _from_rows(source: DecodedText, path: Path) -> TypedReadings:
+    lines = [line for line in source.text.split("\n") if line.strip() and not line.startswith("#")]
+    separator = next((mark for mark in ";\t" if mark in lines[0]), ",")
+    decimal = "," if separator != "," and "." not in "".join(lines[1:]) else "."
+    heads = [split_name(cell) for cell in next(csv.reader(lines[:1], delimiter=separator, skipinitialspace=True))]
+    edges = []
+    for k, row in enumerate(csv.reader(lines[1:], delimiter=separator, skipinitialspace=True), start=1):
+        edge: dict[str, Any] = {}
+        for (name, unit), cell in zip(heads, row, strict=False):
+            key = "time_error" if name.lower() in ("error", "reading_error", "reading error") else name.lower()
+            if cell.strip():
+                edge[key] = cell.strip().lower() if key == "direction" else _cell(cell, unit, decimal, k, path)
+        edges.append(_edge(edge, (1.0, 1.0), k, path))
+    return TypedReadings(edges=tuple(edges), provenance=_provenance(path, source, {}))
+
+
+def _cell(cell: str, unit: str, decimal: str, k: int, path: Path) -> float:
+    value = parse_number(cell, decimal)
+    known = find_unit(unit)
+    if value is None or known is None or known.kind not in ("time", "voltage"):
+        raise _refusal(path, "Readings need numbers, with the unit in the column's name.", edge=k, got=cell, unit=unit)
+    return value * known.factor
+
+
+def _edge(data: Mapping[str, Any], factors: tuple[float, float], k: int, path: Path) -> TypedEdge:
+    unknown = sorted(set(data) - _EDGE_KEYS)
+    if unknown or data.get("direction") not in ("rising", "falling"):
+        sentence = "An edge needs a direction, rising or falling, and known keys only."
+        raise _refusal(path, sentence, edge=k, direction=data.get("direction"), unknown=", ".join(unknown) or "none")
+    numbers = {key: data[key] for key in (*_INSTANTS, "time_error", "value_error") if key in data}
+    points = data.get("points", [])
+    if not all(_is_number(value) for value in numbers.values()) or not _are_points(points):
+        raise _refusal(path, "Instants, errors and points of an edge must be numbers.", edge=k)
+    if not numbers.get("time_error", 0) > 0:
+        raise _refusal(path, "Readings need their reading error (time_error), greater than zero.", edge=k)
+    instants = [numbers[key] for key in ("t10", "t50", "t90") if key in numbers]
+    if instants != sorted(set(instants)) or [p[0] for p in points] != sorted({p[0] for p in points}):
+        raise _refusal(path, "The instants of an edge must rise: t10, t50, t90.", edge=k, got=instants)
+    if len(instants) < 2 and len(points) < 3 and not (instants and "drive" in numbers):
+        sentence = "An edge needs at least two of t10, t50, t90, or one of them and the drive, or three points."
+        raise _refusal(path, sentence, edge=k)
+    time, value = factors
+    return TypedEdge(
+        direction=data["direction"],
+        points=tuple((float(t) * time, float(v) * value) for t, v in points),
+        time_error_s=numbers["time_error"] * time,
+        value_error_v=numbers.get("value_error", 0.0) * value,
+        **{f"{key}_s": numbers[key] * time for key in _INSTANTS if key in numbers},
+    )
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e12
+
+
+def _are_points(points: object) -> bool:
+    return isinstance(points, list) and all(
+        isinstance(point, list) and len(point) == 2 and all(map(_is_number, point)) for point in points
+    )
