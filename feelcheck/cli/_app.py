@@ -10,8 +10,10 @@ from feelcheck import __version__
 from feelcheck.cli.analyze import analyze
 from feelcheck.cli.bench import bench
 from feelcheck.cli.compare import compare
+from feelcheck.cli.export import export
 from feelcheck.cli.feel import feel
 from feelcheck.cli.guide import guide
+from feelcheck.cli.log import log
 from feelcheck.cli.plugins import plugins
 from feelcheck.cli.profile import app as profile
 from feelcheck.cli.repeatability import repeatability
@@ -44,6 +46,6 @@ def options(
     """Take the options that stand before a command."""
 
 
-for command in (analyze, bench, compare, feel, repeatability, guide, plugins):
+for command in (log, analyze, export, bench, compare, repeatability, feel, guide, plugins):
     app.command()(command)
 app.add_typer(profile, name="profile")

@@ -12,7 +12,8 @@ __all__ = ["Shown", "decimals_for", "format_brief", "format_estimate", "format_i
 
 _DISPLAY = {"s": ("ms", 1e3)}
 _WORDS = {Status.NOT_RESOLVED: "not resolved", Status.NOT_PRESENT: "none seen"}
-_PERCENT = ("%", 1e2)
+_IN_WORDS = {"fraction": ("%", 1e2), "ratio": ("", 1.0)}
+MOST_DIGITS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,15 +27,16 @@ class Shown:
     unit: str
 
 
-def shown(estimate: Estimate) -> Shown:
-    """Return the estimate in display units.
+def shown(estimate: Estimate, *, in_words: bool = False) -> Shown:
+    """Return the estimate in display units; in words fractions become per cent.
 
     Examples
     --------
     >>> shown(Estimate.measured("time_constant", 0.010, u=0.0, unit="s")).value
     10.0
     """
-    unit, factor = _DISPLAY.get(estimate.unit, (estimate.unit, 1.0))
+    units = {**_DISPLAY, **_IN_WORDS} if in_words else _DISPLAY
+    unit, factor = units.get(estimate.unit, (estimate.unit, 1.0))
     low, high = coverage_interval(estimate)
 
     def scaled(number: float | None) -> float | None:
@@ -46,16 +48,18 @@ def shown(estimate: Estimate) -> Shown:
 def decimals_for(u: float, value: float) -> int:
     """Return how many decimals a value deserves: two significant digits of its standard uncertainty.
 
-    Without an uncertainty (u = 0) four significant digits of the value are kept.
+    Never more than six significant digits of the value; without an uncertainty (u = 0) four.
 
     Examples
     --------
     >>> decimals_for(0.023, 10.1), decimals_for(3.1, 120.0), decimals_for(0.0, 2.5)
     (3, 1, 3)
     """
+    magnitude = math.floor(math.log10(abs(value))) if value else 0
     if u > 0:
-        return max(0, 1 - math.floor(math.log10(u)))
-    return max(0, 3 - math.floor(math.log10(abs(value)))) if value else 0
+        by_value = MOST_DIGITS - 1 - magnitude if value else math.inf
+        return max(0, int(min(1 - math.floor(math.log10(u)), by_value)))
+    return max(0, 3 - magnitude) if value else 0
 
 
 def format_number(value: float, decimals: int) -> str:
@@ -68,7 +72,7 @@ def format_number(value: float, decimals: int) -> str:
 
 def format_interval(estimate: Estimate) -> str:
     """Return the 95 % interval in words: ``"9.8 to 10.4"``; empty where there is none."""
-    view = shown(estimate)
+    view = shown(estimate, in_words=True)
     if view.value is None or view.u is None or view.low is None or view.high is None or view.u == 0:
         return ""
     decimals = decimals_for(view.u, view.value)
@@ -87,7 +91,7 @@ def format_estimate(estimate: Estimate, *, interval: bool = True) -> str:
     >>> format_estimate(Estimate.not_resolved("time_constant", unit="s"))
     'not resolved'
     """
-    view = shown(estimate)
+    view = shown(estimate, in_words=True)
     unit = f" {view.unit}" if view.unit else ""
     if estimate.status in _WORDS:
         return _WORDS[estimate.status]
@@ -109,7 +113,7 @@ def format_brief(estimate: Estimate, *, n_digits: int = 4) -> str:
     >>> format_brief(Estimate.measured("smoothing_delay", 0.0101, u=0.0004, unit="s"))
     '10.10 ms (9.32 to 10.88)'
     """
-    view = shown(estimate)
+    view = shown(estimate, in_words=True)
     if view.value is None or view.u is None:
         return format_estimate(estimate)
     most = max(0, n_digits - 1 - math.floor(math.log10(abs(view.value)))) if view.value else n_digits

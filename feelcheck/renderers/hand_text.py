@@ -63,7 +63,7 @@ def _timing(result: HandResult, remarks: Remarks) -> str:
     rows = [
         _row("report interval", timing.report_interval, remarks),
         _row("host jitter, 95 % of reports within", timing.host_jitter, remarks),
-        _row("lost while moving, fraction", timing.lost_report_fraction, remarks),
+        _row("lost while moving", timing.lost_report_fraction, remarks),
     ]
     gaps = f"{len(timing.gaps)}" if timing.gaps else "none"
     rows.append(("gaps", gaps, "; ".join(_gap_words(result)), ""))

@@ -1,0 +1,26 @@
+"""`feelcheck export`: a wide table for other tools."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from feelcheck.cli._outcome import reports_errors
+
+__all__ = ["export"]
+
+
+@reports_errors
+def export(
+    session: Annotated[Path, typer.Argument(help="Session folder or log.")],
+    out: Annotated[Path, typer.Option(help="File to write: .csv or .parquet.")],
+) -> None:
+    """Write a recording as a wide table: t_s and one column an axis.
+
+    Example: feelcheck export sessions/alder_as_found --out alder.csv
+    """
+    from feelcheck import pipeline
+
+    typer.echo(str(pipeline.export(session, out)))
