@@ -7,13 +7,19 @@ from typing import Any
 from feelcheck.errors import SourceError
 from feelcheck.model import Source, SourceKind, SourceOptions
 
-__all__ = ["GAMEPAD", "SYNTHETIC", "VIRTUAL"]
+__all__ = ["EVDEV", "GAMEPAD", "SYNTHETIC", "VIRTUAL"]
 
 
 def _gamepad(options: SourceOptions) -> Source:
     from feelcheck.sources.gamepad.pad import GamepadSource
 
     return GamepadSource(options.device, low_power=options.low_power)
+
+
+def _evdev(options: SourceOptions) -> Source:
+    from feelcheck.sources.evdev.source import EvdevSource
+
+    return EvdevSource(options.device)
 
 
 def _virtual(options: SourceOptions) -> Source:
@@ -42,6 +48,7 @@ def _world(options: SourceOptions) -> str:
 
 
 GAMEPAD = SourceKind(name="gamepad", about="a pad through SDL's joystick queue", make=_gamepad)
+EVDEV = SourceKind(name="evdev", about="a pad through Linux's event devices, stamped by the kernel", make=_evdev)
 VIRTUAL = SourceKind(
     name="virtual",
     about="a simulated pad through SDL's own queue, in real time",

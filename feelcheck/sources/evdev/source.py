@@ -1,0 +1,185 @@
+"""A pad through its event device as a source of events."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import asdict
+from typing import Any, Final
+
+from feelcheck.errors import SourceError
+from feelcheck.model import SourceEvent
+from feelcheck.sources.evdev.discovery import Node, choose, find_pads, require_linux
+from feelcheck.sources.evdev.port import DevicePort, Port
+from feelcheck.sources.evdev.rows import PacketRows
+
+__all__ = ["EvdevSource"]
+
+_NOTHING: Final[list[SourceEvent]] = []
+_WAIT_S = 0.005
+_LOOK_S = 0.1
+
+
+class EvdevSource:
+    """A pad through Linux's event devices.
+
+    Parameters
+    ----------
+    device : str
+        Path of its node, part of its name, or its number among the pads; empty takes the first that may be read.
+    find : callable
+        Returns the pads that are there.
+    opened : callable
+        Opens one of them.
+
+    Notes
+    -----
+    Values are the device's own counts. The kernel stamps each report when it takes it in, on the clock that
+    `time.perf_counter_ns` reads, so neither this process nor any library is in the stamps. It passes on changes only,
+    and drops or averages small ones by its fuzz, which is zero while a recording runs. The value at the start is the
+    first row of each axis. A pad that is unplugged and comes back is opened again.
+    """
+
+    name = "evdev"
+
+    def __init__(
+        self,
+        device: str = "",
+        *,
+        find: Callable[[], list[Node]] = find_pads,
+        opened: Callable[[Node], Port] = DevicePort,
+    ) -> None:
+        self.device = device
+        self._find, self._opened = find, opened
+        self._node: Node | None = None
+        self._port: Port | None = None
+        self._rows: PacketRows | None = None
+        self._twins: frozenset[tuple[str, int]] = frozenset()
+        self._others: tuple[str, ...] = ()
+        self._open = False
+
+    def open(self) -> None:
+        """Take hold of the pad.
+
+        Raises
+        ------
+        SourceError
+            On another system, without a pad, or without the right to read it.
+        """
+        require_linux()
+        pads = self._find()
+        self._take(choose(pads, self.device), pads)
+        self._open = True
+
+    def _take(self, node: Node, pads: list[Node]) -> None:
+        self._port = self._opened(node)
+        self._node = node
+        self._rows = PacketRows(self._port.controls)
+        others = [pad for pad in pads if pad.key != node.key]
+        self._twins = frozenset(pad.key for pad in others if pad.same_device(node))
+        self._others = tuple(f"{pad.name} ({pad.path})" for pad in others)
+
+    def describe(self) -> dict[str, Any]:
+        """Return what the session header records; the smoothing of each axis before and during the recording."""
+        node, port = self._node, self._port
+        if node is None or port is None:
+            raise SourceError("The pad was not opened.", {"source": self.name}, "Open the source first.")
+        numbers = node.numbers
+        smoothed = [f"{axis} {found.fuzz_before}" for axis, found in port.smoothing.items() if found.fuzz_before]
+        still = [f"{axis} {found.fuzz}" for axis, found in port.smoothing.items() if found.fuzz]
+        return {
+            "device": node.name,
+            "guid": b"".join(
+                part.to_bytes(2, "little") + b"\0\0"
+                for part in (numbers.bus, numbers.vendor, numbers.product, numbers.version)
+            ).hex(),
+            "backend": "evdev",
+            "path": str(node.path),
+            "place": node.place,
+            "serial": node.serial,
+            "kernel": os.uname().release,
+            "other_pads": ", ".join(self._others),
+            "kernel_smoothing_before": ", ".join(smoothed) or "none",
+            "kernel_smoothing": ", ".join(still) or "none",
+            "smoothing": {axis: asdict(found) for axis, found in port.smoothing.items()},
+            "hints": {},
+            "clock": {"kind": "kernel", "name": "CLOCK_MONOTONIC"},
+            "axes": [dict(record) for record in port.controls.records],
+            "simulated": False,
+        }
+
+    def events(self) -> Iterator[list[SourceEvent]]:
+        """Yield the rows of what has come, now and then none, until `close`."""
+        if self._open:
+            yield self._begin()
+        while self._open:
+            if self._port is None:
+                yield self._return()
+                continue
+            try:
+                rows = self._read()
+            except OSError:
+                rows = self._gone()
+            yield rows
+
+    def _begin(self) -> list[SourceEvent]:
+        """Throw away what gathered before and return the present value of every axis."""
+        try:
+            assert self._port is not None
+            assert self._rows is not None
+            while self._port.read(0.0):
+                pass
+            now_ns = time.perf_counter_ns()
+            return self._rows.begin(now_ns, *self._port.state())
+        except OSError:
+            return self._gone()
+
+    def _read(self) -> list[SourceEvent]:
+        assert self._port is not None
+        assert self._rows is not None
+        packets = self._port.read(_WAIT_S)
+        if not packets:
+            return _NOTHING
+        rows = self._rows.translate(packets)
+        if self._rows.unsettled:
+            rows += self._rows.translate(self._port.read(0.0))
+            rows += self._rows.settle(time.perf_counter_ns(), *self._port.state())
+        return rows
+
+    def _gone(self) -> list[SourceEvent]:
+        """Let go of a device that is not there any more."""
+        last_ns = self._rows.last_ns if self._rows is not None else 0
+        self._release()
+        now_ns = time.perf_counter_ns()
+        return [(last_ns or now_ns, now_ns, "unplug", "pad", 0)]
+
+    def _return(self) -> list[SourceEvent]:
+        """Wait a little; open the device again if it is back."""
+        time.sleep(_LOOK_S)
+        pads = self._find()
+        back = [
+            pad
+            for pad in pads
+            if self._node is not None and pad.readable and pad.same_device(self._node) and pad.key not in self._twins
+        ]
+        if not back or self._node is None:
+            return _NOTHING
+        place = self._node.place
+        try:
+            self._take(min(back, key=lambda pad: pad.place != place), pads)
+        except SourceError:
+            return _NOTHING
+        now_ns = time.perf_counter_ns()
+        rows = self._begin()
+        return rows if self._port is None else [(now_ns, now_ns, "plug", "pad", 0), *rows]
+
+    def _release(self) -> None:
+        if self._port is not None:
+            self._port.close()
+        self._port = None
+
+    def close(self) -> None:
+        """Put the device's settings back and let go of it; safe to call twice."""
+        self._open = False
+        self._release()
