@@ -1,0 +1,162 @@
+"""Figures of `feelcheck compare` and `feelcheck repeatability`: differences, the chain, predictions, shares."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from feelcheck.model import ChainLink, Comparison, MetricComparison, RepeatabilityResult, Trace, VarianceShare
+from feelcheck.renderers._format import format_brief
+from feelcheck.renderers._interval_panels import Row, interval_panel, stacked
+from feelcheck.renderers._panels import Panel, Picture, heading, sheet
+from feelcheck.renderers._style import HATCHES, LANES, LIGHT, PREDICTED, REPORTS
+from feelcheck.renderers._thinning import evenly
+from feelcheck.renderers.compare_text import AGREEMENT_WORDS
+
+__all__ = ["compare_figure", "compare_pictures", "repeatability_figure"]
+
+MOST_ROWS = 16
+N_POINTS = 160
+N_PREDICTIONS = 6
+
+
+def compare_figure(result: Comparison) -> Figure:
+    """Return differences against their margins and, where there is one, the chain from parts to hand.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+
+    Returns
+    -------
+    Figure
+        Save it with `save_figure`; `compare_pictures` has each topic on its own.
+    """
+    panels = [*_difference_panels(result), *_chain_panels(result.chain)]
+    return stacked(panels, title=f"{', '.join(result.candidates)} against {result.baseline}")
+
+
+def compare_pictures(result: Comparison) -> dict[str, Picture]:
+    """Return ``differences``, ``chain``, ``predictions`` and ``spread`` as pictures; what is not there is left out."""
+    pictures = {}
+    for name, title, panels in (
+        ("differences", "Differences against their margins", _difference_panels(result)),
+        ("chain", "From parts to hand", _chain_panels(result.chain)),
+    ):
+        if panels:
+            words = " ".join(panel.description for panel, _ in panels)
+            pictures[name] = Picture(figure=stacked(panels), title=title, description=words)
+    predictions = [_prediction_panel(trace) for trace in result.traces if trace.kind == "prediction"][:N_PREDICTIONS]
+    if predictions:
+        words = " ".join(panel.description for panel in predictions)
+        pictures["predictions"] = Picture(
+            figure=sheet(predictions, n_columns=3), title="Flick tails predicted from the bench", description=words
+        )
+    if result.spread:
+        panel = _share_panel("What the spread comes from", result.spread)
+        pictures["spread"] = Picture(
+            figure=stacked([(panel, len(result.spread))]),
+            title="Where the spread comes from",
+            description=panel.description,
+        )
+    return pictures
+
+
+def repeatability_figure(result: RepeatabilityResult) -> Figure:
+    """Return the split of variance of a gauge study: one bar a source, with its share in words."""
+    panel = _share_panel(f"Spread of {result.metric.replace('_', ' ')}", result.shares)
+    return stacked([(panel, len(result.shares))])
+
+
+def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
+    by_name: dict[str, list[MetricComparison]] = {}
+    for metric in result.metrics:
+        by_name.setdefault(metric.name, []).append(metric)
+    panels = []
+    for name, metrics in by_name.items():
+        kept = metrics[:MOST_ROWS]
+        rows = [_difference_row(metric, len(result.candidates) > 1) for metric in kept]
+        more = f"; {len(metrics) - len(kept)} more in the table" if len(metrics) > len(kept) else ""
+        words = f"thick: 90 %, thin: 95 % interval; hatched: inside the margin{more}"
+        panel = interval_panel(name.replace("_", " ").capitalize(), words, f"difference to {result.baseline}", rows)
+        panels.append((panel, len(rows)))
+    return panels
+
+
+def _difference_row(metric: MetricComparison, several: bool) -> Row:
+    label = " ".join(filter(None, (metric.candidate_name if several else "", metric.axis, metric.direction)))
+    return Row(label=label, estimates=(metric.difference,), margin=metric.margin, words=metric.verdict)
+
+
+def _chain_panels(links: Sequence[ChainLink]) -> list[tuple[Panel, int]]:
+    by_specimen: dict[tuple[str, str], list[ChainLink]] = {}
+    for link in links:
+        by_specimen.setdefault((link.specimen, link.state), []).append(link)
+    panels = []
+    for (specimen, state), own in by_specimen.items():
+        rows = [
+            Row(
+                label=f"{link.axis} {link.direction}, {link.link.replace('-', ' to ')}",
+                estimates=(link.predicted, link.measured),
+                words=AGREEMENT_WORDS[link.verdict],
+            )
+            for link in own[:MOST_ROWS]
+        ]
+        words = "upper, round: predicted; lower, square: measured; thick 90 %, thin 95 %"
+        title = ", ".join(filter(None, (specimen, state.replace("_", " "))))
+        panels.append((interval_panel(title, words, "smoothing delay", rows), 2 * len(rows)))
+    return panels
+
+
+def _prediction_panel(trace: Trace) -> Panel:
+    inside, width = (trace.marks.get(name) for name in ("inside_fraction", "mean_width_fraction"))
+    said = "" if inside is None else f"{100 * inside:.0f} % of reports inside the band"
+    said += "" if width is None else f"; band {100 * width:.1f} % of the tail"
+    name = " ".join(filter(None, (trace.labels.get("specimen", ""), trace.axis, trace.labels.get("direction", ""))))
+
+    def draw(ax: Axes) -> None:
+        t_ms = 1e3 * np.asarray(trace.arrays["t_s"], dtype=np.float64)
+        kept = evenly(t_ms.size, N_POINTS)
+        low, high, predicted = (np.asarray(trace.arrays[f"{key}_fs"])[kept] for key in ("low", "high", "predicted"))
+        ax.fill_between(
+            t_ms[kept], low, high, facecolor="none", edgecolor=LIGHT["faint"], hatch="////", linewidth=0.7, label="band"
+        )
+        ax.plot(t_ms[kept], predicted, label="predicted", **PREDICTED)
+        some = kept[:: max(1, kept.size // 40)]
+        ax.plot(t_ms[some], np.asarray(trace.arrays["recorded_fs"])[some], label="recorded", **REPORTS[0])
+        ax.set_xlabel("time since the tail began, ms")
+        ax.set_ylabel("fraction of full throw")
+        ax.legend(loc="best", handlelength=2.0)
+        heading(ax, name, said)
+
+    return Panel(draw=draw, description=f"Predicted and recorded tail of {name}. {said}.")
+
+
+def _share_panel(title: str, shares: Sequence[VarianceShare]) -> Panel:
+    words = [f"{100 * share.share_fraction:.0f} %, sd {format_brief(share.sd)}" for share in shares]
+
+    def draw(ax: Axes) -> None:
+        for k, share in enumerate(shares):
+            ax.barh(
+                k, 100 * share.share_fraction, height=0.62, facecolor="none", edgecolor=LANES[0]["color"],
+                hatch=HATCHES[k % len(HATCHES)], linewidth=1.0,
+            )  # fmt: skip
+            ax.annotate(
+                words[k], (100 * max(share.share_fraction, 0.0), k), (5, 0), textcoords="offset points", va="center",
+                fontsize=7.5,
+            )  # fmt: skip
+        ax.set_yticks(range(len(shares)), [share.source.replace("_", " ") for share in shares])
+        ax.set_ylim(len(shares) - 0.4, -0.6)
+        ax.set_xlim(0, 145)
+        ax.set_xticks([0, 25, 50, 75, 100])
+        ax.tick_params(axis="y", length=0)
+        ax.grid(visible=False, axis="y")
+        ax.set_xlabel("share of the variance, %")
+        heading(ax, title)
+
+    said = "; ".join(f"{s.source.replace('_', ' ')} {w}" for s, w in zip(shares, words, strict=True))
+    return Panel(draw=draw, description=f"{title}: {said}.")

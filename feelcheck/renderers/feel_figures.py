@@ -1,0 +1,61 @@
+"""The figure of `feelcheck feel`: angles and times with their intervals, specimens under each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matplotlib.figure import Figure
+
+from feelcheck.model import FeelResult
+from feelcheck.renderers._interval_panels import Row, interval_panel, stacked
+from feelcheck.renderers._panels import Panel, Picture
+
+__all__ = ["feel_figure", "feel_pictures"]
+
+TOPICS = (
+    ("deg", "Angles of the view", "angle"),
+    ("s", "Time to settle after letting go", "time"),
+)
+SHORT_WORDS = {
+    "carry_on_after_release": "turns on after letting go, code falling",
+    "carry_on_opposite": "the same, code rising",
+    "net_angle_per_flick": "push of one flick",
+    "drift_per_pair": "drift of a pair of flicks",
+    "settle_after_release": "back inside the rest band",
+}
+
+
+def feel_figure(results: Sequence[FeelResult]) -> Figure:
+    """Return what responses mean in use, as far as it is an angle or a time.
+
+    Parameters
+    ----------
+    results : sequence of FeelResult
+        One a specimen.
+    """
+    return stacked(_panels(results), title="In use: " + ", ".join(result.specimen for result in results))
+
+
+def feel_pictures(results: Sequence[FeelResult]) -> dict[str, Picture]:
+    """Return the picture for a page under the key ``use``; empty where there is nothing to draw."""
+    panels = _panels(results)
+    if not panels:
+        return {}
+    words = " ".join(panel.description for panel, _ in panels)
+    return {"use": Picture(figure=stacked(panels), title="What the responses mean in use", description=words)}
+
+
+def _panels(results: Sequence[FeelResult]) -> list[tuple[Panel, int]]:
+    panels = []
+    for unit, title, quantity in TOPICS:
+        rows = [
+            Row(label=f"{result.specimen} {axis.axis}: {SHORT_WORDS[name]}", estimates=(estimate,))
+            for result in results
+            for axis in result.axes
+            for name, estimate in axis.estimates.items()
+            if name in SHORT_WORDS and estimate.unit == unit
+        ]
+        if rows:
+            panel = interval_panel(title, "thick: 90 %, thin: 95 % interval; arrows: bounds", quantity, rows)
+            panels.append((panel, len(rows)))
+    return panels
