@@ -28,6 +28,7 @@ from feelcheck.model.profile import BenchRecord, Condition, HandRecord, Part, Pr
 from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent, SourceKind, SourceOptions
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
+from feelcheck.model.report import Report
 from feelcheck.model.script import Script, Step
 from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBase, frozen_array
 
@@ -71,6 +72,7 @@ __all__ = [
     "Recording",
     "Renderer",
     "RepeatabilityResult",
+    "Report",
     "ReportClock",
     "Script",
     "Segment",

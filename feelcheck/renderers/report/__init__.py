@@ -1,0 +1,17 @@
+"""One self-contained page for a person to show."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from feelcheck.model import Report
+
+__all__ = ["report_html"]
+
+
+def report_html(report: Report) -> str:
+    """Return the page; see `feelcheck.renderers.report.page.report_html`."""
+    from feelcheck.renderers.report.page import report_html as render
+
+    return render(report)

@@ -1,0 +1,126 @@
+"""The self-contained page of `feelcheck report`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from feelcheck.model import Caveat, Report
+from feelcheck.renderers._json import dump
+from feelcheck.renderers._panels import Picture
+from feelcheck.renderers._saving import svg_element
+from feelcheck.renderers._style import DARK, LIGHT
+from feelcheck.renderers.bench_figures import bench_pictures
+from feelcheck.renderers.bench_json import bench_document
+from feelcheck.renderers.compare_figures import compare_pictures
+from feelcheck.renderers.compare_json import compare_document
+from feelcheck.renderers.feel_figures import feel_pictures
+from feelcheck.renderers.feel_text import feel_document
+from feelcheck.renderers.hand_figures import hand_pictures
+from feelcheck.renderers.hand_json import hand_document
+from feelcheck.renderers.report import tables
+from feelcheck.renderers.report.summary import summary_sentences
+from feelcheck.renderers.report.words import CAUTIONS, METHODS
+
+__all__ = ["REPORT_SCHEMA", "report_document", "report_html"]
+
+REPORT_SCHEMA = "feelcheck.report/1"
+
+
+def report_html(report: Report) -> str:
+    """Return one self-contained page; nothing is fetched when it is opened.
+
+    Parameters
+    ----------
+    report : Report
+        Everything the page shows.
+
+    Notes
+    -----
+    Every string of the user's passes the template's escaping; figures are inline SVG with text alternatives; the JSON
+    of all results is embedded.
+    """
+    environment = Environment(
+        loader=PackageLoader("feelcheck.renderers.report"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    return environment.get_template("page.html").render(
+        title=report.title,
+        light=LIGHT,
+        dark=DARK,
+        summary=summary_sentences(report),
+        sections=_sections(report),
+        remarks=_remarks(report),
+        explanations=[sentence for result in report.bench for sentence in result.explanation],
+        notes=[note for result in report.feel for note in (*result.notes, *(n for a in result.axes for n in a.notes))],
+        cautions=CAUTIONS,
+        methods=METHODS,
+        provenance=tables.provenance_table(report),
+        document=_script_safe(dump(report_document(report))),
+    )
+
+
+def report_document(report: Report) -> dict[str, Any]:
+    """Return the JSON object that the page embeds."""
+    return {
+        "schema": REPORT_SCHEMA,
+        "title": report.title,
+        "specimens": [profile.specimen for profile in report.profiles],
+        "summary": summary_sentences(report),
+        "bench": [bench_document(result) for result in report.bench],
+        "hand": [hand_document(result) for result in report.hand],
+        "comparison": None if report.comparison is None else compare_document(report.comparison),
+        "feel": [feel_document(result) for result in report.feel],
+        "provenance": dict(report.provenance),
+    }
+
+
+def _script_safe(text: str) -> Markup:
+    """Return JSON that cannot end the script element it stands in."""
+    return Markup(text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026"))
+
+
+def _sections(report: Report) -> list[dict[str, Any]]:
+    hand = [hand_pictures(result) for result in report.hand]
+    compared = compare_pictures(report.comparison) if report.comparison is not None else {}
+    specimens = dict.fromkeys(link.specimen for link in report.links)
+    bench = [picture for result in report.bench for picture in bench_pictures(result).values()]
+    spread = [compared[name] for name in ("differences", "predictions", "spread") if name in compared]
+    return [
+        _section("chain", "The chain, specimen by specimen", _picked([compared], "chain"),
+                 [tables.chain_table(specimen, report.links) for specimen in specimens]),
+        _section("bench", "On the bench", bench, [tables.bench_table(report.bench)]),
+        _section("hand", "In the hand: flicks and release", _picked(hand, "flicks", "release"),
+                 [tables.hand_table(report.hand)]),
+        _section("lattice", "Levels, reports and rest", _picked(hand, "codes", "rest"),
+                 [tables.lattice_table(report.hand)]),
+        _section("cross-axis", "Cross-axis response and direction round the rim", [],
+                 [tables.cross_axis_table(report.hand)]),
+        _section("comparison", "Comparison against the margin", spread,
+                 [] if report.comparison is None else [tables.comparison_table(report.comparison)]),
+        _section("use", "Meaning in use", list(feel_pictures(report.feel).values()), [tables.feel_table(report.feel)]),
+    ]  # fmt: skip
+
+
+def _picked(found: list[dict[str, Picture]], *names: str) -> list[Picture]:
+    return [pictures[name] for pictures in found for name in names if name in pictures]
+
+
+def _section(name: str, title: str, pictures: list[Picture], shown: list[tables.Table]) -> dict[str, Any]:
+    drawn = [
+        {"svg": Markup(svg_element(p.figure, f"{name}-{k}", p.title, p.description)), "title": p.title}
+        for k, p in enumerate(pictures)
+    ]
+    return {"id": name, "title": title, "pictures": drawn, "tables": [table for table in shown if table.rows]}
+
+
+def _remarks(report: Report) -> list[Caveat]:
+    """Return every caveat of the results, each once."""
+    found: dict[tuple[str, str], Caveat] = {}
+    comparison = () if report.comparison is None else (report.comparison,)
+    for result in (*report.bench, *report.hand, *comparison, *report.feel):
+        for caveat in result.caveats:
+            found.setdefault((caveat.code, caveat.text), caveat)
+    return list(found.values())

@@ -1,0 +1,166 @@
+"""The page's summary: plain sentences, each made from estimates and changing with their status, sign and interval."""
+
+from __future__ import annotations
+
+from feelcheck.model import (
+    BenchResult,
+    ChainLink,
+    Estimate,
+    FeelResult,
+    HandResult,
+    MetricComparison,
+    Report,
+    Status,
+)
+from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.renderers._format import format_brief, shown
+
+__all__ = [
+    "asymmetry_sentence",
+    "bench_sentences",
+    "chain_sentence",
+    "comparison_sentence",
+    "delay_sentence",
+    "hand_sentences",
+    "summary_sentences",
+    "use_sentence",
+]
+
+
+def summary_sentences(report: Report) -> list[str]:
+    """Return all sentences: bench, hand, comparison, chain, use; without results one that says so."""
+    found = [sentence for result in report.bench for sentence in bench_sentences(result)]
+    found += [sentence for result in report.hand for sentence in hand_sentences(result)]
+    if report.comparison is not None:
+        found += [comparison_sentence(row, report.comparison.baseline) for row in report.comparison.metrics]
+    found += [chain_sentence(link) for link in report.links]
+    found += [sentence for result in report.feel for sentence in _use_sentences(result)]
+    return list(dict.fromkeys(found)) or ["Nothing has been measured yet."]
+
+
+def delay_sentence(where: str, estimate: Estimate) -> str:
+    """Return what is known of a smoothing delay.
+
+    Examples
+    --------
+    >>> delay_sentence("birch, left_x, code rising", Estimate.at_most("smoothing_delay", 0.001, unit="s"))
+    'birch, left_x, code rising: any smoothing is shorter than 1.00 ms.'
+    """
+    bound = format_brief(estimate).removeprefix("at most ").removeprefix("at least ")
+    return {
+        Status.OK: f"{where}: the output trails by {format_brief(estimate)}.",
+        Status.AT_MOST: f"{where}: any smoothing is shorter than {bound}.",
+        Status.AT_LEAST: f"{where}: smoothing is longer than {bound}; how much longer was not seen.",
+        Status.NOT_RESOLVED: f"{where}: the data does not tell how much it smooths.",
+        Status.NOT_PRESENT: f"{where}: no smoothing was seen.",
+    }[estimate.status]
+
+
+def asymmetry_sentence(where: str, ratio: Estimate) -> str:
+    """Return whether an output falls as it rises; empty where that is not known.
+
+    Parameters
+    ----------
+    where : str
+        Specimen and axis.
+    ratio : Estimate, ratio
+        Falling over rising.
+    """
+    low, high = coverage_interval(ratio)
+    if not ratio.is_ok or low is None or high is None:
+        return ""
+    if low > 1:
+        return f"{where}: it falls more slowly than it rises, {format_brief(ratio)} times."
+    if high < 1:
+        return f"{where}: it rises more slowly than it falls; falling takes {format_brief(ratio)} times as long."
+    return f"{where}: no difference between rising and falling was told; their ratio is {format_brief(ratio)}."
+
+
+def hand_sentences(result: HandResult) -> list[str]:
+    """Return sentences on one recording: delay of each axis and direction, asymmetry, step."""
+    provenance = result.recording.provenance
+    name = provenance.specimen or provenance.path or "the recording"
+    sentences = []
+    for axis in result.axes.values():
+        where = f"{name}, {axis.name} in the hand"
+        for word, response in (("rising", axis.rising), ("falling", axis.falling)):
+            sentences.append(delay_sentence(f"{where}, code {word}", response.smoothing_delay))
+        sentences.append(asymmetry_sentence(where, axis.asymmetry))
+    return [sentence for sentence in sentences if sentence]
+
+
+def bench_sentences(result: BenchResult) -> list[str]:
+    """Return sentences on one capture: delay of each direction, asymmetry, internal steps."""
+    provenance = result.capture.provenance
+    where = f"{provenance.specimen or provenance.path or 'the capture'}, {result.output_name} on the bench"
+    sides = (("rising", result.rising), ("falling", result.falling))
+    sentences = [delay_sentence(f"{where}, {word}", side.smoothing_delay) for word, side in sides if side is not None]
+    sentences.append(asymmetry_sentence(where, result.asymmetry))
+    if result.update_interval.is_ok:
+        sentences.append(f"{where}: the sensor holds its output for {format_brief(result.update_interval)} at a time.")
+    return [sentence for sentence in sentences if sentence]
+
+
+def comparison_sentence(row: MetricComparison, baseline: str) -> str:
+    """Return the verdict on one metric, with the sign and the interval of the difference."""
+    what = " ".join(filter(None, (row.name.replace("_", " "), "of", row.axis, row.direction)))
+    margin = shown(Estimate.measured("margin", row.margin, u=0.0, unit=row.difference.unit), in_words=True)
+    limit = f"{margin.value:.3g} {margin.unit}".strip()
+    opening = f"{row.candidate_name} against {baseline}, {what}"
+    if row.verdict == "equivalent":
+        seen = "a difference was detected but it lies" if row.detected else "any difference lies"
+        return f"{opening}: {seen} inside the margin of {limit} (difference {format_brief(row.difference)})."
+    if row.verdict == "undecided":
+        return f"{opening}: undecided against a margin of {limit}; the difference is {format_brief(row.difference)}."
+    return f"{opening}: different, {_way(row.difference)} by {format_brief(row.difference)}; the margin is {limit}."
+
+
+def _way(difference: Estimate) -> str:
+    low, high = coverage_interval(difference)
+    if low is not None and low > 0:
+        return "higher"
+    return "lower" if high is not None and high < 0 else "shifted"
+
+
+def chain_sentence(link: ChainLink) -> str:
+    """Return whether two links of the chain agree, and where to look if not."""
+    before, after = link.link.split("-")
+    where = f"{link.specimen}, {link.axis} {link.direction}: {before} to {after}"
+    values = f"predicted {format_brief(link.predicted)}, measured {format_brief(link.measured)}"
+    if link.verdict == "agree":
+        return f"{where} agree within the margin ({values})."
+    if link.verdict == "cannot_tell":
+        return f"{where} cannot be told ({values})."
+    hint = f" Look at: {'; '.join(link.look_at)}." if link.look_at else ""
+    return f"{where} disagree ({values}).{hint}"
+
+
+def use_sentence(where: str, drift: Estimate) -> str:
+    """Return where a pair of opposite flicks leaves the view; empty where the drift is not known.
+
+    Parameters
+    ----------
+    where : str
+        Specimen and axis.
+    drift : Estimate, deg
+        Signed drift of a right flick and a left one together.
+    """
+    low, high = coverage_interval(drift)
+    if not drift.is_ok or low is None or high is None:
+        return ""
+    if low <= 0 <= high:
+        return f"{where}: whether a pair of opposite flicks drifts was not told ({format_brief(drift)})."
+    side = "the side where the code rises" if low > 0 else "the side where the code falls"
+    return f"{where}: a pair of opposite flicks drifts towards {side}, by {format_brief(drift)}."
+
+
+def _use_sentences(result: FeelResult) -> list[str]:
+    found = []
+    for axis in result.axes:
+        where = f"{result.specimen}, {axis.axis} at {result.play.turn_rate_deg_s:g} deg/s"
+        carry, drift = axis.estimates.get("carry_on_after_release"), axis.estimates.get("drift_per_pair")
+        if carry is not None and carry.status is not Status.NOT_RESOLVED:
+            found.append(f"{where}: after letting go the view turns on by {format_brief(carry)}.")
+        if drift is not None:
+            found.append(use_sentence(where, drift))
+    return [sentence for sentence in found if sentence]

@@ -1,0 +1,182 @@
+"""The page: self-contained, escaped, complete, small."""
+
+from __future__ import annotations
+
+import json
+import re
+from html.parser import HTMLParser
+
+import numpy as np
+
+from feelcheck.model import (
+    AxisResult,
+    ChainLink,
+    Comparison,
+    DirectionResponse,
+    Estimate,
+    HandResult,
+    Provenance,
+    Recording,
+    Report,
+    TimingResult,
+    Trace,
+)
+from feelcheck.renderers.report import report_html
+
+HOSTILE = '</script><img src=x onerror="alert(1)">{{ 7*7 }}&\'"'
+
+
+class _Page(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.data = ""
+        self._inside = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        self._inside = tag == "script" and dict(attrs).get("id") == "feelcheck-data"
+
+    def handle_endtag(self, tag: str) -> None:
+        self._inside = False
+
+    def handle_data(self, data: str) -> None:
+        self.data += data if self._inside else ""
+
+
+def _parsed(text: str) -> _Page:
+    page = _Page()
+    page.feed(text)
+    page.close()
+    return page
+
+
+def _none(quantity: str, unit: str = "s") -> Estimate:
+    return Estimate.not_resolved(quantity, unit=unit)
+
+
+def _axis(name: str) -> AxisResult:
+    delay = Estimate.measured("smoothing_delay", 0.01, u=2e-4, unit="s")
+    response = DirectionResponse(
+        time_constant=delay, transition_10_90=_none("transition_10_90"), smoothing_delay=delay, mean_delay=delay
+    )
+    error = Estimate.measured("direction_error", 2.1, u=0.4, unit="deg")
+    return AxisResult(
+        name=name, quantization_step=_none("quantization_step", "counts"), resolution=_none("resolution", "bits"),
+        rest_noise=_none("rest_noise", "counts"), return_error=_none("return_error", "fraction"),
+        dead_zone=_none("dead_zone", "fraction"), update_interval=_none("update_interval"), polarity=None,
+        rising=response, falling=response, asymmetry=_none("asymmetry", "ratio"), extra={"direction_error": error},
+    )  # fmt: skip
+
+
+def _hand(*traces: Trace, specimen: str = "birch") -> HandResult:
+    return HandResult(
+        recording=Recording(streams=(), provenance=Provenance(specimen=specimen, sha256="ab12")),
+        n_reports=10, duration_s=1.0,
+        timing=TimingResult(
+            report_interval=_none("report_interval"), host_jitter=_none("host_jitter"),
+            lost_report_fraction=_none("lost_report_fraction", "fraction"),
+        ),
+        axes={"x": _axis("x")}, release={}, flicks=(), caveats=(), traces=traces,
+    )  # fmt: skip
+
+
+def _long_session() -> HandResult:
+    """Two minutes at 8 kHz: as many points as such a session puts behind each figure."""
+    n = 8000 * 120
+    rng = np.random.default_rng(0)
+    t_s = np.arange(n) / 8000
+    flick = {"t_s": t_s[:4000], "measured_fs": rng.random(4000), "model_fs": np.linspace(0, 0.7, 4000)}
+    rest = {"t_s": t_s, "reading": rng.standard_normal(n), "averaging_s": t_s[1:20], "allan_deviation": t_s[1:20]}
+    flicks = [Trace(kind="flick", axis="x", arrays=flick, labels={"direction": "rising"}) for _ in range(60)]
+    return _hand(
+        *flicks,
+        Trace(kind="rest", axis="x", arrays=rest),
+        Trace(kind="intervals", axis="x", arrays={"report_interval_s": rng.gamma(50, 2e-6, n)}),
+        Trace(kind="lattice", axis="x", arrays={"level": np.arange(60000), "n_reports": np.ones(60000)}),
+    )
+
+
+def test_names_of_the_user_cannot_become_markup_or_script() -> None:
+    text = report_html(Report(title=HOSTILE, hand=(_hand(specimen=HOSTILE),), provenance={"seed": HOSTILE}))
+    page = _parsed(text)
+    assert not [tag for tag, _ in page.tags if tag == "img"]
+    assert sum(tag == "script" for tag, _ in page.tags) == 2
+    assert json.loads(page.data)["title"] == HOSTILE
+    assert "{{ 7*7 }}" in text
+
+
+def test_hostile_names_stay_words_inside_figures_too() -> None:
+    trace = Trace(
+        kind="flick", axis=HOSTILE,
+        arrays={"t_s": np.arange(3.0), "measured_fs": np.arange(3.0), "model_fs": np.arange(3.0)},
+        labels={"direction": "rising"},
+    )  # fmt: skip
+    page = _parsed(report_html(Report(title="t", hand=(_hand(trace),))))
+    assert [tag for tag, _ in page.tags if tag == "svg"]
+    assert not [tag for tag, _ in page.tags if tag == "img"]
+
+
+def test_the_page_asks_nothing_of_the_network() -> None:
+    page = _parsed(report_html(Report(title="t", hand=(_hand(),))))
+    for tag, attributes in page.tags:
+        for name in ("src", "href", "xlink:href", "data", "action"):
+            value = attributes.get(name) or ""
+            assert value.startswith(("#", "data:")) or not value, (tag, value)
+
+
+def test_a_long_session_stays_small_and_figures_have_words() -> None:
+    text = report_html(Report(title="t", hand=(_long_session(),)))
+    assert len(text.encode()) < 5_000_000
+    page = _parsed(text)
+    ids = [attributes["id"] for _, attributes in page.tags if "id" in attributes]
+    assert len(ids) == len(set(ids))
+    figures = [attributes for tag, attributes in page.tags if tag == "svg"]
+    assert len(figures) == 3
+    for figure in figures:
+        assert figure["role"] == "img"
+        assert set((figure["aria-labelledby"] or "").split()) <= set(ids)
+
+
+def test_every_section_is_there_and_says_when_it_is_empty() -> None:
+    text = report_html(Report(title="Loaner pads"))
+    page = _parsed(text)
+    found = [attributes.get("id") for tag, attributes in page.tags if tag == "section"]
+    assert found == [
+        "summary", "chain", "bench", "hand", "lattice", "cross-axis", "comparison", "use", "cautions", "methods",
+        "provenance",
+    ]  # fmt: skip
+    assert text.count("it was not measured") == 7
+    assert "Nothing has been measured yet." in text
+
+
+def test_cross_axis_chain_and_hashes_are_on_the_page() -> None:
+    delay = Estimate.measured("smoothing_delay", 0.009, u=1e-4, unit="s")
+    link = ChainLink(
+        specimen="birch", axis="x", state="as_found", direction="rising", link="bench-hand", predicted=delay,
+        measured=delay, difference=delay, margin=0.001, verdict="agree",
+    )  # fmt: skip
+    text = report_html(
+        Report(
+            title="t", hand=(_hand(),), comparison=Comparison(baseline="a", candidates=(), metrics=(), chain=(link,))
+        )
+    )
+    assert re.search(r"<td[^>]*>2\.10 deg \(1\.\d+ to 2\.\d+\)</td>", text)
+    assert "ab12" in text
+    assert "bench to hand agree" in text
+
+
+def test_tables_sort_by_number_through_buttons_in_their_headers() -> None:
+    text = report_html(Report(title="t", hand=(_hand(),)))
+    page = _parsed(text)
+    heads = [attributes for tag, attributes in page.tags if tag == "th"]
+    assert heads
+    assert all(attributes == {"scope": "col", "aria-sort": "none"} for attributes in heads)
+    assert 'data-sort="10.0"' in text
+
+
+def test_cautions_defer_to_local_rules() -> None:
+    text = report_html(Report(title="t"))
+    for word in ("fume", "Hot air", "lithium", "voltage kick", "supply limits", "static", "stop at once on pain"):
+        assert word in text
+    assert "Local rules, the maker&#39;s instructions and licensed practice" in text
