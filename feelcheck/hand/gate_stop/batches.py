@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.joint_fit import Batch
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray
 
-__all__ = ["GROUPS", "first_contacts", "lay_out", "weigh"]
+__all__ = ["GROUPS", "first_contacts", "lay_out", "subset", "trimmed", "weigh"]
 
 GROUPS = ((0, 1), (0, -1), (1, 1), (1, -1))
 """(axis, sign of the code's change) of each group: x rising, x falling, y rising, y falling."""
@@ -19,13 +20,14 @@ GROUPS = ((0, 1), (0, -1), (1, 1), (1, -1))
 TREMBLE_FS_PER_S = 0.02
 QUIET_S = 0.04
 POST_S = 0.35
+NEGLIGIBLE = 1e-3
 N_PLAIN = 14
 GROWTH = 1.13
 MOTION_MISFIT = 3.0
 """Fifth-order remainder of a minimum-jerk movement, in units of its travel: 6 times about half, rounded."""
 
 
-def _blocks(n: int, late: int) -> np.ndarray:
+def _blocks(n: int, late: int) -> NDArray[np.int64]:
     """Return starts of blocks: single readings up to N_PLAIN after `late`, then growing ones."""
     single = min(n, late + N_PLAIN)
     starts = list(range(single))
@@ -153,3 +155,67 @@ def weigh(batch: Batch, plain: FloatArray, contact_s: FloatArray, onset_s: Float
     with np.errstate(divide="ignore"):
         weight = np.where(plain > 0, trust[:, None] / (1.0 / plain + misfit**2), 0.0)
     return replace(batch, weight=weight, scale_s=length[:, 0])
+
+
+def subset(batch: Batch, onset_s: FloatArray, n_flicks: int) -> tuple[Batch, FloatArray, NDArray[np.intp]]:
+    """Return the rows of the fastest flicks, so that every group keeps about as many.
+
+    Parameters
+    ----------
+    batch : Batch
+        All windows.
+    onset_s : ndarray, shape (B,), s
+        Onsets; the shorter the movement the more it tells.
+    n_flicks : int
+        How many flicks to keep for each two groups.
+
+    Returns
+    -------
+    Batch, ndarray, ndarray
+        The windows kept, their onsets, their row numbers.
+    """
+    order = np.argsort(-onset_s, kind="stable")
+    rank = np.empty(len(order), dtype=np.int64)
+    for g in np.unique(batch.group):
+        own = order[batch.group[order] == g]
+        rank[own] = np.arange(own.size)
+    keep_flicks = np.unique(batch.contact[rank < n_flicks])
+    rows = np.flatnonzero(np.isin(batch.contact, keep_flicks))
+    return _rows_of(batch, rows), onset_s[rows], rows
+
+
+def _rows_of(batch: Batch, rows: NDArray[np.intp]) -> Batch:
+    return replace(
+        batch,
+        t_s=batch.t_s[rows],
+        y=batch.y[rows],
+        weight=batch.weight[rows],
+        contact=np.unique(batch.contact[rows], return_inverse=True)[1],
+        group=batch.group[rows],
+        scale_s=batch.scale_s[rows],
+    )
+
+
+def trimmed(batch: Batch, plain: FloatArray) -> tuple[Batch, FloatArray]:
+    """Return the batch and the plain weights without the leading readings that no longer count.
+
+    Parameters
+    ----------
+    batch : Batch
+        From `weigh`.
+    plain : ndarray, shape (B, n)
+        1 / variance of the readings alone.
+    """
+    counts = batch.weight > NEGLIGIBLE * batch.weight.max(axis=1, keepdims=True)
+    first = np.argmax(counts, axis=1)
+    width = int((batch.y.shape[1] - first).max())
+    index = np.minimum(first[:, None] + np.arange(width), batch.y.shape[1] - 1)
+    inside = first[:, None] + np.arange(width) < batch.y.shape[1]
+    row = np.arange(len(first))[:, None]
+    used = np.flatnonzero(np.any(inside & (plain[row, index] > 0), axis=0))
+    stop = int(used[-1]) + 1 if used.size else width
+    index, inside = index[:, :stop], inside[:, :stop]
+    cut = replace(
+        batch, t_s=batch.t_s[row, index], y=batch.y[row, index], weight=np.where(inside, batch.weight[row, index], 0.0)
+    )
+    return cut, np.where(inside, plain[row, index], 0.0)

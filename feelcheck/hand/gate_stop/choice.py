@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,26 +19,50 @@ CORRELATION = 3.0
 CLEAR = 12.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
+HOPELESS = 400.0
 LONGEST_AVERAGE = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chosen:
-    """The chosen candidate and those that come near it; `gains` are -2 log likelihood over the best, per reading."""
+    """The chosen candidate, and how the others' delays compare to it.
+
+    Parameters
+    ----------
+    best : Found
+        The chosen fit.
+    names : tuple of str
+        The other candidates.
+    delay_ratios : tuple of ndarray, shape (G,)
+        The smoothing delay of each other candidate over the chosen one's.
+    gains : tuple of float
+        -2 log likelihood of each over the chosen one's, counted in independent readings.
+    """
 
     best: Found
-    others: tuple[Found, ...] = ()
-    gains: tuple[float, ...] = field(default=())
+    names: tuple[str, ...] = ()
+    delay_ratios: tuple[FloatArray, ...] = ()
+    gains: tuple[float, ...] = ()
 
     @property
     def shape(self) -> ResponseShape:
         """The chosen candidate."""
         return self.best.fit.shape
 
-    def delays_s(self, found: Found) -> FloatArray:
-        """Return the smoothing delay of each group under a candidate, shape (G,), s."""
-        average_s = 0.5 * (found.fit.shape.n_average - 1) * found.batch.interval_s
-        return np.asarray(found.fit.tau_s.sum(axis=1) + average_s)
+    @property
+    def delay_s(self) -> FloatArray:
+        """The smoothing delay of each group, shape (G,), s."""
+        return smoothing_delay_s(self.best)
+
+    def carried_to(self, best: Found) -> Chosen:
+        """Return the same choice with the chosen candidate fitted to other flicks."""
+        return replace(self, best=best)
+
+
+def smoothing_delay_s(found: Found) -> FloatArray:
+    """Return the smoothing delay of each group under a candidate, shape (G,), s."""
+    average_s = 0.5 * (found.fit.shape.n_average - 1) * found.batch.interval_s
+    return np.asarray(found.fit.tau_s.sum(axis=1) + average_s)
 
 
 def choose(one_pole: Found) -> Chosen:
@@ -66,9 +90,13 @@ def choose(one_pole: Found) -> Chosen:
         more = _cost(found) > _cost(best)
         if best.total - found.total > CORRELATION * (CLEAR if more else 0.0):
             best = found
-    others = tuple(found for found in tried if found is not best)
-    gains = tuple((found.total - best.total) / CORRELATION for found in others)
-    return Chosen(best=best, others=others, gains=gains)
+    others = [found for found in tried if found is not best]
+    return Chosen(
+        best=best,
+        names=tuple(found.fit.shape.name for found in others),
+        delay_ratios=tuple(smoothing_delay_s(found) / smoothing_delay_s(best) for found in others),
+        gains=tuple((found.total - best.total) / CORRELATION for found in others),
+    )
 
 
 def _cost(found: Found) -> int:
@@ -90,10 +118,12 @@ def _averages(one_pole: Found, usual_s: float) -> list[Found]:
 
     def at(n: int) -> Found:
         shift_s = usual_s - 0.5 * (n - 1) * interval_s
-        shape = ResponseShape(n_poles=0, n_average=n)
+        shape = ResponseShape(n_poles=0, n_average=n, quick=True)
         return candidate(one_pole, shape, np.zeros((one_pole.batch.n_groups, 0)), shift_s)
 
-    found = {n: at(n) for n in {first, max(2, first - 1), first + 1}}
+    found = {first: at(first)}
+    if found[first].total > one_pole.total + HOPELESS:
+        return [found[first]]
     for _ in range(6):
         n = min(found, key=lambda k: found[k].total)
         fresh = [k for k in (n - 1, n + 1) if k not in found and 2 <= k <= LONGEST_AVERAGE + 2]
@@ -109,10 +139,10 @@ def _pole_averages(one_pole: Found, usual_s: float) -> list[Found]:
     def at(n: int) -> Found:
         rest = np.maximum(one_pole.fit.tau_s - 0.4 * (n - 1) * interval_s, 0.3 * interval_s)
         shift_s = usual_s - float(np.median(rest)) - 0.5 * (n - 1) * interval_s
-        return candidate(one_pole, ResponseShape(n_poles=1, n_average=n), rest, shift_s)
+        return candidate(one_pole, ResponseShape(n_poles=1, n_average=n, quick=True), rest, shift_s)
 
-    longest = int(math.floor(2 * usual_s / interval_s)) + 2
-    lengths = [n for n in (2, 4, 8) if n <= longest]
+    longest = math.floor(2 * usual_s / interval_s) + 2
+    lengths = [n for n in (3, 8) if n <= longest]
     found = {n: at(n) for n in lengths}
     for _ in range(4):
         if not found:

@@ -39,6 +39,7 @@ def _second_moment(shapes: list[FloatArray]) -> FloatArray:
     return stacked.T @ stacked / len(stacked)
 
 
+@cache
 def _settling() -> FloatArray:
     """Rises of 5 to 50 ms and faster ones: exponential, straight, and S-shaped."""
     s = KNOTS_S[1:]
@@ -49,6 +50,7 @@ def _settling() -> FloatArray:
     return _second_moment(shapes)
 
 
+@cache
 def _bouncing() -> FloatArray:
     """Rebounds that die out: bows of 15 to 150 a second, decaying within 3 to 25 ms."""
     s = KNOTS_S[1:]
@@ -62,6 +64,7 @@ def _bouncing() -> FloatArray:
     return _second_moment([shape / max(np.abs(shape).max(), 0.1) for shape in shapes])
 
 
+@cache
 def _creeping() -> FloatArray:
     """Slow yielding, and the trembling of the hand at 6 to 12 Hz."""
     s = KNOTS_S[1:]

@@ -150,8 +150,7 @@ def moments(
         batch.t_s,
         contact_s,
         tau_s[batch.group],
-        n_average=shape.n_average,
-        interval_s=batch.interval_s,
+        lags_s=shape.lags() * batch.interval_s,
         scale_s=batch.scale_s,
     )
     weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
@@ -168,9 +167,7 @@ def _linearise(
     precision: FloatArray,
 ) -> _Linearised:
     def columns(c: FloatArray, rows_tau: FloatArray) -> FloatArray:
-        return basis(
-            batch.t_s, c, rows_tau, n_average=shape.n_average, interval_s=batch.interval_s, scale_s=batch.scale_s
-        )
+        return basis(batch.t_s, c, rows_tau, lags_s=shape.lags() * batch.interval_s, scale_s=batch.scale_s)
 
     rows_tau = tau[batch.group]
     phi = columns(contact, rows_tau)

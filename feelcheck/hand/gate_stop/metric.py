@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.batches import GROUPS, lay_out
+from feelcheck.hand.gate_stop.batches import GROUPS, lay_out, subset
 from feelcheck.hand.gate_stop.choice import Chosen, choose
 from feelcheck.hand.gate_stop.pooling import DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
-from feelcheck.hand.gate_stop.search import pilot
+from feelcheck.hand.gate_stop.search import everything, pilot
 from feelcheck.hand.gate_stop.traces import flick_traces
 from feelcheck.hand.gate_stop.windows import FlickWindow, StickReports, cut_flick, find_limits, noise_variance
 from feelcheck.model import (
@@ -26,6 +26,7 @@ __all__ = ["METRIC", "GateStopMetric"]
 
 HOLD_TAIL_S = 0.15
 MIN_FLICKS = 2
+N_TO_CHOOSE = 6
 NO_FLICKS = Caveat(
     code="no_flicks",
     text="There is no flick that ran into the rim and was held there, so the smoothing cannot be told.",
@@ -84,7 +85,9 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     if not usable:
         return _nothing(names, flicks, _why_nothing(windows))
     batch, onset, rows = lay_out(usable, variance, reports.interval_s)
-    chosen = choose(pilot(batch, onset))
+    few, few_onset, _ = subset(batch, onset, N_TO_CHOOSE)
+    chosen = choose(pilot(few, few_onset))
+    chosen = chosen.carried_to(everything(chosen.best, batch, onset))
     results = _directions(chosen, windows, names, both=all(names))
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]

@@ -13,6 +13,8 @@ from feelcheck.numerics import one_pole
 __all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis"]
 
 _N_POWERS = 4
+_LARGEST_EXPONENT = 600.0
+_FEW_LAGS = 7
 N_MOTION = len(KNOTS_S) - 1
 N_BASIS = 3 + _N_POWERS + N_MOTION
 """Columns of the basis: level, powers before contact, initial states, motion after contact at its knots."""
@@ -34,6 +36,12 @@ class ResponseShape:
 
     n_poles: int
     n_average: int = 1
+    quick: bool = False
+
+    def lags(self) -> FloatArray:
+        """Return the ages of the readings that are averaged, in reports; a few stand for many where `quick`."""
+        n = min(self.n_average, _FEW_LAGS) if self.quick else self.n_average
+        return np.asarray((np.arange(n) + 0.5) * (self.n_average / n) - 0.5)
 
     @property
     def name(self) -> str:
@@ -48,8 +56,7 @@ def basis(
     contact_s: FloatArray,
     tau_s: FloatArray,
     *,
-    n_average: int,
-    interval_s: float,
+    lags_s: FloatArray,
     scale_s: FloatArray,
 ) -> FloatArray:
     """Return the columns that a flick's readings are made of.
@@ -62,10 +69,8 @@ def basis(
         Contact instants.
     tau_s : ndarray, shape (B, m), s
         Time constants; m = 0, 1, 2.
-    n_average : int
-        Length of the firmware average, reports; 1 for none.
-    interval_s : float, s
-        Report interval.
+    lags_s : ndarray, s
+        Ages of the readings that the firmware averages; only 0 for none.
     scale_s : ndarray, shape (B,), s
         Length of each window before contact; makes the powers comparable.
 
@@ -76,12 +81,10 @@ def basis(
         after contact at its knots.
     """
     s = t_s - contact_s[:, None]
-    if n_average == 1:
-        return _basis_of_poles(s, tau_s, scale_s)
-    total = np.zeros((*s.shape, N_BASIS))
-    for lag in range(n_average):
-        total += _basis_of_poles(s - lag * interval_s, tau_s, scale_s)
-    return total / n_average
+    total = _basis_of_poles(s - lags_s[0], tau_s, scale_s)
+    for lag_s in lags_s[1:].tolist():
+        total += _basis_of_poles(s - lag_s, tau_s, scale_s)
+    return total / lags_s.size
 
 
 def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:
@@ -118,5 +121,17 @@ def _add_pole(columns: FloatArray, s: FloatArray, tau_s: FloatArray, weight: Flo
     for k in range(1, _N_POWERS + 1):
         value = before**k - k * ratio * value
         columns[..., k] += value * decay
-    ramps = one_pole.one_sided_slope(s[..., None] - KNOTS_S, tau_s[:, None, None])
-    columns[..., MOTION] += weight[:, None, None] * (ramps @ hat_from_ramps())
+    columns[..., MOTION] += _ramps(s, tau_s) @ hat_from_ramps() * weight[:, None, None]
+
+
+def _ramps(s: FloatArray, tau_s: FloatArray) -> FloatArray:
+    """Return one pole's responses to ramps that start at the knots, shape (B, n, K)."""
+    tau = np.maximum(tau_s, 1e-9)[:, None]
+    decay = np.exp(-np.maximum(s, 0.0) / tau)
+    ramps = np.empty((*s.shape, len(KNOTS_S)))
+    for j, knot_s in enumerate(KNOTS_S.tolist()):
+        since = s - knot_s
+        grown = knot_s / tau
+        left = decay * np.exp(grown) if grown.max() < _LARGEST_EXPONENT else np.exp(-np.maximum(since, 0.0) / tau)
+        ramps[..., j] = np.where(since > 0.0, since + tau * (left - 1.0), 0.0)
+    return ramps

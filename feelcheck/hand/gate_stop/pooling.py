@@ -161,20 +161,20 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
 
 def _between_candidates(chosen: Chosen, g: int) -> float:
     """Return the standard deviation of the smoothing delay over candidates, weighed by how well they fit, s."""
-    weights, delays = [1.0], [float(chosen.delays_s(chosen.best)[g])]
-    for found, gain in zip(chosen.others, chosen.gains, strict=True):
+    weights, ratios = [1.0], [1.0]
+    for ratio, gain in zip(chosen.delay_ratios, chosen.gains, strict=True):
         weights.append(math.exp(-0.5 * max(gain, 0.0)))
-        delays.append(float(chosen.delays_s(found)[g]))
+        ratios.append(float(ratio[g]))
     share = np.array(weights) / np.sum(weights)
-    return float(np.sqrt(np.sum(share * (np.array(delays) - delays[0]) ** 2)))
+    return float(np.sqrt(np.sum(share * (np.array(ratios) - 1.0) ** 2)) * chosen.delay_s[g])
 
 
 def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
     """Return the 97.5 % upper limit of the smoothing delay, s."""
     tau = chosen.best.fit.tau_s[g]
-    delay = float(chosen.delays_s(chosen.best)[g])
+    delay = float(chosen.delay_s[g])
     if not tau.size:
-        return delay + 0.3 * chosen.best.batch.interval_s
+        return delay + 0.6 * chosen.best.batch.interval_s
     relative = min(math.sqrt(max(float(covariance[0, 0]), 0.0)), 1.5)
     factor = coverage_factor(max(n - 1, 1))
     stretched = delay * math.exp(min(factor * relative, 3.0))
@@ -183,9 +183,9 @@ def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
 
 def _below(pool: _Pool) -> bool:
     """Whether only an upper limit can be given."""
-    if not pool.tau_s.size:
-        return False
     delay = float(pool.tau_s.sum()) + pool.average_s
+    if not pool.tau_s.size:
+        return delay < OK_FROM_INTERVALS * pool.interval_s
     relative = math.sqrt(float(pool.covariance[0, 0]))
     return delay < OK_FROM_INTERVALS * pool.interval_s or relative > LARGEST_RELATIVE_U
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.batches import first_contacts, weigh
+from feelcheck.hand.gate_stop.batches import first_contacts, trimmed, weigh
 from feelcheck.hand.gate_stop.joint_fit import Batch, Fit, Prior, fit, moments
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION, ResponseShape
 from feelcheck.model import FloatArray
 
-__all__ = ["Found", "candidate", "pilot", "refined"]
+__all__ = ["Found", "candidate", "everything", "pilot", "refined"]
 
 START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
 SETTLE_FS = (0.0004, 0.0015, 0.005, 0.016)
@@ -130,25 +130,46 @@ def _trust(batch: Batch, found: Fit) -> FloatArray:
 
 
 def pilot(batch: Batch, onset_s: FloatArray) -> Found:
-    """Return the one-pole fit, started from several time constants and several ideas of the motion after contact.
+    """Return the one-pole fit of a few flicks, from several time constants and several ideas of the rim.
 
     Parameters
     ----------
     batch : Batch
-        From `lay_out`.
+        The flicks to look at.
     onset_s : ndarray, shape (B,), s
-        From `lay_out`.
+        Their onsets.
     """
-    plain, trust = batch.weight, np.ones(len(batch.y))
     stiff = min((_started(batch, onset_s, tau_s) for tau_s in START_TAUS_S), key=lambda found: found.total)
-    weighed = weigh(batch, plain, stiff.fit.contact_s, onset_s, trust)
-    ideas = [_continued(stiff, weighed, prior, 4) for prior in IDEAS]
-    best = min((refined(idea, weighed, 3) for idea in ideas), key=lambda found: found.total)
+    weighed = weigh(batch, batch.weight, stiff.fit.contact_s, onset_s, np.ones(len(batch.y)))
+    weighed, _ = trimmed(weighed, batch.weight)
+    ideas = [_continued(stiff, weighed, prior, 3) for prior in IDEAS]
+    return min((refined(idea, weighed, 2) for idea in ideas), key=lambda found: found.total)
+
+
+def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
+    """Return the fit of all flicks, started from that of a few.
+
+    Parameters
+    ----------
+    found : Found
+        The fit of a few.
+    batch : Batch
+        All flicks.
+    onset_s : ndarray, shape (B,), s
+        Their onsets.
+    """
+    shape, tau = replace(found.fit.shape, quick=False), found.fit.tau_s
+    average_s = 0.5 * (shape.n_average - 1) * batch.interval_s
+    contact = first_contacts(batch, float(np.median(tau.sum(axis=1))) + average_s)
+    trust = np.ones(len(batch.y))
+    weighed, plain = trimmed(weigh(batch, batch.weight, contact, onset_s, trust), batch.weight)
+    start = replace(found, precision=IDEAS[-1].precision(), fit=replace(found.fit, shape=shape, contact_s=contact))
+    here = _continued(start, weighed, IDEAS[-1], 0, n_settle=3)
     for _ in range(2):
-        trust = _trust(best.batch, best.fit) * trust
-        weighed = weigh(batch, plain, best.fit.contact_s, onset_s, trust)
-        best = refined(best, weighed, 4)
-    return best
+        weighed = weigh(weighed, plain, here.fit.contact_s, onset_s, trust)
+        here = refined(here, weighed, 3)
+        trust = _trust(here.batch, here.fit) * trust
+    return refined(here, weigh(weighed, plain, here.fit.contact_s, onset_s, trust), 5)
 
 
 def _started(batch: Batch, onset_s: FloatArray, tau_s: float) -> Found:
@@ -175,7 +196,7 @@ def _started(batch: Batch, onset_s: FloatArray, tau_s: float) -> Found:
     )
 
 
-def _continued(found: Found, batch: Batch, prior: Prior, n_steps: int) -> Found:
+def _continued(found: Found, batch: Batch, prior: Prior, n_steps: int, n_settle: int = 1) -> Found:
     """Return the fit carried on under one prior for all flicks."""
     at = found.fit
     new = fit(
@@ -187,7 +208,7 @@ def _continued(found: Found, batch: Batch, prior: Prior, n_steps: int) -> Found:
         precision=prior.precision(),
         motion_precision=found.motion_precision,
         n_steps=n_steps,
-        n_settle=1,
+        n_settle=n_settle,
     )
     return Found(
         fit=new,
@@ -223,7 +244,7 @@ def refined(found: Found, batch: Batch, n_steps: int, *, mean_motion: bool = MEA
     )
 
 
-def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float, n_steps: int = 5) -> Found:
+def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float, n_steps: int = 3) -> Found:
     """Return the fit of another candidate on the weights of the pilot, its priors chosen anew.
 
     Parameters
@@ -256,4 +277,4 @@ def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s:
         motion_precision=one_pole.motion_precision,
         total=np.inf,
     )
-    return refined(start, one_pole.batch, n_steps)
+    return refined(start, one_pole.batch, 2)
