@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from feelcheck.model import AxisResult, DirectionResponse, Estimate, FlickRecord, HandResult
+from feelcheck.model import AxisResult, DirectionResponse, Estimate, FlickRecord, HandResult, Status
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
@@ -81,16 +81,31 @@ def _row(name: str, estimate: Estimate, remarks: Remarks) -> tuple[str, str, str
 
 
 def _response(result: HandResult, remarks: Remarks) -> str:
-    rows = []
+    rows: list[tuple[str, ...]] = []
+    silent: list[AxisResult] = []
     for axis in result.axes.values():
+        if not (_answers(axis.rising) or _answers(axis.falling)):
+            silent.append(axis)
+            continue
         for word, response in (("rising", axis.rising), ("falling", axis.falling)):
             rows.append(_response_row(axis.name, word, response, remarks))
         if axis.asymmetry.is_ok:
-            rows.append(
-                ("", "falling / rising", format_estimate(axis.asymmetry), "", "", "", "", remarks.of(axis.asymmetry))
-            )
+            ratio = format_estimate(axis.asymmetry)
+            rows.append(("", "falling / rising", ratio, "", "", "", "", remarks.of(axis.asymmetry)))
     header = ("axis", "code", "smoothing delay", "time constant", "10 to 90 %", "model", "flicks", "remark")
-    return "Electronics, from flicks that the rim stopped (95 % intervals in brackets)\n" + text_table(header, rows)
+    lines = ["Electronics, from flicks that the rim stopped (95 % intervals in brackets)"]
+    lines += [text_table(header, rows)] if rows else []
+    lines += [_silence(silent, remarks)] if silent else []
+    return "\n".join(lines)
+
+
+def _answers(response: DirectionResponse) -> bool:
+    return response.smoothing_delay.status is not Status.NOT_RESOLVED
+
+
+def _silence(axes: Sequence[AxisResult], remarks: Remarks) -> str:
+    estimates = [response.smoothing_delay for axis in axes for response in (axis.rising, axis.falling)]
+    return f"  not answered for {', '.join(axis.name for axis in axes)} {remarks.of(*estimates)}".rstrip()
 
 
 def _response_row(axis: str, word: str, response: DirectionResponse, remarks: Remarks) -> tuple[str, ...]:
@@ -100,7 +115,7 @@ def _response_row(axis: str, word: str, response: DirectionResponse, remarks: Re
         axis,
         word,
         *(format_estimate(estimate) for estimate in estimates),
-        MODEL_WORDS.get(response.model, response.model),
+        MODEL_WORDS.get(response.model, response.model) if _answers(response) else "",
         str(n_flicks) if n_flicks else "",
         remarks.of(*estimates, *response.extra.values()),
     )
@@ -110,9 +125,10 @@ def _codes(result: HandResult, remarks: Remarks) -> str:
     rows = []
     for axis in result.axes.values():
         estimates = _code_estimates(axis)
-        rows.append((axis.name, *(format_estimate(e, interval=False) for e in estimates), remarks.of(*estimates)))
+        if any(estimate.status is not Status.NOT_RESOLVED for estimate in estimates):
+            rows.append((axis.name, *(format_estimate(e, interval=False) for e in estimates), remarks.of(*estimates)))
     header = ("axis", "step", "resolution", "rest noise", "return error", "dead zone", "held for", "remark")
-    return "Codes and rest\n" + text_table(header, rows)
+    return "Codes and rest\n" + text_table(header, rows) if rows else ""
 
 
 def _code_estimates(axis: AxisResult) -> tuple[Estimate, ...]:
