@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["FIGURE_SUFFIXES", "save_figure", "svg_element"]
 
 FIGURE_SUFFIXES = (".png", ".svg")
+PAGE_PX_PER_IN = 125.0
 
 
 def save_figure(figure: Figure, path: Path | str) -> None:
@@ -82,13 +83,14 @@ def svg_element(figure: Figure, name: str, title: str, description: str) -> str:
     text = text[text.index("<svg") :]
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     text = re.sub(r"<!--.*?-->\s*", "", text, flags=re.DOTALL)
-    text = re.sub(r"(\d\.\d{2})\d+", r"\1", text)
+    text = re.sub(r'="[^"]*"', lambda value: re.sub(r"(\d\.\d{2})\d+", r"\1", value.group()), text)
     text = re.sub(r'\bid="', f'id="{name}-', text)
     text = re.sub(r'(href="|url\()#', rf"\1#{name}-", text)
     for role, colour in LIGHT.items():
         text = text.replace(f": {colour}", f": var(--{role}, {colour})")
     head, rest = text.split(">", 1)
     head = re.sub(r' (width|height)="[^"]*"', "", head)
-    head += f' role="img" aria-labelledby={quoteattr(f"{name}-title {name}-desc")} class="figure"'
+    widest = f"max-width: {figure.get_figwidth() * PAGE_PX_PER_IN:.0f}px"
+    head += f' style="{widest}" role="img" aria-labelledby={quoteattr(f"{name}-title {name}-desc")} class="figure"'
     words = f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(description)}</desc>'
     return f"{head}>{words}{rest}".strip()

@@ -21,7 +21,7 @@ from feelcheck.renderers.feel_text import feel_document
 from feelcheck.renderers.hand_figures import hand_pictures
 from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.report import tables
-from feelcheck.renderers.report.summary import summary_sentences
+from feelcheck.renderers.report.summary import summary_sentences, summary_topics
 from feelcheck.renderers.report.words import CAUTIONS, METHODS
 
 __all__ = ["REPORT_SCHEMA", "report_document", "report_html"]
@@ -50,7 +50,7 @@ def report_html(report: Report) -> str:
         title=report.title,
         light=LIGHT,
         dark=DARK,
-        summary=summary_sentences(report),
+        summary=summary_topics(report),
         sections=_sections(report),
         remarks=_remarks(report),
         explanations=[sentence for result in report.bench for sentence in result.explanation],

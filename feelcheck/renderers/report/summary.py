@@ -23,19 +23,29 @@ __all__ = [
     "delay_sentence",
     "hand_sentences",
     "summary_sentences",
+    "summary_topics",
     "use_sentence",
 ]
 
 
+def summary_topics(report: Report) -> list[tuple[str, list[str]]]:
+    """Return the sentences by topic; a topic without sentences is left out, and a page without any says so."""
+    compared = report.comparison
+    rows = () if compared is None else compared.metrics
+    topics = (
+        ("On the bench", [sentence for result in report.bench for sentence in bench_sentences(result)]),
+        ("In the hand", [sentence for result in report.hand for sentence in hand_sentences(result)]),
+        ("Against each other", [comparison_sentence(row, compared.baseline) for row in rows if compared is not None]),
+        ("Along the chain", [chain_sentence(link) for link in report.links]),
+        ("In use", [sentence for result in report.feel for sentence in _use_sentences(result)]),
+    )
+    found = [(topic, list(dict.fromkeys(sentences))) for topic, sentences in topics if sentences]
+    return found or [("", ["Nothing has been measured yet."])]
+
+
 def summary_sentences(report: Report) -> list[str]:
-    """Return all sentences: bench, hand, comparison, chain, use; without results one that says so."""
-    found = [sentence for result in report.bench for sentence in bench_sentences(result)]
-    found += [sentence for result in report.hand for sentence in hand_sentences(result)]
-    if report.comparison is not None:
-        found += [comparison_sentence(row, report.comparison.baseline) for row in report.comparison.metrics]
-    found += [chain_sentence(link) for link in report.links]
-    found += [sentence for result in report.feel for sentence in _use_sentences(result)]
-    return list(dict.fromkeys(found)) or ["Nothing has been measured yet."]
+    """Return all sentences of the summary in the page's order."""
+    return [sentence for _, sentences in summary_topics(report) for sentence in sentences]
 
 
 def delay_sentence(where: str, estimate: Estimate) -> str:

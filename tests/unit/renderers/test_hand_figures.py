@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -253,6 +254,10 @@ def test_pictures_for_a_page_carry_words_and_roles() -> None:
     assert 'role="img" aria-labelledby="f1-title f1-desc"' in text
     assert "var(--second, #96502a)" in text
     assert " width=" not in text.split(">", 1)[0]
+    digits = Estimate.measured("smoothing_delay", 0.0043671, u=1e-6, unit="s")
+    result = _result(_traces())
+    finer = replace(result, axes={"x": replace(_axis("x"), rising=_response(digits))})
+    assert "smoothing delay 4.367 ms" in svg_element(hand_pictures(finer)["flicks"].figure, "f2", "", "")
 
 
 def test_a_long_rest_keeps_the_file_small(tmp_path: Path) -> None:
