@@ -16,6 +16,7 @@ MIN_EVENTS = 4
 MIN_PASSAGES = 2
 NEAR_FS = 0.05
 SMALLEST = 0.008
+LARGEST = 0.25  # a wider zone would be felt and seen without a tool; late or lost reports look like it
 MAX_RELATIVE_U = 0.15  # events that scatter more were not made by one zone
 PACE_U = 0.05  # relative; how unsteady a passage taken for steady may be
 SMOOTHED_REPORTS = 5
@@ -130,7 +131,7 @@ def _verdict(jump: FloatArray, width: FloatArray, step_fs: float) -> Estimate:
     for values, n_least in ((jump, MIN_EVENTS), (width, MIN_PASSAGES)):
         if values.size >= n_least and float(np.quantile(values, 0.25)) > smallest:
             found = _measured(values, step_fs)
-            if (found.u or 0.0) < MAX_RELATIVE_U * (found.value or 0.0):
+            if (found.u or 0.0) < MAX_RELATIVE_U * (found.value or 0.0) < MAX_RELATIVE_U * LARGEST:
                 return found
     if width.size >= MIN_PASSAGES and float(np.max(width)) < smallest:
         return Estimate.not_present(QUANTITY, unit="fraction", n=int(width.size))

@@ -20,6 +20,7 @@ __all__ = [
     "find_ripple",
     "has_regular_knots",
     "is_interpolated",
+    "longest_average",
     "longest_hidden",
     "motion_on_reports",
     "two_sided_speed",
@@ -369,6 +370,47 @@ def has_regular_knots(motion: Motion, min_speed: float) -> bool:
     if knots.size < 50:
         return False
     return any(np.bincount(knots % n).max() >= 0.95 * knots.size for n in range(2, 17))
+
+
+def longest_average(motions: list[Motion], min_speed: float) -> float | None:
+    """Return the longest moving average, in reports, that the sharpest stops leave room for; None where none is seen.
+
+    Parameters
+    ----------
+    motions : list of Motion
+        One axis, all parts.
+    min_speed : float
+        Steps per report from which motion counts as fast.
+
+    Notes
+    -----
+    An average lets the speed fall evenly to nothing, one pole ever more slowly: a stop that spends longer between 40
+    and 15 % of its speed than between 75 and 40 % shows a pole, and 1 is returned.
+    """
+    falls = []
+    for motion in motions:
+        pace = np.abs(np.diff(motion.codes, append=motion.codes[-1:]))
+        speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))
+        for a, b in _stretches(speed, max(min_speed, 6.0)):
+            level = float(np.median(pace[max(a, b - 6) : b]))
+            after = pace[b - 1 : b + 60] / level
+            passed = [_first_below(after, share) for share in (0.75, 0.4, 0.15)]
+            if passed[-1] is not None:
+                falls.append(np.diff(np.array(passed, dtype=np.float64)))
+    if len(falls) < 4:
+        return None
+    early, late = np.quantile(np.array(falls), 0.25, axis=0)
+    return 1.0 if late > early else float((early + late) / 0.6)
+
+
+def _first_below(values: FloatArray, share: float) -> float | None:
+    """Return where a falling series first passes a share, by a straight line between neighbours."""
+    index = int(np.argmax(values < share))
+    if values.size == 0 or not values[index] < share:
+        return None
+    if index == 0:
+        return 0.0
+    return index - 1 + float((values[index - 1] - share) / (values[index - 1] - values[index]))
 
 
 def longest_hidden(ripple: Ripple, smoothing: float) -> float | None:

