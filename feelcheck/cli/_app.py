@@ -10,6 +10,7 @@ from feelcheck import __version__
 from feelcheck.cli.analyze import analyze
 from feelcheck.cli.bench import bench
 from feelcheck.cli.compare import compare
+from feelcheck.cli.demo import demo
 from feelcheck.cli.export import export
 from feelcheck.cli.feel import feel
 from feelcheck.cli.guide import guide
@@ -17,6 +18,7 @@ from feelcheck.cli.log import log
 from feelcheck.cli.plugins import plugins
 from feelcheck.cli.profile import app as profile
 from feelcheck.cli.repeatability import repeatability
+from feelcheck.cli.report import report
 
 __all__ = ["app"]
 
@@ -46,6 +48,6 @@ def options(
     """Take the options that stand before a command."""
 
 
-for command in (log, analyze, export, bench, compare, repeatability, feel, guide, plugins):
+for command in (demo, log, analyze, export, bench, compare, repeatability, feel, report, guide, plugins):
     app.command()(command)
 app.add_typer(profile, name="profile")

@@ -40,6 +40,7 @@ def bench(paths: Sequence[Path], *, drive: str | None = None, output: str | None
 
 def draw_bench(results: Sequence[BenchResult], path: Path) -> None:
     """Draw the edges with their fits, the drive underneath."""
-    from feelcheck.renderers import bench_figure, save_figure
+    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers.bench_figures import bench_figure
 
     save_figure(bench_figure(results[0]), path)

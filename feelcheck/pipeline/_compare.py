@@ -109,7 +109,8 @@ SIMULATED = Caveat(
 
 def draw_comparison(result: Comparison, path: Path) -> None:
     """Draw the differences against their margins."""
-    from feelcheck.renderers import compare_figure, save_figure
+    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers.compare_figures import compare_figure
 
     save_figure(compare_figure(result), path)
 

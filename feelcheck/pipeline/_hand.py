@@ -68,7 +68,8 @@ def analyze_many(paths: Sequence[Path], **options: Any) -> list[HandResult]:
 
 def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:
     """Draw the evidence of each result; all but the first get a number in their file name."""
-    from feelcheck.renderers import hand_figure, save_figure
+    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers.hand_figures import hand_figure
 
     targets = [
         path if number == 1 else path.with_stem(f"{path.stem}_{number}") for number in range(1, len(results) + 1)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from feelcheck.errors import ProfileError
@@ -64,8 +65,8 @@ def hand_record_of(
             facts=_conditions(result), mounting=mounting, operator=operator or provenance.facts.get("operator", "")
         ),
         axes={name: _axis_groups(axis) for name, axis in result.axes.items()},
-        release=dict(result.release),
-        report_interval=result.timing.report_interval,
+        release=_bare(result.release.values()),
+        report_interval=replace(result.timing.report_interval, caveats=()),
         simulated=provenance.simulated,
     )
 
@@ -92,7 +93,7 @@ def _axis_groups(axis: AxisResult) -> Mapping[str, Mapping[str, Estimate]]:
         axis.asymmetry,
     )
     return {
-        "": {estimate.quantity: estimate for estimate in (*both, *axis.extra.values())},
+        "": _bare((*both, *axis.extra.values())),
         "rising": _direction_group(axis.rising),
         "falling": _direction_group(axis.falling),
     }
@@ -106,11 +107,16 @@ def _direction_group(response: DirectionResponse) -> Mapping[str, Estimate]:
         response.mean_delay,
         *response.extra.values(),
     )
-    return {**{estimate.quantity: estimate for estimate in found}, **_poles(response.poles)}
+    return {**_bare(found), **_poles(response.poles)}
 
 
 def _poles(poles: tuple[Estimate, ...]) -> Mapping[str, Estimate]:
-    return {f"pole_{number}": pole.renamed(f"pole_{number}") for number, pole in enumerate(poles, start=1)}
+    return _bare(pole.renamed(f"pole_{number}") for number, pole in enumerate(poles, start=1))
+
+
+def _bare(estimates: Iterable[Estimate]) -> Mapping[str, Estimate]:
+    """Estimates by quantity without their caveats: a record is read by people, the data tells the caveats again."""
+    return {estimate.quantity: replace(estimate, caveats=()) for estimate in estimates}
 
 
 def bench_record_of(result: BenchResult, *, axis: str, state: str = "as_found", date: str = "") -> BenchRecord:
@@ -138,7 +144,7 @@ def bench_record_of(result: BenchResult, *, axis: str, state: str = "as_found", 
         drive_kind=result.drive_kind,
         output_unit=result.capture.channel(result.output_name).unit,
         directions=directions,
-        overall={estimate.quantity: estimate for estimate in overall},
+        overall=_bare(overall),
         models=models,
         simulated=provenance.simulated,
         caveats=result.caveats,
@@ -156,4 +162,4 @@ def _bench_group(direction: BenchDirection) -> Mapping[str, Estimate]:
         direction.settled_fraction,
         *direction.extra.values(),
     )
-    return {**{estimate.quantity: estimate for estimate in found}, **_poles(direction.poles)}
+    return {**_bare(found), **_poles(direction.poles)}

@@ -1,0 +1,144 @@
+"""Make the demo data anew: sessions through the real SDL path, captures, records, pictures.
+
+Run it as ``python demo_logs/make_demo.py`` from the project's top level. Everything in it is simulated and says so. The
+scenario is invented: a community repair bench refurbishes loaner pads for a youth drone-simulator club.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from feelcheck import pipeline
+from feelcheck.model import Capture
+from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+
+HERE = Path("demo_logs")
+PROFILES = Path("profiles")
+STATES = {"alder": "as_found", "birch": "as_found", "cedar": "c3_lifted", "elm": "as_found"}
+EXTRA_MOUNTINGS = (2, 3, 4, 5, 6)
+SENSOR = Sensor(sensitivity=1.2, offset_v=0.62)
+SCOPE = Scope(bits=10, noise_v=1.5e-3)
+
+
+def bench_worlds() -> dict[str, BenchWorld]:
+    """The boards behind the four specimens, in the state that is recorded."""
+    alder = Parts(r_series_ohm=3300.0, c_behind_f=0.88e-6)
+    birch = Parts(r_series_ohm=4700.0, c_behind_f=1.87e-6, sink="resistor", sink_ohm=2800.0)
+    cedar = Parts(r_series_ohm=4700.0, c_behind_f=52e-9)
+    elm = Parts(r_series_ohm=1500.0, c_behind_f=0.94e-6)
+    stepping = replace(SENSOR, sample_interval_s=1 / 1500)
+    slow = Coil(n_edges=4, half_period_s=100e-3)
+    long = replace(SCOPE, duration_s=420e-3, interval_s=40e-6)
+    return {
+        "alder": BenchWorld(coil=slow, sensor=SENSOR, parts=alder, scope=long),
+        "birch": BenchWorld(coil=slow, sensor=SENSOR, parts=birch, scope=long),
+        "cedar": BenchWorld(coil=slow, sensor=SENSOR, parts=cedar, scope=long),
+        "elm": BenchWorld(coil=slow, sensor=stepping, parts=elm, scope=long),
+    }
+
+
+def write_plain(capture: Capture, path: Path) -> None:
+    """Comma, point, units in the names."""
+    drive, output = capture.channels
+    rows = (f"{t:.6f},{d:.5f},{o:.5f}" for t, d, o in zip(capture.t_s, drive.values, output.values, strict=True))
+    path.write_text("\n".join(["time_s,coil_A,sensor_V", *rows]) + "\n", encoding="utf-8")
+
+
+def write_decimal_comma(capture: Capture, path: Path) -> None:
+    """Keyed preamble, semicolons, decimal commas, a units row."""
+    drive, output = capture.channels
+    head = ["Sample interval;40 us", "Note;loaner pads; field step", "", "Time;Coil;Sensor", "(ms);(A);(mV)"]
+    rows = (
+        f"{1e3 * t:.3f};{d:.5f};{1e3 * o:.2f}".replace(".", ",")
+        for t, d, o in zip(capture.t_s, drive.values, output.values, strict=True)
+    )
+    path.write_text("\n".join([*head, *rows]) + "\n", encoding="utf-8")
+
+
+def write_without_time(capture: Capture, path: Path) -> None:
+    """No time column: start and increment in comments."""
+    drive, output = capture.channels
+    head = [f"# start: {capture.t_s[0]:.6f} s", f"# increment: {capture.interval_s:.6g} s", "coil [A],sensor [V]"]
+    rows = (f"{d:.5f},{o:.5f}" for d, o in zip(drive.values, output.values, strict=True))
+    path.write_text("\n".join([*head, *rows]) + "\n", encoding="utf-8")
+
+
+def write_tabs(capture: Capture, path: Path) -> None:
+    """Tabs, an index column before the time."""
+    drive, output = capture.channels
+    rows = (
+        f"{k}\t{t:.6f}\t{d:.5f}\t{o:.5f}"
+        for k, (t, d, o) in enumerate(zip(capture.t_s, drive.values, output.values, strict=True))
+    )
+    path.write_text("\n".join(["sample\ttime (s)\tcoil (A)\tsensor (V)", *rows]) + "\n", encoding="utf-8")
+
+
+WRITERS = {"alder": write_plain, "birch": write_decimal_comma, "cedar": write_without_time, "elm": write_tabs}
+PARTS_FOUND = {
+    "alder": (("r2", "3.3k", "series_resistor"), ("c3", "1u", "capacitor")),
+    "birch": (("r2", "4.7k", "series_resistor"), ("c3", "2.2u", "capacitor")),
+    "cedar": (("r2", "4.7k", "series_resistor"), ("c3", "1u", "capacitor"), ("c4", "47n", "capacitor")),
+    "elm": (("r2", "1.5k", "series_resistor"), ("c3", "1u", "capacitor")),
+}
+
+
+def record_specimen(name: str, scratch: Path) -> None:
+    """One shipped session and capture, five more mountings that only the record remembers."""
+    state = STATES[name]
+    session = pipeline.log(name, state=state, source="virtual", script="quick", simulate=name, out=HERE, seed=11)
+    record = pipeline.new_profile(name, PROFILES, pad=f"loaner {len(name)}", stick="left", kind="hall")
+    for position, value, role in PARTS_FOUND[name]:
+        part = pipeline.part_found(
+            position,
+            value,
+            role=role,
+            axis="left_x",
+            tolerance_percent=1.0 if role == "series_resistor" else 10.0,
+            size_code="0402",
+            dielectric="" if role == "series_resistor" else "X5R",
+        )
+        pipeline.note_part(record, part)
+    text = record.read_text(encoding="utf-8").replace('kind = "hall"\n', 'kind = "hall"\npolarity = {left_x = 1}\n')
+    record.write_text(text, encoding="utf-8")
+    if state != "as_found":
+        pipeline.note_state(record, pipeline.state_step(state, ["c3=lifted"], note="capacitor c3 lifted off the board"))
+    capture = HERE / f"{name}_field_step.{'txt' if name == 'elm' else 'csv'}"
+    WRITERS[name](simulate_capture(bench_worlds()[name], np.random.default_rng(len(name))), capture)
+    pipeline.add_capture(record, [capture], axis="left_x", state=state)
+    pipeline.add_session(record, session, state=state, mounting=1, operator="mo")
+    for mounting in EXTRA_MOUNTINGS:
+        more = pipeline.log(
+            name, state=state, source="synthetic", script="quick", simulate=name, out=scratch, seed=100 + mounting
+        )
+        pipeline.add_session(record, more, state=state, mounting=mounting, operator="mo")
+
+
+def main() -> None:
+    """Make everything anew."""
+    for old in (*HERE.glob("*_as_found"), *HERE.glob("*_lifted"), HERE / "pictures"):
+        shutil.rmtree(old, ignore_errors=True)
+    for record in PROFILES.glob("*.toml"):
+        record.unlink()
+    with tempfile.TemporaryDirectory() as scratch:
+        for name in STATES:
+            print(f"recording {name}", file=sys.stderr)
+            record_specimen(name, Path(scratch))
+    pictures = HERE / "pictures"
+    pictures.mkdir()
+    with tempfile.TemporaryDirectory() as scratch:
+        subprocess.run(
+            [sys.executable, "-m", "feelcheck", "demo", "--out", scratch], check=True, stdout=subprocess.DEVNULL
+        )
+        for picture in sorted(Path(scratch).glob("*.png")):
+            shutil.copy(picture, pictures / picture.name)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,35 @@
+"""`feelcheck report`: the whole chain on one page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from feelcheck.cli._outcome import remark, reports_errors
+
+__all__ = ["report"]
+
+
+@reports_errors
+def report(
+    profiles: Annotated[list[str], typer.Argument(help="Records, record@state, sessions; the first is the baseline.")],
+    out: Annotated[Path, typer.Option(help="The page to write (.html).")] = Path("feelcheck_report.html"),
+    margin_ms: Annotated[
+        float, typer.Option(help="Largest difference of delay that does not matter, ms.", min=0.0)
+    ] = 1.0,
+    turn_rate_deg_s: Annotated[
+        float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0)
+    ] = 200.0,
+) -> None:
+    """Put parts, bench, hand, comparison and meaning in use on one self-contained page.
+
+    Example: feelcheck report profiles/alder.toml profiles/birch.toml --out alder_birch.html
+    """
+    from feelcheck import pipeline
+    from feelcheck.model import Play
+
+    written = pipeline.report(profiles, out, margin_ms=margin_ms, play=Play(turn_rate_deg_s=turn_rate_deg_s))
+    typer.echo(str(written))
+    remark("Open it from disk: it asks nothing of any network.")

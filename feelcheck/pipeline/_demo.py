@@ -1,0 +1,86 @@
+"""The whole chain on the data that ships with the tool."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+
+from feelcheck.errors import FormatError
+from feelcheck.model import BenchResult, Comparison, FeelResult, HandResult, Play
+from feelcheck.pipeline._bench import bench, draw_bench
+from feelcheck.pipeline._compare import compare, draw_comparison
+from feelcheck.pipeline._feel import feel
+from feelcheck.pipeline._hand import analyze, draw_hand
+from feelcheck.pipeline._report import report
+
+__all__ = ["DemoRun", "demo", "shipped"]
+
+SPECIMENS = {"alder": "as_found", "birch": "as_found", "cedar": "c3_lifted", "elm": "as_found"}
+TURN_RATE_DEG_S = 200.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DemoRun:
+    """Everything the demo measured, and the files it wrote."""
+
+    hand: dict[str, HandResult]
+    bench: dict[str, BenchResult]
+    comparison: Comparison
+    feel: tuple[FeelResult, ...]
+    written: tuple[Path, ...]
+
+
+def shipped(folder: str) -> Path:
+    """Return a folder of shipped data: inside the installed package, or beside it in a checkout.
+
+    Raises
+    ------
+    FormatError
+        If the data is not there.
+    """
+    package = Path(str(resources.files("feelcheck")))
+    for place in (package / "_shipped" / folder, package.parent / folder):
+        if place.is_dir():
+            return place
+    raise FormatError("The demo needs the data that ships with the tool.", {"folder": folder}, "Install it again.")
+
+
+def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
+    """Run the chain on four shipped specimens.
+
+    Parameters
+    ----------
+    out : Path
+        Folder for page, pictures and tables; made if missing.
+    say : callable
+        Called with one line before each step.
+    """
+    out.mkdir(parents=True, exist_ok=True)
+    logs, records = shipped("demo_logs"), shipped("profiles")
+    references = [
+        str(records / f"{name}.toml") + ("" if state == "as_found" else f"@{state}")
+        for name, state in SPECIMENS.items()
+    ]
+    say("reading the recordings of four sticks")
+    hand = {name: analyze(logs / f"{name}_{state}") for name, state in SPECIMENS.items()}
+    say("reading the captures of their sensors on the bench")
+    captures = {name: next(iter(sorted(logs.glob(f"{name}_field_step.*")))) for name in SPECIMENS}
+    bench_results = {name: bench([path])[0] for name, path in captures.items()}
+    say("comparing the specimens")
+    comparison = compare(references[0], references[1:])
+    play = Play(turn_rate_deg_s=TURN_RATE_DEG_S)
+    in_use = tuple(feel(references, play))
+    say("drawing, and writing the page")
+    written = [*_draw(out, hand, bench_results, comparison), report(references, out / "report.html", play=play)]
+    return DemoRun(hand=hand, bench=bench_results, comparison=comparison, feel=in_use, written=tuple(written))
+
+
+def _draw(
+    out: Path, hand: dict[str, HandResult], benches: dict[str, BenchResult], comparison: Comparison
+) -> list[Path]:
+    draw_hand([hand["birch"]], out / "birch_hand.png")
+    draw_bench([benches["birch"]], out / "birch_bench.png")
+    draw_comparison(comparison, out / "comparison.png")
+    return [out / name for name in ("birch_hand.png", "birch_bench.png", "comparison.png")]

@@ -1,0 +1,137 @@
+"""The text of `feelcheck demo`: told as to a colleague, every sentence made from what was just measured."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+
+from feelcheck.model import AxisResult, BenchResult, ChainLink, Comparison, FeelResult, HandResult, Status
+from feelcheck.renderers._format import format_brief, format_estimate
+from feelcheck.renderers._table import text_table
+from feelcheck.renderers.report.summary import (
+    asymmetry_sentence,
+    chain_sentence,
+    comparison_sentence,
+    delay_sentence,
+    use_sentence,
+)
+
+__all__ = ["demo_text"]
+
+AXIS = "left_x"
+OPENING = (
+    "A repair bench refurbishes loaner pads for a youth drone-simulator club. Four sticks lie on it. They look alike "
+    "and answer differently. All of this is simulated; the way it is measured is not."
+)
+COMPARED = ("smoothing_delay", "quantization_step")
+
+
+def demo_text(
+    hand: Mapping[str, HandResult],
+    bench: Mapping[str, BenchResult],
+    comparison: Comparison,
+    in_use: Sequence[FeelResult],
+) -> str:
+    """Return the story of the four specimens.
+
+    Parameters
+    ----------
+    hand, bench : Mapping[str, HandResult], Mapping[str, BenchResult]
+        By specimen.
+    comparison : Comparison
+        The first specimen against the others, with the chain.
+    in_use : sequence of FeelResult
+        What the responses mean in use.
+    """
+    sections = [
+        textwrap.fill(OPENING, width=110),
+        _table(hand, bench),
+        _section("On the bench, a field step past each sensor says", _bench_sentences(bench)),
+        _section("In the hand, flicks into the rim say", _hand_sentences(hand)),
+        _section(f"Against {comparison.baseline}", _verdicts(comparison)),
+        _section(
+            "From the parts to the hand", [chain_sentence(link) for link in comparison.chain if link.axis == AXIS]
+        ),
+        _section("In use", [sentence for result in in_use for sentence in _use(result)]),
+    ]
+    return "\n\n".join(section for section in sections if section)
+
+
+def _links(comparison: Comparison) -> list[ChainLink]:
+    return [link for link in comparison.chain if link.axis == AXIS]
+
+
+def _section(title: str, sentences: Iterable[str]) -> str:
+    lines = [
+        textwrap.fill(sentence, width=110, initial_indent="  - ", subsequent_indent="    ")
+        for sentence in sentences
+        if sentence
+    ]
+    return "\n".join([title, *lines]) if lines else ""
+
+
+def _table(hand: Mapping[str, HandResult], bench: Mapping[str, BenchResult]) -> str:
+    rows = []
+    for name, result in hand.items():
+        axis, seen = result.axes[AXIS], bench[name]
+        for word, felt, side in (("rises", axis.rising, seen.rising), ("falls", axis.falling, seen.falling)):
+            rows.append(
+                (
+                    name if word == "rises" else "",
+                    word,
+                    "" if side is None else format_estimate(side.smoothing_delay),
+                    format_estimate(felt.smoothing_delay),
+                    format_brief(axis.quantization_step) if word == "rises" else "",
+                )
+            )
+    header = ("specimen", "", "smoothing on the bench", f"smoothing in the hand ({AXIS})", "step of the code")
+    return text_table(header, rows, indent="")
+
+
+def _bench_sentences(bench: Mapping[str, BenchResult]) -> list[str]:
+    found = []
+    for name, result in bench.items():
+        found.append(asymmetry_sentence(name, result.asymmetry))
+        if result.update_interval.is_ok:
+            found.append(f"{name}: the sensor holds its output for {format_brief(result.update_interval)} at a time.")
+        found += [f"{name}: {sentence}" for sentence in result.explanation[:2]]
+    return found
+
+
+def _hand_sentences(hand: Mapping[str, HandResult]) -> list[str]:
+    found = []
+    for name, result in hand.items():
+        axis = result.axes[AXIS]
+        if axis.rising.smoothing_delay.status is not Status.OK:
+            found.append(delay_sentence(f"{name}, code rising", axis.rising.smoothing_delay))
+        found.append(_refresh(name, axis))
+    return found
+
+
+def _refresh(name: str, axis: AxisResult) -> str:
+    update = axis.update_interval
+    if update.status is Status.AT_MOST:
+        return f"{name}: a new value comes {format_brief(update)} after the last; finer steps only the bench sees."
+    return f"{name}: the axis holds each value for {format_brief(update)}." if update.is_ok else ""
+
+
+def _verdicts(comparison: Comparison) -> list[str]:
+    return [
+        comparison_sentence(row, comparison.baseline)
+        for row in comparison.metrics
+        if row.axis == AXIS and row.name in COMPARED
+    ]
+
+
+def _use(result: FeelResult) -> list[str]:
+    found = []
+    for axis in result.axes:
+        if axis.axis != AXIS:
+            continue
+        where = f"{result.specimen} at {result.play.turn_rate_deg_s:g} deg/s"
+        carry, drift = axis.estimates.get("carry_on_after_release"), axis.estimates.get("drift_per_pair")
+        if carry is not None and carry.status is not Status.NOT_RESOLVED:
+            found.append(f"{where}: after letting go the view turns on by {format_brief(carry)}.")
+        if drift is not None:
+            found.append(use_sentence(where, drift))
+    return found
