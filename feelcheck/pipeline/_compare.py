@@ -21,7 +21,7 @@ from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._specimens import Specimen, sessions_in, specimen_of
 from feelcheck.profiles import hand_record_of
 
-__all__ = ["compare", "draw_comparison", "repeatability"]
+__all__ = ["compare", "compare_specimens", "draw_comparison", "repeatability"]
 
 DELAY_METRICS = ("smoothing_delay", "time_constant")
 
@@ -54,13 +54,19 @@ def compare(
     NotEnoughDataError
         If a side holds no hand session in the state asked for.
     """
+    others = [specimen_of(reference) for reference in candidates]
+    return compare_specimens(specimen_of(baseline), others, margin_ms=margin_ms, fixed_beforehand=fixed_beforehand)
+
+
+def compare_specimens(
+    base: Specimen, others: Sequence[Specimen], *, margin_ms: float, fixed_beforehand: bool = False
+) -> Comparison:
+    """Compare specimens that were looked up already; see `compare`."""
     margin = Margin(value=margin_ms / 1e3)
     plan = Plan(
         fixed_beforehand=fixed_beforehand,
         margins={**DEFAULT_MARGINS, **dict.fromkeys(DELAY_METRICS, margin)},
     )
-    base = specimen_of(baseline)
-    others = [specimen_of(reference) for reference in candidates]
     metrics: list[MetricComparison] = []
     caveats: list[Caveat] = []
     for other in others:

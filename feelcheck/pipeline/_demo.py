@@ -10,15 +10,17 @@ from pathlib import Path
 from feelcheck.errors import FormatError
 from feelcheck.model import BenchResult, Comparison, FeelResult, HandResult, Play
 from feelcheck.pipeline._bench import bench, draw_bench
-from feelcheck.pipeline._compare import compare, draw_comparison
-from feelcheck.pipeline._feel import feel
+from feelcheck.pipeline._compare import compare_specimens, draw_comparison
+from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze, draw_hand
-from feelcheck.pipeline._report import report
+from feelcheck.pipeline._report import write_report
+from feelcheck.pipeline._specimens import specimen_of
 
 __all__ = ["DemoRun", "demo", "shipped"]
 
 SPECIMENS = {"alder": "as_found", "birch": "as_found", "cedar": "c3_lifted", "elm": "as_found"}
 TURN_RATE_DEG_S = 200.0
+MARGIN_MS = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -69,11 +71,13 @@ def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     captures = {name: next(iter(sorted(logs.glob(f"{name}_field_step.*")))) for name in SPECIMENS}
     bench_results = {name: bench([path])[0] for name, path in captures.items()}
     say("comparing the specimens")
-    comparison = compare(references[0], references[1:])
-    play = Play(turn_rate_deg_s=TURN_RATE_DEG_S)
-    in_use = tuple(feel(references, play))
+    specimens = [specimen_of(reference) for reference in references]
+    comparison = compare_specimens(specimens[0], specimens[1:], margin_ms=MARGIN_MS)
+    in_use = tuple(feel_specimens(specimens, Play(turn_rate_deg_s=TURN_RATE_DEG_S)))
     say("drawing, and writing the page")
-    written = [*_draw(out, hand, bench_results, comparison), report(references, out / "report.html", play=play)]
+    written = _draw(out, hand, bench_results, comparison)
+    page = out / "report.html"
+    written.append(write_report(specimens, [*bench_results.values()], [*hand.values()], comparison, in_use, page))
     return DemoRun(hand=hand, bench=bench_results, comparison=comparison, feel=in_use, written=tuple(written))
 
 

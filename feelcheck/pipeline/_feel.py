@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.feel import compare_in_use, specimen_in_use
@@ -10,7 +11,7 @@ from feelcheck.model import Estimate, FeelResult, Play, UsedResponse
 from feelcheck.numerics.uncertainty import difference_of
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 
-__all__ = ["feel", "used_responses"]
+__all__ = ["feel", "feel_specimens", "used_responses"]
 
 Groups = Mapping[str, Mapping[str, Estimate]]
 
@@ -23,7 +24,11 @@ def feel(references: Sequence[str], play: Play) -> list[FeelResult]:
     NotEnoughDataError
         If a specimen has neither a hand nor a bench response.
     """
-    specimens = [specimen_of(reference) for reference in references]
+    return feel_specimens([specimen_of(reference) for reference in references], play)
+
+
+def feel_specimens(specimens: Sequence[Specimen], play: Play) -> list[FeelResult]:
+    """Return what each specimen's response means in use; see `feel`."""
     results = [specimen_in_use(s.label, used_responses(s), play) for s in specimens]
     first = used_responses(specimens[0])
     return [
@@ -85,8 +90,6 @@ def _poles(group: Mapping[str, Estimate]) -> tuple[float, ...]:
 
 def _beside(result: FeelResult, first: Sequence[UsedResponse], own: Sequence[UsedResponse]) -> FeelResult:
     """Add where the difference to the first specimen lies among published results (the first axis that answers)."""
-    from dataclasses import replace
-
     by_axis = {response.axis: response for response in first}
     for response in own:
         if response.axis in by_axis:

@@ -9,60 +9,61 @@ from pathlib import Path
 
 from feelcheck import __version__
 from feelcheck.errors import FormatError
-from feelcheck.model import BenchResult, Comparison, HandResult, Play, Report
+from feelcheck.model import BenchResult, Comparison, FeelResult, HandResult, Play, Report
 from feelcheck.pipeline._bench import bench
-from feelcheck.pipeline._compare import compare
-from feelcheck.pipeline._feel import feel
+from feelcheck.pipeline._compare import compare_specimens
+from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 from feelcheck.renderers.report import report_html
 
-__all__ = ["gather_report", "report"]
+__all__ = ["report", "write_report"]
 
 LIBRARIES = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
 
 
 def report(references: Sequence[str], out: Path, *, margin_ms: float = 1.0, play: Play | None = None) -> Path:
-    """Write the page and return its path.
+    """Measure anew what is at hand, write the page and return its path.
 
     Raises
     ------
     FormatError
         If the page cannot be written there.
     """
-    gathered = gather_report(references, margin_ms=margin_ms, play=play or Play())
+    specimens = [specimen_of(reference) for reference in references]
+    bench_results = [result for specimen in specimens for result in _captures(specimen)]
+    hand_results = [result for specimen in specimens for result in _sessions(specimen)]
+    measured = [specimen for specimen in specimens if specimen.hand]
+    comparison = compare_specimens(measured[0], measured[1:], margin_ms=margin_ms) if len(measured) > 1 else None
+    answering = [specimen for specimen in specimens if specimen.hand or specimen.bench]
+    in_use = feel_specimens(answering, play or Play()) if answering else []
+    return write_report(specimens, bench_results, hand_results, comparison, in_use, out)
+
+
+def write_report(
+    specimens: Sequence[Specimen],
+    bench_results: Sequence[BenchResult],
+    hand_results: Sequence[HandResult],
+    comparison: Comparison | None,
+    in_use: Sequence[FeelResult],
+    out: Path,
+) -> Path:
+    """Write the page about results that are there already."""
+    page = Report(
+        title=f"feelcheck: {', '.join(specimen.label for specimen in specimens)}",
+        profiles=tuple(specimen.profile for specimen in specimens),
+        bench=tuple(bench_results),
+        hand=tuple(hand_results),
+        comparison=comparison,
+        feel=tuple(in_use),
+        provenance=_versions(),
+    )
     try:
-        out.write_text(report_html(gathered), encoding="utf-8")
+        out.write_text(report_html(page), encoding="utf-8")
     except OSError as error:
         facts = {"file": out, "got": error.strerror}
         raise FormatError("The page needs a file that can be written.", facts, "Name another with --out.") from error
     return out
-
-
-def gather_report(references: Sequence[str], *, margin_ms: float, play: Play) -> Report:
-    """Gather everything the page shows: raw data that is at hand is measured anew, the rest comes from the records."""
-    specimens = [specimen_of(reference) for reference in references]
-    labels = ", ".join(specimen.label for specimen in specimens)
-    return Report(
-        title=f"feelcheck: {labels}",
-        profiles=tuple(specimen.profile for specimen in specimens),
-        bench=tuple(result for specimen in specimens for result in _captures(specimen)),
-        hand=tuple(result for specimen in specimens for result in _sessions(specimen)),
-        comparison=_comparison(references, specimens, margin_ms),
-        feel=tuple(
-            feel([s for s, specimen in zip(references, specimens, strict=True) if _has_response(specimen)], play)
-        ),
-        provenance=_versions(),
-    )
-
-
-def _has_response(specimen: Specimen) -> bool:
-    return bool(specimen.hand or specimen.bench)
-
-
-def _comparison(references: Sequence[str], specimens: Sequence[Specimen], margin_ms: float) -> Comparison | None:
-    measured = [reference for reference, specimen in zip(references, specimens, strict=True) if specimen.hand]
-    return compare(measured[0], measured[1:], margin_ms=margin_ms) if len(measured) > 1 else None
 
 
 def _sessions(specimen: Specimen) -> list[HandResult]:
