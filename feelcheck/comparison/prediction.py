@@ -68,8 +68,9 @@ def predict_tail(
     Notes
     -----
     One pole decays from its first report as exp(-t / tau) whatever the motion before; of several poles the slowest
-    governs the tail. The end is where that decay leads from the first report to the last fifth. The band adds, in squares, twice: the tail's change when the delay moves by its uncertainty, the
-    step's rms in each of start, end and report, noise, and slope times jitter.
+    governs the tail. The end is where that decay leads from the first report to the last fifth. The band adds, in
+    squares, twice: the tail's change when the delay moves by its uncertainty, the step's rms in each of start, end
+    and report, noise, and slope times jitter.
     """
     tau = max([*poles_s, 1e-6])
     since = t_s - t_s[0]

@@ -17,7 +17,6 @@ __all__ = ["DEFAULT_MARGINS", "Plan", "compare_sides"]
 DEFAULT_MARGINS: Mapping[str, Margin] = MappingProxyType(
     {
         "smoothing_delay": Margin(value=0.001),
-        "time_constant": Margin(value=0.001),
         "rest_noise": Margin(value=0.3, relative=True),
         "quantization_step": Margin(value=0.1, relative=True),
         "update_interval": Margin(value=0.1, relative=True),
@@ -76,7 +75,7 @@ def compare_sides(
     Returns
     -------
     tuple of MetricComparison
-        In order of axis, direction and name; those that both sides tried to answer.
+        In order of axis, direction and name; those that at least one side answers.
 
     Raises
     ------
@@ -91,7 +90,7 @@ def compare_sides(
     found = []
     for key in keys:
         pair = tuple(replicates_of(side[key], by_mounting=by_mounting) for side in sides)
-        if pair[0].unit == pair[1].unit:
+        if pair[0].unit == pair[1].unit and any(side.values or side.bounds for side in pair):
             found.append(_judge(key, pair[0], pair[1], wanted, candidate_name, state))
     return _adjusted(found, wanted.alpha)
 

@@ -23,7 +23,7 @@ from feelcheck.profiles import hand_record_of
 
 __all__ = ["compare", "compare_specimens", "draw_comparison", "repeatability"]
 
-DELAY_METRICS = ("smoothing_delay", "time_constant")
+DELAY_METRICS = ("smoothing_delay",)
 
 
 def compare(

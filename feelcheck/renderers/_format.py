@@ -4,11 +4,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import Path
 
-from feelcheck.model import Estimate, Status
+from feelcheck.model import Estimate, Provenance, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 
-__all__ = ["Shown", "decimals_for", "format_brief", "format_estimate", "format_interval", "format_number", "shown"]
+__all__ = [
+    "Shown",
+    "decimals_for",
+    "format_brief",
+    "format_estimate",
+    "format_interval",
+    "format_number",
+    "name_of",
+    "shown",
+]
 
 _DISPLAY = {"s": ("ms", 1e3)}
 _WORDS = {Status.NOT_RESOLVED: "not resolved", Status.NOT_PRESENT: "none seen"}
@@ -122,3 +132,8 @@ def format_brief(estimate: Estimate, *, n_digits: int = 4) -> str:
     value = format_number(view.value, decimals)
     text = f"{value} {view.unit}".strip()
     return text if view.u == 0 or low == high == value else f"{text} ({low} to {high})"
+
+
+def name_of(provenance: Provenance, otherwise: str) -> str:
+    """Return what a recording or capture is called: its specimen, else its file, without the folders above it."""
+    return provenance.specimen or Path(provenance.path).name or otherwise

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from feelcheck.model import BenchDirection, BenchResult, FloatArray, Trace
-from feelcheck.renderers._format import format_brief
+from feelcheck.renderers._format import format_brief, name_of
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet, zoomed_limits
 from feelcheck.renderers._style import FAINT, FIT, LANES, MARK, REPORTS, SOFT
 from feelcheck.renderers._thinning import envelope, evenly
@@ -53,7 +53,7 @@ def bench_pictures(result: BenchResult) -> dict[str, Picture]:
 
 def _title(result: BenchResult) -> str:
     provenance = result.capture.provenance
-    name = provenance.specimen or provenance.path or "capture"
+    name = name_of(provenance, "capture")
     return ", ".join(filter(None, (name, provenance.state, "simulated" if provenance.simulated else "")))
 
 

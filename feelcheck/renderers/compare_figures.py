@@ -75,9 +75,10 @@ def repeatability_figure(result: RepeatabilityResult) -> Figure:
 def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
     by_name: dict[str, list[MetricComparison]] = {}
     for metric in result.metrics:
-        by_name.setdefault(metric.name, []).append(metric)
+        if metric.low90 is not None:
+            by_name.setdefault(metric.name, []).append(metric)
     panels = []
-    for name, metrics in by_name.items():
+    for name, metrics in sorted(by_name.items(), key=lambda item: item[0] != "smoothing_delay"):
         kept = metrics[:MOST_ROWS]
         rows = [_difference_row(metric, len(result.candidates) > 1) for metric in kept]
         more = f"; {len(metrics) - len(kept)} more in the table" if len(metrics) > len(kept) else ""

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from feelcheck.model import HandResult, Trace
 from feelcheck.renderers._code_panels import allan_panel, interval_panel, lattice_panel, reach_panel, rest_panel
 from feelcheck.renderers._flick_panels import flick_panel, release_panel
-from feelcheck.renderers._format import format_brief
+from feelcheck.renderers._format import format_brief, name_of
 from feelcheck.renderers._panels import Panel, Picture, sheet
 
 __all__ = ["hand_figure", "hand_pictures"]
@@ -67,7 +67,7 @@ def hand_pictures(result: HandResult) -> dict[str, Picture]:
 
 def _title(result: HandResult) -> str:
     provenance = result.recording.provenance
-    name = provenance.specimen or provenance.path or "recording"
+    name = name_of(provenance, "recording")
     return ", ".join(filter(None, (name, provenance.state, "simulated" if provenance.simulated else "")))
 
 

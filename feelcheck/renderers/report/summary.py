@@ -13,7 +13,7 @@ from feelcheck.model import (
     Status,
 )
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.renderers._format import format_brief, shown
+from feelcheck.renderers._format import format_brief, name_of, shown
 
 __all__ = [
     "asymmetry_sentence",
@@ -89,7 +89,7 @@ def asymmetry_sentence(where: str, ratio: Estimate) -> str:
 def hand_sentences(result: HandResult) -> list[str]:
     """Return sentences on one recording: delay of each axis and direction, asymmetry, step."""
     provenance = result.recording.provenance
-    name = provenance.specimen or provenance.path or "the recording"
+    name = name_of(provenance, "the recording")
     sentences = []
     for axis in result.axes.values():
         where = f"{name}, {axis.name} in the hand"
@@ -102,7 +102,7 @@ def hand_sentences(result: HandResult) -> list[str]:
 def bench_sentences(result: BenchResult) -> list[str]:
     """Return sentences on one capture: delay of each direction, asymmetry, internal steps."""
     provenance = result.capture.provenance
-    where = f"{provenance.specimen or provenance.path or 'the capture'}, {result.output_name} on the bench"
+    where = f"{name_of(provenance, 'the capture')}, {result.output_name} on the bench"
     sides = (("rising", result.rising), ("falling", result.falling))
     sentences = [delay_sentence(f"{where}, {word}", side.smoothing_delay) for word, side in sides if side is not None]
     sentences.append(asymmetry_sentence(where, result.asymmetry))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report
-from feelcheck.renderers._format import format_brief, format_estimate, shown
+from feelcheck.renderers._format import format_brief, format_estimate, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 from feelcheck.renderers.feel_text import QUANTITY_WORDS
 
@@ -81,7 +81,7 @@ def bench_table(results: tuple[BenchResult, ...]) -> Table:
         for word, side in (("rising", result.rising), ("falling", result.falling)):
             if side is not None:
                 numbers = (side.time_constant, side.transition_10_90, side.smoothing_delay, side.mean_delay)
-                name = provenance.specimen or provenance.path
+                name = name_of(provenance, "capture")
                 cells = tuple(_number(number) for number in numbers)
                 rows.append((name, result.output_name, word, *cells, side.model.replace("_", " ")))
     header = ("capture", "output", "direction", "time constant", "10 to 90 %", "smoothing delay", "mean delay", "model")
@@ -103,7 +103,7 @@ def hand_table(results: tuple[HandResult, ...]) -> Table:
 
 def _name(result: HandResult) -> str:
     provenance = result.recording.provenance
-    return provenance.specimen or provenance.path or "recording"
+    return name_of(provenance, "recording")
 
 
 def lattice_table(results: tuple[HandResult, ...]) -> Table:
