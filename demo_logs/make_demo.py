@@ -23,14 +23,14 @@ HERE = Path("demo_logs")
 PROFILES = Path("profiles")
 STATES = {"alder": "as_found", "birch": "as_found", "cedar": "c3_lifted", "elm": "as_found"}
 EXTRA_MOUNTINGS = (2, 3, 4, 5, 6)
-SENSOR = Sensor(sensitivity=1.2, offset_v=0.62)
+SENSOR = Sensor(sensitivity=1.2, offset_v=0.603)
 SCOPE = Scope(bits=10, noise_v=1.5e-3)
 
 
 def bench_worlds() -> dict[str, BenchWorld]:
     """The boards behind the four specimens, in the state that is recorded."""
     alder = Parts(r_series_ohm=3300.0, c_behind_f=0.88e-6)
-    birch = Parts(r_series_ohm=4700.0, c_behind_f=1.87e-6, sink="resistor", sink_ohm=2800.0)
+    birch = Parts(r_source_ohm=4800.0, c_pin_f=1.87e-6, sink="resistor", sink_ohm=7490.0)
     cedar = Parts(r_series_ohm=4700.0, c_behind_f=52e-9)
     elm = Parts(r_series_ohm=1500.0, c_behind_f=0.94e-6)
     stepping = replace(SENSOR, sample_interval_s=1 / 1500)
@@ -81,9 +81,10 @@ def write_tabs(capture: Capture, path: Path) -> None:
 
 
 WRITERS = {"alder": write_plain, "birch": write_decimal_comma, "cedar": write_without_time, "elm": write_tabs}
+SENSOR_NOTES = {"birch": "source_ohm = 4800.0\nsink_ohm = 7490.0\n"}
 PARTS_FOUND = {
     "alder": (("r2", "3.3k", "series_resistor"), ("c3", "1u", "capacitor")),
-    "birch": (("r2", "4.7k", "series_resistor"), ("c3", "2.2u", "capacitor")),
+    "birch": (("c3", "2.2u", "pin_capacitor"),),
     "cedar": (("r2", "4.7k", "series_resistor"), ("c3", "1u", "capacitor"), ("c4", "47n", "capacitor")),
     "elm": (("r2", "1.5k", "series_resistor"), ("c3", "1u", "capacitor")),
 }
@@ -105,8 +106,7 @@ def record_specimen(name: str, scratch: Path) -> None:
             dielectric="" if role == "series_resistor" else "X5R",
         )
         pipeline.note_part(record, part)
-    text = record.read_text(encoding="utf-8").replace('kind = "hall"\n', 'kind = "hall"\npolarity = {left_x = 1}\n')
-    record.write_text(text, encoding="utf-8")
+    annotate(record, name)
     if state != "as_found":
         pipeline.note_state(record, pipeline.state_step(state, ["c3=lifted"], note="capacitor c3 lifted off the board"))
     capture = HERE / f"{name}_field_step.{'txt' if name == 'elm' else 'csv'}"
@@ -118,6 +118,14 @@ def record_specimen(name: str, scratch: Path) -> None:
             name, state=state, source="synthetic", script="quick", simulate=name, out=scratch, seed=100 + mounting
         )
         pipeline.add_session(record, more, state=state, mounting=mounting, operator="mo")
+
+
+def annotate(record: Path, name: str) -> None:
+    """Note by hand, as anyone would in an editor, what no command writes: polarity and output stage."""
+    text = record.read_text(encoding="utf-8").replace('kind = "hall"\n', 'kind = "hall"\npolarity = {left_x = 1}\n')
+    notes = SENSOR_NOTES.get(name, "")
+    before, parts = text.split("[[parts]]", 1)
+    record.write_text(f"{before}[sensor]\nsupply_v = 1.8\n{notes}\n[[parts]]{parts}", encoding="utf-8")
 
 
 def main() -> None:
