@@ -37,6 +37,9 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
         except BrokenPipeError:
             sys.stderr.close()
             raise typer.Exit(0) from None
+        except OSError as error:
+            typer.echo(f"The system refused: {error.strerror}.\n  file: {error.filename}", err=True)
+            raise typer.Exit(EXIT_BAD_INPUT) from None
 
     return wrapped
 

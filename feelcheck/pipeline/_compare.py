@@ -14,7 +14,7 @@ from feelcheck.comparison import (
     compare_sides,
     repeatability_of,
 )
-from feelcheck.errors import NotEnoughDataError
+from feelcheck.errors import FormatError, NotEnoughDataError
 from feelcheck.formats.study import read_study_table, study_array
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison, RepeatabilityResult
 from feelcheck.pipeline._hand import analyze
@@ -133,6 +133,8 @@ def repeatability(
     metric, axis, direction : str
         Quantity taken from each recording; the first axis that answers if none is named.
     """
+    if not source.exists():
+        raise FormatError("There is no such file or folder.", {"path": source}, "Check the path.")
     if source.is_file():
         rows, unit = read_study_table(source)
         return repeatability_of(study_array(rows), metric=metric, unit=unit)

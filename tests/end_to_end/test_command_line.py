@@ -1,0 +1,190 @@
+"""The command line as its users meet it: results on stdout, one message and exit 2 on bad input."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import Result
+from typer.testing import CliRunner
+
+from feelcheck.cli import app
+
+ESTIMATE_KEYS = {"value", "low", "high", "u", "unit", "n", "status", "caveats"}
+DEMO_LOGS = Path(__file__).resolve().parents[2] / "demo_logs"
+PROFILES = DEMO_LOGS.parent / "profiles"
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+def document(*words: object) -> dict[str, Any]:
+    result = run(*words)
+    assert result.exit_code == 0, result.output
+    loaded: dict[str, Any] = json.loads(result.stdout)
+    return loaded
+
+
+@pytest.fixture(scope="module")
+def session(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("sessions")
+    result = run("log", "birch", "--source", "synthetic", "--script", "quick", "--seed", 5, "--out", out)
+    assert result.exit_code == 0, result.output
+    return Path(result.stdout.strip().splitlines()[-1])
+
+
+def test_analyze_prints_one_document_with_the_promised_keys(session: Path) -> None:
+    found = document("analyze", session, "--json")
+    assert found["schema"] == "feelcheck.hand/1"
+    assert set(found) >= {"source", "timing", "axes", "release", "flicks", "caveats"}
+    axis = found["axes"]["left_x"]
+    for name in ("quantization_step", "resolution", "rest_noise", "return_error", "dead_zone", "update_interval"):
+        assert set(axis[name]) == ESTIMATE_KEYS, name
+    for direction in ("rising", "falling"):
+        assert set(axis[direction]) >= {
+            "time_constant", "poles", "transition_10_90", "smoothing_delay", "mean_delay", "model"
+        }  # fmt: skip
+        assert axis[direction]["time_constant"]["unit"] == "ms"
+    assert axis["rising"]["smoothing_delay"]["value"] == pytest.approx(9.0, rel=0.25)
+    assert axis["falling"]["smoothing_delay"]["value"] == pytest.approx(14.0, rel=0.25)
+    assert found["timing"]["report_interval"]["value"] == pytest.approx(1.0, rel=0.005)
+
+
+def test_several_logs_come_under_results(session: Path) -> None:
+    found = document("analyze", session, session, "--json")
+    assert [one["schema"] for one in found["results"]] == ["feelcheck.hand/1"] * 2
+
+
+def test_the_text_says_values_intervals_and_that_it_was_simulated(session: Path) -> None:
+    text = run("analyze", session).stdout
+    assert "one pole" in text
+    assert "simulated" in text
+    assert "nan" not in text.lower()
+
+
+@pytest.mark.parametrize("suffix", [".png", ".svg"])
+def test_a_plot_is_drawn(session: Path, tmp_path: Path, suffix: str) -> None:
+    picture = tmp_path / f"birch{suffix}"
+    assert run("analyze", session, "--plot", picture).exit_code == 0
+    assert picture.stat().st_size > 10_000
+
+
+def test_an_exported_table_is_analysed_alike(session: Path, tmp_path: Path) -> None:
+    wide = tmp_path / "birch.csv"
+    assert run("export", session, "--out", wide).exit_code == 0
+    exported = document("analyze", wide, "--json")["axes"]["left_x"]["falling"]["smoothing_delay"]
+    direct = document("analyze", session, "--json")["axes"]["left_x"]["falling"]["smoothing_delay"]
+    assert exported["value"] == pytest.approx(direct["value"], rel=0.1)
+
+
+def test_bench_prints_one_document_with_the_promised_keys() -> None:
+    found = document("bench", DEMO_LOGS / "birch_field_step.csv", "--json")
+    assert found["schema"] == "feelcheck.bench/1"
+    assert set(found) >= {
+        "source", "drive", "rising", "falling", "asymmetry", "update_interval", "noise", "swing", "caveats"
+    }  # fmt: skip
+    assert set(found["drive"]) >= {"transition_10_90", "swing"}
+    assert set(found["rising"]) >= {
+        "time_constant", "poles", "transition_10_90", "step_transition_10_90", "dead_time", "smoothing_delay",
+        "mean_delay", "settled_fraction", "saturated", "n_edges", "model",
+    }  # fmt: skip
+    assert found["rising"]["time_constant"]["value"] == pytest.approx(9.0, rel=0.02)
+
+
+def test_a_record_from_nothing_to_a_comparison(session: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "profiles"
+    made = [run("profile", "new", name, "--folder", folder) for name in ("alder", "birch")]
+    assert [result.exit_code for result in made] == [0, 0]
+    record = folder / "birch.toml"
+    assert run("profile", "add", record, session, "--mounting", 1).exit_code == 0
+    again = run("profile", "add", record, session)
+    assert again.exit_code == 2
+    assert "counts once" in again.output
+    part = run("profile", "part", record, "c3", "2.2u", "--role", "pin_capacitor", "--axis", "left_x")
+    assert part.exit_code == 0
+    shown = run("profile", "show", record).stdout
+    assert "2.2 uF" in shown
+    lonely = run("compare", folder / "alder.toml", record)
+    assert lonely.exit_code == 2
+    assert "hand sessions on both sides" in lonely.output
+
+
+def test_shipped_records_compare_as_their_truth() -> None:
+    found = document("compare", PROFILES / "alder.toml", PROFILES / "birch.toml", "--json")
+    assert found["schema"] == "feelcheck.compare/1"
+    delays = {
+        row["direction"]: row
+        for row in found["metrics"]
+        if row["name"] == "smoothing_delay" and row["axis"] == "left_x"
+    }
+    for direction, truth_ms in (("rising", 6.0), ("falling", 11.0)):
+        assert delays[direction]["verdict"] == "different"
+        assert delays[direction]["difference"]["low"] - 0.8 < truth_ms < delays[direction]["difference"]["high"] + 0.8
+
+
+def test_meaning_in_use_of_a_shipped_record() -> None:
+    found = document("feel", PROFILES / "birch.toml", "--turn-rate-deg-s", 200, "--json")
+    axis = next(axis for axis in found["axes"] if axis["axis"] == "left_x")
+    assert axis["estimates"]["drift_per_pair"]["value"] == pytest.approx(2.0, abs=0.8)
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("analyze", "no_such_log.csv"), "no such file"),
+        (("bench", "no_such_capture.csv"), "no_such_capture"),
+        (("compare", "no_such.toml", "neither.toml"), "no such record"),
+        (("feel", "no_such.toml"), "no such record"),
+        (("profile", "show", "no_such.toml"), "no such record"),
+        (("repeatability", "no_such_folder"), "no_such_folder"),
+        (("log", "alder", "--source", "carrier_pigeon"), "carrier_pigeon"),
+        (("log", "alder", "--source", "synthetic", "--simulate", "oak"), "oak"),
+        (("guide", "knitting"), "two guides"),
+        (("export", "no_such_session", "--out", "x.csv"), "no such file"),
+    ],
+)
+def test_bad_input_ends_with_one_message_and_exit_2(words: tuple[str, ...], message: str, tmp_path: Path) -> None:
+    out = ("--out", str(tmp_path)) if words[0] == "log" else ()
+    result = run(*words, *out)
+    assert result.exit_code == 2
+    assert message in result.output
+    assert "Traceback" not in result.output
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"\x00\x01\x02\xff" * 50,
+        b"once upon a time\nthere was a stick\n",
+        b"a,b\n1,x\n2,y\n",
+        b"time_s,x\n0,5\n1,5\n2,5\n",
+    ],
+    ids=["empty", "binary", "prose", "no_axis", "constant"],
+)
+def test_files_that_are_no_log_are_refused_in_words(content: bytes, tmp_path: Path) -> None:
+    file = tmp_path / "log.csv"
+    file.write_bytes(content)
+    result = run("analyze", file)
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
+    assert len(result.output.strip().splitlines()) <= 12
+
+
+def test_every_help_has_an_example() -> None:
+    for command in app.registered_commands:
+        assert command.callback is not None
+        text = run(command.name or command.callback.__name__, "--help").output
+        assert "Example: feelcheck" in text, command.callback.__name__
+
+
+def test_the_demo_tells_what_differs_and_writes_the_page(tmp_path: Path) -> None:
+    result = run("demo", "--out", tmp_path)
+    assert result.exit_code == 0, result.output
+    assert "birch against alder, smoothing delay of left_x rising: different, higher" in " ".join(result.stdout.split())
+    page = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert "<svg" in page
+    assert len(page) < 5_000_000
