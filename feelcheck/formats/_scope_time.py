@@ -4,78 +4,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_clock import seconds_of
+from feelcheck.formats._scope_grid import MAX_BACKWARD, RawTimes, TimeAxis, settle_times
 from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, stated_interval, stated_start
 from feelcheck.formats._table import Table, TableColumn
 from feelcheck.formats._units import find_unit, is_time_name
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["TimeAxis", "find_time"]
+__all__ = ["find_time"]
 
-_FEWEST_STEPS = 20
-_MAX_BACKWARD = 0.02
-_LATE_START_S = 1e5
 _INDEX_NAMES = re.compile(r"index|samples?|n|no\.?|nr\.?|#|points?|pts?|row|count(?:er)?|sequence|seq|id|i", re.I)
 _INTERVAL_NAMES = frozenset(
     ("dt", "delta t", "delta_t", "interval", "δt", "time step", "step", "period", "delta", "d_t")
 )
 _FREQUENCY_NAMES = ("freq", "frequency", "frequenz", "f")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class TimeAxis:
-    """The time axis found in a table.
-
-    Parameters
-    ----------
-    t_s : ndarray, shape (n,), s
-        Strictly increasing.
-    rows : ndarray of int, shape (n,)
-        The table's rows that these times belong to.
-    interval_s : float or None
-        The sample interval where the times are a regular grid.
-    used : frozenset of int
-        Columns (places in the row) that are times or counters, so no channels.
-    others : Mapping of int to ndarray
-        Further time axes in seconds over the table's rows, by the column's place.
-    understood : dict
-        Column, unit, interval, and from where.
-    remarks : tuple of str
-        What had to be mended.
-    """
-
-    t_s: FloatArray
-    rows: NDArray[np.intp]
-    interval_s: float | None
-    used: frozenset[int]
-    others: dict[int, FloatArray] = field(default_factory=dict)
-    understood: dict[str, str] = field(default_factory=dict)
-    remarks: tuple[str, ...] = ()
-
-    def take(self, values: FloatArray) -> FloatArray:
-        """Return a table column's values at these times; the column itself where every row is used."""
-        return values if _is_every_row(self.rows, values.size) else values[self.rows]
-
-
-def _is_every_row(rows: NDArray[np.intp], n: int) -> bool:
-    return bool(rows.size == n and n > 1 and rows[0] == 0 and rows[1] == 1 and rows[-1] == n - 1)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Raw:
-    """A column taken for time: values in seconds, where they came from, the step they were rounded to."""
-
-    values: FloatArray
-    label: str
-    unit: str
-    resolution_s: float
-    is_counter: bool = False
 
 
 def find_time(
@@ -111,7 +57,7 @@ def find_time(
         counters, raw = [times[0], *counters], None
     if raw is None:
         return _from_settings(table, counters, stated, used, file)
-    axis = _settle(raw, stated, used, file)
+    axis = settle_times(raw, stated, used, file)
     for column in times[1:]:
         other = _from_column(column, table, stated, unit, file)
         if other is not None and not other.is_counter:
@@ -195,7 +141,7 @@ def _rises(values: FloatArray) -> bool:
     if steps.size == 0 or not steps.any():
         return False
     falls = np.count_nonzero(steps < 0)
-    return bool(falls <= _MAX_BACKWARD * steps.size or falls == steps.size or (falls <= 3 and steps.size > 20))
+    return bool(falls <= MAX_BACKWARD * steps.size or falls == steps.size or (falls <= 3 and steps.size > 20))
 
 
 def _is_uniform(values: FloatArray) -> bool:
@@ -235,22 +181,22 @@ def _is_counter(column: TableColumn, table: Table) -> bool:
 
 def _from_column(
     column: TableColumn, table: Table, stated: StatedInterval | None, unit: str | None, file: str
-) -> _Raw | None:
+) -> RawTimes | None:
     label = f"column {column.name or column.index + 1}"
     known = find_unit(unit) if unit is not None else find_unit(column.unit)
     if known is not None and known.kind == "index":
-        return _Raw(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
+        return RawTimes(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
     told = "given by the user" if unit is not None else column.unit
     factor = known.factor if known is not None and known.kind == "time" else None
     if factor is None:
         factor, told = _guess_factor(column, table, stated, file)
         if factor is None:
-            return _Raw(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
+            return RawTimes(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
     values = column.values * factor
     if _is_interval(column) and not _rises(column.values):
         values = np.concatenate(([0.0], np.cumsum(np.nan_to_num(values[1:]))))
         label += " (intervals, summed)"
-    return _Raw(values=values, label=label, unit=told, resolution_s=column.resolution * factor)
+    return RawTimes(values=values, label=label, unit=told, resolution_s=column.resolution * factor)
 
 
 def _guess_factor(
@@ -280,7 +226,7 @@ def _guess_factor(
     )
 
 
-def _from_text(table: Table) -> _Raw | None:
+def _from_text(table: Table) -> RawTimes | None:
     for column in table.times:
         seconds, resolution_s = seconds_of(column.cells)
         if seconds is not None and (":" in column.cells[0] or len(table.times) == 1):
@@ -289,7 +235,7 @@ def _from_text(table: Table) -> _Raw | None:
                 resolution_s = find_unit(part.unit).factor * part.resolution  # type: ignore[union-attr]
                 seconds = seconds + part.values * find_unit(part.unit).factor  # type: ignore[union-attr]
             label = f"column {column.name or column.index + 1}"
-            return _Raw(values=seconds, label=label, unit="time as text", resolution_s=resolution_s)
+            return RawTimes(values=seconds, label=label, unit="time as text", resolution_s=resolution_s)
     return None
 
 
@@ -334,117 +280,3 @@ def _from_settings(
         used=used | {c.index for c in counters},
         understood={"time": label, "interval": f"{stated.interval_s:.9g} s", "interval from": stated.origin},
     )
-
-
-def _settle(raw: _Raw, stated: StatedInterval | None, used: frozenset[int], file: str) -> TimeAxis:
-    """Return the axis with restarts, repeats and rounding dealt with."""
-    rows = np.flatnonzero(np.isfinite(raw.values))
-    values = raw.values if rows.size == raw.values.size else raw.values[rows]
-    remarks: list[str] = []
-    if values.size < 3:
-        raise _destroyed(raw, values, file)
-    if np.all(np.diff(values) < 0):
-        rows, values = rows[::-1], values[::-1]
-        remarks.append("the times run downwards; the rows were turned round")
-    rows, values, more = _without_restarts(rows, values, raw, file)
-    remarks += more
-    understood = {"time": raw.label, "time unit": raw.unit}
-    if "assumed" in raw.unit:
-        remarks.append(f"{raw.label}: seconds were assumed, since no unit is told")
-    if abs(values[0]) > _LATE_START_S:
-        understood["time zero"] = f"at {values[0]:.9g} s of the file"
-        values = values - values[0]
-    interval, origin = _grid(values, raw, stated, file)
-    if interval is not None:
-        start = (
-            float(values[0]) if raw.resolution_s < 0.5 * interval else float(np.mean(values - _ramp(values, interval)))
-        )
-        values = start + _ramp(values, interval)
-        understood |= {"interval": f"{interval:.9g} s", "interval from": origin}
-    else:
-        values, spread = _spread_repeats(values)
-        remarks += [spread] if spread else []
-        understood |= {"interval": "irregular", "interval from": origin}
-    return TimeAxis(
-        t_s=values, rows=rows, interval_s=interval, used=used, understood=understood, remarks=tuple(remarks)
-    )
-
-
-def _ramp(values: FloatArray, interval: float) -> FloatArray:
-    return np.arange(values.size, dtype=np.float64) * interval
-
-
-def _without_restarts(
-    rows: NDArray[np.intp], values: FloatArray, raw: _Raw, file: str
-) -> tuple[NDArray[np.intp], FloatArray, list[str]]:
-    """Keep the longest stretch between restarts of time, and leave out isolated steps back."""
-    steps = np.diff(values)
-    back = np.flatnonzero(steps < -0.5 * raw.resolution_s)
-    if back.size == 0:
-        return rows, values, []
-    if back.size > _MAX_BACKWARD * values.size and back.size > 3:
-        facts = {"file": file, "column": raw.label, "steps back": f"{back.size} of {steps.size}"}
-        raise FormatError("Time must run forward in a capture.", facts, "Name another column with --time.")
-    span = np.ptp(values)
-    restarts = back[-steps[back] > 0.1 * span]
-    remarks = []
-    if restarts.size:
-        edges = np.concatenate(([0], restarts + 1, [values.size]))
-        k = int(np.argmax(np.diff(edges)))
-        rows, values = rows[edges[k] : edges[k + 1]], values[edges[k] : edges[k + 1]]
-        remarks.append(f"time restarts {restarts.size} times; only the longest stretch was read")
-    good = values >= np.maximum.accumulate(values) - 0.5 * raw.resolution_s
-    if not good.all():
-        remarks.append(f"{np.count_nonzero(~good)} rows whose time steps back were left out")
-    if np.count_nonzero(good) < 3:
-        raise _destroyed(raw, values, file)
-    return rows[good], values[good], remarks
-
-
-def _grid(values: FloatArray, raw: _Raw, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:
-    """Return the interval of the regular grid that the rounded times come from, None where they are irregular."""
-    n = values.size
-    span = float(values[-1] - values[0])
-    rounding = max(raw.resolution_s, 2.4e-7 * float(np.max(np.abs(values))) if raw.resolution_s < 1e-8 else 0.0)
-    if stated is not None:
-        off = abs(stated.interval_s * (n - 1) - span)
-        if off <= 2.0 * rounding + 0.6 * stated.interval_s + 1e-4 * span or (
-            span <= rounding and span < stated.interval_s * n
-        ):
-            deviation = np.ptp(values - _ramp(values, stated.interval_s))
-            if deviation <= 2.1 * rounding + 1e-4 * span + 0.1 * stated.interval_s:
-                return stated.interval_s, stated.origin
-    if span < _FEWEST_STEPS * raw.resolution_s and span < (n - 1) * raw.resolution_s * 0.999:
-        raise _destroyed(raw, values, file)
-    interval = span / (n - 1)
-    if np.unique(values[: min(n, 100_000)]).size < min(n, 100_000):
-        count = np.arange(n, dtype=np.float64)
-        interval = float(np.polyfit(count - count.mean(), values - values.mean(), 1)[0])
-    deviation = np.ptp(values - _ramp(values, interval))
-    if deviation <= 2.1 * rounding + 1e-3 * interval:
-        return interval, "(last - first)/(n - 1)" if interval == span / (n - 1) else "straight line through the times"
-    return None, "the times themselves"
-
-
-def _destroyed(raw: _Raw, values: FloatArray, file: str) -> FormatError:
-    n_distinct = np.unique(values).size
-    facts = {"file": file, "column": raw.label, "rows": values.size, "distinct times": n_distinct}
-    return FormatError(
-        "The time axis was destroyed by rounding, and no sample interval is stated in the file.",
-        facts,
-        "Export again with more digits, or state the sample interval.",
-    )
-
-
-def _spread_repeats(values: FloatArray) -> tuple[FloatArray, str]:
-    """Spread equal times evenly up to the next one, so that the axis rises strictly."""
-    values = np.maximum.accumulate(values)
-    repeats = np.count_nonzero(np.diff(values) <= 0)
-    if repeats == 0:
-        return values, ""
-    starts = np.flatnonzero(np.concatenate(([True], np.diff(values) > 0)))
-    last_step = values[starts[-1]] - values[starts[-2]] if starts.size > 1 else 1.0
-    knots = np.append(starts, values.size)
-    instants = np.append(values[starts], values[starts[-1]] + last_step)
-    spread = np.interp(np.arange(values.size, dtype=np.float64), knots, instants)
-    return spread, f"{repeats} repeated times were spread evenly up to the next"

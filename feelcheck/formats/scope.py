@@ -13,9 +13,10 @@ import numpy as np
 from feelcheck.errors import FormatError
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_claim import claim_share
+from feelcheck.formats._scope_grid import TimeAxis
 from feelcheck.formats._scope_roles import Role, guess_drive, roles_by_name
 from feelcheck.formats._scope_settings import scope_facts
-from feelcheck.formats._scope_time import TimeAxis, find_time
+from feelcheck.formats._scope_time import find_time
 from feelcheck.formats._table import Table, TableColumn, parse_table, read_table
 from feelcheck.formats._text import read_head
 from feelcheck.formats._units import find_unit

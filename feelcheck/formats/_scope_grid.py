@@ -1,0 +1,188 @@
+"""Rounded, repeated and restarting times turned into the instants that they stand for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._scope_settings import StatedInterval
+from feelcheck.model.stream import FloatArray
+
+__all__ = ["MAX_BACKWARD", "RawTimes", "TimeAxis", "settle_times"]
+
+_FEWEST_STEPS = 20
+MAX_BACKWARD = 0.02
+_LATE_START_S = 1e5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TimeAxis:
+    """The time axis found in a table.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,), s
+        Strictly increasing.
+    rows : ndarray of int, shape (n,)
+        The table's rows that these times belong to.
+    interval_s : float or None
+        The sample interval where the times are a regular grid.
+    used : frozenset of int
+        Columns (places in the row) that are times or counters, so no channels.
+    others : Mapping of int to ndarray
+        Further time axes in seconds over the table's rows, by the column's place.
+    understood : dict
+        Column, unit, interval, and from where.
+    remarks : tuple of str
+        What had to be mended.
+    """
+
+    t_s: FloatArray
+    rows: NDArray[np.intp]
+    interval_s: float | None
+    used: frozenset[int]
+    others: dict[int, FloatArray] = field(default_factory=dict)
+    understood: dict[str, str] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
+
+    def take(self, values: FloatArray) -> FloatArray:
+        """Return a table column's values at these times; the column itself where every row is used."""
+        return values if _is_every_row(self.rows, values.size) else values[self.rows]
+
+
+def _is_every_row(rows: NDArray[np.intp], n: int) -> bool:
+    return bool(rows.size == n and n > 1 and rows[0] == 0 and rows[1] == 1 and rows[-1] == n - 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RawTimes:
+    """A column taken for time: values in seconds, where they came from, the step they were rounded to."""
+
+    values: FloatArray
+    label: str
+    unit: str
+    resolution_s: float
+    is_counter: bool = False
+
+
+def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[int], file: str) -> TimeAxis:
+    """Return the axis with restarts, repeats and rounding dealt with.
+
+    Raises
+    ------
+    FormatError
+        If time runs backwards, or was destroyed by rounding and no interval is stated.
+    """
+    rows = np.flatnonzero(np.isfinite(raw.values))
+    values = raw.values if rows.size == raw.values.size else raw.values[rows]
+    remarks: list[str] = []
+    if values.size < 3:
+        raise _destroyed(raw, values, file)
+    if np.all(np.diff(values) < 0):
+        rows, values = rows[::-1], values[::-1]
+        remarks.append("the times run downwards; the rows were turned round")
+    rows, values, more = _without_restarts(rows, values, raw, file)
+    remarks += more
+    understood = {"time": raw.label, "time unit": raw.unit}
+    if "assumed" in raw.unit:
+        remarks.append(f"{raw.label}: seconds were assumed, since no unit is told")
+    if abs(values[0]) > _LATE_START_S:
+        understood["time zero"] = f"at {values[0]:.9g} s of the file"
+        values = values - values[0]
+    interval, origin = _grid(values, raw, stated, file)
+    if interval is not None:
+        start = (
+            float(values[0]) if raw.resolution_s < 0.5 * interval else float(np.mean(values - _ramp(values, interval)))
+        )
+        values = start + _ramp(values, interval)
+        understood |= {"interval": f"{interval:.9g} s", "interval from": origin}
+    else:
+        values, spread = _spread_repeats(values)
+        remarks += [spread] if spread else []
+        understood |= {"interval": "irregular", "interval from": origin}
+    return TimeAxis(
+        t_s=values, rows=rows, interval_s=interval, used=used, understood=understood, remarks=tuple(remarks)
+    )
+
+
+def _ramp(values: FloatArray, interval: float) -> FloatArray:
+    return np.arange(values.size, dtype=np.float64) * interval
+
+
+def _without_restarts(
+    rows: NDArray[np.intp], values: FloatArray, raw: RawTimes, file: str
+) -> tuple[NDArray[np.intp], FloatArray, list[str]]:
+    """Keep the longest stretch between restarts of time, and leave out isolated steps back."""
+    steps = np.diff(values)
+    back = np.flatnonzero(steps < -0.5 * raw.resolution_s)
+    if back.size == 0:
+        return rows, values, []
+    if back.size > MAX_BACKWARD * values.size and back.size > 3:
+        facts = {"file": file, "column": raw.label, "steps back": f"{back.size} of {steps.size}"}
+        raise FormatError("Time must run forward in a capture.", facts, "Name another column with --time.")
+    span = np.ptp(values)
+    restarts = back[-steps[back] > 0.1 * span]
+    remarks = []
+    if restarts.size:
+        edges = np.concatenate(([0], restarts + 1, [values.size]))
+        k = int(np.argmax(np.diff(edges)))
+        rows, values = rows[edges[k] : edges[k + 1]], values[edges[k] : edges[k + 1]]
+        remarks.append(f"time restarts {restarts.size} times; only the longest stretch was read")
+    good = values >= np.maximum.accumulate(values) - 0.5 * raw.resolution_s
+    if not good.all():
+        remarks.append(f"{np.count_nonzero(~good)} rows whose time steps back were left out")
+    if np.count_nonzero(good) < 3:
+        raise _destroyed(raw, values, file)
+    return rows[good], values[good], remarks
+
+
+def _grid(values: FloatArray, raw: RawTimes, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:
+    """Return the interval of the regular grid that the rounded times come from, None where they are irregular."""
+    n = values.size
+    span = float(values[-1] - values[0])
+    rounding = max(raw.resolution_s, 2.4e-7 * float(np.max(np.abs(values))) if raw.resolution_s < 1e-8 else 0.0)
+    if stated is not None:
+        off = abs(stated.interval_s * (n - 1) - span)
+        if off <= 2.0 * rounding + 0.6 * stated.interval_s + 1e-4 * span or (
+            span <= rounding and span < stated.interval_s * n
+        ):
+            deviation = np.ptp(values - _ramp(values, stated.interval_s))
+            if deviation <= 2.1 * rounding + 1e-4 * span + 0.1 * stated.interval_s:
+                return stated.interval_s, stated.origin
+    if span < _FEWEST_STEPS * raw.resolution_s and span < (n - 1) * raw.resolution_s * 0.999:
+        raise _destroyed(raw, values, file)
+    interval = span / (n - 1)
+    if np.unique(values[: min(n, 100_000)]).size < min(n, 100_000):
+        count = np.arange(n, dtype=np.float64)
+        interval = float(np.polyfit(count - count.mean(), values - values.mean(), 1)[0])
+    deviation = np.ptp(values - _ramp(values, interval))
+    if deviation <= 2.1 * rounding + 1e-3 * interval:
+        return interval, "(last - first)/(n - 1)" if interval == span / (n - 1) else "straight line through the times"
+    return None, "the times themselves"
+
+
+def _destroyed(raw: RawTimes, values: FloatArray, file: str) -> FormatError:
+    n_distinct = np.unique(values).size
+    facts = {"file": file, "column": raw.label, "rows": values.size, "distinct times": n_distinct}
+    return FormatError(
+        "The time axis was destroyed by rounding, and no sample interval is stated in the file.",
+        facts,
+        "Export again with more digits, or state the sample interval.",
+    )
+
+
+def _spread_repeats(values: FloatArray) -> tuple[FloatArray, str]:
+    """Spread equal times evenly up to the next one, so that the axis rises strictly."""
+    values = np.maximum.accumulate(values)
+    repeats = np.count_nonzero(np.diff(values) <= 0)
+    if repeats == 0:
+        return values, ""
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(values) > 0)))
+    last_step = values[starts[-1]] - values[starts[-2]] if starts.size > 1 else 1.0
+    knots = np.append(starts, values.size)
+    instants = np.append(values[starts], values[starts[-1]] + last_step)
+    spread = np.interp(np.arange(values.size, dtype=np.float64), knots, instants)
+    return spread, f"{repeats} repeated times were spread evenly up to the next"
