@@ -1,0 +1,154 @@
+"""Several boards read differently: one sensor behind different parts, or different sensors?
+
+The known network is taken out of each response; what is left is held against each other, one piece of evidence at a
+time. Evidence that cannot be seen behind a slow filter (internal steps) counts for nothing when it is absent.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from feelcheck.comparison.tests_of_means import holm
+from feelcheck.model import Estimate, SensorVerdict
+from feelcheck.numerics.uncertainty import coverage_factor, difference_of
+
+__all__ = ["BoardResponse", "compare_sensors"]
+
+LEVEL = 0.05
+STEPS_HIDDEN_ABOVE = 1.5
+SPECIMEN_SPREAD = MappingProxyType({"sensitivity": 0.15, "saturation_swing": 0.10, "update_interval": 0.05})
+"""How far two specimens of one sensor type may lie apart, relative (common practice, no source)."""
+RESIDUAL_MARGIN_S = 0.0005
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardResponse:
+    """What the bench says of one board, with its known network.
+
+    Parameters
+    ----------
+    name : str
+        Specimen.
+    delay : Estimate, s
+        Smoothing delay of the quicker direction as measured.
+    network_delay : Estimate, s
+        What the known parts predict for it (measured parts where there are any).
+    update_interval : Estimate, s
+        Internal sampling interval seen as steps; not_present where none were seen.
+    sensitivity : Estimate
+        Swing per unit of drive; not_resolved where the drive's unit is not the same for both.
+    saturation_swing : Estimate
+        Swing between the flat tops where the sensor saturates; not_present where it does not.
+    drive_unit : str
+        Unit of the drive behind the sensitivity.
+    """
+
+    name: str
+    delay: Estimate
+    network_delay: Estimate
+    update_interval: Estimate
+    sensitivity: Estimate
+    saturation_swing: Estimate
+    drive_unit: str = ""
+
+    @property
+    def residual(self) -> Estimate:
+        """Delay that the network does not explain."""
+        return difference_of(self.delay, self.network_delay, quantity="residual_delay")
+
+    @property
+    def steps_could_show(self) -> bool:
+        """Whether steps of about a millisecond would be seen behind this board's filter."""
+        return self.delay.value is not None and self.delay.value < STEPS_HIDDEN_ABOVE * 1e-3
+
+
+def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdict:
+    """Hold two boards' sensors against each other.
+
+    Notes
+    -----
+    Each piece of evidence is tested for a difference beyond the spread of specimens of one type (two-sided, Holm over
+    the pieces) and for lying inside that spread (two one-sided tests). One difference decides `different`. Consistency
+    needs the residual response and one more piece inside their margins; otherwise nothing can be told.
+    """
+    margins: dict[str, float] = {}
+    evidence: dict[str, Estimate] = {}
+    for name, difference, margin in _pieces(first, second):
+        evidence[name], margins[name] = difference, margin
+    beyond = dict(zip(evidence, holm([_p_beyond(d, margins[n]) for n, d in evidence.items()]), strict=True))
+    inside = [name for name, difference in evidence.items() if _inside(difference, margins[name])]
+    apart = [name for name, p in beyond.items() if p < LEVEL]
+    remarks = _remarks(first, second)
+    words = tuple(name.replace("_", " ") for name in (apart or inside))
+    if apart:
+        verdict = "different"
+    elif "residual_delay" in inside and len(inside) > 1:
+        verdict = "consistent_with_one_sensor"
+    else:
+        verdict, words = "cannot_tell", ()
+    return SensorVerdict(
+        first=first.name,
+        second=second.name,
+        verdict=verdict,  # type: ignore[arg-type]
+        decided_by=words,
+        evidence=evidence,
+        remarks=remarks,
+    )
+
+
+def _pieces(first: BoardResponse, second: BoardResponse) -> list[tuple[str, Estimate, float]]:
+    """Every piece of evidence that both boards give, as a difference with its margin."""
+    found = []
+    residual = difference_of(second.residual, first.residual, quantity="residual_delay")
+    if residual.is_ok:
+        found.append(("residual_delay", residual, RESIDUAL_MARGIN_S))
+    pairs: Mapping[str, tuple[Estimate, Estimate]] = {
+        "update_interval": (first.update_interval, second.update_interval),
+        "saturation_swing": (first.saturation_swing, second.saturation_swing),
+    }
+    if first.drive_unit == second.drive_unit:
+        pairs = {**pairs, "sensitivity": (first.sensitivity, second.sensitivity)}
+    for name, (a, b) in pairs.items():
+        ratio = _log_ratio(a, b, name)
+        if ratio is not None:
+            found.append((name, ratio, math.log1p(SPECIMEN_SPREAD[name])))
+    return found
+
+
+def _log_ratio(first: Estimate, second: Estimate, name: str) -> Estimate | None:
+    if not (first.value and second.value and first.u is not None and second.u is not None):
+        return None
+    u = math.hypot(first.u / first.value, second.u / second.value)
+    dof = min(first.dof, second.dof)
+    return Estimate.measured(name, math.log(abs(second.value / first.value)), u=u, unit="log ratio", dof=dof)
+
+
+def _p_beyond(difference: Estimate, margin: float) -> float:
+    """P that the difference lies inside the margin after all, from how far it lies beyond it."""
+    from scipy import stats
+
+    if difference.value is None or not difference.u:
+        return 0.0 if abs(difference.value or 0.0) > margin else 1.0
+    return float(stats.t.sf((abs(difference.value) - margin) / difference.u, difference.dof))
+
+
+def _inside(difference: Estimate, margin: float) -> bool:
+    if difference.value is None or difference.u is None:
+        return False
+    return abs(difference.value) + coverage_factor(difference.dof, 0.90) * difference.u < margin
+
+
+def _remarks(first: BoardResponse, second: BoardResponse) -> tuple[str, ...]:
+    remarks = []
+    for board, other in ((first, second), (second, first)):
+        if other.update_interval.is_ok and not board.update_interval.is_ok:
+            if board.steps_could_show:
+                remarks.append(
+                    f"{other.name} shows internal steps and {board.name}, quick enough to show them, does not."
+                )
+            else:
+                remarks.append(f"{board.name} shows no internal steps, but its filter would hide them: no evidence.")
+    return tuple(remarks)
