@@ -82,7 +82,7 @@ class CountingSource:
         quieten(low_power=self.options.low_power)
         self.start_ns = time.perf_counter_ns()
         self.pad.start()
-        rows = PadRows(self.pad.instance, ["axis"], [])
+        rows = PadRows(self.pad.instance, ["axis"], [], self.pad.values)
         yield [(self.start_ns, self.start_ns, "note", "start", 0)]
         nothing: list[SourceEvent] = []
         poll, low_power = EventDrain(self.pad.library).poll, self.options.low_power
@@ -124,6 +124,7 @@ class Figures:
     n_set: int
     n_lost: int
     n_lost_clean: int
+    n_unexplained: int
     inside_fraction: float
     width_us: tuple[float, float, float, float]
 
@@ -187,9 +188,17 @@ def _judged(device: str, rate_hz: float, loop: str, table: pd.DataFrame, sets: N
         n_set=n_set,
         n_lost=int(np.sum(~seen)),
         n_lost_clean=int(np.sum(~seen & (stood_ns >= period_ns / 2))),
+        n_unexplained=_unexplained(k, before, after, lo, hi),
         inside_fraction=float(np.mean((lo < after[k] + (sets is None)) & (before[k] <= hi))),
         width_us=tuple(np.percentile(width, [50, 95, 99, 100]).round(1).tolist()),
     )
+
+
+def _unexplained(k: Any, before: Any, after: Any, lo: Any, hi: Any) -> int:
+    """Count lost values that came and went outside the bracket of the next value that was seen."""
+    lost = np.setdiff1d(np.arange(int(k[0]), int(k[-1])), k)
+    following = np.searchsorted(k, lost)
+    return int(np.sum((after[lost] <= lo[following]) | (before[lost + 1] > hi[following])))
 
 
 def main() -> None:

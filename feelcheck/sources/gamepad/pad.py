@@ -95,15 +95,19 @@ class GamepadSource:
     def _rows(self) -> PadRows:
         n_buttons = self.library.SDL_JoystickNumButtons(self._stick)
         buttons = [self._buttons.get(k, f"button_{k}") for k in range(n_buttons)]
-        return PadRows(self.library.SDL_JoystickInstanceID(self._stick), [axis["name"] for axis in self._axes], buttons)
+        names = [axis["name"] for axis in self._axes]
+        instance = self.library.SDL_JoystickInstanceID(self._stick)
+        return PadRows(instance, names, buttons, self._values())
+
+    def _values(self) -> list[int]:
+        return [self.library.SDL_JoystickGetAxis(self._stick, k) for k in range(len(self._axes))]
 
     def _initial(self) -> list[SourceEvent]:
         """Return the present value of every axis, without the events that opening made."""
         self.library.SDL_JoystickUpdate()
         self.library.SDL_FlushEvents(AXIS_MOTION, DEVICE_REMOVED)
         now_ns = time.perf_counter_ns()
-        values = [self.library.SDL_JoystickGetAxis(self._stick, k) for k in range(len(self._axes))]
-        return [(now_ns, now_ns, "axis", axis["name"], v) for axis, v in zip(self._axes, values, strict=True)]
+        return [(now_ns, now_ns, "axis", axis["name"], v) for axis, v in zip(self._axes, self._values(), strict=True)]
 
     def events(self) -> Iterator[list[SourceEvent]]:
         """Yield the events of each poll, mostly none, until `close`."""
@@ -121,8 +125,9 @@ class GamepadSource:
                     self._release()
                 yield told.rows
                 if self._stick is None and self._back(told.added):
+                    first = self._initial()
                     rows = self._rows()
-                    yield [(t_lo_ns, t_hi_ns, "plug", "pad", 0), *self._initial()]
+                    yield [(t_lo_ns, t_hi_ns, "plug", "pad", 0), *first]
             if self._library is None:
                 return
 

@@ -38,15 +38,22 @@ class PadRows:
         SDL's instance number of the pad; events of others are left out.
     axis_names, button_names : sequence of str
         Names by index; what has none is named by its number.
+    values : sequence of int
+        Present values of the axes, by index.
 
     Notes
     -----
     When a pad is unplugged, SDL first reports every axis as going to zero and every button as released, in the same
-    batch as the removal: those are left out. A batch as long as SDL's queue means that events were lost: a gap row.
+    batch as the removal: those are left out. At the first motion of an axis SDL first reports the value that it had at
+    the start: a report of the value that is known already never comes from the pad, and is left out too. A batch as
+    long as SDL's queue means that events were lost: a gap row.
     """
 
-    def __init__(self, instance: int, axis_names: Sequence[str], button_names: Sequence[str]) -> None:
+    def __init__(
+        self, instance: int, axis_names: Sequence[str], button_names: Sequence[str], values: Sequence[int] = ()
+    ) -> None:
         self.instance = instance
+        self._values = dict(enumerate(values))
         self._axes = dict(enumerate(axis_names))
         self._buttons = dict(enumerate(button_names))
 
@@ -58,7 +65,8 @@ class PadRows:
                 out.added.append(which)
             elif which != self.instance:
                 continue
-            elif kind == AXIS_MOTION:
+            elif kind == AXIS_MOTION and self._values.get(index) != value:
+                self._values[index] = value
                 out.rows.append((t_lo_ns, t_hi_ns, "axis", self._axes.get(index) or f"axis_{index}", value))
             elif kind in (BUTTON_DOWN, BUTTON_UP):
                 out.rows.append((t_lo_ns, t_hi_ns, "button", self._buttons.get(index) or f"button_{index}", state))

@@ -57,6 +57,7 @@ class VirtualPad:
 
     def __init__(self, n_axes: int, n_buttons: int, due: Due) -> None:
         self.library = load_sdl()
+        self.n_axes = n_axes
         self._due, self._nested, self._polling = due, False, False
         self._callback = UPDATE_CALLBACK(self._update)
         self._name = ctypes.create_string_buffer(b"virtual pad")
@@ -77,6 +78,11 @@ class VirtualPad:
         self.stick: int | None = self.library.SDL_JoystickOpen(self._index)
         self.instance = int(self.library.SDL_JoystickInstanceID(self.stick))
         self.guid = bytes(self.library.SDL_JoystickGetGUID(self.stick).data).hex()
+
+    @property
+    def values(self) -> list[int]:
+        """Present value of every axis, as SDL has it."""
+        return [self.library.SDL_JoystickGetAxis(self.stick, k) for k in range(self.n_axes)]
 
     def start(self) -> None:
         """Discard what attaching and opening queued; from now on reports are played."""
@@ -211,7 +217,7 @@ class VirtualSource:
         pad, run, player = self._opened()
         pad.start()
         quieten(low_power=self.low_power)
-        rows = PadRows(pad.instance, run.axis_names, self._buttons)
+        rows = PadRows(pad.instance, run.axis_names, self._buttons, pad.values)
         drain = EventDrain(pad.library)
         cues = [(round(cue.t_s * 1e9), cue.text) for cue in run.cues]
         end_ns = round(self.seconds * 1e9)

@@ -55,6 +55,13 @@ def test_axes_buttons_and_hats_become_rows() -> None:
     ]
 
 
+def test_the_start_value_that_sdl_repeats_at_the_first_motion_is_dropped() -> None:
+    rows = PadRows(7, ["left_x"], [], [-128])
+    told = rows.translate([(AXIS_MOTION, 0, 7, 0, 0, -128), (AXIS_MOTION, 0, 7, 0, 0, 900)], 10, 20)
+    back = rows.translate([(AXIS_MOTION, 0, 7, 0, 0, -128)], 20, 30)
+    assert [row[4] for row in told.rows + back.rows] == [900, -128]
+
+
 def test_other_pads_are_left_out() -> None:
     assert _rows([(AXIS_MOTION, 0, 8, 0, 0, 1), (DEVICE_REMOVED, 0, 8, 0, 0, 0)]).rows == []
 
