@@ -183,14 +183,23 @@ def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Headin
     units = [""] * block.width
     if rows and _is_units_row(rows[0][1], columns):
         units = _padded(rows[0][1], block.width)
-        names_row = rows[1] if len(rows) > 1 and _is_names_row(rows[1][1], columns, relaxed=True) else None
+        named = [row for row in rows[1:3] if not _is_one_word(row[1])][:1]
+        names_row = named[0] if named and _is_names_row(named[0][1], columns, relaxed=True) else None
         return _heading(names_row, units, rows[0], block, dialect, lines)
     for k, row in enumerate(rows[:3]):
         if _is_names_row(row[1], columns, relaxed=False):
+            if k + 1 < len(rows) and _is_units_row(rows[k + 1][1], columns):
+                units = _padded(rows[k + 1][1], block.width)
             return _heading(row, units, None, block, dialect, lines)
         if k == 0 and not _is_aside(row[1]):
             break
     return _keyed_heading(lines, block, dialect)
+
+
+def _is_one_word(cells: Sequence[str]) -> bool:
+    """Tell a row that says the same of every column (``Analog,Analog``) from a row of names."""
+    filled = [cell for cell in cells if cell]
+    return len(filled) > 1 and len(set(filled)) == 1
 
 
 def _is_aside(cells: Sequence[str]) -> bool:
@@ -221,6 +230,8 @@ def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[
 def _is_units_row(cells: Sequence[str], columns: Sequence[int]) -> bool:
     held = [cells[k] for k in columns if k < len(cells) and cells[k]]
     known = [cell for cell in held if find_unit(cell) is not None]
+    if any(split_name(cell)[1] or is_time_name(cell) for cell in held if cell not in known):
+        return False
     enough = len(known) >= min(2, len(columns)) or (cells[0] == "" and len(known) == len(held))
     return bool(known) and len(known) >= len(held) - (len(held) > 2) and enough
 

@@ -10,7 +10,7 @@ from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._preamble import Setting
 from feelcheck.formats._units import Unit, find_unit
 
-__all__ = ["StatedInterval", "horizontal_unit", "scope_facts", "stated_interval", "stated_start"]
+__all__ = ["StatedInterval", "horizontal_unit", "scope_facts", "stated_interval", "stated_start", "unit_by_division"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +144,14 @@ def _indirect_interval(settings: Sequence[Setting], n_rows: int) -> StatedInterv
         if value > 0 and unit is not None and unit.kind == "time" and n_rows >= 200:
             return StatedInterval(interval_s=value * unit.factor / n_rows, origin=_origin(setting))
     return None
+
+
+def unit_by_division(settings: Sequence[Setting], span: float) -> str | None:
+    """Return the only unit of time in which a record of that span fills 4 to 100 divisions; None if it is not one."""
+    per_division = [t * (u.factor if u else 1.0) for _, t, u, _ in _first_quantity(settings, _TIME_PER_DIV)]
+    units = (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9))
+    fitting = [name for name, factor in units if _fits(span * factor, per_division)]
+    return fitting[0] if per_division and len(fitting) == 1 else None
 
 
 def stated_start(settings: Sequence[Setting]) -> float:

@@ -10,7 +10,13 @@ import numpy as np
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_clock import seconds_of
 from feelcheck.formats._scope_grid import MAX_BACKWARD, RawTimes, TimeAxis, settle_times
-from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, stated_interval, stated_start
+from feelcheck.formats._scope_settings import (
+    StatedInterval,
+    horizontal_unit,
+    stated_interval,
+    stated_start,
+    unit_by_division,
+)
 from feelcheck.formats._table import Table, TableColumn
 from feelcheck.formats._units import find_unit, is_time_name
 from feelcheck.model.stream import FloatArray
@@ -193,10 +199,12 @@ def _from_column(
         if factor is None:
             return RawTimes(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
     values = column.values * factor
+    # Nanoseconds since 1970 exceed what a double can hold exactly: its own rounding counts too.
+    resolution = max(column.resolution, 4 * np.finfo(np.float64).eps * float(np.nanmax(np.abs(column.values))))
     if _is_interval(column) and not _rises(column.values):
         values = np.concatenate(([0.0], np.cumsum(np.nan_to_num(values[1:]))))
         label += " (intervals, summed)"
-    return RawTimes(values=values, label=label, unit=told, resolution_s=column.resolution * factor)
+    return RawTimes(values=values, label=label, unit=told, resolution_s=resolution * factor)
 
 
 def _guess_factor(
@@ -212,6 +220,9 @@ def _guess_factor(
         for factor, name in ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns")):
             if abs(mean * factor / stated.interval_s - 1.0) < 0.02 + 1.5 / values.size:
                 return factor, f"{name}, since its steps then match the {stated.origin}"
+    fitting = find_unit(unit_by_division(table.settings, float(np.ptp(values))) or "")
+    if fitting is not None:
+        return fitting.factor, f"{fitting.factor:g} s, since the record then fits the time per division"
     if not np.array_equal(values, np.rint(values)):
         return 1.0, "s (assumed: no unit is told)"
     if stated is not None or _is_counter(column, table):

@@ -308,6 +308,36 @@ style("settings left, decimal comma", "".join(
 style("typographic minus", "Time (s);Out (V)\n" + table([T, OUT_V], "%.6f", ";").replace("-", "\u2212"))
 style("unit in a column of its own", "Time (s),Out,Unit\n" + table([T, OUT_V], after=",V"), (("", OUT_V, 1e-3),))
 
+style(
+    "unit told by the time per division",
+    "Horizontal Scale: 2 ms\nTime,Out\n" + table([T * 1e3, OUT_V], "%.4f"),
+    (("", OUT_V, 1e-3),),
+)
+style("units above the names", "s,A,V\nTime,Coil,Out\n" + TWO, DRIVE_AND_OUT, roles=("drive", "output"))
+style(
+    "a row of kinds between names and units",
+    "Time,Coil,Out\nAnalog,Analog,Analog\ns,A,V\n" + TWO,
+    DRIVE_AND_OUT,
+    roles=("drive", "output"),
+)
+style(
+    "nanoseconds since 1970",
+    "timestamp_ns,out_v\n"
+    + "".join(f"{1_700_000_000_000_000_000 + 50_000 * k},{v:.4f}\n" for k, v in enumerate(OUT_V)),
+    t0_s=0.0,
+)
+style(
+    "names that could be units",
+    "Sample,Time[us],ADC\n" + table([COUNT, T * 1e6, OUT_COUNTS], "%d"),
+    (("counts", OUT_COUNTS, 0.5),),
+)
+style("settings of two channels side by side", "Memory Length,400,Memory Length,400,\nSource,CH1,Source,CH2,\nVertical Units,V,Vertical Units,V,\nHorizontal Units,S,Horizontal Units,S,\nSampling Period,5E-05,Sampling Period,5E-05,\nWaveform Data,,Waveform Data,,\n"
+      + "".join(f"{a:.4f},,{b:.4f},,\n" for a, b in zip(DRIVE_A, OUT_V, strict=True)), TWO_V, t0_s=0.0)  # fmt: skip
+style(
+    "a second set of numbers in front",
+    "".join(f"{k},{2 * k},{3 * k}\n" for k in range(10)) + "\nTime (s),Out (V)\n" + ONE,
+)
+
 # --- gaps, markers, notes, tails ------------------------------------------------------------------------------------
 LATE = np.where(np.arange(N) < 20, np.nan, OUT_V)
 OVER = np.where(OUT_V > 1.55, np.nan, OUT_V)
