@@ -25,6 +25,7 @@ from feelcheck.sources.synthetic import quick_script, random_world, simulate_rec
 
 TAUS_S = (0.0005, 0.001, 0.002, 0.003, 0.005, 0.01, 0.03, 0.06)
 SLOW_REPORTS = {"125_hz": 0.008, "250_hz": 0.004}
+TRUTH = {"time_constant": "tau_s", "smoothing_delay": "smoothing_delay_s"}
 EFFECTS = (
     *("plain", "slide", "compliance", "creep", "notches", "radial_clamp", "bounce", "loss", "stalls", "edge_clipping"),
     *("inverted_axes", "average", "two_poles", "rise_fall_apart", "adaptive_filter", "noise", "on_change"),
@@ -51,6 +52,7 @@ class Task:
     tau_s: float
     seed: int
     n_flicks: int
+    quantity: str
 
 
 def make(task: Task) -> Recording:
@@ -74,9 +76,9 @@ def judge(task: Task) -> list[Outcome]:
     interval_s = float(truth["report_interval_s"])
     outcomes = []
     for finding in METRIC.measure(prepare(recording)).findings:
-        if finding.estimate.quantity != "smoothing_delay":
+        if finding.estimate.quantity != task.quantity:
             continue
-        key = f"{finding.axis}.{finding.direction}.smoothing_delay_s"
+        key = f"{finding.axis}.{finding.direction}.{TRUTH[task.quantity]}"
         if key not in truth:
             outcomes.append(Outcome(status="no_truth"))
             continue
@@ -127,7 +129,7 @@ HEADER = (
 
 
 def table(
-    effects: Iterable[str], taus_s: Iterable[float], *, logs: int, n_flicks: int, jobs: int, detail: bool
+    effects: Iterable[str], taus_s: Iterable[float], *, logs: int, n_flicks: int, jobs: int, detail: bool, quantity: str
 ) -> None:
     """Print the table: a line an effect over all time constants, with `detail` one for each time constant too."""
     print(HEADER, flush=True)
@@ -136,7 +138,9 @@ def table(
         for effect in effects:
             of_effect: list[Outcome] = []
             for tau_s in taus_s:
-                tasks = [Task(effect=effect, tau_s=tau_s, seed=k, n_flicks=n_flicks) for k in range(logs)]
+                tasks = [
+                    Task(effect=effect, tau_s=tau_s, seed=k, n_flicks=n_flicks, quantity=quantity) for k in range(logs)
+                ]
                 found = [outcome for result in pool.imap_unordered(judge, tasks) for outcome in result]
                 of_effect += found
                 if detail:
@@ -155,6 +159,7 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--effects", default=",".join(EFFECTS))
     parser.add_argument("--taus-ms", default=",".join(f"{tau_s * 1e3:g}" for tau_s in TAUS_S))
+    parser.add_argument("--quantity", choices=tuple(TRUTH), default="time_constant")
     parser.add_argument("--detail", action="store_true", help="a line for each time constant too")
     chosen = parser.parse_args()
     start = time.process_time()
@@ -165,6 +170,7 @@ def main() -> None:
         n_flicks=chosen.flicks,
         jobs=chosen.jobs,
         detail=chosen.detail,
+        quantity=chosen.quantity,
     )
     print(f"processor time of the parent: {time.process_time() - start:.0f} s")
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.search import Found, candidate
+from feelcheck.hand.gate_stop.search import Found, candidate, glance, refined
 from feelcheck.model import FloatArray
 
 __all__ = ["Chosen", "choose"]
@@ -16,10 +16,14 @@ __all__ = ["Chosen", "choose"]
 CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
 
-CLEAR = 12.0
+HOPELESS = 600.0
+CLEAR = 30.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
-HOPELESS = 400.0
+OTHERS_SHARE = 0.4
+INDIFFERENT = 10.0
+"""Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
+
 LONGEST_AVERAGE = 24
 
 
@@ -35,6 +39,8 @@ class Chosen:
         The other candidates.
     delay_ratios : tuple of ndarray, shape (G,)
         The smoothing delay of each other candidate over the chosen one's.
+    tau_ratios : tuple of ndarray, shape (G,)
+        The same for the slowest pole; 1 where one of both has none.
     gains : tuple of float
         -2 log likelihood of each over the chosen one's, counted in independent readings.
     """
@@ -42,12 +48,29 @@ class Chosen:
     best: Found
     names: tuple[str, ...] = ()
     delay_ratios: tuple[FloatArray, ...] = ()
+    tau_ratios: tuple[FloatArray, ...] = ()
     gains: tuple[float, ...] = ()
 
     @property
     def shape(self) -> ResponseShape:
         """The chosen candidate."""
         return self.best.fit.shape
+
+    def spread(self, ratios: tuple[FloatArray, ...], g: int) -> float:
+        """Return the relative standard deviation of a quantity over the candidates that fit about as well.
+
+        Parameters
+        ----------
+        ratios : tuple of ndarray, shape (G,)
+            `delay_ratios` or `tau_ratios`.
+        g : int
+            The group.
+        """
+        if not ratios:
+            return 0.0
+        weight = OTHERS_SHARE * np.exp(-np.clip(np.array(self.gains), -INDIFFERENT, 1e3) / INDIFFERENT)
+        off = np.array([float(ratio[g]) - 1.0 for ratio in ratios])
+        return float(np.sqrt(np.sum(weight * off**2) / (1.0 + weight.sum())))
 
     @property
     def delay_s(self) -> FloatArray:
@@ -77,6 +100,8 @@ def choose(one_pole: Found) -> Chosen:
     -----
     A candidate displaces a simpler one only by a clear gain in marginal likelihood, counted in independent readings.
     """
+    again = candidate(one_pole, one_pole.fit.shape, one_pole.fit.tau_s, 0.0)
+    one_pole = min((again, refined(one_pole, one_pole.batch, 3)), key=lambda found: found.total)
     interval_s = one_pole.batch.interval_s
     tau = one_pole.fit.tau_s
     usual = float(np.median(tau))
@@ -95,8 +120,15 @@ def choose(one_pole: Found) -> Chosen:
         best=best,
         names=tuple(found.fit.shape.name for found in others),
         delay_ratios=tuple(smoothing_delay_s(found) / smoothing_delay_s(best) for found in others),
+        tau_ratios=tuple(_slowest_ratio(found, best) for found in others),
         gains=tuple((found.total - best.total) / CORRELATION for found in others),
     )
+
+
+def _slowest_ratio(found: Found, best: Found) -> FloatArray:
+    if not (found.fit.shape.n_poles and best.fit.shape.n_poles):
+        return np.ones(found.batch.n_groups)
+    return np.asarray(found.fit.tau_s.max(axis=1) / best.fit.tau_s.max(axis=1))
 
 
 def _cost(found: Found) -> int:
@@ -105,51 +137,48 @@ def _cost(found: Found) -> int:
 
 def _two_poles(one_pole: Found) -> Found:
     tau = one_pole.fit.tau_s
-    start = np.concatenate([0.8 * tau, 0.25 * tau], axis=1)
-    return candidate(one_pole, ResponseShape(n_poles=2), start, 0.0)
+    start = np.concatenate([0.95 * tau, 0.25 * tau], axis=1)
+    return candidate(one_pole, ResponseShape(n_poles=2), start, -0.2 * float(np.median(tau)))
 
 
 def _averages(one_pole: Found, usual_s: float) -> list[Found]:
-    """Try averages around the length whose delay equals the one pole's, uphill from there."""
+    """Try the average that looks best among those whose delay is about the one pole's."""
     interval_s = one_pole.batch.interval_s
-    first = int(np.clip(round(2 * usual_s / interval_s) + 1, 2, LONGEST_AVERAGE))
-    if 2 * usual_s / interval_s + 1 > LONGEST_AVERAGE:
-        return []
-
-    def at(n: int) -> Found:
-        shift_s = usual_s - 0.5 * (n - 1) * interval_s
-        shape = ResponseShape(n_poles=0, n_average=n, quick=True)
-        return candidate(one_pole, shape, np.zeros((one_pole.batch.n_groups, 0)), shift_s)
-
-    found = {first: at(first)}
-    if found[first].total > one_pole.total + HOPELESS:
-        return [found[first]]
-    for _ in range(6):
-        n = min(found, key=lambda k: found[k].total)
-        fresh = [k for k in (n - 1, n + 1) if k not in found and 2 <= k <= LONGEST_AVERAGE + 2]
-        if not fresh:
-            break
-        found.update({k: at(k) for k in fresh})
-    return sorted(found.values(), key=lambda f: f.total)[:2]
+    likely = 2 * usual_s / interval_s + 1
+    lengths = [n for n in range(2, LONGEST_AVERAGE + 1) if 0.7 * likely - 1 <= n <= 1.5 * likely + 1]
+    nothing = np.zeros((one_pole.batch.n_groups, 0))
+    return _best_length(one_pole, lengths, 0, nothing, usual_s)
 
 
 def _pole_averages(one_pole: Found, usual_s: float) -> list[Found]:
+    """Try the average that looks best beside a pole.
+
+    A pole and an average decay like the pole alone once the average is over, so the pole is known beforehand.
+    """
+    longest = min(LONGEST_AVERAGE, math.floor(3 * usual_s / one_pole.batch.interval_s) + 2)
+    return _best_length(one_pole, list(range(2, longest + 1)), 1, one_pole.fit.tau_s, 0.0)
+
+
+def _best_length(one_pole: Found, lengths: list[int], n_poles: int, tau_s: FloatArray, lead_s: float) -> list[Found]:
+    """Glance at every second length, then next to the best; fit that one and the one that fits next best."""
     interval_s = one_pole.batch.interval_s
 
-    def at(n: int) -> Found:
-        rest = np.maximum(one_pole.fit.tau_s - 0.4 * (n - 1) * interval_s, 0.3 * interval_s)
-        shift_s = usual_s - float(np.median(rest)) - 0.5 * (n - 1) * interval_s
-        return candidate(one_pole, ResponseShape(n_poles=1, n_average=n, quick=True), rest, shift_s)
+    def look(n: int) -> float:
+        return glance(one_pole, _shape(n), tau_s, lead_s - 0.5 * (n - 1) * interval_s)
 
-    longest = math.floor(2 * usual_s / interval_s) + 2
-    lengths = [n for n in (3, 8) if n <= longest]
-    found = {n: at(n) for n in lengths}
-    for _ in range(4):
-        if not found:
-            break
-        n = min(found, key=lambda k: found[k].total)
-        fresh = [k for k in (n - 1, n + 1) if k not in found and 2 <= k <= longest + 2]
+    def _shape(n: int) -> ResponseShape:
+        return ResponseShape(n_poles=n_poles, n_average=n, quick=True)
+
+    if not lengths:
+        return []
+    seen = {n: look(n) for n in lengths[:: max(1, len(lengths) // 4)]}
+    for _ in range(6):
+        best = min(seen, key=lambda n: seen[n])
+        fresh = [n for n in (best - 1, best + 1) if n in lengths and n not in seen]
         if not fresh:
             break
-        found.update({k: at(k) for k in fresh})
-    return sorted(found.values(), key=lambda f: f.total)[:2]
+        seen.update({n: look(n) for n in fresh})
+    best = min(seen, key=lambda n: seen[n])
+    if seen[best] > glance(one_pole, one_pole.fit.shape, one_pole.fit.tau_s, 0.0) + HOPELESS:
+        return []
+    return [candidate(one_pole, _shape(best), tau_s, lead_s - 0.5 * (best - 1) * interval_s)]

@@ -11,7 +11,7 @@ from feelcheck.hand.gate_stop.contact import motion_covariance
 from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION, ResponseShape, basis
 from feelcheck.model import FloatArray
 
-__all__ = ["Batch", "Fit", "Prior", "fit", "moments"]
+__all__ = ["Batch", "Fit", "Prior", "fit", "moments", "settle_contacts"]
 
 
 _RELATIVE_STEP = 1e-4
@@ -55,7 +55,7 @@ class Prior:
 
     level: float = 3.0
     powers: tuple[float, ...] = (3.0, 2.0, 1.0, 0.5)
-    state: float = 0.5
+    states: tuple[float, float] = (0.1, 0.03)
     settle: float = 0.01
     bounce: float = 0.005
     creep: float = 0.004
@@ -63,7 +63,7 @@ class Prior:
     def precision(self) -> FloatArray:
         """Inverse covariance, shape (N_BASIS, N_BASIS)."""
         matrix = np.zeros((N_BASIS, N_BASIS))
-        sd = np.array([self.level, *self.powers, self.state, self.state])
+        sd = np.array([self.level, *self.powers, *self.states])
         matrix[: MOTION.start, : MOTION.start] = np.diag(1.0 / sd**2)
         matrix[MOTION, MOTION] = np.linalg.inv(motion_covariance(self.settle, self.bounce, self.creep))
         return matrix
@@ -165,6 +165,8 @@ def _linearise(
     tau: FloatArray,
     motion: FloatArray,
     precision: FloatArray,
+    *,
+    contacts_only: bool = False,
 ) -> _Linearised:
     def columns(c: FloatArray, rows_tau: FloatArray) -> FloatArray:
         return basis(batch.t_s, c, rows_tau, lags_s=shape.lags() * batch.interval_s, scale_s=batch.scale_s)
@@ -174,13 +176,13 @@ def _linearise(
     normal, coefficients, objective = _solve(batch, phi, precision, motion[batch.group])
     model = np.matmul(phi, coefficients[..., None])[..., 0]
     m = shape.n_poles
-    jacobian = np.empty((*model.shape, 1 + m + N_MOTION))
+    jacobian = np.zeros((*model.shape, 1 + m + N_MOTION))
     jacobian[..., 1 + m :] = phi[..., MOTION]
     step = 1e-4 * batch.interval_s
     inverse = np.linalg.inv(normal)
     spread = np.matmul(phi, inverse) * batch.weight[..., None]
     volume_slope = np.zeros((len(model), 1 + m + N_MOTION))
-    for i in range(1 + m):
+    for i in range(1 if contacts_only else 1 + m):
         moved = rows_tau.copy()
         if i:
             moved[:, i - 1] *= 1.0 + _RELATIVE_STEP
@@ -225,7 +227,7 @@ def _assemble(batch: Batch, at: _Linearised, per_group: int) -> _System:
     return _System(hcc=hcc, hct=hct, gc=gc, schur=by_contact.sum(axis=0), score=score, by_contact=by_contact)
 
 
-def _settle_contacts(
+def settle_contacts(
     batch: Batch,
     shape: ResponseShape,
     contact: FloatArray,
@@ -237,12 +239,12 @@ def _settle_contacts(
     """Move the contact instants alone to their optimum, each with its own damping; contact is (C,)."""
     rows = batch.contact
     damping, limit = np.full(contact.shape, 1e-2), 3.0 * batch.interval_s
-    at = _linearise(batch, shape, contact[rows], tau, motion, precision)
+    at = _linearise(batch, shape, contact[rows], tau, motion, precision, contacts_only=True)
     best = np.bincount(rows, at.objective)
     slope, bend = (np.bincount(rows, part) for part in (at.gradient[:, 0], at.hessian[:, 0, 0]))
     for _ in range(n_steps):
         step = np.clip(slope / ((bend + 1e-12) * (1 + damping)), -limit, limit)
-        tried = _linearise(batch, shape, (contact + step)[rows], tau, motion, precision)
+        tried = _linearise(batch, shape, (contact + step)[rows], tau, motion, precision, contacts_only=True)
         objective = np.bincount(rows, tried.objective)
         better = objective <= best
         contact, best = np.where(better, contact + step, contact), np.minimum(objective, best)
@@ -321,7 +323,7 @@ def fit(
         )
 
     if n_settle:
-        contact_s = _settle_contacts(batch, shape, contact_s, tau_s, motion, precision, n_settle)
+        contact_s = settle_contacts(batch, shape, contact_s, tau_s, motion, precision, n_settle)
     here = look(contact_s, tau_s, motion)
     damping = 1e-3
     for _ in range(n_steps):

@@ -26,7 +26,7 @@ __all__ = ["METRIC", "GateStopMetric"]
 
 HOLD_TAIL_S = 0.15
 MIN_FLICKS = 2
-N_TO_CHOOSE = 6
+N_TO_CHOOSE = 5
 NO_FLICKS = Caveat(
     code="no_flicks",
     text="There is no flick that ran into the rim and was held there, so the smoothing cannot be told.",
@@ -170,11 +170,12 @@ def _nothing(names: tuple[str, str], flicks: tuple[FlickRecord, ...], why: Cavea
 
 
 def _asymmetry(name: str, results: dict[tuple[str, str], DirectionFindings]) -> Finding:
-    rising, falling = (results[name, d].smoothing_delay for d in ("rising", "falling"))
+    both = [results[name, d] for d in ("rising", "falling")]
+    rising, falling = (result.smoothing_delay for result in both)
     estimate = Estimate.not_resolved("asymmetry", unit="ratio")
-    if rising.value and falling.value and rising.u is not None and falling.u is not None:
+    if rising.value and falling.value:
         ratio = falling.value / rising.value
-        parts = (rising.u / rising.value, falling.u / falling.value)
+        parts = (both[0].own_relative_u, both[1].own_relative_u)
         relative = float(np.hypot(*parts))
         dof = relative**4 / max(parts[0] ** 4 / rising.dof + parts[1] ** 4 / falling.dof, 1e-300)
         estimate = Estimate.measured(

@@ -96,10 +96,10 @@ def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> Fl
         return columns
     tau = _kept_apart(tau_s)
     weights = one_pole.residues(tau)
-    start = s[:, :1]
     for i in range(m):
         _add_pole(columns, s, tau[:, i], weights[:, i], scale_s)
-        columns[..., STATES.start + i] = np.exp(-np.maximum(s - start, 0.0) / tau[:, i : i + 1])
+    slowest_first = -np.sort(-tau, axis=1)
+    columns[..., STATES][..., :m] = np.exp(-np.maximum(s - s[:, :1], 0.0)[..., None] / slowest_first[:, None, :])
     return columns
 
 
@@ -114,24 +114,28 @@ def _kept_apart(tau_s: FloatArray) -> FloatArray:
 def _add_pole(columns: FloatArray, s: FloatArray, tau_s: FloatArray, weight: FloatArray, scale_s: FloatArray) -> None:
     """Add one pole's share to the columns, in units of each window's own length."""
     unit = scale_s[:, None]
-    u, ratio = s / unit, tau_s[:, None] / unit
-    before = np.minimum(u, 0.0)
-    decay = np.exp(-np.maximum(u, 0.0) / np.maximum(ratio, 1e-9)) * weight[:, None]
-    value = np.ones_like(u)
+    ratio = tau_s[:, None] / unit
+    before = np.minimum(s, 0.0) / unit
+    decay = np.exp(-np.maximum(s, 0.0) / np.maximum(tau_s[:, None], 1e-9))
+    value, share = np.ones_like(s), decay * weight[:, None]
     for k in range(1, _N_POWERS + 1):
         value = before**k - k * ratio * value
-        columns[..., k] += value * decay
-    columns[..., MOTION] += _ramps(s, tau_s) @ hat_from_ramps() * weight[:, None, None]
+        columns[..., k] += value * share
+    columns[..., MOTION] += (_ramps(s, tau_s, decay) @ hat_from_ramps()) * weight[:, None, None]
 
 
-def _ramps(s: FloatArray, tau_s: FloatArray) -> FloatArray:
+def _ramps(s: FloatArray, tau_s: FloatArray, decay: FloatArray) -> FloatArray:
     """Return one pole's responses to ramps that start at the knots, shape (B, n, K)."""
-    tau = np.maximum(tau_s, 1e-9)[:, None]
-    decay = np.exp(-np.maximum(s, 0.0) / tau)
-    ramps = np.empty((*s.shape, len(KNOTS_S)))
-    for j, knot_s in enumerate(KNOTS_S.tolist()):
-        since = s - knot_s
-        grown = knot_s / tau
-        left = decay * np.exp(grown) if grown.max() < _LARGEST_EXPONENT else np.exp(-np.maximum(since, 0.0) / tau)
-        ramps[..., j] = np.where(since > 0.0, since + tau * (left - 1.0), 0.0)
-    return ramps
+    since = np.maximum(s[..., None] - KNOTS_S, 0.0)
+    tau = tau_s[:, None, None]
+    if not tau_s.any():
+        return since
+    if KNOTS_S[-1] < _LARGEST_EXPONENT * tau_s.min():
+        left = decay[..., None] * np.exp(KNOTS_S / tau)
+        left[since <= 0.0] = 1.0
+    else:
+        left = np.exp(-since / np.maximum(tau, 1e-9))
+    left -= 1.0
+    left *= tau
+    left += since
+    return left

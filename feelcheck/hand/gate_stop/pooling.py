@@ -22,11 +22,17 @@ SYSTEMATIC = 0.012
 """Relative standard uncertainty from motion at the rim that no fit tells apart; from simulated rims that bounce, give
 and lead the stick along."""
 
-SYSTEMATIC_INTERVALS = 0.03
+SYSTEMATIC_INTERVALS = 0.06
 """The same in report intervals, for poles near one interval."""
 
-OK_FROM_INTERVALS = 1.0
+OK_FROM_INTERVALS = 0.95
 LARGEST_RELATIVE_U = 0.35
+
+AMBIGUOUS = Caveat(
+    code="model_ambiguous",
+    text="One pole, two poles and an average in the firmware explain these flicks about equally well.",
+    advice="Trust the time constant more than the delay; a bench capture tells them apart.",
+)
 
 Direction = Literal["rising", "falling"]
 
@@ -39,6 +45,7 @@ class DirectionFindings:
     smoothing_delay: Estimate
     poles: tuple[Estimate, ...]
     model: str
+    own_relative_u: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,7 +57,8 @@ class _Pool:
     average_s: float
     interval_s: float
     n: int
-    model_u_s: float
+    tau_spread: float
+    delay_spread: float
     bound_s: float
     caveats: tuple[Caveat, ...]
 
@@ -96,17 +104,37 @@ def pool_direction(chosen: Chosen, g: int, name: str, direction: Direction, *, b
     pool = _pooled(chosen, g, law, both=both)
     if _below(pool):
         return _bounded(pool, name, direction)
-    delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s)
-    poles = tuple(_of_poles(pool, "pole", lambda tau, i=i: float(tau[i])) for i in np.argsort(-pool.tau_s).tolist())
-    average_length_s = 2 * pool.average_s + pool.interval_s if pool.average_s else 0.0
+    caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
+    delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
+    delay = delay.with_caveats(*caveats)
+    poles = tuple(_pole(pool, i) for i in np.argsort(-pool.tau_s).tolist())
+    length_s = 2 * pool.average_s + pool.interval_s if pool.average_s else 0.0
     transition = _of_poles(
-        pool, "transition_10_90", lambda tau: transition_10_90([float(v) for v in tau], average_length_s)
+        pool,
+        "transition_10_90",
+        lambda tau: transition_10_90([float(v) for v in tau], length_s),
+        0.5 * pool.delay_spread,
     )
     slowest = poles[0].renamed("time_constant") if poles else _no_pole(pool)
     estimates = [slowest, transition, delay, delay.renamed("mean_delay"), *law.estimates(pool.caveats)]
     return DirectionFindings(
-        findings=_placed(estimates, name, direction), smoothing_delay=delay, poles=poles, model=chosen.shape.name
+        findings=_placed(estimates, name, direction),
+        smoothing_delay=delay,
+        poles=poles,
+        model=chosen.shape.name,
+        own_relative_u=_own_relative_u(pool, delay),
     )
+
+
+def _own_relative_u(pool: _Pool, delay: Estimate) -> float:
+    """Return the relative uncertainty of the delay without what both directions have in common."""
+    assert delay.value is not None
+    assert delay.u is not None
+    return math.sqrt(max((delay.u / delay.value) ** 2 - pool.delay_spread**2, 1e-8))
+
+
+def _pole(pool: _Pool, i: int) -> Estimate:
+    return _of_poles(pool, "pole", lambda tau: float(tau[i]), pool.tau_spread)
 
 
 def _no_pole(pool: _Pool) -> Estimate:
@@ -153,20 +181,11 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
         average_s=0.5 * (chosen.shape.n_average - 1) * interval_s,
         interval_s=interval_s,
         n=n,
-        model_u_s=_between_candidates(chosen, g),
+        tau_spread=chosen.spread(chosen.tau_ratios, g),
+        delay_spread=chosen.spread(chosen.delay_ratios, g),
         bound_s=_bound_s(chosen, g, covariance, n),
         caveats=caveats + law.caveats,
     )
-
-
-def _between_candidates(chosen: Chosen, g: int) -> float:
-    """Return the standard deviation of the smoothing delay over candidates, weighed by how well they fit, s."""
-    weights, ratios = [1.0], [1.0]
-    for ratio, gain in zip(chosen.delay_ratios, chosen.gains, strict=True):
-        weights.append(math.exp(-0.5 * max(gain, 0.0)))
-        ratios.append(float(ratio[g]))
-    share = np.array(weights) / np.sum(weights)
-    return float(np.sqrt(np.sum(share * (np.array(ratios) - 1.0) ** 2)) * chosen.delay_s[g])
 
 
 def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
@@ -213,16 +232,14 @@ def _bounded(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:
     )
 
 
-def _of_poles(pool: _Pool, quantity: str, of: Callable[[FloatArray], float]) -> Estimate:
-    """Return a quantity computed from the poles with its propagated uncertainty."""
+def _of_poles(pool: _Pool, quantity: str, of: Callable[[FloatArray], float], spread: float) -> Estimate:
+    """Return a quantity computed from the poles with its propagated uncertainty; `spread` is that of the candidates."""
     value = of(pool.tau_s)
     slope = np.empty(pool.tau_s.size)
     for i in range(pool.tau_s.size):
         moved = pool.tau_s.copy()
         moved[i] *= 1.001
         slope[i] = (of(moved) - value) / 0.001
-    delay = float(pool.tau_s.sum()) + pool.average_s
-    from_model = pool.model_u_s * value / delay if delay > 0 else 0.0
-    floor = 0.01 * pool.average_s + (0.02 * pool.interval_s if pool.average_s else 0.0)
-    u = math.sqrt(float(slope @ pool.covariance @ slope) + from_model**2 + floor**2)
+    of_average = 0.01 * pool.average_s + (0.02 * pool.interval_s if pool.average_s else 0.0)
+    u = math.sqrt(float(slope @ pool.covariance @ slope) + (spread * value) ** 2 + of_average**2)
     return Estimate.measured(quantity, value, u=u, unit="s", n=pool.n, dof=pool.dof, scale="log", caveats=pool.caveats)

@@ -8,11 +8,11 @@ from functools import cache
 import numpy as np
 
 from feelcheck.hand.gate_stop.batches import first_contacts, trimmed, weigh
-from feelcheck.hand.gate_stop.joint_fit import Batch, Fit, Prior, fit, moments
+from feelcheck.hand.gate_stop.joint_fit import Batch, Fit, Prior, fit, moments, settle_contacts
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION, ResponseShape
 from feelcheck.model import FloatArray
 
-__all__ = ["Found", "candidate", "everything", "pilot", "refined"]
+__all__ = ["Found", "candidate", "everything", "glance", "pilot", "refined"]
 
 START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
 SETTLE_FS = (0.0004, 0.0015, 0.005, 0.016)
@@ -77,12 +77,11 @@ def _mean_priors() -> FloatArray:
     )
 
 
-def _best_priors(batch: Batch, found: Fit) -> FloatArray:
-    """Choose how much the stick moves after contact, flick by flick, by marginal likelihood; the rest held.
-
-    Returns the inverse prior covariance of each row, shape (B, N_BASIS, N_BASIS).
-    """
-    normal, moment = moments(batch, found.shape, found.contact_s[batch.contact], found.tau_s, found.motion)
+def _prior_totals(
+    batch: Batch, shape: ResponseShape, contact_s: FloatArray, tau_s: FloatArray, motion: FloatArray
+) -> FloatArray:
+    """Return -2 log marginal likelihood of each flick under each prior, shape (C, K), up to its own constant."""
+    normal, moment = moments(batch, shape, contact_s[batch.contact], tau_s, motion)
     priors = _priors()
     totals = np.empty((int(batch.contact.max()) + 1, len(priors)))
     for k, precision in enumerate(priors):
@@ -90,6 +89,15 @@ def _best_priors(batch: Batch, found: Fit) -> FloatArray:
         explained = np.einsum("bi,bi->b", moment, np.linalg.solve(full, moment[..., None])[..., 0])
         volume = np.linalg.slogdet(full)[1] - np.linalg.slogdet(precision)[1]
         totals[:, k] = np.bincount(batch.contact, volume - explained)
+    return totals
+
+
+def _best_priors(batch: Batch, found: Fit) -> FloatArray:
+    """Choose how much the stick moves after contact, flick by flick, by marginal likelihood; the rest held.
+
+    Returns the inverse prior covariance of each row, shape (B, N_BASIS, N_BASIS).
+    """
+    totals, priors = _prior_totals(batch, found.shape, found.contact_s, found.tau_s, found.motion), _priors()
     share = np.full(len(priors), 1.0 / len(priors))
     for _ in range(3):
         score = -0.5 * (totals - totals.min(axis=1, keepdims=True)) + np.log(share)
@@ -97,6 +105,25 @@ def _best_priors(batch: Batch, found: Fit) -> FloatArray:
         likely /= likely.sum(axis=1, keepdims=True)
         share = (likely.sum(axis=0) + 0.5 / len(priors)) / (len(likely) + 0.5)
     return priors[np.argmax(likely, axis=1)][batch.contact]
+
+
+def glance(found: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float) -> float:
+    """Return about what a candidate would come to at given time constants, comparable among glances only.
+
+    Parameters
+    ----------
+    found : Found
+        A fit.
+    shape : ResponseShape
+        The candidate.
+    tau_s : ndarray, shape (G, m), s
+        Its time constants.
+    shift_s : float, s
+        How much later contact is likely to be than in `found`.
+    """
+    still = np.zeros_like(found.fit.motion)
+    contact = settle_contacts(found.batch, shape, found.fit.contact_s + shift_s, tau_s, still, IDEAS[0].precision(), 2)
+    return float(_prior_totals(found.batch, shape, contact, tau_s, still).min(axis=1).sum())
 
 
 def _best_motion_priors(found: Fit, motion_precision: FloatArray) -> FloatArray:
@@ -244,7 +271,7 @@ def refined(found: Found, batch: Batch, n_steps: int, *, mean_motion: bool = MEA
     )
 
 
-def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float, n_steps: int = 3) -> Found:
+def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float) -> Found:
     """Return the fit of another candidate on the weights of the pilot, its priors chosen anew.
 
     Parameters
@@ -257,24 +284,9 @@ def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s:
         First guess.
     shift_s : float, s
         How much later contact is likely to be than in the pilot.
-    n_steps : int
-        Steps at most.
     """
-    found = fit(
-        one_pole.batch,
-        shape,
-        contact_s=one_pole.fit.contact_s + shift_s,
-        tau_s=tau_s,
-        motion=one_pole.fit.motion,
-        precision=one_pole.precision,
-        motion_precision=one_pole.motion_precision,
-        n_steps=n_steps,
-    )
-    start = Found(
-        fit=found,
-        batch=one_pole.batch,
-        precision=one_pole.precision,
-        motion_precision=one_pole.motion_precision,
-        total=np.inf,
-    )
-    return refined(start, one_pole.batch, 2)
+    at = one_pole.fit
+    still = np.zeros_like(at.motion)
+    start = replace(one_pole, fit=replace(at, shape=shape, tau_s=tau_s, contact_s=at.contact_s + shift_s, motion=still))
+    tried = [_continued(start, one_pole.batch, prior, 3, n_settle=2) for prior in IDEAS[:2]]
+    return min((refined(found, one_pole.batch, 3) for found in tried), key=lambda found: found.total)
