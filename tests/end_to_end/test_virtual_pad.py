@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from importlib import metadata
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +17,9 @@ import numpy as np
 import pytest
 
 from feelcheck.formats.session import READER
-from feelcheck.model import Action, Script, Step
+from feelcheck.model import Action, Script, SourceEvent, Step
 from feelcheck.recorder import record_session
+from feelcheck.sources.gamepad.pad import GamepadSource
 from feelcheck.sources.gamepad.poll import brackets
 from feelcheck.sources.gamepad.rows import PadRows
 from feelcheck.sources.gamepad.sdl import EventDrain
@@ -36,10 +39,13 @@ SCRIPT = Script(
 
 
 @pytest.fixture(autouse=True)
-def _headless(monkeypatch: pytest.MonkeyPatch) -> None:
+def _headless(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
     entry = metadata.EntryPoint("virtual", "feelcheck.sources.kinds:VIRTUAL", "feelcheck.sources")
     monkeypatch.setattr(metadata, "entry_points", lambda group: [entry])
+    yield
+    gc.unfreeze()
+    gc.enable()
 
 
 class Ramp:
@@ -104,6 +110,52 @@ def test_detaching_drops_what_sdl_makes_up() -> None:
     assert {row[2:] for row in first.rows} == {("axis", "x", 20_000), ("button", "rim", 1)}
     assert last.rows == [(1, 2, "unplug", "pad", 0)]
     pad.close()
+
+
+def _until(events: Iterator[list[SourceEvent]], kind: str) -> list[SourceEvent]:
+    """Return the batch that holds a row of a kind; empty polls in between are nothing."""
+    for batch in islice(events, 200_000):
+        if any(row[2] == kind for row in batch):
+            return batch
+    raise AssertionError(f"no row of kind {kind}")
+
+
+def test_a_pad_is_opened_described_lost_and_found_again() -> None:
+    codes = iter([1_000, -32_768, 32_767, 1_000])
+    moves: list[list[list[Change]]] = []
+
+    def due(now_ns: int) -> list[list[Change]]:
+        return moves.pop() if moves else []
+
+    pad, source = VirtualPad(4, 1, due), GamepadSource("virtual")
+    try:
+        source.open()
+        described = source.describe()
+        events = source.events()
+        first = next(events)
+        pad.start()
+        moves.append([[("axis", 1, next(codes)), ("button", 0, 1)], [("axis", 1, next(codes))]])
+        moved = _until(events, "axis")
+        pad.close()
+        lost = _until(events, "unplug")
+        pad = VirtualPad(4, 1, due)
+        found = _until(events, "plug")
+        pad.start()
+        moves.append([[("axis", 0, next(codes))]])
+        again = _until(events, "axis")
+    finally:
+        source.close()
+        pad.close()
+    names = [axis["name"] for axis in described["axes"]]
+    assert (described["device"], described["backend"], described["simulated"]) == ("virtual pad", "virtual", False)
+    assert described["hints"]["SDL_JOYSTICK_ALLOW_BACKGROUND_EVENTS"] == "1"
+    assert len(names) == 4
+    assert [row[2:] for row in first] == [("axis", name, 0) for name in names]
+    assert [row[4] for row in moved if row[3] == names[1]] == [1_000, -32_768]
+    assert [row[4] for row in moved if row[2] == "button"] == [1]
+    assert [row[2] for row in lost] == ["unplug"]
+    assert [row[2:] for row in found] == [("plug", "pad", 0), *(("axis", name, 0) for name in names)]
+    assert [row[3:] for row in again] == [(names[0], 32_767)]
 
 
 def test_a_session_of_the_virtual_source_is_the_simulated_device_bit_by_bit(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ from feelcheck.model import Script as FlickScript
 from feelcheck.sources.kinds import GAMEPAD, SYNTHETIC, VIRTUAL
 from feelcheck.sources.replay import ReplaySource
 
-TIME = TimeBase(t_lo_s=[0.0, 0.01, 0.02], t_hi_s=[0.001, 0.011, 0.021], clock="host")
+TIME = TimeBase(t_lo_s=np.array([0.0, 0.01, 0.02]), t_hi_s=np.array([0.001, 0.011, 0.021]), clock="host")
 RECORDING = Recording(
     streams=(Stream(name="left_x", time=TIME, codes=np.array([1, 2, 3])),),
     sticks=(StickAxes(stick="left", x="left_x", y=""),),
