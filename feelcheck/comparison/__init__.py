@@ -1,15 +1,29 @@
-"""Pooling, intervals, verdicts, repeatability."""
+"""Pooling, intervals, verdicts, repeatability, the chain."""
 
 from feelcheck.comparison.before_after import BeforeAfter, compare_before_after
+from feelcheck.comparison.chain import Circumstances, joined_direction, judge_link
+from feelcheck.comparison.prediction import predict_tail, prediction_trace
 from feelcheck.comparison.repeatability import repeatability_of
-from feelcheck.comparison.verdicts import DEFAULT_MARGINS, NOT_MOUNTED_ANEW, Plan, compare_sides
+from feelcheck.comparison.same_sensor import BoardResponse, compare_sensors
+from feelcheck.comparison.spread import SpecimenDelays, explain_spread
+from feelcheck.comparison.verdicts import DEFAULT_MARGINS, NOT_MOUNTED_ANEW, Plan, compare_sides, pooled_estimate
 
 __all__ = [
     "DEFAULT_MARGINS",
     "NOT_MOUNTED_ANEW",
     "BeforeAfter",
+    "BoardResponse",
+    "Circumstances",
     "Plan",
+    "SpecimenDelays",
     "compare_before_after",
+    "compare_sensors",
     "compare_sides",
+    "explain_spread",
+    "joined_direction",
+    "judge_link",
+    "pooled_estimate",
+    "predict_tail",
+    "prediction_trace",
     "repeatability_of",
 ]

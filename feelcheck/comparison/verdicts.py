@@ -12,7 +12,7 @@ from feelcheck.comparison.samples import MetricKey, Replicates, collect, refuse_
 from feelcheck.comparison.tests_of_means import Difference, SideMean, holm, side_mean, welch
 from feelcheck.model import Caveat, Estimate, HandRecord, Margin, MetricComparison
 
-__all__ = ["DEFAULT_MARGINS", "Plan", "compare_sides"]
+__all__ = ["DEFAULT_MARGINS", "NOT_MOUNTED_ANEW", "Plan", "compare_sides", "pooled_estimate"]
 
 DEFAULT_MARGINS: Mapping[str, Margin] = MappingProxyType(
     {
@@ -93,6 +93,15 @@ def compare_sides(
         if pair[0].unit == pair[1].unit and any(side.values or side.bounds for side in pair):
             found.append(_judge(key, pair[0], pair[1], wanted, candidate_name, state))
     return _adjusted(found, wanted.alpha)
+
+
+def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, name: str) -> Estimate:
+    """Return one quantity pooled over sessions: mountings count once where they are known, else recordings."""
+    key = MetricKey(axis=axis, direction=direction, name=name)
+    found = collect(records).get(key, [])
+    if not found:
+        return Estimate.not_resolved(name, unit="s")
+    return _side_estimate(key, replicates_of(found, by_mounting=_mountings_known(records)))
 
 
 def _mountings_known(records: Sequence[HandRecord]) -> bool:

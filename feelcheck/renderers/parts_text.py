@@ -1,0 +1,161 @@
+"""The text and JSON of `feelcheck parts` (schema feelcheck.parts/1)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from feelcheck.model.parts import Inference, PartsDirection, PartsResult, WhatIf
+from feelcheck.numerics.si_values import format_si
+from feelcheck.renderers._format import format_estimate
+from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers._remarks import Remarks
+from feelcheck.renderers._table import text_table
+
+__all__ = ["PARTS_SCHEMA", "parts_document", "parts_json", "parts_text", "what_if_text"]
+
+PARTS_SCHEMA = "feelcheck.parts/1"
+QUANTITIES = (
+    ("time constant", "time_constant"),
+    ("10 to 90 %", "transition_10_90"),
+    ("mean delay (area)", "mean_delay"),
+)
+SHAPE_WORDS = {
+    "step": "follows at once",
+    "pole": "one exponential",
+    "ramp": "straight ramp: the sink's current is spent on the capacitor",
+    "exponential_to_ground": "exponential towards ground, cut at the target",
+}
+
+
+def parts_text(result: PartsResult) -> str:
+    """Return a prediction, and what a measurement says of a part, in words and tables."""
+    remarks = Remarks()
+    sections = [_network(result), _prediction(result, remarks), _derated(result), _inferred(result.inferred, remarks)]
+    remarks.marks(result.caveats)
+    said = remarks.text()
+    sections.append(f"Remarks\n{said}" if said else "")
+    return "\n\n".join(section for section in sections if section)
+
+
+def _network(result: PartsResult) -> str:
+    network = result.network
+    if network is None:
+        return ""
+    stage = network.stage
+    weak = {"resistance": stage.sink_ohm, "pull_down": stage.sink_ohm, "current": stage.sink_a}.get(stage.sink)
+    rows = [
+        ("output sources through", format_si(stage.source_ohm, "ohm") if stage.source_ohm else ""),
+        ("output sinks by", f"{stage.sink.replace('_', ' ')} {_sink(stage.sink, weak)}".strip() if weak else ""),
+        ("capacitor at the pin", format_si(network.pin_f, "F") if network.pin_f else ""),
+        ("series resistor", format_si(network.series_ohm, "ohm") if network.series_ohm else ""),
+        ("capacitor behind it", format_si(network.behind_f, "F") if network.behind_f else ""),
+        ("load", format_si(network.load_ohm, "ohm") if network.load_ohm else ""),
+    ]
+    return "Parts\n" + text_table(("", "value"), [row for row in rows if row[1]])
+
+
+def _sink(kind: str, value: float | None) -> str:
+    return format_si(value or 0.0, "A" if kind == "current" else "ohm")
+
+
+def _prediction(result: PartsResult, remarks: Remarks) -> str:
+    if result.network is None or result.rising is None or result.falling is None:
+        return ""
+    sides = (result.rising, result.falling)
+    rows = [
+        (
+            words,
+            *(format_estimate(getattr(side, name)) for side in sides),
+            remarks.of(*(getattr(s, name) for s in sides)),
+        )
+        for words, name in QUANTITIES
+    ]
+    rows.append(("edge", *(SHAPE_WORDS[side.shape] for side in sides), ""))
+    corner = f"  corner frequency  {format_estimate(result.corner_frequency)}"
+    return "\n".join(["What they do (volts)", text_table(("", "rising", "falling", "remark"), rows), corner])
+
+
+def _derated(result: PartsResult) -> str:
+    if not result.derated:
+        return ""
+    rows = [(name.replace("_", " "), format_estimate(estimate)) for name, estimate in result.derated.items()]
+    return "If a class-2 capacitor has lost capacitance under voltage\n" + text_table(("", "value"), rows)
+
+
+def _inferred(inferred: Inference | None, remarks: Remarks) -> str:
+    if inferred is None:
+        return ""
+    lines = []
+    for name, estimate, unit in (
+        ("resistance", inferred.resistance, "ohm"),
+        ("capacitance", inferred.capacitance, "F"),
+    ):
+        if estimate is not None:
+            shown = format_si(estimate.value, unit) if estimate.value else format_estimate(estimate)
+            lines.append(f"  {name}  {shown}  {remarks.of(estimate)}".rstrip())
+            rows = [
+                (format_si(p.value, unit), p.series, f"{100 * (p.ratio - 1):+.1f} %", "nearest" if p.nearest else "")
+                for p in inferred.preferred
+            ]
+            lines.append(text_table(("standard value", "series", "off by", ""), rows) if rows else "")
+    return "\n".join(["What the measurement says of the unknown part", *filter(None, lines)])
+
+
+def what_if_text(change: WhatIf) -> str:
+    """Return the response before and after a change of parts."""
+    rows = []
+    for words, name in QUANTITIES:
+        for direction in ("rising", "falling"):
+            before, after = getattr(change.before, direction), getattr(change.after, direction)
+            if before is not None and after is not None:
+                rows.append(
+                    (
+                        f"{words}, {direction}",
+                        format_estimate(getattr(before, name)),
+                        format_estimate(getattr(after, name)),
+                    )
+                )
+    return f"If {change.change}\n" + text_table(("", "now", "then"), rows)
+
+
+def parts_json(result: PartsResult) -> str:
+    """Return the prediction as one JSON document."""
+    return dump(parts_document(result))
+
+
+def parts_document(result: PartsResult) -> dict[str, Any]:
+    """Return the JSON object of a prediction."""
+    return {
+        "schema": PARTS_SCHEMA,
+        "time_constant": estimate_object(result.time_constant),
+        "corner_frequency": estimate_object(result.corner_frequency),
+        "transition_10_90": estimate_object(result.transition_10_90),
+        "mean_delay": estimate_object(result.mean_delay),
+        "rising": _direction(result.rising),
+        "falling": _direction(result.falling),
+        "derated": {name: estimate_object(estimate) for name, estimate in result.derated.items()},
+        "inferred": _inference(result.inferred),
+        "caveats": [caveat_object(caveat) for caveat in result.caveats],
+    }
+
+
+def _direction(side: PartsDirection | None) -> dict[str, Any] | None:
+    if side is None:
+        return None
+    return {
+        **{name: estimate_object(getattr(side, name)) for _, name in QUANTITIES},
+        "shape": side.shape,
+        "swing": side.swing,
+    }
+
+
+def _inference(inferred: Inference | None) -> dict[str, Any] | None:
+    if inferred is None:
+        return None
+    return {
+        "resistance": None if inferred.resistance is None else estimate_object(inferred.resistance),
+        "capacitance": None if inferred.capacitance is None else estimate_object(inferred.capacitance),
+        "preferred": [
+            {"value": p.value, "series": p.series, "ratio": p.ratio, "nearest": p.nearest} for p in inferred.preferred
+        ],
+    }
