@@ -17,6 +17,9 @@ def _gamepad(options: SourceOptions) -> Source:
 
 
 def _evdev(options: SourceOptions) -> Source:
+    from feelcheck.sources.evdev.system import require_linux
+
+    require_linux()
     from feelcheck.sources.evdev.source import EvdevSource
 
     return EvdevSource(options.device)

@@ -23,7 +23,6 @@ __all__ = [
     "access_facts",
     "choose",
     "find_pads",
-    "require_linux",
 ]
 
 INPUT_FOLDER = Path("/dev/input")
@@ -69,16 +68,6 @@ class Node:
     def key(self) -> tuple[str, int]:
         """What tells this node from a later one of the same path."""
         return str(self.path), self.inode
-
-
-def require_linux() -> None:
-    """Raise SourceError on a system without event devices."""
-    if not sys.platform.startswith("linux"):
-        raise SourceError(
-            "Event devices exist on Linux only.",
-            {"system": sys.platform},
-            "Record with --source gamepad.",
-        )
 
 
 def find_pads(folder: Path = INPUT_FOLDER, system: Path = SYSTEM_FOLDER) -> list[Node]:

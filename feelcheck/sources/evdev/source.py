@@ -10,9 +10,10 @@ from typing import Any, Final
 
 from feelcheck.errors import SourceError
 from feelcheck.model import SourceEvent
-from feelcheck.sources.evdev.discovery import Node, choose, find_pads, require_linux
+from feelcheck.sources.evdev.discovery import Node, choose, find_pads
 from feelcheck.sources.evdev.port import DevicePort, Port
 from feelcheck.sources.evdev.rows import PacketRows
+from feelcheck.sources.evdev.system import require_linux
 
 __all__ = ["EvdevSource"]
 
