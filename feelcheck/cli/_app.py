@@ -15,6 +15,7 @@ from feelcheck.cli.export import export
 from feelcheck.cli.feel import feel
 from feelcheck.cli.guide import guide
 from feelcheck.cli.log import log
+from feelcheck.cli.parts import parts
 from feelcheck.cli.plugins import plugins
 from feelcheck.cli.profile import app as profile
 from feelcheck.cli.repeatability import repeatability
@@ -48,6 +49,6 @@ def options(
     """Take the options that stand before a command."""
 
 
-for command in (demo, log, analyze, export, bench, compare, repeatability, feel, report, guide, plugins):
+for command in (demo, log, analyze, export, bench, parts, compare, repeatability, feel, report, guide, plugins):
     app.command()(command)
 app.add_typer(profile, name="profile")

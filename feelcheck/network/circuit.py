@@ -139,7 +139,8 @@ def edge(network: BoardNetwork, *, rising: bool) -> Edge:
     final = _piece(network, strong, 0.0, before)
     last_v = float(_steady(final, final.out))
     first_v = float(before[1])
-    weak = None if rising else _weak(network)
+    stores = network.pin_f + network.behind_f > 0
+    weak = None if rising or not stores else _weak(network)
     if weak is None:
         return Edge(pieces=(final,), first_v=first_v, last_v=last_v, end_s=_over(final))
     slow = _piece(network, weak, 0.0, before)

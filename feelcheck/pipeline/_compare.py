@@ -17,6 +17,7 @@ from feelcheck.comparison import (
 from feelcheck.errors import FormatError, NotEnoughDataError
 from feelcheck.formats.study import read_study_table, study_array
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison, RepeatabilityResult
+from feelcheck.pipeline._chain import chain_of, sensors_of, spread_of
 from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._specimens import Specimen, sessions_in, specimen_of
 from feelcheck.profiles import hand_record_of
@@ -75,10 +76,14 @@ def compare_specimens(
         caveats += more
     if any(row.scope == "recording" for row in metrics):
         caveats.append(NOT_MOUNTED_ANEW)
+    everyone = (base, *others)
     return Comparison(
         baseline=base.label,
         candidates=tuple(other.label for other in others),
         metrics=tuple(metrics),
+        chain=tuple(link for specimen in everyone for link in chain_of(specimen, margin_s=margin.value)),
+        sensors=sensors_of(everyone),
+        spread=spread_of(everyone),
         caveats=tuple({caveat.code: caveat for caveat in caveats}.values()),
     )
 

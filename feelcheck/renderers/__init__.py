@@ -11,6 +11,7 @@ from feelcheck.renderers.feel_text import feel_document, feel_json, feel_text
 from feelcheck.renderers.guide import guide_text
 from feelcheck.renderers.hand_json import hand_document, hand_json
 from feelcheck.renderers.hand_text import hand_text
+from feelcheck.renderers.parts_text import parts_document, parts_json, parts_text, what_if_text
 from feelcheck.renderers.profile_text import profile_document, profile_json, profile_text
 from feelcheck.renderers.repeatability_text import repeatability_text
 
@@ -29,6 +30,9 @@ __all__ = [
     "hand_document",
     "hand_json",
     "hand_text",
+    "parts_document",
+    "parts_json",
+    "parts_text",
     "profile_document",
     "profile_json",
     "profile_text",
@@ -36,4 +40,5 @@ __all__ = [
     "repeatability_text",
     "save_figure",
     "text_table",
+    "what_if_text",
 ]

@@ -1,0 +1,140 @@
+"""The chain of one specimen: parts predict the bench, the bench predicts the hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from feelcheck.comparison import (
+    BoardResponse,
+    Circumstances,
+    SpecimenDelays,
+    compare_sensors,
+    explain_spread,
+    joined_direction,
+    judge_link,
+    pooled_estimate,
+)
+from feelcheck.model import BenchRecord, ChainLink, Estimate, SensorVerdict, Status, VarianceShare
+from feelcheck.pipeline._parts import PredictedDelay, delay_from_parts
+from feelcheck.pipeline._specimens import Specimen
+
+__all__ = ["chain_of", "sensors_of", "spread_of"]
+
+DELAY = "smoothing_delay"
+DIRECTIONS = ("rising", "falling")
+
+
+def chain_of(specimen: Specimen, *, margin_s: float) -> tuple[ChainLink, ...]:
+    """Return every link of one specimen in one state that both its ends are there for."""
+    return (*_parts_links(specimen, margin_s), *_hand_links(specimen, margin_s))
+
+
+def _parts_links(specimen: Specimen, margin_s: float) -> Iterator[ChainLink]:
+    for record in specimen.bench:
+        for direction, found in record.directions.items():
+            predicted = delay_from_parts(specimen, record.axis, direction)
+            if predicted is None or DELAY not in found:
+                continue
+            yield judge_link(
+                predicted.estimate,
+                found[DELAY],
+                specimen=specimen.label,
+                axis=record.axis,
+                state=specimen.state,
+                direction=direction,
+                link="parts-bench",
+                margin_s=margin_s,
+                circumstances=_parts_circumstances(record, direction, predicted),
+            )
+
+
+def _parts_circumstances(record: BenchRecord, direction: str, predicted: PredictedDelay) -> Circumstances:
+    other = record.directions.get("falling" if direction == "rising" else "rising", {}).get(DELAY)
+    own = record.directions[direction][DELAY]
+    ratio = own.value / other.value if own.value and other is not None and other.value else None
+    return Circumstances(
+        band_s=predicted.band_s,
+        class_2_capacitor=predicted.class_2,
+        saturated=any(caveat.code.startswith("saturat") for caveat in record.caveats),
+        other_direction_ratio=ratio,
+        parts_known=predicted.measured,
+    )
+
+
+def _hand_links(specimen: Specimen, margin_s: float) -> Iterator[ChainLink]:
+    for axis, direction in _hand_directions(specimen):
+        behind = joined_direction(direction, specimen.profile.polarity.get(axis))
+        bench = _bench_estimate(specimen, axis, behind or direction)
+        if bench is None:
+            continue
+        measured = pooled_estimate(specimen.hand, axis, direction, DELAY)
+        predicted = bench if behind else Estimate.not_resolved(DELAY, unit="s")
+        yield judge_link(
+            predicted,
+            measured,
+            specimen=specimen.label,
+            axis=axis,
+            state=specimen.state,
+            direction=direction,
+            link="bench-hand",
+            margin_s=margin_s,
+        )
+
+
+def _hand_directions(specimen: Specimen) -> list[tuple[str, str]]:
+    axes = dict.fromkeys(axis for record in specimen.hand for axis in record.axes)
+    return [(axis, direction) for axis in axes for direction in DIRECTIONS]
+
+
+def _bench_estimate(specimen: Specimen, axis: str, direction: str) -> Estimate | None:
+    for record in reversed(specimen.bench):
+        if record.axis == axis and DELAY in record.directions.get(direction, {}):
+            return record.directions[direction][DELAY]
+    return None
+
+
+def sensors_of(specimens: Sequence[Specimen]) -> tuple[SensorVerdict, ...]:
+    """Return for every pair of boards with a bench result whether they can carry one sensor."""
+    boards = [board for specimen in specimens for board in _boards(specimen)]
+    return tuple(compare_sensors(a, b) for k, a in enumerate(boards) for b in boards[k + 1 :])
+
+
+def _boards(specimen: Specimen) -> Iterator[BoardResponse]:
+    for record in specimen.bench:
+        quickest = min(record.directions, key=lambda d: record.directions[d][DELAY].value or float("inf"), default=None)
+        if quickest is None:
+            continue
+        predicted = delay_from_parts(specimen, record.axis, quickest)
+        yield BoardResponse(
+            name=specimen.label,
+            delay=record.directions[quickest][DELAY],
+            network_delay=predicted.whole if predicted else Estimate.not_resolved(DELAY, unit="s"),
+            update_interval=record.overall.get("update_interval", Estimate.not_resolved("update_interval", unit="s")),
+            sensitivity=record.overall.get("sensitivity", Estimate.not_resolved("sensitivity", unit="")),
+            saturation_swing=Estimate.not_resolved("saturation_swing", unit=record.output_unit),
+            drive_unit=record.overall["sensitivity"].unit if "sensitivity" in record.overall else "",
+        )
+
+
+def spread_of(specimens: Sequence[Specimen]) -> tuple[VarianceShare, ...]:
+    """Return what the spread of three or more specimens comes from; empty where the chain is not whole for three."""
+    rows = [row for specimen in specimens for row in _delays(specimen)]
+    whole = [row for row in rows if row.parts.is_ok and row.bench.is_ok and row.hand.is_ok]
+    return explain_spread(whole) if len(whole) >= 3 else ()
+
+
+def _delays(specimen: Specimen) -> Iterator[SpecimenDelays]:
+    for record in specimen.bench[-1:]:
+        behind = joined_direction("rising", specimen.profile.polarity.get(record.axis)) or "rising"
+        predicted = delay_from_parts(specimen, record.axis, behind)
+        bench = _bench_estimate(specimen, record.axis, behind)
+        if predicted is None or bench is None:
+            continue
+        update = record.overall.get("update_interval")
+        yield SpecimenDelays(
+            name=specimen.label,
+            parts=predicted.estimate,
+            bench=bench,
+            hand=pooled_estimate(specimen.hand, record.axis, "rising", DELAY),
+            refresh_s=update.value if update is not None and update.status is Status.OK and update.value else 0.0,
+        )

@@ -1,0 +1,273 @@
+"""From parts to a response, and from a specimen's record to the network on its board."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from feelcheck.errors import FormatError, ProfileError
+from feelcheck.model import Caveat, Estimate, Part
+from feelcheck.model.parts import BoardNetwork, OutputStage, PartsResult, SinkKind, WhatIf
+from feelcheck.network import (
+    ASSUMED_TOLERANCE,
+    changed_network,
+    class_2_factors,
+    infer_capacitance,
+    infer_resistance,
+    is_class_2,
+    predict,
+    tolerance_factors,
+    what_if,
+)
+from feelcheck.numerics.si_values import parse_si
+from feelcheck.pipeline._bench import bench
+from feelcheck.pipeline._specimens import Specimen
+
+__all__ = ["PartsAsked", "PredictedDelay", "delay_from_parts", "network_of", "parts", "parts_what_if"]
+
+ROLES = {"pin_capacitor": "pin_f", "series_resistor": "series_ohm", "capacitor": "behind_f", "load": "load_ohm"}
+COVERAGE = 1.959964
+ASSUMED = Caveat(
+    code="assumed_tolerance",
+    text="Tolerances were assumed: 5 % for resistors, 20 % for capacitors.",
+    advice="Give them with --resistor-tolerance and --capacitor-tolerance (per cent).",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartsAsked:
+    """Parts as a person types them; values with SI prefixes, tolerances as fractions."""
+
+    resistor: str = ""
+    capacitor: str = ""
+    pin_capacitor: str = ""
+    load: str = ""
+    source: str = ""
+    sink_resistor: str = ""
+    sink_current: str = ""
+    resistor_tolerance: float | None = None
+    capacitor_tolerance: float | None = None
+    dielectric: str = ""
+    low_v: float = 0.2
+    high_v: float = 1.6
+
+
+def parts(asked: PartsAsked, *, from_bench: Path | None = None, direction: str = "rising") -> PartsResult:
+    """Predict from parts, or infer the unknown one of resistor and capacitor from a capture.
+
+    Raises
+    ------
+    FormatError
+        If a value is no component value, or there is nothing to predict or infer from.
+    """
+    if from_bench is not None:
+        return _inferred(asked, from_bench, direction)
+    if not any((asked.resistor, asked.capacitor, asked.pin_capacitor)):
+        raise FormatError("A prediction needs parts.", {"got": "none"}, "Give --resistor and --capacitor.")
+    result = predict(_network(asked), class_2=is_class_2(asked.dielectric))
+    assumed = asked.resistor_tolerance is None or asked.capacitor_tolerance is None
+    return replace(result, caveats=(*result.caveats, ASSUMED)) if assumed else result
+
+
+def parts_what_if(asked: PartsAsked, changes: Sequence[str]) -> list[WhatIf]:
+    """Predict the effect of changes such as ``capacitor=lifted`` or ``resistor=2.2k``, one at a time."""
+    network = _network(asked)
+    names = {"resistor": "series_ohm", "capacitor": "behind_f", "pin_capacitor": "pin_f", "load": "load_ohm"}
+    found = []
+    for change in changes:
+        part, _, value = change.partition("=")
+        if part not in names or not value:
+            facts = {"got": change, "allowed": ", ".join(names)}
+            raise FormatError("A change is written part=lifted or part=value.", facts, "Try capacitor=lifted.")
+        found.append(what_if(network, names[part], None if value == "lifted" else _value(value)))
+    return found
+
+
+def _value(text: str) -> float:
+    try:
+        return parse_si(text)
+    except ValueError as error:
+        raise FormatError("A part needs a value such as 4.7k or 560n.", {"got": text}, "Write it so.") from error
+
+
+def _optional(text: str) -> float:
+    return _value(text) if text else 0.0
+
+
+def _network(asked: PartsAsked) -> BoardNetwork:
+    sink: SinkKind = "current" if asked.sink_current else "pull_down" if asked.sink_resistor else "source"
+    stage = OutputStage(
+        source_ohm=_optional(asked.source),
+        sink=sink,
+        sink_ohm=_optional(asked.sink_resistor) or None,
+        sink_a=_optional(asked.sink_current) or None,
+    )
+    r_band = tolerance_factors(asked.resistor_tolerance or ASSUMED_TOLERANCE["ohm"])
+    c_band = tolerance_factors(asked.capacitor_tolerance or ASSUMED_TOLERANCE["F"])
+    present = {
+        "series_ohm": (asked.resistor, r_band),
+        "load_ohm": (asked.load, r_band),
+        "behind_f": (asked.capacitor, c_band),
+        "pin_f": (asked.pin_capacitor, c_band),
+    }
+    return BoardNetwork(
+        stage=stage,
+        pin_f=_optional(asked.pin_capacitor),
+        series_ohm=_optional(asked.resistor),
+        behind_f=_optional(asked.capacitor),
+        load_ohm=_optional(asked.load) or None,
+        low_v=asked.low_v,
+        high_v=asked.high_v,
+        bands={name: band for name, (text, band) in present.items() if text},
+    )
+
+
+def _inferred(asked: PartsAsked, capture: Path, direction: str) -> PartsResult:
+    result = bench([capture])[0]
+    side = result.rising if direction == "rising" else result.falling
+    if side is None or bool(asked.resistor) == bool(asked.capacitor):
+        facts = {"direction": direction, "resistor": asked.resistor or "-", "capacitor": asked.capacitor or "-"}
+        raise FormatError(
+            "Inferring needs an edge in that direction and exactly one known part.",
+            facts,
+            "Give --resistor or --capacitor, not both.",
+        )
+    tau = side.smoothing_delay
+    if asked.resistor:
+        tolerance = asked.resistor_tolerance or ASSUMED_TOLERANCE["ohm"]
+        inferred = infer_capacitance(
+            tau, _value(asked.resistor), tolerance=tolerance, class_2=is_class_2(asked.dielectric), bias_v=asked.high_v
+        )
+    else:
+        tolerance = asked.capacitor_tolerance or ASSUMED_TOLERANCE["F"]
+        inferred = infer_resistance(tau, _value(asked.capacitor), tolerance=tolerance)
+    return PartsResult(
+        network=None,
+        time_constant=side.time_constant,
+        corner_frequency=Estimate.not_resolved("corner_frequency", unit="Hz"),
+        transition_10_90=side.step_transition_10_90,
+        mean_delay=side.mean_delay,
+        inferred=inferred,
+        caveats=side.time_constant.caveats,
+    )
+
+
+# --- a specimen's own network -----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PredictedDelay:
+    """A delay predicted from a record's parts.
+
+    Parameters
+    ----------
+    estimate : Estimate, s
+        At the middle of what the parts allow, without their band.
+    band_s : float, s
+        Half-width of the parts' band (95 %).
+    class_2 : bool
+        Whether a marked class-2 capacitor is among them.
+    measured : bool
+        Whether every part was measured rather than assumed.
+    """
+
+    estimate: Estimate
+    band_s: float
+    class_2: bool
+    measured: bool
+
+    @property
+    def whole(self) -> Estimate:
+        """The estimate with the band as its uncertainty."""
+        u = math.hypot(self.estimate.u or 0.0, self.band_s / COVERAGE)
+        return replace(self.estimate, u=u)
+
+
+def network_of(specimen: Specimen, axis: str) -> tuple[BoardNetwork, tuple[Part, ...]] | None:
+    """Return the network of one axis in the specimen's state, and its parts; None where no filter part is known.
+
+    Raises
+    ------
+    ProfileError
+        If a state changes a part to something that is no value.
+    """
+    own = [p for p in _parts_in_state(specimen) if p.role in ROLES and p.axis in ("", axis)]
+    if not own:
+        return None
+    values = {ROLES[part.role]: part.value for part in own if part.fitted}
+    sensor = specimen.profile.sensor
+    sink: SinkKind = "current" if sensor.sink_a else "pull_down" if sensor.sink_ohm else "source"
+    stage = OutputStage(source_ohm=sensor.source_ohm or 0.0, sink=sink, sink_ohm=sensor.sink_ohm, sink_a=sensor.sink_a)
+    bands = {ROLES[part.role]: _band(part, specimen) for part in own if part.fitted}
+    low_v, high_v = _levels(specimen)
+    return BoardNetwork(stage=stage, low_v=low_v, high_v=high_v, bands=bands, **values), tuple(own)
+
+
+def _levels(specimen: Specimen) -> tuple[float, float]:
+    supply = specimen.profile.sensor.supply_v or 1.8
+    return 0.01 * supply, 0.9 * supply
+
+
+def _parts_in_state(specimen: Specimen) -> list[Part]:
+    """The parts after every change up to the specimen's state, undone steps left out."""
+    changed = {part.position: part for part in specimen.profile.parts}
+    for state in specimen.profile.states:
+        if specimen.state == "as_found":
+            break
+        if not state.undone:
+            for position, value in state.changes.items():
+                if position in changed:
+                    changed[position] = _changed(changed[position], value)
+        if state.name == specimen.state:
+            break
+    return list(changed.values())
+
+
+def _changed(part: Part, value: str) -> Part:
+    if value == "lifted":
+        return replace(part, fitted=False)
+    try:
+        return replace(part, value=parse_si(value))
+    except ValueError as error:
+        raise ProfileError("A changed part is lifted or has a value.", {"part": part.position, "got": value}) from error
+
+
+def _band(part: Part, specimen: Specimen) -> tuple[float, float]:
+    half = part.tolerance_fraction if part.tolerance_fraction is not None else ASSUMED_TOLERANCE[part.unit]
+    low, high = tolerance_factors(half)
+    if part.unit == "F" and part.measured in ("marked", "assumed") and is_class_2(part.dielectric):
+        derated_low, derated_high = class_2_factors(specimen.profile.sensor.supply_v or 1.8)
+        return low * derated_low, max(high, derated_high)
+    return low, high
+
+
+def delay_from_parts(specimen: Specimen, axis: str, direction: str) -> PredictedDelay | None:
+    """Return the delay that a record's parts predict for one direction of the volts; None without parts."""
+    found = network_of(specimen, axis)
+    if found is None:
+        return None
+    network, own = found
+    middle, ends = _middle_and_ends(network, direction)
+    return PredictedDelay(
+        estimate=Estimate.measured("smoothing_delay", middle, u=0.0, unit="s"),
+        band_s=(ends[1] - ends[0]) / 2,
+        class_2=any(p.unit == "F" and p.fitted and p.measured == "marked" and is_class_2(p.dielectric) for p in own),
+        measured=all(part.measured in ("in_circuit", "out_of_circuit") for part in own if part.fitted),
+    )
+
+
+def _middle_and_ends(network: BoardNetwork, direction: str) -> tuple[float, tuple[float, float]]:
+    """Delay with every part at the low end, at the high end of its band, and half way between."""
+
+    def delay(end: int) -> float:
+        moved = network
+        for name, factors in network.bands.items():
+            moved = changed_network(moved, name, getattr(network, name) * factors[end])
+        result = predict(replace(moved, bands={}))
+        side = result.rising if direction == "rising" else result.falling
+        return float(side.mean_delay.value or 0.0) if side is not None else 0.0
+
+    low, high = sorted((delay(0), delay(1)))
+    return (low + high) / 2, (low, high)
