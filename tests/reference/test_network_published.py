@@ -1,9 +1,9 @@
 """Networks against published values and a circuit simulator.
 
 Sources: NXP UM10204 rev. 5 (2012) sect. 7.1 (0.3 to 0.7 of the supply in 0.8473 RC; resistance limits for 300 ns and
-1000 ns); equal-pole table computed as quantiles of the gamma distribution (scipy.stats.gamma); IEC 60063:2015 through two
-public listings; EIA-198 letter codes through public tables; IEEE Std 181 vocabulary. Bench facts: common practice, no
-source. ngspice is the Debian package.
+1000 ns); equal-pole table computed as quantiles of the gamma distribution (scipy.stats.gamma); IEC 60063:2015 through
+two public listings; EIA-198 letter codes through public tables. Bench facts: common practice, no source. ngspice is the
+Debian package.
 """
 
 from __future__ import annotations
@@ -125,6 +125,7 @@ def test_facts_of_the_trade() -> None:
     0.56 uF is read at 8 to 9 ms where the marked values say 12.3 ms, so the derating band must hold that reading."""
     assert predict(r_c(4700.0, 1e-6)).transition_10_90.value == pytest.approx(0.010, rel=0.05)
     marked = predict(r_c(10e3, 0.56e-6)).transition_10_90.value
+    assert marked is not None
     assert marked == pytest.approx(0.0123, rel=0.005)
     low, high = class_2_factors(1.8)
     assert low * marked < 0.008
