@@ -118,6 +118,7 @@ def record_specimen(name: str, scratch: Path) -> None:
             name, state=state, source="synthetic", script="quick", simulate=name, out=scratch, seed=100 + mounting
         )
         pipeline.add_session(record, more, state=state, mounting=mounting, operator="mo")
+    record.write_text(record.read_text(encoding="utf-8").replace(f"{scratch}/", ""), encoding="utf-8")
 
 
 def annotate(record: Path, name: str) -> None:
