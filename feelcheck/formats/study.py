@@ -64,10 +64,10 @@ def study_array(rows: Sequence[StudyRow]) -> FloatArray:
     FormatError
         If a cell is empty or filled twice: factors may not be swapped or guessed.
     """
-    axes = [sorted({row[k] for row in rows}) for k in range(3)]
+    axes = [sorted({str(row[k]) for row in rows}) for k in range(3)]
     readings = np.full([len(axis) for axis in axes], np.nan)
     for row in rows:
-        cell = tuple(axes[k].index(row[k]) for k in range(3))
+        cell = tuple(axes[k].index(str(row[k])) for k in range(3))
         if not np.isnan(readings[cell]):
             facts = {"operator": row[0], "specimen": row[1], "repeat": row[2]}
             raise FormatError("A cell of a gauge study is filled once.", facts, "Number the repeats.")

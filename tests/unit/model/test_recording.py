@@ -25,7 +25,7 @@ def test_whole_codes_stay_whole_and_fractions_stay_fractions() -> None:
 
 def test_fractions_follow_the_scale() -> None:
     stream = Stream(
-        name="x", time=TimeBase.from_instants([0.0, 1.0]), codes=[128, 255], scale=AxisScale(centre=128, reach=127)
+        name="x", time=TimeBase.from_instants([0.0, 1.0]), codes=np.array([128, 255]), scale=AxisScale(centre=128, reach=127)
     )
     np.testing.assert_allclose(stream.fractions, [0.0, 1.0], rtol=1e-15)
 
@@ -37,12 +37,12 @@ def test_times_may_not_step_back() -> None:
 
 def test_brackets_may_not_be_inverted() -> None:
     with pytest.raises(ValueError, match="inverted"):
-        TimeBase(t_lo_s=[1.0], t_hi_s=[0.5])
+        TimeBase(t_lo_s=np.array([1.0]), t_hi_s=np.array([0.5]))
 
 
 def test_codes_and_times_belong_together() -> None:
     with pytest.raises(ValueError, match="3 codes for 2 instants"):
-        Stream(name="x", time=TimeBase.from_instants([0.0, 1.0]), codes=[1, 2, 3])
+        Stream(name="x", time=TimeBase.from_instants([0.0, 1.0]), codes=np.array([1, 2, 3]))
 
 
 def test_a_scale_needs_a_reach() -> None:
@@ -68,7 +68,7 @@ def test_an_unknown_action_is_refused() -> None:
 
 
 def test_a_recording_finds_its_streams_by_name() -> None:
-    stream = Stream(name="left_x", time=TimeBase.from_instants([0.0]), codes=[0])
+    stream = Stream(name="left_x", time=TimeBase.from_instants([0.0]), codes=np.array([0]))
     recording = Recording(streams=(stream,), provenance=Provenance())
     assert recording.stream("left_x") is stream
     with pytest.raises(KeyError, match="right_x"):
