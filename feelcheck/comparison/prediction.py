@@ -17,6 +17,8 @@ from feelcheck.model import FloatArray, Trace
 __all__ = ["PredictedTail", "predict_tail", "prediction_trace"]
 
 BAND_FACTOR = 2.0
+RIM_GIVE_FS = 0.004
+"""What slide, bounce and give of a rim are allowed to move a stopped stick (rms, fractions of full throw; assumed)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,6 +53,7 @@ def predict_tail(
     step_fs: float,
     noise_fs: float,
     jitter_s: float,
+    rim_fs: float = RIM_GIVE_FS,
 ) -> PredictedTail:
     """Predict a tail from the bench's poles.
 
@@ -64,6 +67,8 @@ def predict_tail(
         Relative standard uncertainty of the bench's delay.
     step_fs, noise_fs, jitter_s : float
         Quantization step, rest noise (rms) and time-stamp jitter of the log.
+    rim_fs : float
+        How far the stopped stick may still move (rms).
 
     Notes
     -----
@@ -82,7 +87,7 @@ def predict_tail(
     by_delay = np.abs(height) * (since / tau) * decay * u_relative
     by_time = np.abs(height) / tau * decay * jitter_s
     by_step = step_fs / np.sqrt(12.0) * np.sqrt(2.0 + decay**2)
-    half = BAND_FACTOR * np.sqrt(by_delay**2 + by_time**2 + by_step**2 + 2 * noise_fs**2)
+    half = BAND_FACTOR * np.sqrt(by_delay**2 + by_time**2 + by_step**2 + 2 * noise_fs**2 + rim_fs**2)
     inside = np.abs(recorded_fs - predicted) <= half
     return PredictedTail(
         t_s=since,

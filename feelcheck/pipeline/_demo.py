@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from feelcheck.pipeline._bench import bench, draw_bench
 from feelcheck.pipeline._compare import compare_specimens, draw_comparison
 from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze, draw_hand
+from feelcheck.pipeline._prediction import predictions_of
 from feelcheck.pipeline._report import write_report
 from feelcheck.pipeline._specimens import specimen_of
 
@@ -73,6 +74,8 @@ def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     say("comparing the specimens")
     specimens = [specimen_of(reference) for reference in references]
     comparison = compare_specimens(specimens[0], specimens[1:], margin_ms=MARGIN_MS)
+    tails = [predictions_of(s, result) for s, result in zip(specimens, hand.values(), strict=True)]
+    comparison = replace(comparison, traces=tuple(trace for found in tails for trace in found))
     in_use = tuple(feel_specimens(specimens, Play(turn_rate_deg_s=TURN_RATE_DEG_S)))
     say("drawing, and writing the page")
     written = _draw(out, hand, bench_results, comparison)

@@ -61,6 +61,21 @@ def _links(comparison: Comparison) -> list[ChainLink]:
     return [link for link in comparison.chain if link.axis == AXIS]
 
 
+def _tails(comparison: Comparison) -> list[str]:
+    """How well the bench alone predicts the tails of recorded flicks, specimen by specimen."""
+    found = []
+    for name in dict.fromkeys(trace.labels["specimen"] for trace in comparison.traces):
+        marks = [trace.marks for trace in comparison.traces if trace.labels["specimen"] == name]
+        inside, width = (
+            sum(mark[key] for mark in marks) / len(marks) for key in ("inside_fraction", "mean_width_fraction")
+        )
+        found.append(
+            f"{name}: the bench alone predicts the tails of {len(marks)} flicks in the hand; {100 * inside:.0f} % of the "
+            f"reports lie inside a band whose width is {100 * width:.0f} % of the tail on average."
+        )
+    return found
+
+
 def _section(title: str, sentences: Iterable[str]) -> str:
     lines = [
         textwrap.fill(sentence, width=110, initial_indent="  - ", subsequent_indent="    ")

@@ -1,0 +1,63 @@
+"""The tails of recorded flicks predicted from the bench alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from feelcheck.comparison import joined_direction, predict_tail, prediction_trace
+from feelcheck.model import Estimate, HandResult, Trace
+from feelcheck.pipeline._specimens import Specimen
+
+__all__ = ["predictions_of"]
+
+GUARD_INTERVALS = 2.0
+TAILS_EACH = 3
+LEAST_REPORTS = 8
+LONGEST_TAUS = 6.0
+
+
+def predictions_of(specimen: Specimen, result: HandResult) -> tuple[Trace, ...]:
+    """Return the predicted and recorded tails of a few flicks a direction, for axes with a bench result.
+
+    Notes
+    -----
+    From the log comes where a tail starts, and what follows is judged; its shape comes from the bench. The start is
+    taken two report intervals after contact, when the stick itself stands still.
+    """
+    traces = []
+    for record in specimen.bench:
+        for direction in ("rising", "falling"):
+            behind = joined_direction(direction, specimen.profile.polarity.get(record.axis))
+            tau = record.directions.get(behind or "", {}).get("smoothing_delay")
+            if tau is not None and tau.value and tau.u is not None:
+                traces += list(_tails(specimen, result, record.axis, direction, tau))
+    return tuple(traces)
+
+
+def _tails(specimen: Specimen, result: HandResult, axis: str, direction: str, tau: Estimate) -> Iterator[Trace]:
+    flicks = [t for t in result.traces if t.kind == "flick" and t.axis == axis and t.labels["direction"] == direction]
+    interval_s = result.timing.report_interval.value or 0.0
+    found = result.axes.get(axis)
+    if found is None or tau.value is None or tau.u is None:
+        return
+    reach = result.recording.stream(axis).scale.reach
+    for flick in flicks[:TAILS_EACH]:
+        t_s, values = np.asarray(flick.arrays["raw_t_s"]), np.asarray(flick.arrays["raw_fs"])
+        since = t_s - flick.marks["contact_s"]
+        used = np.isfinite(values) & (since > GUARD_INTERVALS * interval_s) & (since < LONGEST_TAUS * tau.value)
+        if used.sum() < LEAST_REPORTS:
+            continue
+        tail = predict_tail(
+            t_s[used],
+            values[used],
+            [tau.value],
+            u_relative=tau.u / tau.value,
+            step_fs=(found.quantization_step.value or 0.0) / reach,
+            noise_fs=(found.rest_noise.value or 0.0) / reach,
+            jitter_s=result.timing.host_jitter.value or 0.0,
+        )
+        trace = prediction_trace(tail, axis, direction)
+        yield replace(trace, labels={**trace.labels, "specimen": specimen.label})
