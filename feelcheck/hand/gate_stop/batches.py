@@ -8,14 +8,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.hand.gate_stop.joint_fit import Batch
+from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray
 
-__all__ = ["GROUPS", "first_contacts", "lay_out", "subset", "trimmed", "weigh"]
-
-GROUPS = ((0, 1), (0, -1), (1, 1), (1, -1))
-"""(axis, sign of the code's change) of each group: x rising, x falling, y rising, y falling."""
+__all__ = ["first_contacts", "lay_out", "subset", "trimmed", "weigh"]
 
 TREMBLE_FS_PER_S = 0.02
 QUIET_S = 0.04
@@ -52,10 +49,8 @@ def _row(window: FlickWindow, axis: int, variance: float) -> tuple[FloatArray, F
     )
 
 
-def lay_out(
-    windows: Sequence[FlickWindow], variance: FloatArray, interval_s: float
-) -> tuple[Batch, FloatArray, list[tuple[int, int]]]:
-    """Return all usable rows as one batch, the onsets and which (flick, axis) each row is.
+def lay_out(windows: Sequence[FlickWindow], variance: FloatArray, interval_s: float) -> tuple[Batch, FloatArray]:
+    """Return the flicks as one batch, and their onsets.
 
     Parameters
     ----------
@@ -69,48 +64,49 @@ def lay_out(
     Returns
     -------
     Batch
-        Times count from each flick's `late_s`; weights are 1 / variance without the misfit of the motion.
-    onset_s : ndarray, shape (B,), s
-        Onset of each row's flick on the same clock.
-    rows : list of (int, int)
-        Position in `windows`, and axis.
+        Times count from each flick's `late_s`; weights are 1 / variance without the misfit of the motion, 0 for an axis
+        that does not answer.
+    ndarray, shape (F,), s
+        Onset of each flick on the same clock.
     """
-    rows = [
-        (i, axis)
-        for i, window in enumerate(windows)
-        for axis in range(2)
-        if not window.why_not_axis[axis] and not window.why_not
-    ]
-    cut = [_row(windows[i], axis, float(variance[axis])) for i, axis in rows]
+    cut = [_row(window, axis, float(variance[axis])) for window in windows for axis in range(2)]
     n = max(len(t) for t, _, _ in cut)
     t, y, weight = (np.zeros((len(cut), n)) for _ in range(3))
     for k, (row_t, row_y, row_weight) in enumerate(cut):
         size = len(row_t)
         t[k, :size], t[k, size:] = row_t, row_t[-1]
         y[k, :size], y[k, size:] = row_y, row_y[-1]
-        weight[k, :size] = row_weight
-    group_of = {key: g for g, key in enumerate(GROUPS)}
-    group = np.array([group_of[axis, windows[i].sign[axis]] for i, axis in rows])
-    onset = np.array([windows[i].onset_s - windows[i].late_s for i, _ in rows])
-    contact = np.unique([i for i, _ in rows], return_inverse=True)[1]
+        if not windows[k // 2].why_not_axis[k % 2]:
+            weight[k, :size] = row_weight
+    onset = np.array([window.onset_s - window.late_s for window in windows])
+    angle = np.radians([window.direction_deg for window in windows])
     batch = Batch(
         t_s=t,
         y=y,
         weight=weight,
-        contact=contact,
-        group=group,
-        scale_s=np.maximum(-onset, 4 * interval_s),
+        group=np.array([2 * axis + (window.sign[axis] < 0) for window in windows for axis in range(2)]),
+        angle_rad=np.arctan2(np.abs(np.sin(angle)), np.abs(np.cos(angle))),
+        scale_s=np.repeat(np.maximum(-onset, 4 * interval_s), 2),
         interval_s=interval_s,
     )
-    return batch, onset, rows
+    return batch, onset
 
 
-def first_contacts(batch: Batch, tau_s: float) -> FloatArray:
+def first_contacts(batch: Batch, tau_s: float, level: float = 0.96) -> FloatArray:
     """Return a first guess of the contact instants for a time constant: where y + tau dy/dt has come to rest.
+
+    Parameters
+    ----------
+    batch : Batch
+        The windows.
+    tau_s : float, s
+        The time constant.
+    level : float
+        How much of the travel counts as there.
 
     Returns
     -------
-    ndarray, shape (C,), s
+    ndarray, shape (F,), s
         The earlier of the axes of each flick.
     """
     k = int(np.clip(round(0.15 * tau_s / batch.interval_s), 1, 10))
@@ -120,11 +116,10 @@ def first_contacts(batch: Batch, tau_s: float) -> FloatArray:
     )
     row = np.arange(len(batch.y))
     start, end = batch.y[:, :1], batch.y[:, -1:]
-    reached = (batch.y + tau_s * slope - start) / (end - start) > 0.96
+    reached = batch.y + tau_s * slope - start > level * (end - start)
     first = batch.t_s[row, np.argmax(reached, axis=1)]
-    contact = np.full(int(batch.contact.max()) + 1, np.inf)
-    np.minimum.at(contact, batch.contact, first)
-    return contact
+    first = np.where(np.any(batch.weight > 0, axis=1), first, np.inf)
+    return np.minimum(first[0::2], first[1::2])
 
 
 def weigh(batch: Batch, plain: FloatArray, contact_s: FloatArray, onset_s: FloatArray, trust: FloatArray) -> Batch:
@@ -134,66 +129,44 @@ def weigh(batch: Batch, plain: FloatArray, contact_s: FloatArray, onset_s: Float
     ----------
     batch : Batch
         The windows.
-    plain : ndarray, shape (B, n)
+    plain : ndarray, shape (2 F, n)
         1 / variance of the readings alone.
-    contact_s : ndarray, shape (C,), s
-        Contact instants.
-    onset_s : ndarray, shape (B,), s
-        Onsets.
-    trust : ndarray, shape (B,)
-        Factor of each row.
+    contact_s, onset_s : ndarray, shape (F,), s
+        Contact instants and onsets.
+    trust : ndarray, shape (F,)
+        Factor of each flick.
 
     Notes
     -----
     The powers before contact follow the hand to fourth order only; the remainder grows with the fifth power of the
     distance in units of the whole movement. Long after contact the hand trembles and yields by itself.
     """
-    s = batch.t_s - contact_s[batch.contact][:, None]
-    length = np.maximum(contact_s[batch.contact] - onset_s, 4 * batch.interval_s)[:, None]
+    s = batch.t_s - np.repeat(contact_s, 2)[:, None]
+    length = np.repeat(np.maximum(contact_s - onset_s, 4 * batch.interval_s), 2)[:, None]
     misfit = MOTION_MISFIT * (np.maximum(-s, 0.0) / (1.2 * length)) ** 5
     misfit = misfit + TREMBLE_FS_PER_S * np.maximum(s - QUIET_S, 0.0)
     with np.errstate(divide="ignore"):
-        weight = np.where(plain > 0, trust[:, None] / (1.0 / plain + misfit**2), 0.0)
+        weight = np.where(plain > 0, np.repeat(trust, 2)[:, None] / (1.0 / plain + misfit**2), 0.0)
     return replace(batch, weight=weight, scale_s=length[:, 0])
 
 
-def subset(batch: Batch, onset_s: FloatArray, n_flicks: int) -> tuple[Batch, FloatArray, NDArray[np.intp]]:
-    """Return the rows of the fastest flicks, so that every group keeps about as many.
+def subset(batch: Batch, onset_s: FloatArray, n_flicks: int) -> NDArray[np.intp]:
+    """Return which flicks to look at first: the fastest, as many for every group where there are.
 
     Parameters
     ----------
     batch : Batch
         All windows.
-    onset_s : ndarray, shape (B,), s
+    onset_s : ndarray, shape (F,), s
         Onsets; the shorter the movement the more it tells.
     n_flicks : int
-        How many flicks to keep for each two groups.
-
-    Returns
-    -------
-    Batch, ndarray, ndarray
-        The windows kept, their onsets, their row numbers.
+        How many flicks to keep for each group.
     """
-    order = np.argsort(-onset_s, kind="stable")
-    rank = np.empty(len(order), dtype=np.int64)
-    for g in np.unique(batch.group):
-        own = order[batch.group[order] == g]
-        rank[own] = np.arange(own.size)
-    keep_flicks = np.unique(batch.contact[rank < n_flicks])
-    rows = np.flatnonzero(np.isin(batch.contact, keep_flicks))
-    return _rows_of(batch, rows), onset_s[rows], rows
-
-
-def _rows_of(batch: Batch, rows: NDArray[np.intp]) -> Batch:
-    return replace(
-        batch,
-        t_s=batch.t_s[rows],
-        y=batch.y[rows],
-        weight=batch.weight[rows],
-        contact=np.unique(batch.contact[rows], return_inverse=True)[1],
-        group=batch.group[rows],
-        scale_s=batch.scale_s[rows],
-    )
+    kept: set[int] = set()
+    for g in range(N_GROUPS):
+        flicks = batch.used_rows(g) // 2
+        kept.update(flicks[np.argsort(-onset_s[flicks], kind="stable")][:n_flicks].tolist())
+    return np.array(sorted(kept))
 
 
 def trimmed(batch: Batch, plain: FloatArray) -> tuple[Batch, FloatArray]:
@@ -203,10 +176,11 @@ def trimmed(batch: Batch, plain: FloatArray) -> tuple[Batch, FloatArray]:
     ----------
     batch : Batch
         From `weigh`.
-    plain : ndarray, shape (B, n)
+    plain : ndarray, shape (2 F, n)
         1 / variance of the readings alone.
     """
-    counts = batch.weight > NEGLIGIBLE * batch.weight.max(axis=1, keepdims=True)
+    counts = (batch.weight > NEGLIGIBLE * batch.weight.max(axis=1, keepdims=True)) & (batch.weight > 0)
+    counts[~counts.any(axis=1), -1] = True
     first = np.argmax(counts, axis=1)
     width = int((batch.y.shape[1] - first).max())
     index = np.minimum(first[:, None] + np.arange(width), batch.y.shape[1] - 1)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.search import Found, candidate, glance, refined
+from feelcheck.hand.gate_stop.search import Found, candidate, glance, refined, rim_ratios
 from feelcheck.model import FloatArray
 
 __all__ = ["Chosen", "choose"]
@@ -17,14 +19,18 @@ CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
 
 HOPELESS = 600.0
-CLEAR = 30.0
+SLOW_INTERVALS = 8.0
+CLEAR = 40.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
+
+RIM_FACTOR = 1.5
+"""Other ideas of the rim move the result by about two thirds of its error, over simulated rims."""
 
 OTHERS_SHARE = 0.4
 INDIFFERENT = 10.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
 
-LONGEST_AVERAGE = 24
+LONGEST_AVERAGE = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,6 +49,8 @@ class Chosen:
         The same for the slowest pole; 1 where one of both has none.
     gains : tuple of float
         -2 log likelihood of each over the chosen one's, counted in independent readings.
+    rim_ratios, rim_gains
+        The same for the chosen candidate under other ideas of the rim.
     """
 
     best: Found
@@ -50,6 +58,8 @@ class Chosen:
     delay_ratios: tuple[FloatArray, ...] = ()
     tau_ratios: tuple[FloatArray, ...] = ()
     gains: tuple[float, ...] = ()
+    rim_ratios: tuple[FloatArray, ...] = ()
+    rim_gains: tuple[float, ...] = ()
 
     @property
     def shape(self) -> ResponseShape:
@@ -66,11 +76,11 @@ class Chosen:
         g : int
             The group.
         """
-        if not ratios:
-            return 0.0
-        weight = OTHERS_SHARE * np.exp(-np.clip(np.array(self.gains), -INDIFFERENT, 1e3) / INDIFFERENT)
-        off = np.array([float(ratio[g]) - 1.0 for ratio in ratios])
-        return float(np.sqrt(np.sum(weight * off**2) / (1.0 + weight.sum())))
+        return weighted_spread([float(ratio[g]) for ratio in ratios], self.gains, OTHERS_SHARE)
+
+    def rim_spread(self, g: int) -> float:
+        """Return the relative standard deviation over other ideas of the motion at the rim that fit about as well."""
+        return RIM_FACTOR * weighted_spread([float(ratio[g]) for ratio in self.rim_ratios], self.rim_gains, 1.0)
 
     @property
     def delay_s(self) -> FloatArray:
@@ -78,8 +88,34 @@ class Chosen:
         return smoothing_delay_s(self.best)
 
     def carried_to(self, best: Found) -> Chosen:
-        """Return the same choice with the chosen candidate fitted to other flicks."""
-        return replace(self, best=best)
+        """Return the same choice with the chosen candidate fitted to other flicks, under several ideas of the rim."""
+        ratios, losses = rim_ratios(best) if best.fit.shape.n_poles else ([], [])
+        return replace(
+            self, best=best, rim_ratios=tuple(ratios), rim_gains=tuple(loss / CORRELATION for loss in losses)
+        )
+
+
+def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float) -> float:
+    """Return the relative standard deviation of ratios about 1, each weighed by how well it fits.
+
+    Parameters
+    ----------
+    ratios : sequence of float
+        Values over the chosen one.
+    gains : sequence of float
+        -2 log likelihood over the chosen one's, in independent readings.
+    share : float
+        Weight of another one that fits as well, the chosen one counting 1.
+
+    Examples
+    --------
+    >>> round(weighted_spread([1.2], [0.0], 1.0), 4)
+    0.1289
+    """
+    if not ratios:
+        return 0.0
+    weight = share * np.exp(-np.clip(np.array(gains), -INDIFFERENT, 1e3) / INDIFFERENT)
+    return float(np.sqrt(np.sum(weight * np.log(ratios) ** 2) / (1.0 + weight.sum())))
 
 
 def smoothing_delay_s(found: Found) -> FloatArray:
@@ -127,7 +163,7 @@ def choose(one_pole: Found) -> Chosen:
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:
     if not (found.fit.shape.n_poles and best.fit.shape.n_poles):
-        return np.ones(found.batch.n_groups)
+        return np.ones(N_GROUPS)
     return np.asarray(found.fit.tau_s.max(axis=1) / best.fit.tau_s.max(axis=1))
 
 
@@ -146,7 +182,7 @@ def _averages(one_pole: Found, usual_s: float) -> list[Found]:
     interval_s = one_pole.batch.interval_s
     likely = 2 * usual_s / interval_s + 1
     lengths = [n for n in range(2, LONGEST_AVERAGE + 1) if 0.7 * likely - 1 <= n <= 1.5 * likely + 1]
-    nothing = np.zeros((one_pole.batch.n_groups, 0))
+    nothing = np.zeros((N_GROUPS, 0))
     return _best_length(one_pole, lengths, 0, nothing, usual_s)
 
 
@@ -162,9 +198,16 @@ def _pole_averages(one_pole: Found, usual_s: float) -> list[Found]:
 def _best_length(one_pole: Found, lengths: list[int], n_poles: int, tau_s: FloatArray, lead_s: float) -> list[Found]:
     """Glance at every second length, then next to the best; fit that one and the one that fits next best."""
     interval_s = one_pole.batch.interval_s
+    close = bool(n_poles) and float(np.median(tau_s)) < SLOW_INTERVALS * interval_s
+    shares = (0.0, 0.4, 0.7) if close else (0.0,)
+
+    def start(n: int, share: float) -> tuple[FloatArray, float]:
+        delay_s = 0.5 * (n - 1) * interval_s
+        rest = np.maximum(tau_s - share * delay_s, 0.3 * interval_s) if n_poles else tau_s
+        return rest, lead_s - delay_s + (float(np.median(tau_s - rest)) if n_poles else 0.0)
 
     def look(n: int) -> float:
-        return glance(one_pole, _shape(n), tau_s, lead_s - 0.5 * (n - 1) * interval_s)
+        return min(glance(one_pole, _shape(n), *start(n, share)) for share in shares)
 
     def _shape(n: int) -> ResponseShape:
         return ResponseShape(n_poles=n_poles, n_average=n, quick=True)
@@ -181,4 +224,5 @@ def _best_length(one_pole: Found, lengths: list[int], n_poles: int, tau_s: Float
     best = min(seen, key=lambda n: seen[n])
     if seen[best] > glance(one_pole, one_pole.fit.shape, one_pole.fit.tau_s, 0.0) + HOPELESS:
         return []
-    return [candidate(one_pole, _shape(best), tau_s, lead_s - 0.5 * (best - 1) * interval_s)]
+    share = min(shares, key=lambda share: glance(one_pole, _shape(best), *start(best, share)))
+    return [candidate(one_pole, _shape(best), *start(best, share))]

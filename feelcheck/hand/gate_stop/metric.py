@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.batches import GROUPS, lay_out, subset
+from feelcheck.hand.gate_stop.batch import N_GROUPS
+from feelcheck.hand.gate_stop.batches import lay_out, subset
 from feelcheck.hand.gate_stop.choice import Chosen, choose
-from feelcheck.hand.gate_stop.pooling import DirectionFindings, pool_direction, unresolved
+from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.search import everything, pilot
 from feelcheck.hand.gate_stop.traces import flick_traces
@@ -84,9 +85,9 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     flicks = tuple(_record(w, stick) for w in windows)
     if not usable:
         return _nothing(names, flicks, _why_nothing(windows))
-    batch, onset, rows = lay_out(usable, variance, reports.interval_s)
-    few, few_onset, _ = subset(batch, onset, N_TO_CHOOSE)
-    chosen = choose(pilot(few, few_onset))
+    batch, onset = lay_out(usable, variance, reports.interval_s)
+    few = subset(batch, onset, N_TO_CHOOSE)
+    chosen = choose(pilot(batch.of_flicks(few), onset[few]))
     chosen = chosen.carried_to(everything(chosen.best, batch, onset))
     results = _directions(chosen, windows, names, both=all(names))
     findings = [f for result in results.values() for f in result.findings]
@@ -94,7 +95,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     return MetricOutput(
         findings=tuple(findings),
         flicks=flicks,
-        traces=flick_traces(chosen, usable, rows, names),
+        traces=flick_traces(chosen, usable, names),
         models={key: result.model for key, result in results.items()},
         poles={key: result.poles for key, result in results.items()},
     )
@@ -104,11 +105,12 @@ def _directions(
     chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], *, both: bool
 ) -> dict[tuple[str, str], DirectionFindings]:
     results = {}
-    for g, (axis, sign) in enumerate(GROUPS):
-        name, direction = names[axis], "rising" if sign > 0 else "falling"
+    for g in range(N_GROUPS):
+        axis, name = g // 2, names[g // 2]
+        direction: Direction = "falling" if g % 2 else "rising"
         if not name:
             continue
-        n_flicks = int(np.sum(chosen.best.batch.group == g))
+        n_flicks = chosen.best.batch.used_rows(g).size
         if n_flicks < MIN_FLICKS:
             results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
         else:

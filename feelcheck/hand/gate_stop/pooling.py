@@ -16,14 +16,16 @@ from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import coverage_factor
 
-__all__ = ["DirectionFindings", "pool_direction", "unresolved"]
+__all__ = ["Direction", "DirectionFindings", "pool_direction", "unresolved"]
 
 SYSTEMATIC = 0.012
 """Relative standard uncertainty from motion at the rim that no fit tells apart; from simulated rims that bounce, give
 and lead the stick along."""
 
-SYSTEMATIC_INTERVALS = 0.06
-"""The same in report intervals, for poles near one interval."""
+SYSTEMATIC_S = 0.0003
+"""The same as a time: the first milliseconds at the rim count with the square of this over the pole."""
+
+LARGEST_SYSTEMATIC = 0.08
 
 OK_FROM_INTERVALS = 0.95
 LARGEST_RELATIVE_U = 0.35
@@ -150,10 +152,10 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
     found = chosen.best
     fit, m = found.fit, chosen.shape.n_poles
     interval_s = found.batch.interval_s
-    n = int(np.sum(found.batch.group == g))
+    n = found.batch.used_rows(g).size
     per = m + N_MOTION
     own = slice(g * per, g * per + m)
-    inverse = np.linalg.inv(fit.information)
+    inverse = np.linalg.inv(fit.information + 1e-6 * np.eye(len(fit.information)))
     prior = fit.information - fit.flick_information.sum(axis=0)
     scores = fit.flick_score
     spread = scores.T @ scores * (n / max(n - 1, 1))
@@ -162,8 +164,13 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
     if m:
         floor = np.maximum(np.diag(inverse)[own] / np.maximum(np.diag(covariance), 1e-300), 1.0)
         covariance = covariance * np.sqrt(np.outer(floor, floor))
-        floor_u = math.hypot(SYSTEMATIC, SYSTEMATIC_INTERVALS * interval_s / max(float(fit.tau_s[g].max()), 1e-9))
-        covariance = covariance + np.diag(np.full(m, floor_u**2)) + law.relative_u**2 * np.ones((m, m))
+        short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
+        floor_u = math.hypot(SYSTEMATIC, short)
+        covariance = (
+            covariance
+            + np.diag(np.full(m, floor_u**2))
+            + (law.relative_u**2 + chosen.rim_spread(g) ** 2) * np.ones((m, m))
+        )
     caveats = (
         ()
         if both

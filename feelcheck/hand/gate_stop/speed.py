@@ -67,13 +67,13 @@ def speed_law(chosen: Chosen, g: int) -> SpeedLaw:
     Each flick's own value is one Newton step from the joint fit with its own share of gradient and curvature.
     """
     found, m = chosen.best, chosen.shape.n_poles
-    rows = np.flatnonzero(found.batch.group == g)
+    rows = found.batch.used_rows(g)
     if m == 0 or rows.size < MIN_FLICKS:
         return SpeedLaw()
     at = g * (m + N_MOTION)
-    contacts = found.batch.contact[rows]
-    info = found.fit.flick_information[contacts, at, at]
-    score = found.fit.flick_score[contacts, at]
+    flicks = rows // 2
+    info = found.fit.flick_information[flicks, at, at]
+    score = found.fit.flick_score[flicks, at]
     speed = np.abs(found.fit.coefficients[rows, 1]) / found.batch.scale_s[rows]
     keep = (info > 0.02 * np.median(info)) & (speed > 0)
     if keep.sum() < MIN_FLICKS or np.ptp(np.log(speed[keep])) < 0.3:

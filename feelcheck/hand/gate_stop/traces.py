@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.batches import GROUPS
+from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import Trace
@@ -19,7 +19,6 @@ MAX_TRACES = 12
 def flick_traces(
     chosen: Chosen,
     windows: Sequence[FlickWindow],
-    rows: Sequence[tuple[int, int]],
     names: tuple[str, str],
 ) -> tuple[Trace, ...]:
     """Return fitted flicks, at most `MAX_TRACES` an axis and direction, times from contact.
@@ -30,19 +29,16 @@ def flick_traces(
         The fit.
     windows : sequence of FlickWindow
         The flicks that were laid out.
-    rows : sequence of (int, int)
-        Flick and axis of each row of the batch.
     names : tuple of str
         Names of the axes.
     """
-    found, traces, count = chosen.best, [], dict.fromkeys(range(len(GROUPS)), 0)
-    for row, (i, axis) in enumerate(rows):
-        g = int(found.batch.group[row])
-        if count[g] >= MAX_TRACES:
+    found, traces, count = chosen.best, [], dict.fromkeys(range(N_GROUPS), 0)
+    for row, g in enumerate(found.batch.group.tolist()):
+        axis, window, used = row % 2, windows[row // 2], found.batch.weight[row] > 0
+        if count[g] >= MAX_TRACES or not used.any():
             continue
         count[g] += 1
-        window, used = windows[i], found.batch.weight[row] > 0
-        contact_s = float(found.fit.contact_s[found.batch.contact[row]])
+        contact_s = float(found.fit.contact_s[row // 2])
         direction = "rising" if window.sign[axis] > 0 else "falling"
         marks = {"contact_s": window.late_s + contact_s}
         if found.fit.tau_s.shape[1]:

@@ -1,0 +1,212 @@
+"""One evaluation of the model: the linear parameters solved, the derivatives in all others projected."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from feelcheck.hand.gate_stop.batch import Batch
+from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION, ResponseShape, basis
+from feelcheck.model import FloatArray
+
+__all__ = ["Linearised", "linearise", "moments"]
+
+RELATIVE_STEP = 1e-4
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Linearised:
+    """The linear solution and what a Gauss-Newton step needs.
+
+    Parameters
+    ----------
+    coefficients : ndarray, shape (2 F, N_BASIS)
+        Linear parameters.
+    model : ndarray, shape (2 F, n)
+        Fitted readings.
+    objective : ndarray, shape (F,)
+        -2 log marginal likelihood of each flick up to a constant.
+    hessian, gradient : ndarray, shape (F, q, q) and (F, q)
+        In q = 1 + 2 (m + N_MOTION) parameters: contact instant; log time constants and mean motion of x; of y.
+    """
+
+    coefficients: FloatArray
+    model: FloatArray
+    objective: FloatArray
+    hessian: FloatArray
+    gradient: FloatArray
+
+
+def columns(
+    batch: Batch, shape: ResponseShape, contact_s: FloatArray, tau_s: FloatArray, lead_s: float = 0.0
+) -> FloatArray:
+    """Return the basis at contact instants, shape (F,), and time constants of the rows, shape (2 F, m)."""
+    return basis(
+        batch.t_s,
+        np.repeat(contact_s, 2) + lead_s,
+        tau_s,
+        lags_s=shape.lags() * batch.interval_s,
+        scale_s=batch.scale_s,
+    )
+
+
+def _both_axes(rows: FloatArray) -> FloatArray:
+    """Return (2 F, p, p) blocks as the diagonal of (F, 2 p, 2 p)."""
+    p = rows.shape[1]
+    full = np.zeros((len(rows) // 2, 2 * p, 2 * p))
+    full[:, :p, :p], full[:, p:, p:] = rows[0::2], rows[1::2]
+    return full
+
+
+def moments(
+    batch: Batch, shape: ResponseShape, contact_s: FloatArray, tau_s: FloatArray, motion: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return normal matrices and right-hand sides of each flick's linear parameters, about the mean motion.
+
+    Parameters
+    ----------
+    batch : Batch
+        The windows.
+    shape : ResponseShape
+        The candidate.
+    contact_s : ndarray, shape (F,), s
+        Contact instants.
+    tau_s : ndarray, shape (N_GROUPS, m), s
+        Time constants.
+    motion : ndarray, shape (N_GROUPS, N_MOTION)
+        Mean motion.
+
+    Returns
+    -------
+    ndarray, shape (F, 2 N_BASIS, 2 N_BASIS) and (F, 2 N_BASIS)
+        Without any prior.
+    """
+    phi = columns(batch, shape, contact_s, tau_s[batch.group])
+    weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
+    rest = batch.y - np.matmul(phi[..., MOTION], motion[batch.group][..., None])[..., 0]
+    moment = np.matmul(weighted, rest[..., None])[..., 0]
+    return _both_axes(np.matmul(weighted, phi)), moment.reshape(-1, 2 * N_BASIS)
+
+
+def linearise(
+    batch: Batch,
+    shape: ResponseShape,
+    contact_s: FloatArray,
+    tau_s: FloatArray,
+    motion: FloatArray,
+    precision: FloatArray,
+    *,
+    contacts_only: bool = False,
+) -> Linearised:
+    """Solve the linear parameters and project the derivatives.
+
+    Parameters
+    ----------
+    batch, shape, contact_s, tau_s, motion
+        As for `moments`.
+    precision : ndarray, shape (F, 2 N_BASIS, 2 N_BASIS)
+        Inverse prior covariance of each flick's linear parameters about the mean motion.
+    contacts_only : bool
+        Leave derivatives in the time constants out.
+
+    Notes
+    -----
+    The linear parameters are integrated out under their prior, so that the objective holds the logarithm of the volume
+    they leave. The Hessian is Gauss-Newton: the projected derivatives' products and the prior's share, squares alike.
+    The gradient uses the projected derivatives too, so that errors of the solution enter it to second order only.
+    """
+    rows_tau = tau_s[batch.group]
+    phi = columns(batch, shape, contact_s, rows_tau)
+    weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
+    normal = _both_axes(np.matmul(weighted, phi)) + precision
+    expected = np.zeros((len(phi), N_BASIS))
+    expected[:, MOTION] = motion[batch.group]
+    expected = expected.reshape(-1, 2 * N_BASIS)
+    moment = np.matmul(weighted, batch.y[..., None])[..., 0].reshape(-1, 2 * N_BASIS)
+    moment += np.matmul(precision, expected[..., None])[..., 0]
+    inverse = np.linalg.inv(normal)
+    found = np.matmul(inverse, moment[..., None])
+    found = (found + np.matmul(inverse, moment[..., None] - np.matmul(normal, found)))[..., 0]
+    off = found - expected
+    coefficients = found.reshape(-1, N_BASIS)
+    model = np.matmul(phi, coefficients[..., None])[..., 0]
+    residual = batch.y - model
+    objective = np.sum((batch.weight * residual**2).reshape(batch.n_flicks, -1), axis=1)
+    objective += np.sum(off * np.matmul(precision, off[..., None])[..., 0], axis=1)
+    objective += np.linalg.slogdet(normal)[1] - np.linalg.slogdet(precision)[1]
+    jacobian, volume_slope = _derivatives(
+        batch, shape, contact_s, rows_tau, phi, coefficients, inverse, contacts_only=contacts_only
+    )
+    wide, shed = _projected(batch, phi, weighted, jacobian, inverse)
+    heavy = (batch.weight[..., None] * wide).transpose(0, 2, 1)
+    kept = np.matmul(shed.transpose(0, 2, 1), precision)
+    hessian = _pairs(np.matmul(heavy, wide)) + np.matmul(kept, shed)
+    gradient = _pairs(np.matmul(heavy, residual[..., None])[..., 0]) + np.matmul(kept, off[..., None])[..., 0]
+    return Linearised(
+        coefficients=coefficients,
+        model=model,
+        objective=objective,
+        hessian=hessian,
+        gradient=gradient - _by_flick(volume_slope),
+    )
+
+
+def _by_flick(slopes: FloatArray) -> FloatArray:
+    """Gather (2 F, 1 + k) row gradients into (F, 1 + 2 k): the contact instant is common to both."""
+    return np.concatenate([slopes[0::2, :1] + slopes[1::2, :1], slopes[0::2, 1:], slopes[1::2, 1:]], axis=1)
+
+
+def _derivatives(
+    batch: Batch,
+    shape: ResponseShape,
+    contact_s: FloatArray,
+    rows_tau: FloatArray,
+    phi: FloatArray,
+    coefficients: FloatArray,
+    inverse: FloatArray,
+    *,
+    contacts_only: bool,
+) -> tuple[FloatArray, FloatArray]:
+    """Return each row's derivatives in its own parameters, and the slope of the logarithm of the volume."""
+    m = shape.n_poles
+    jacobian = np.zeros((*batch.y.shape, 1 + m + N_MOTION))
+    jacobian[..., 1 + m :] = phi[..., MOTION]
+    slope = np.zeros((len(phi), 1 + m + N_MOTION))
+    own = np.empty((len(phi), N_BASIS, N_BASIS))
+    own[0::2], own[1::2] = inverse[:, :N_BASIS, :N_BASIS], inverse[:, N_BASIS:, N_BASIS:]
+    spread = np.matmul(phi, own) * batch.weight[..., None]
+    step_s = RELATIVE_STEP * batch.interval_s
+    for i in range(1 if contacts_only else 1 + m):
+        moved = rows_tau.copy()
+        if i:
+            moved[:, i - 1] *= 1.0 + RELATIVE_STEP
+        change = columns(batch, shape, contact_s, moved, 0.0 if i else step_s) - phi
+        change /= RELATIVE_STEP if i else step_s
+        jacobian[..., i] = np.matmul(change, coefficients[..., None])[..., 0]
+        slope[:, i] = np.einsum("bnp,bnp->b", spread, change)
+    return jacobian, slope
+
+
+def _pairs(rows: FloatArray) -> FloatArray:
+    return np.asarray(rows[0::2] + rows[1::2])
+
+
+def _projected(
+    batch: Batch, phi: FloatArray, weighted: FloatArray, jacobian: FloatArray, inverse: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the derivatives with the linear parameters of both axes projected out, and what was taken off.
+
+    Shapes (2 F, n, q) and (F, 2 N_BASIS, q).
+    """
+    k = jacobian.shape[2] - 1
+    cross = np.matmul(weighted, jacobian)
+    full = np.zeros((batch.n_flicks, 2 * N_BASIS, 1 + 2 * k))
+    wide = np.zeros((*batch.y.shape, 1 + 2 * k))
+    for axis in range(2):
+        block, place = slice(axis * N_BASIS, (axis + 1) * N_BASIS), slice(1 + axis * k, 1 + (axis + 1) * k)
+        full[:, block, 0], full[:, block, place] = cross[axis::2, :, 0], cross[axis::2, :, 1:]
+        wide[axis::2, :, 0], wide[axis::2, :, place] = jacobian[axis::2, :, 0], jacobian[axis::2, :, 1:]
+    shed = np.matmul(inverse, full)
+    wide -= np.matmul(phi, shed.reshape(len(phi), N_BASIS, -1))
+    return wide, shed
