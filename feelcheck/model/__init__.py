@@ -29,7 +29,7 @@ from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, Sourc
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
 from feelcheck.model.report import Report
-from feelcheck.model.script import Script, Step
+from feelcheck.model.script import Script, Step, script_cues
 from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBase, frozen_array
 
 __all__ = [
@@ -95,4 +95,5 @@ __all__ = [
     "UsedResponse",
     "VarianceShare",
     "frozen_array",
+    "script_cues",
 ]

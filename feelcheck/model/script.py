@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from feelcheck.model.recording import Action
+from feelcheck.model.recording import Action, Cue
 
-__all__ = ["Script", "Step"]
+__all__ = ["Script", "Step", "script_cues"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,3 +61,12 @@ class Script:
     def duration_s(self) -> float:
         """Time the whole script takes, s."""
         return sum(step.duration_s for step in self.steps)
+
+
+def script_cues(script: Script) -> tuple[Cue, ...]:
+    """Return the requests of a script at the instants they are shown."""
+    cues, shown_s = [], 0.0
+    for step in script.steps:
+        cues.append(Cue(t_s=shown_s, action=step.action, stick=step.stick, direction_deg=step.direction_deg))
+        shown_s += step.duration_s
+    return tuple(cues)

@@ -14,7 +14,7 @@ from feelcheck import __version__, plugins
 from feelcheck.errors import FeelcheckError, PluginError, SourceError
 from feelcheck.formats.session_header import SessionHeader, folder_name, new_session_folder
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
-from feelcheck.model import Script, Source, SourceKind, SourceOptions, Step
+from feelcheck.model import Script, Source, SourceKind, SourceOptions, Step, script_cues
 from feelcheck.recorder.child import CaptureChild
 from feelcheck.recorder.script_files import load_script
 from feelcheck.recorder.script_wire import script_to_wire
@@ -25,6 +25,7 @@ _READY_S = 60.0
 _LISTEN_S = 0.1
 _SYNC_S = 0.5
 _DEFAULT_WORLD = "alder"
+_SIMULATED = ("synthetic", "virtual")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +127,7 @@ def record_session(
     name = "gamepad" if source == "auto" else source
     options = SourceOptions(
         script=steps,
-        simulate=simulate or _world_of(specimen),
+        simulate=simulate or (_world_of(specimen) if name in _SIMULATED else ""),
         seed=seed,
         seconds=seconds,
         low_power=low_power,
@@ -267,8 +268,6 @@ def _heard(child: CaptureChild, word: str) -> Any:
 
 
 def _cues(script: Script) -> list[tuple[int, str]]:
-    from feelcheck.sources.synthetic.world import script_cues
-
     return [(round(cue.t_s * 1e9), cue.text) for cue in script_cues(script)]
 
 

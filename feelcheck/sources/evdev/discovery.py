@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import grp
 import os
 import re
 import sys
@@ -167,8 +168,6 @@ def choose(pads: list[Node], device: str, folder: Path = INPUT_FOLDER) -> Node:
 
 def access_facts(pad: Node) -> dict[str, object]:
     """Return who may read a pad's node, for the text of an error."""
-    import grp
-
     facts: dict[str, object] = {"pad": pad.name, "node": pad.path}
     try:
         status = pad.path.stat()

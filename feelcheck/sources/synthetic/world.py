@@ -10,7 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import SourceError
-from feelcheck.model import ButtonEvent, Cue, FloatArray, Provenance, Recording, Script, StickAxes, Stream, TimeBase
+from feelcheck.model import (
+    ButtonEvent,
+    FloatArray,
+    Provenance,
+    Recording,
+    Script,
+    StickAxes,
+    Stream,
+    TimeBase,
+    script_cues,
+)
 from feelcheck.sources.synthetic.converter import convert, look_at
 from feelcheck.sources.synthetic.electronics import smooth
 from feelcheck.sources.synthetic.firmware import axis_scale, encode, filter_axis, shape_stick
@@ -23,7 +33,7 @@ from feelcheck.sources.synthetic.sensor import sense
 from feelcheck.sources.synthetic.thumb import plan_moves
 from feelcheck.sources.synthetic.truth import world_truth
 
-__all__ = ["AxisParts", "DeviceRun", "World", "script_cues", "simulate_device", "simulate_recording"]
+__all__ = ["AxisParts", "DeviceRun", "World", "simulate_device", "simulate_recording"]
 
 SHORTEST_S = 0.1
 PRESS_S = 0.12
@@ -81,15 +91,6 @@ def _slot_codes(
         for name, throws in zip(names, shape_stick(world.firmware, x, y), strict=True):
             columns.append(encode(world.firmware, world.converter_of(name), name, throws)[latest])
     return np.stack(columns, axis=1)
-
-
-def script_cues(script: Script) -> tuple[Cue, ...]:
-    """Return the requests of a script at the instants they are shown."""
-    cues, shown_s = [], 0.0
-    for step in script.steps:
-        cues.append(Cue(t_s=shown_s, action=step.action, stick=step.stick, direction_deg=step.direction_deg))
-        shown_s += step.duration_s
-    return tuple(cues)
 
 
 def _move_sticks(
