@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from feelcheck.hand.holds import Motion
+from feelcheck.hand.fast_motion import Motion
 from feelcheck.model import Caveat, Estimate, FloatArray
 
 __all__ = ["crossing_widths", "dead_zone", "leaving_jumps"]
@@ -127,7 +127,7 @@ def crossing_widths(codes_fs: FloatArray) -> FloatArray:
 
 
 def _verdict(jump: FloatArray, width: FloatArray, step_fs: float) -> Estimate:
-    smallest = max(4 * step_fs, SMALLEST)
+    smallest = max(6 * step_fs, SMALLEST)
     for values, n_least in ((jump, MIN_EVENTS), (width, MIN_PASSAGES)):
         if values.size >= n_least and float(np.quantile(values, 0.25)) > smallest:
             found = _measured(values, step_fs)

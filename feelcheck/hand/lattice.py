@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.axes import stick_reports
-from feelcheck.hand.holds import Motion, has_regular_knots, is_interpolated
+from feelcheck.hand.fast_motion import Motion
+from feelcheck.hand.interpolated import has_regular_knots, is_interpolated
 from feelcheck.model import FloatArray, HandView, Stream, TimeBase
 from feelcheck.numerics.combs import CombFit, fit_comb
 

@@ -6,27 +6,20 @@ import math
 
 import numpy as np
 
-from feelcheck.hand.holds import (
-    MIN_HELD,
-    HoldPattern,
-    Motion,
-    Ripple,
-    find_holds,
-    find_ripple,
-    is_interpolated,
-    longest_average,
-    longest_hidden,
-    motion_on_reports,
-)
+from feelcheck.hand.fast_motion import Motion, motion_on_reports
+from feelcheck.hand.holds import MIN_HELD, HoldPattern, find_holds
+from feelcheck.hand.interpolated import is_interpolated
 from feelcheck.hand.lattice import Lattice, axis_lattice, number_grid
+from feelcheck.hand.ripple import LONGEST_PERIOD, Ripple, find_ripple, longest_hidden
+from feelcheck.hand.stops import longest_average, smoothing_limit
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Stream, Trace
 
 __all__ = ["METRIC", "RefreshMetric"]
 
 SPEEDS = (2.5, 1.5)  # steps per report; the slower is tried where the steps are coarse
 STILL_REPORTS = 64
+ROUNDING = 0.6  # steps; the flicker of rounding alone stays below
 ABOVE_NOISE = 6.0  # times the noise of one report; slower motion cannot tell a repeat from a new value
-LONGEST_BOUND = 20.0  # reports; a longer bound tells nothing
 QUIET = MIN_HELD  # share of repeats that loss and noise may leave
 
 BENCH = "Measure the sensor on the bench: a scope sees steps that are shorter than a report."
@@ -97,7 +90,8 @@ def _update_interval(view: HandView, stream: Stream, interval_s: float | None) -
     t_s = np.asarray(view.clock.report_t_s[stream.name])
     motions = motion_on_reports(t_s, codes, interval_s, silent=stream.reports == "on_change")
     holds, min_speed = HoldPattern(held_fraction=0.0, n_reports=0, n_stretches=0), SPEEDS[-1]
-    least = ABOVE_NOISE * _noise(motions)
+    noise = _noise(motions)
+    least = ABOVE_NOISE * noise if noise > ROUNDING else 0.0
     for speed in SPEEDS:
         min_speed = max(speed, least)
         holds = find_holds(motions, min_speed)
@@ -136,12 +130,12 @@ def _without_holds(
     ripple = find_ripple(motions, min_speed)
     if ripple.frequency is not None:
         return _from_ripple(ripple, interval_s, n)
-    smoothing = _slowest_smoothing(motions)
+    smoothing = smoothing_limit(motions, min_speed)
     hidden = longest_hidden(ripple, smoothing)
     average = longest_average(motions, min_speed)
     if hidden is not None and smoothing >= 0.5:
         hidden = max(hidden, average or 3 * smoothing)
-    if hidden is None or hidden > LONGEST_BOUND:
+    if hidden is None or hidden > LONGEST_PERIOD:
         return Estimate.not_resolved("update_interval", unit="s", n=n, caveats=(SMOOTHED,))
     return Estimate.at_most("update_interval", hidden * interval_s, unit="s", n=n, caveats=(FASTER,))
 
@@ -173,31 +167,6 @@ def _from_ripple(ripple: Ripple, interval_s: float, n: int) -> Estimate:
         advice=BENCH,
     )
     return Estimate.at_most("update_interval", 1.02 * slow, unit="s", n=n, caveats=(caveat,))
-
-
-def _slowest_smoothing(motions: list[Motion]) -> float:
-    """Return an upper bound of the smoothing time constant in reports, from the fastest approach to a stop.
-
-    Behind one pole the distance to the final value cannot shrink faster than exp(-t / tau), however hard the stop.
-    """
-    fastest: list[float] = []
-    for motion in motions:
-        x = motion.codes
-        ahead = min(max(4, round(0.08 / motion.interval_s)), x.size // 4)
-        left = np.abs(x[:-ahead] - x[ahead:])
-        moving = np.asarray(left > 24)
-        starts = np.flatnonzero(np.diff(np.r_[0, moving.astype(np.int8), 0]) == 1)
-        stops = np.flatnonzero(np.diff(np.r_[0, moving.astype(np.int8), 0]) == -1)
-        for first, last in zip(starts, stops, strict=True):
-            end = x[min(int(last) + ahead, x.size - 1)]
-            distance = np.abs(x[first : last + 1] - end)
-            distance = distance[distance > 8]
-            if distance.size > 2:
-                fastest.append(float(np.max(np.log(distance[:-1] / distance[1:]))))
-    if not fastest:
-        return math.inf
-    rate = float(np.median(fastest))
-    return 1 / rate if rate > 1e-3 else math.inf
 
 
 def _trace(stream: Stream, t_s: FloatArray, interval_s: float | None) -> Trace:

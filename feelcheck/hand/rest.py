@@ -9,7 +9,7 @@ import numpy as np
 
 from feelcheck.hand.axes import stick_reports
 from feelcheck.hand.dead_zone import dead_zone
-from feelcheck.hand.holds import motion_on_reports
+from feelcheck.hand.fast_motion import motion_on_reports
 from feelcheck.hand.lattice import axis_lattice
 from feelcheck.model import (
     Caveat,
@@ -28,9 +28,11 @@ from feelcheck.numerics.descriptive import describe
 
 __all__ = ["METRIC", "RestMetric"]
 
+LEAVE_S = 0.05  # left out at the end: the next motion may have begun
 SETTLE_S = 0.25  # left out at the start of a rest
 MIN_REST_S = 0.2
 MIN_READINGS = 20
+TOUCHED = 3.0  # times the median spread
 NEXT_S = 0.3  # a rest belongs to the release that ended this shortly before
 MIN_RETURNS = 4
 LIMITED = 0.6  # of a step; below, the steps decide what the readings show
@@ -104,21 +106,31 @@ def _step(view: HandView, stream: Stream) -> float:
 def _rests(view: HandView, stick: StickAxes, stream: Stream, reach: float) -> list[Rest]:
     mine = [s for s in view.segments if s.stick == stick.stick]
     found = [_rest(view, stream, s, mine, reach) for s in mine if s.kind == "rest" and s.end_s - s.start_s > MIN_REST_S]
-    return [rest for rest in found if rest is not None]
+    return _calm([rest for rest in found if rest is not None])
+
+
+def _calm(rests: list[Rest]) -> list[Rest]:
+    """Return the rests without those in which the stick was touched: far more spread than the quieter half."""
+    if len(rests) < 3:
+        return rests
+    spreads = np.array([np.std(rest.readings) for rest in rests])
+    limit = TOUCHED * float(np.median(spreads)) + float(np.ptp(np.unique(rests[int(np.argmin(spreads))].readings)[:2]))
+    return [rest for rest, spread in zip(rests, spreads, strict=True) if spread <= limit]
 
 
 def _rest(view: HandView, stream: Stream, segment: Segment, mine: list[Segment], reach: float) -> Rest | None:
     t_s = np.asarray(view.clock.report_t_s[stream.name])
+    end_s = segment.end_s - min(LEAVE_S, (segment.end_s - segment.start_s) / 6)
     start = segment.start_s + min(SETTLE_S, (segment.end_s - segment.start_s) / 3)
     interval_s = _interval(view, t_s)
     if interval_s is None:
         return None
     if stream.reports == "on_change":
-        grid = np.arange(start, segment.end_s, interval_s)
+        grid = np.arange(start, end_s, interval_s)
         index = np.searchsorted(t_s, grid, side="right") - 1
         grid, index = grid[index >= 0], index[index >= 0]
     else:
-        index = np.arange(np.searchsorted(t_s, start), np.searchsorted(t_s, segment.end_s))
+        index = np.arange(np.searchsorted(t_s, start), np.searchsorted(t_s, end_s))
         grid = t_s[index]
     if index.size < MIN_READINGS:
         return None

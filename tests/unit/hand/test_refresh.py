@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from feelcheck.hand.holds import motion_on_reports, two_sided_speed
+from feelcheck.hand.fast_motion import motion_on_reports, two_sided_speed
 from feelcheck.hand.refresh import METRIC
 from feelcheck.model import Estimate, HandView, Provenance, Recording, ReportClock, Status, Stream, TimeBase
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from feelcheck.hand.dead_zone import crossing_widths, dead_zone, leaving_jumps
-from feelcheck.hand.holds import Motion
+from feelcheck.hand.fast_motion import Motion
 from feelcheck.hand.rest import METRIC
 from feelcheck.model import (
     Estimate,
