@@ -70,8 +70,8 @@ def _tails(comparison: Comparison) -> list[str]:
             sum(mark[key] for mark in marks) / len(marks) for key in ("inside_fraction", "mean_width_fraction")
         )
         found.append(
-            f"{name}: the bench alone predicts the tails of {len(marks)} flicks in the hand; {100 * inside:.0f} % of the "
-            f"reports lie inside a band whose width is {100 * width:.0f} % of the tail on average."
+            f"{name}: the bench alone predicts the tails of {len(marks)} flicks in the hand; {100 * inside:.0f} % of "
+            f"the reports lie inside a band whose width is {100 * width:.0f} % of the tail on average."
         )
     return found
 
