@@ -49,9 +49,7 @@ def demo_text(
         _section("On the bench, a field step past each sensor says", _bench_sentences(bench)),
         _section("In the hand, flicks into the rim say", _hand_sentences(hand)),
         _section(f"Against {comparison.baseline}", _verdicts(comparison)),
-        _section(
-            "From the parts to the hand", [chain_sentence(link) for link in comparison.chain if link.axis == AXIS]
-        ),
+        _section("From the parts to the hand", [*map(chain_sentence, _links(comparison)), *_tails(comparison)]),
         _section("In use", [sentence for result in in_use for sentence in _use(result)]),
     ]
     return "\n\n".join(section for section in sections if section)
