@@ -22,6 +22,7 @@ SLOW_LOOP_S = 0.012
 FAST_STEPS = 4.0
 GAP_REPORTS = 10
 MOST_SEEN = 0.7
+MOVING_ROWS = 9
 SHORTEST_GAP_S = 0.05
 FASTEST_S = 1.0 / 10000.0
 
@@ -293,7 +294,7 @@ def _per_slot(streams: list[Stream], rows: _Rows) -> FloatArray:
         change = np.abs(np.diff(stream.codes.astype(np.float64), prepend=float(stream.codes[0])))
         seen = change[change > 0]
         if seen.size:
-            step = float(np.percentile(seen, 2))
+            step = float(max(np.percentile(seen, 2), 0.5 * np.percentile(seen, 30)))
             np.maximum.at(most, rows.place[stream.name], change / step)
     return most
 
@@ -306,22 +307,30 @@ def _lost(streams: list[Stream], rows: _Rows, fit: GridFit) -> Estimate:
     """
     steps = np.diff(fit.index, prepend=fit.index[0] - 1)
     most = _per_slot(streams, rows)
-    rate = most / np.maximum(steps, 1)
-    limit = FAST_STEPS if not rows.every else 1.0
-    before, after = np.roll(rate, 1), np.roll(rate, -1)
-    slower = np.minimum(before, after)
-    judged = (
-        (slower >= limit) & (steps > 0) & (steps <= GAP_REPORTS) & ((rate >= 0.75 * slower) | (steps == 1) | rows.every)
-    )
+    judged = (_moving_rows if rows.every else _fast_rows)(most, steps) & (steps > 0) & (steps <= GAP_REPORTS)
     judged[:1] = judged[-1:] = False
-    if not rows.every and np.count_nonzero(judged) and float(np.mean(steps[judged] == 1)) < MOST_SEEN:
-        judged[:] = False
     n_slots, n_seen = int(steps[judged].sum()), int(np.count_nonzero(judged))
     if n_seen < 50:
         return _nothing("lost_report_fraction", "fraction", (_UNSEEN_LOSS,))
     share = (n_slots - n_seen) / n_slots
     u = float(np.sqrt(max(share, 1.0 / n_slots) * (1 - share) / n_slots))
     return Estimate.measured("lost_report_fraction", share, u=u, unit="fraction", n=n_slots)
+
+
+def _moving_rows(most: FloatArray, steps: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Return the rows about which the stick moves by a step a slot or more on average."""
+    window = np.ones(MOVING_ROWS)
+    change, slots = np.convolve(most, window, mode="same"), np.convolve(np.minimum(steps, GAP_REPORTS), window, "same")
+    return np.asarray(change >= slots)
+
+
+def _fast_rows(most: FloatArray, steps: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Return the rows of a log of changes between two others so fast that no slot can have been silent."""
+    rate = most / np.maximum(steps, 1)
+    slower = np.minimum(np.roll(rate, 1), np.roll(rate, -1))
+    judged = (slower >= FAST_STEPS) & ((rate >= 0.75 * slower) | (steps == 1))
+    seen = float(np.mean(steps[judged] == 1)) if judged.any() else 0.0
+    return judged if seen >= MOST_SEEN else np.zeros_like(judged)
 
 
 def _gaps(recording: Recording, interval_s: float) -> tuple[Gap, ...]:

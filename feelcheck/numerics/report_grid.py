@@ -136,12 +136,26 @@ def _line(x: FloatArray, y: FloatArray, weight: FloatArray) -> tuple[float, floa
     return slope, offset
 
 
+def _surplus(index: NDArray[np.int64], repeats: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which repeats find no free slot between their own and the one of the stamps before."""
+    step = np.diff(index, prepend=index[0] - 1)
+    group = np.cumsum(step != 0) - 1
+    first = np.flatnonzero(step != 0)
+    free = np.maximum(step[first] - 1, 0)
+    surplus = np.maximum(np.bincount(group) - 1 - free, 0)
+    tied = repeats & (step == 0)
+    before = np.cumsum(tied)
+    turn = before - (before - tied)[first][group]
+    return np.asarray(tied & (turn <= surplus[group]))
+
+
 def _spread_back(index: NDArray[np.int64], repeats: NDArray[np.bool_], most: int) -> NDArray[np.int64]:
     """Move stamps that share a slot back to the free slots before it: they waited for the last of them.
 
-    A repeat of the report before it shares that one's slot; nothing moves by more than `most` slots.
+    A repeat of the report before it shares that one's slot where there is no free one; nothing moves by more than
+    `most` slots.
     """
-    again = repeats & (np.diff(index, prepend=index[0] - 9) == 0)
+    again = _surplus(index, repeats)
     order = np.cumsum(~again) - 1
     first = index[~again]
     number = np.arange(first.size)

@@ -60,3 +60,19 @@ def test_dense_windows_are_where_the_stamps_are() -> None:
     windows = densest_windows(stamps, 0.1)
     assert all(window.min() >= 10 for window in windows)
     assert sum(window.size for window in windows) == 300
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_a_repeat_takes_a_free_slot_if_there_is_one(late: bool) -> None:
+    slots = np.arange(3000)
+    stamps = 0.001 * slots + np.random.default_rng(9).exponential(2e-5, slots.size)
+    repeats = np.zeros(slots.size, dtype=bool)
+    if late:  # two reports held back until the third comes, all three saying the same
+        stamps[1000:1002], repeats[1001:1003] = stamps[1002], True
+        expected = slots
+    else:  # one report sent twice
+        stamps, repeats = np.insert(stamps, 1001, stamps[1000]), np.insert(repeats, 1001, True)
+        expected = np.insert(slots, 1001, 1000)
+    fit = fit_grid(np.maximum.accumulate(stamps), repeats=repeats)
+    assert fit is not None
+    assert np.array_equal(fit.index - fit.index[0], expected)
