@@ -90,14 +90,14 @@ def area_delay(fit: ModelFit) -> tuple[float, float]:
     window = fit.window
     assert window.stimulus is not None
     drive = np.interp(window.t_s, window.stimulus.t_s, np.clip(window.stimulus.u, *fit.clips))
-    y, u = _scaled(window.y, window), _scaled(drive, window)
+    y, u = _scaled(window.y), _scaled(drive)
     noise = window.noise / abs(window.swing)
     n = window.y.size
     area = float(np.trapezoid(u - y, window.t_s))
     return area, float(noise * window.span_s * np.sqrt(1 / n + 2.0 / max(n / 10, 1) / 4))
 
 
-def _scaled(values: FloatArray, window: object) -> FloatArray:
+def _scaled(values: FloatArray) -> FloatArray:
     n = max(3, values.size // 10)
     first, last = float(np.mean(values[:n])), float(np.mean(values[-n:]))
     return (values - first) / (last - first)

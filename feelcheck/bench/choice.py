@@ -196,9 +196,9 @@ def _sound(fit: ModelFit) -> bool:
     low, high = fit.clips
     if (fit.spec.clip_low and low < 0.02) or (fit.spec.clip_high and high > 0.98) or high - low < 0.05:
         return False
-    if fit.spec.dead and fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s:
-        if fit.dead_s < 0:
-            return False
+    resolved = fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s
+    if fit.spec.dead and resolved and fit.dead_s < 0:
+        return False
     if fit.spec.shape == "two_pole":
         slow, fast = fit.poles_s
         return fast > 0.02 * slow and not any(fit.fit.at_bound)

@@ -77,7 +77,7 @@ def fit_direction(windows: Sequence[EdgeWindow]) -> DirectionFits | None:
     chosen_by = by_quality[:N_CHOOSING]
     choice = choose_model(chosen_by)
     choice, by_quality = _or_turned(choice, by_quality)
-    rest = [w for w in by_quality[N_CHOOSING:]][: N_FITTED - len(chosen_by)]
+    rest = by_quality[N_CHOOSING:][: N_FITTED - len(chosen_by)]
     fits = (*choice.best, *(fit_spec(choice.spec, window, choice.best[0]) for window in rest))
     fits = _without_strays(fits)
     return DirectionFits(choice=choice, fits=fits, readings=tuple(read_edge(fit) for fit in fits), n_edges=len(windows))
@@ -224,7 +224,7 @@ def _smoothing(found: DirectionFits, slow: Estimate) -> Estimate:
     name, n = "smoothing_delay", len(found.fits)
     if not found.fits_well:
         return _refused(name, found)
-    if found.shape == "one_pole" or found.shape == "none":
+    if found.shape in ("one_pole", "none"):
         return slow.renamed(name)
     if found.shape.endswith("_open"):
         floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
@@ -297,7 +297,7 @@ def _u_sum(fit: ModelFit) -> float:
     slope[:n] = np.exp(fit.fit.theta[:n])
     slope[n] = fit.scale_s
     c = fit.fit.covariance[: slope.size, : slope.size]
-    return float(np.sqrt(max(slope @ c @ slope, 0.0) * fit.correlation))
+    return float(np.sqrt(max(float(slope @ c @ slope), 0.0) * fit.correlation))
 
 
 def _transition(found: DirectionFits) -> Estimate:
@@ -348,11 +348,10 @@ def _second_order_extra(found: DirectionFits) -> dict[str, Estimate]:
     period, u_period = _pool([fit.fit.theta[0] for fit in found.fits], [fit.u_log[0] for fit in found.fits])
     damping, u_damping = _pool([fit.fit.theta[1] for fit in found.fits], [fit.u_log[1] for fit in found.fits])
     f, z = float(np.exp(-period) / (2 * np.pi)), float(np.exp(damping))
-    extra = {
+    return {
         "natural_frequency": Estimate.measured("natural_frequency", f, u=f * u_period, unit="Hz", n=len(found.fits)),
         "damping_ratio": Estimate.measured("damping_ratio", z, u=z * u_damping, unit="1", n=len(found.fits)),
     }
-    return extra
 
 
 def _level_extra(found: DirectionFits) -> dict[str, Estimate]:

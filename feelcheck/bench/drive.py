@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import numpy as np
@@ -147,7 +148,7 @@ def denoised(trace: Trace1D, edges: tuple[Edge, ...]) -> FloatArray:
         cuts += np.searchsorted(trace.t_s, [edge.onset_s - reach, edge.t50_s + 1.2 * edge.duration_s + reach]).tolist()
     cuts = sorted({*cuts, u.size})
     moving = {int(np.searchsorted(trace.t_s, edge.t50_s)) for edge in edges}
-    for begin, end in zip(cuts[:-1], cuts[1:], strict=True):
+    for begin, end in itertools.pairwise(cuts):
         inside = any(begin <= k < end for k in moving)
         if not inside or end - begin >= 16:
             u[begin:end] = _smooth(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -75,7 +76,7 @@ def find_edges(trace: Trace1D) -> tuple[Edge, ...]:
     if len(pivots) < 2:
         raise _no_edge(reach, noise)
     edges: list[Edge] = []
-    for k, (a, b) in enumerate(zip(pivots[:-1], pivots[1:], strict=True)):
+    for k, (a, b) in enumerate(itertools.pairwise(pivots)):
         edges.append(_edge(t, y, (a, b), noise, edges[-1].t50_s if k else None))
     ends = [*(edge.onset_s for edge in edges[1:]), float(trace.t_s[-1])]
     return tuple(

@@ -64,7 +64,7 @@ class ModelFit:
     @cached_property
     def u_log(self) -> FloatArray:
         """Standard uncertainties of the nonlinear parameters, correlation of the residuals included."""
-        return self.fit.u[: self.fit.theta.size] * np.sqrt(self.correlation)
+        return np.asarray(self.fit.u[: self.fit.theta.size] * np.sqrt(self.correlation), dtype=np.float64)
 
     @property
     def smoothing_s(self) -> float:
@@ -80,9 +80,9 @@ class ModelFit:
         n = self.spec.n_shape
         times = np.exp(self.fit.theta[:n])
         if self.spec.weak:
-            return self.smoothing_s * float(np.max(self.u_log[:1]))
+            return self.smoothing_s * float(self.u_log[0])
         slope = np.full(n, self.smoothing_s) if self.spec.shape == "second_order" else times
-        return float(np.sqrt(max(slope @ self.fit.covariance[:n, :n] @ slope, 0.0) * self.correlation))
+        return float(np.sqrt(max(float(slope @ self.fit.covariance[:n, :n] @ slope), 0.0) * self.correlation))
 
     @property
     def dead_s(self) -> float:
@@ -298,8 +298,8 @@ def _bounds(spec: ModelSpec, window: EdgeWindow, scale: float) -> tuple[FloatArr
 
 def _starts(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit | None) -> Iterable[FloatArray]:
     shapes = list(_shape_starts(spec, window, near))
-    deads = list(_dead_starts(window, scale, near)) if spec.dead else [None]
-    clips = list(
+    deads = list(_dead_starts(window, scale)) if spec.dead else [None]
+    clips: list[tuple[float | None, float | None]] = list(
         itertools.product(
             (0.02, 0.1, 0.3, 0.6) if spec.clip_low else (None,),
             (0.15, 0.4, 0.7, 0.9, 0.98) if spec.clip_high else (None,),
@@ -307,16 +307,10 @@ def _starts(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit | 
     )
     if near is not None and near.spec == spec:
         yield near.fit.theta
-    if (
-        near is not None
-        and (spec.clip_low or spec.clip_high)
-        and (near.spec.clip_low, near.spec.clip_high)
-        == (
-            spec.clip_low,
-            spec.clip_high,
-        )
-    ):
-        clips = [tuple(level if flag else None for level, flag in zip(near.clips, (spec.clip_low, spec.clip_high)))]
+    same_clips = near is not None and (near.spec.clip_low, near.spec.clip_high) == (spec.clip_low, spec.clip_high)
+    if near is not None and same_clips and (spec.clip_low or spec.clip_high):
+        low, high = near.clips
+        clips = [(low if spec.clip_low else None, high if spec.clip_high else None)]
     for shape, dead, clip in itertools.product(shapes, deads, clips):
         pull = 0.7 * float(np.exp(shape[0])) / scale if not (window.driven or spec.weak) else 0.0
         tail = [] if dead is None else [dead - pull]
@@ -351,7 +345,7 @@ def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None) ->
     return [[float(p), z] for p in periods for z in (-2.3, -1.2, -0.5)]
 
 
-def _dead_starts(window: EdgeWindow, scale: float, near: ModelFit | None) -> Iterable[float]:
+def _dead_starts(window: EdgeWindow, scale: float) -> Iterable[float]:
     """Starts of the dead time over scale; without a drive of the half-way instant."""
     first, last = float(np.mean(window.y[:3])), float(np.mean(window.y[-3:]))
     way = (window.y - first) / ((last - first) or 1.0)

@@ -86,7 +86,7 @@ def noise_rms(values: FloatArray) -> float:
     if typical == 0.0:
         inner = np.sort(np.abs(second))[: int(0.8 * second.size) + 1]
         typical = float(np.sqrt(np.mean(inner**2))) / np.sqrt(6.0)
-    return typical
+    return float(typical)
 
 
 def block_average(values: FloatArray, size: int) -> FloatArray:

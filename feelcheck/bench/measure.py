@@ -10,8 +10,8 @@ import numpy as np
 
 from feelcheck.bench.asymmetry import asymmetry
 from feelcheck.bench.boards import explain_board
-from feelcheck.bench.drive import choose_channels, denoised, is_sweep, judge_drive
 from feelcheck.bench.direction import DirectionFits, fit_direction, report_direction
+from feelcheck.bench.drive import choose_channels, denoised, is_sweep, judge_drive
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.figures import edge_trace, stairs_trace
 from feelcheck.bench.fit import fit_spec
@@ -170,7 +170,7 @@ def _look(source: Trace1D | None, answer: Trace1D, edges: tuple[Edge, ...]) -> _
     if source is None:
         return _fitted(undriven_windows(answer, edges), answer)
     smooth = denoised(source, edges)
-    return _fitted(driven_windows(source, smooth, answer, edges), answer)
+    return _fitted(driven_windows(smooth, answer, edges), answer)
 
 
 def _undriven_look(answer: Trace1D) -> _Look | None:

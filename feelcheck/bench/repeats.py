@@ -104,7 +104,7 @@ def _pooled(estimates: Sequence[Estimate]) -> Estimate:
 def _mean(estimates: Sequence[Estimate], caveats: tuple[Caveat, ...]) -> Estimate:
     first, n = estimates[0], len(estimates)
     values = np.array([estimate.value for estimate in estimates], dtype=np.float64)
-    inner = float(np.sqrt(np.sum(np.square([estimate.u for estimate in estimates]))) / n)
+    inner = float(np.sqrt(sum((estimate.u or 0.0) ** 2 for estimate in estimates)) / n)
     spread = float(np.std(values, ddof=1) / np.sqrt(n))
     dof = float(n - 1) if spread >= inner else float(min(estimate.dof for estimate in estimates))
     return replace(first, value=float(np.mean(values)), u=max(inner, spread), n=n, dof=dof, caveats=caveats)

@@ -118,7 +118,7 @@ def pole_response(stimulus: Stimulus, tau: complex, at_s: FloatArray) -> NDArray
     s = np.append(slope, 0.0)[inside]
     level = u[inside] - s * tau
     found = level + s * since + (state[inside] - level) * np.exp(-since / tau)
-    return np.where(last < 0, u[0], found)
+    return np.asarray(np.where(last < 0, u[0], found))
 
 
 def _recursion(
@@ -187,4 +187,4 @@ def _second_order(stimulus: Stimulus, period: float, damping: float, at_s: Float
         return _two_poles(stimulus, period * (damping + spread), period / (damping + spread), at_s)
     pole = (damping - 1j * root) / period
     weight = np.conj(pole) / (np.conj(pole) - pole)
-    return 2 * np.real(weight * pole_response(stimulus, 1 / pole, at_s))
+    return np.asarray(2 * np.real(weight * pole_response(stimulus, 1 / pole, at_s)))

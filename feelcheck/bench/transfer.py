@@ -88,7 +88,7 @@ def measure_transfer(
         "linear_low": Estimate.measured("linear_low", float(u[low]), u=width / 2, unit=units[0]),
         "linear_high": Estimate.measured("linear_high", float(u[high]), u=width / 2, unit=units[0]),
         "noise": Estimate.measured("noise", spread, u=spread / 10, unit=units[1]),
-        **_ends(u, y, slope, float(line[0]), units[1], spread),
+        **_ends(y, slope, float(line[0]), units[1], spread),
     }
     if gaps.size > 4:
         lag = abs(float(np.median(gaps)) / float(line[0]))
@@ -132,9 +132,7 @@ def _longest(flags: FloatArray) -> tuple[int, int]:
     return int(starts[k]), int(stops[k]) - 1
 
 
-def _ends(
-    u: FloatArray, y: FloatArray, slope: FloatArray, sensitivity: float, unit: str, noise: float
-) -> dict[str, Estimate]:
+def _ends(y: FloatArray, slope: FloatArray, sensitivity: float, unit: str, noise: float) -> dict[str, Estimate]:
     """Saturation levels at both ends of the output."""
     flat = np.abs(slope) < FLAT_SHARE * abs(sensitivity)
     found = {}

@@ -19,7 +19,8 @@ def weak_columns(shape: str, theta: FloatArray, since_s: FloatArray) -> FloatArr
     ----------
     shape : {"ramp", "ramp_open", "slew", "to_ground", "to_ground_open"}
         A constant current discharges at C dV/I: a straight line that stops at the target, or has not reached it yet,
-        or runs out along an exponential once the current is no longer the limit; a resistor to ground discharges along an exponential that aims at 0 V and is cut at the target, or not yet.
+        or runs out along an exponential once the current is no longer the limit; a resistor to ground discharges along
+        an exponential that aims at 0 V and is cut at the target, or not yet.
     theta : ndarray
         Logarithms, s: of the ramp's duration; of the exponential's time constant and the time to the target; and last
         of the pole behind it (of "slew": of the exponential at its end).

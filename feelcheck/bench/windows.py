@@ -72,29 +72,27 @@ class EdgeWindow:
         return float(self.t_s[-1] - self.t_s[0])
 
 
-def driven_windows(
-    drive: Trace1D, smooth: FloatArray, output: Trace1D, edges: tuple[Edge, ...]
-) -> tuple[EdgeWindow, ...]:
+def driven_windows(smooth: FloatArray, output: Trace1D, edges: tuple[Edge, ...]) -> tuple[EdgeWindow, ...]:
     """Return one window an edge of the drive in which the output moves.
 
     Parameters
     ----------
-    drive, output : Trace1D
-        Both columns on the same instants.
     smooth : ndarray, shape (n,)
         The drive without its noise.
+    output : Trace1D
+        The output, on the same instants.
     edges : tuple of Edge
         Of the drive.
     """
     found = []
     for edge in edges:
-        window = _driven(drive, smooth, output, edge)
+        window = _driven(smooth, output, edge)
         if window is not None:
             found.append(window)
     return tuple(found)
 
 
-def _driven(drive: Trace1D, smooth: FloatArray, output: Trace1D, edge: Edge) -> EdgeWindow | None:
+def _driven(smooth: FloatArray, output: Trace1D, edge: Edge) -> EdgeWindow | None:
     t, y = output.t_s, output.values
     at = int(np.searchsorted(t, edge.onset_s))
     end = int(np.searchsorted(t, edge.end_s))
@@ -167,7 +165,7 @@ def _is_flat(before: FloatArray, noise: float, swing: float) -> bool:
         return False
     half = before.size // 2
     drift = abs(float(np.mean(before[:half]) - np.mean(before[half:])))
-    return drift < max(3 * noise * np.sqrt(2 / half), 3e-4 * swing)
+    return drift < max(3 * noise * float(np.sqrt(2 / half)), 3e-4 * swing)
 
 
 def turned(window: EdgeWindow) -> EdgeWindow | None:

@@ -22,6 +22,7 @@ Gradient = Callable[[FloatArray], FloatArray]
 """From the nonlinear parameters, shape (p,), to the derivatives of the columns, shape (p, n, m)."""
 
 RANK_TOLERANCE = 1e-13
+REPELLENT = 1e3
 STEP = 6e-6
 
 
@@ -123,6 +124,8 @@ class _Problem:
 
     def residual(self, theta: FloatArray) -> FloatArray:
         columns = self.columns(theta)
+        if not np.all(np.isfinite(columns)):
+            return np.full(self.target.size, REPELLENT * (float(np.max(np.abs(self.target))) or 1.0))
         return np.asarray(columns @ self.coefficients(columns) - self.target)
 
     def slopes(self, theta: FloatArray, coefficients: FloatArray) -> FloatArray:
@@ -235,7 +238,8 @@ def _refine(
     def slopes(p: FloatArray) -> FloatArray:
         return problem.jacobian(p) / scale
 
-    if not np.any(slopes(theta)):
+    first = slopes(theta)
+    if not (np.all(np.isfinite(first)) and np.any(first)):
         return theta, False
     with np.errstate(all="ignore"):
         found = least_squares(

@@ -166,7 +166,7 @@ def simulate_capture(bench: BenchWorld, rng: np.random.Generator) -> Capture:
 def _fine_grid(bench: BenchWorld, n: int) -> tuple[FloatArray, int]:
     fastest = min([bench.scope.interval_s * 4, *(tau for tau in bench.parts.poles_s if tau > 0)])
     per = int(np.clip(np.ceil(bench.scope.interval_s / (fastest / 32)), 8, 64))
-    return np.arange(n * per) * (bench.scope.interval_s / per), per
+    return np.arange(n * per, dtype=np.float64) * (bench.scope.interval_s / per), per
 
 
 def _truth(bench: BenchWorld) -> dict[str, float | str]:
@@ -229,12 +229,12 @@ def _pole(values: FloatArray, t: FloatArray, tau: float) -> FloatArray:
     a = (t[1] - t[0]) / (2 * tau)
     b = np.array([a, a]) / (1 + a)
     pole = np.array([1.0, (a - 1) / (1 + a)])
-    return np.asarray(signal.lfilter(b, pole, values - values[0])) + values[0]
+    return np.asarray(signal.lfilter(b, pole, values - values[0]) + values[0], dtype=np.float64)
 
 
 def _ring(values: FloatArray, t: FloatArray, w: float, zeta: float) -> FloatArray:
     b, a = signal.bilinear([w * w], [1.0, 2 * zeta * w, w * w], fs=1 / (t[1] - t[0]))
-    return np.asarray(signal.lfilter(b, a, values - values[0])) + values[0]
+    return np.asarray(signal.lfilter(b, a, values - values[0]) + values[0], dtype=np.float64)
 
 
 def _network(parts: Parts, t: FloatArray, source: FloatArray) -> FloatArray:

@@ -1,0 +1,122 @@
+"""Print the bench's error grid on simulated edges: time constant x saturation x drive transition.
+
+Run: python tests/statistical/bench_error_table.py [REPEATS] [SEED]
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from feelcheck.bench import measure_response
+from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+
+TAUS_S = (0.3e-3, 1e-3, 4.7e-3, 20e-3, 60e-3)
+DRIVE_10_90_S = (0.5e-3, 2e-3, 5e-3)
+NOISE_V = 3e-3
+SATURATION_V = 1.2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cell:
+    """Errors of one cell of the grid; fractions of the true time constant."""
+
+    tau_s: float
+    saturated: bool
+    drive_s: float
+    bias: float
+    p95: float
+    coverage: float
+    spread_to_bound: float
+    n_ok: int
+    n: int
+
+
+def world(tau_s: float, saturated: bool, drive_s: float) -> BenchWorld:
+    """Return one edge at an 8-bit scope, 10 ms before and 50 ms after."""
+    coil = Coil(rise_s=drive_s / 0.8, fall_s=drive_s / 0.8, n_edges=1)
+    sensor = Sensor(high_v=SATURATION_V if saturated else 1e9)
+    scope = Scope(duration_s=60e-3, noise_v=NOISE_V, full_scale_v=1.4)
+    return BenchWorld(coil=coil, sensor=sensor, parts=Parts(poles_s=(tau_s,)), scope=scope)
+
+
+def cramer_rao(bench: BenchWorld) -> float:
+    """Return the smallest standard deviation of an unbiased time constant, as a fraction of it.
+
+    Unknown: offset, gain, time constant, and the saturation level where there is one. The derivatives are differences
+    of noise-free simulations; the noise is the scope's own and its rounding.
+    """
+    tau, sensor = bench.parts.poles_s[0], bench.sensor
+    step = 0.02
+    pairs = [
+        (replace(bench, parts=Parts(poles_s=(tau * (1 + s),))) for s in (step, -step)),
+        (replace(bench, sensor=replace(sensor, sensitivity=1 + s, high_v=1e9)) for s in (step, -step)),
+    ]
+    if sensor.high_v < 1e6:
+        pairs[1] = (replace(bench, sensor=replace(sensor, sensitivity=1 + s)) for s in (step, -step))
+        pairs.append(replace(bench, sensor=replace(sensor, high_v=sensor.high_v + s)) for s in (step, -step))
+    slopes = [(_clean(up) - _clean(down)) / (2 * step) for up, down in pairs]
+    columns = np.column_stack([*slopes, np.ones(slopes[0].size)])
+    lsb = bench.scope.full_scale_v / 2**bench.scope.bits
+    noise = np.hypot(bench.scope.noise_v, lsb / np.sqrt(12))
+    return float(noise * np.sqrt(np.linalg.inv(columns.T @ columns)[0, 0]))
+
+
+def _clean(bench: BenchWorld) -> np.ndarray:
+    scope = replace(bench.scope, noise_v=0.0, drive_noise=0.0, bits=24, full_scale_v=0.0)
+    capture = simulate_capture(replace(bench, scope=scope), np.random.default_rng(0))
+    return np.asarray(capture.channel("output").values)
+
+
+def run_cell(tau_s: float, saturated: bool, drive_s: float, n: int, seed: int) -> Cell:
+    """Measure n captures of one cell."""
+    bench = world(tau_s, saturated, drive_s)
+    found, covered = [], []
+    for k in range(n):
+        rng = np.random.default_rng([seed, k, round(tau_s * 1e6), saturated, round(drive_s * 1e6)])
+        direction = measure_response(simulate_capture(bench, rng)).rising
+        if direction is None or direction.time_constant.value is None:
+            continue
+        low, high = coverage_interval(direction.time_constant)
+        found.append(direction.time_constant.value / tau_s - 1)
+        covered.append((low or 0.0) <= tau_s <= (high or np.inf))
+    errors = np.array(found)
+    return Cell(
+        tau_s=tau_s,
+        saturated=saturated,
+        drive_s=drive_s,
+        bias=float(np.mean(errors)),
+        p95=float(np.quantile(np.abs(errors), 0.95)),
+        coverage=float(np.mean(covered)),
+        spread_to_bound=float(np.std(errors)) / cramer_rao(bench),
+        n_ok=errors.size,
+        n=n,
+    )
+
+
+def run_grid(n: int, seed: int) -> Iterator[Cell]:
+    """Measure the whole grid, cell by cell."""
+    for drive_s in DRIVE_10_90_S:
+        for saturated in (False, True):
+            for tau_s in TAUS_S:
+                yield run_cell(tau_s, saturated, drive_s, n, seed)
+
+
+def main(n: int = 20, seed: int = 1) -> None:
+    """Print the grid."""
+    print("drive 10-90 | saturated | tau ms | bias %  | p95 %  | covered % | spread/CRB | ok")
+    for cell in run_grid(n, seed):
+        print(
+            f"{cell.drive_s * 1e3:8.1f} ms | {'yes' if cell.saturated else 'no ':9} | {cell.tau_s * 1e3:6.2f} |"
+            f" {cell.bias * 100:7.3f} | {cell.p95 * 100:6.2f} | {cell.coverage * 100:9.0f} |"
+            f" {cell.spread_to_bound:10.2f} | {cell.n_ok}/{cell.n}",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    main(*(int(word) for word in sys.argv[1:]))
