@@ -12,13 +12,17 @@ from feelcheck.comparison import (
     Plan,
     compare_before_after,
     compare_sides,
+    pooled_estimate,
     repeatability_of,
 )
 from feelcheck.errors import FormatError, NotEnoughDataError
 from feelcheck.formats.study import read_study_table, study_array
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison, RepeatabilityResult
+from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.pipeline._chain import chain_of, sensors_of, spread_of
+from feelcheck.pipeline._feel import used_responses
 from feelcheck.pipeline._hand import analyze
+from feelcheck.pipeline._parts import axes_with_parts
 from feelcheck.pipeline._specimens import Specimen, sessions_in, specimen_of
 from feelcheck.profiles import hand_record_of
 
@@ -89,6 +93,8 @@ def compare_specimens(
 
 
 def _pair(base: Specimen, other: Specimen, plan: Plan) -> tuple[list[MetricComparison], list[Caveat]]:
+    if base.hand and not other.hand and (other.bench or axes_with_parts(other)):
+        return _predicted(base, other, plan), [PREDICTED]
     for side in (base, other):
         if not side.hand:
             raise NotEnoughDataError(
@@ -111,6 +117,43 @@ def _pair(base: Specimen, other: Specimen, plan: Plan) -> tuple[list[MetricCompa
     return list(rows), caveats
 
 
+def _predicted(base: Specimen, other: Specimen, plan: Plan) -> list[MetricComparison]:
+    """Hold a side that was not in a hand yet against one that was: a prediction decides nothing."""
+    rows = []
+    for response in used_responses(other):
+        for direction, candidate in (("rising", response.rising), ("falling", response.falling)):
+            baseline = pooled_estimate(base.hand, response.axis, direction, "smoothing_delay")
+            difference = difference_of(candidate, baseline, quantity="difference")
+            low90, high90 = coverage_interval(difference, 0.90)
+            rows.append(
+                MetricComparison(
+                    name="smoothing_delay",
+                    direction=direction,
+                    axis=response.axis,
+                    state=other.state,
+                    candidate_name=other.label,
+                    baseline=baseline,
+                    candidate=candidate.renamed("smoothing_delay"),
+                    difference=difference,
+                    margin=plan.margins["smoothing_delay"].value,
+                    verdict="undecided",
+                    detected=False,
+                    low90=low90,
+                    high90=high90,
+                    p_difference=None,
+                    p_equivalence=None,
+                    scope="within_recording",
+                    why=f"predicted from the {response.origin}, not yet measured in the hand",
+                )
+            )
+    return rows
+
+
+PREDICTED = Caveat(
+    code="predicted",
+    text="A side without hand sessions is predicted from its bench result or its parts; firmware is not in it.",
+    advice="Record it in the hand before you believe a verdict.",
+)
 SIMULATED = Caveat(
     code="simulated",
     text="At least one side was simulated: the verdicts say nothing about real sticks.",

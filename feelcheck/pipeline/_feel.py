@@ -9,6 +9,7 @@ from feelcheck.errors import NotEnoughDataError
 from feelcheck.feel import compare_in_use, specimen_in_use
 from feelcheck.model import Estimate, FeelResult, Play, UsedResponse
 from feelcheck.numerics.uncertainty import difference_of
+from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 
 __all__ = ["feel", "feel_specimens", "used_responses"]
@@ -38,7 +39,7 @@ def feel_specimens(specimens: Sequence[Specimen], play: Play) -> list[FeelResult
 
 
 def used_responses(specimen: Specimen) -> tuple[UsedResponse, ...]:
-    """Return one response an axis: from the latest hand session, else from the bench.
+    """Return one response an axis: from the latest hand session, else from the bench, else from the parts.
 
     Raises
     ------
@@ -54,6 +55,8 @@ def used_responses(specimen: Specimen) -> tuple[UsedResponse, ...]:
             response = _response(axis, specimen.state, "hand", groups, hand.release, "smoothing_delay")
             if response.rising.value is not None or axis not in found:
                 found[axis] = response
+    if not found:
+        found = {axis: _from_parts(specimen, axis) for axis in axes_with_parts(specimen)}
     if not found:
         raise NotEnoughDataError(
             "Meaning in use needs a response from the hand or the bench.",
@@ -81,6 +84,13 @@ def _response(
         ring_frequency=release.get("ring_frequency"),
         peak_speed_fs_s=both.get("peak_speed"),
     )
+
+
+def _from_parts(specimen: Specimen, axis: str) -> UsedResponse:
+    delays = {direction: delay_from_parts(specimen, axis, direction) for direction in ("rising", "falling")}
+    missing = Estimate.not_resolved("smoothing_delay", unit="s")
+    rising, falling = (found.whole if found is not None else missing for found in delays.values())
+    return UsedResponse(axis=axis, state=specimen.state, origin="parts", rising=rising, falling=falling)
 
 
 def _poles(group: Mapping[str, Estimate]) -> tuple[float, ...]:

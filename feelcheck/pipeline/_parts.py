@@ -25,7 +25,15 @@ from feelcheck.numerics.si_values import parse_si
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._specimens import Specimen
 
-__all__ = ["PartsAsked", "PredictedDelay", "delay_from_parts", "network_of", "parts", "parts_what_if"]
+__all__ = [
+    "PartsAsked",
+    "PredictedDelay",
+    "axes_with_parts",
+    "delay_from_parts",
+    "network_of",
+    "parts",
+    "parts_what_if",
+]
 
 ROLES = {"pin_capacitor": "pin_f", "series_resistor": "series_ohm", "capacitor": "behind_f", "load": "load_ohm"}
 COVERAGE = 1.959964
@@ -241,6 +249,11 @@ def _band(part: Part, specimen: Specimen) -> tuple[float, float]:
         derated_low, derated_high = class_2_factors(specimen.profile.sensor.supply_v or 1.8)
         return low * derated_low, max(high, derated_high)
     return low, high
+
+
+def axes_with_parts(specimen: Specimen) -> list[str]:
+    """Return the axes whose filter parts are in the record; ``"output"`` for parts without an axis."""
+    return list(dict.fromkeys(part.axis or "output" for part in specimen.profile.parts if part.role in ROLES))
 
 
 def delay_from_parts(specimen: Specimen, axis: str, direction: str) -> PredictedDelay | None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Literal, cast, get_args
 
 from feelcheck.errors import FormatError, ProfileError
+from feelcheck.formats.scope import claims as capture_claim
 from feelcheck.model import BenchRecord, HandRecord, Part, Profile, StateRecord
 from feelcheck.model.profile import PartRole
 from feelcheck.numerics.si_values import parse_si
@@ -39,6 +40,7 @@ __all__ = [
 ]
 
 STATE_MARK = "@"
+LIKELY_CAPTURE = 0.3
 MEASURED = ("marked", "in_circuit", "out_of_circuit", "assumed")
 
 
@@ -71,8 +73,8 @@ def specimen_of(reference: str) -> Specimen:
     Parameters
     ----------
     reference : str
-        ``alder.toml`` (a record), ``alder.toml@c3_lifted`` (one state of it), a session folder, an axis log, or a
-        folder of sessions.
+        ``alder.toml`` (a record), ``alder.toml@c3_lifted`` (one state of it), ``alder.toml@c3=lifted`` (what if:
+        predicted from its parts), a session folder, an axis log, a scope capture, or a folder of sessions.
 
     Raises
     ------
@@ -85,12 +87,36 @@ def specimen_of(reference: str) -> Specimen:
     path = Path(path_text)
     if path.suffix == ".toml":
         profile = read_profile(path)
-        return Specimen(profile=profile, state=_known_state(profile, state))
-    records = tuple(hand_record_of(analyze(session)) for session in sessions_in(path))
+        return (
+            _imagined(profile, state) if "=" in state else Specimen(profile=profile, state=_known_state(profile, state))
+        )
     name = path.stem if path.suffix else path.name
+    if path.is_file() and capture_claim(path) > LIKELY_CAPTURE:
+        return _on_the_bench(name, path)
+    records = tuple(hand_record_of(analyze(session)) for session in sessions_in(path))
     return Specimen(
         profile=Profile(specimen=name, hand=tuple(replace(r, state="as_found") for r in records)), state="as_found"
     )
+
+
+def _imagined(profile: Profile, changes: str) -> Specimen:
+    """A state that nobody made yet: its name is the change, and only its parts can tell of it."""
+    state = replace(state_step(changes, changes.split(",")), date="")
+    positions = {part.position for part in profile.parts}
+    for place in state.changes:
+        if place not in positions:
+            facts = {"file": profile.path, "got": place, "allowed": ", ".join(sorted(positions)) or "none"}
+            raise ProfileError(
+                "A change names a part of the record.", facts, "Add the part with: feelcheck profile part"
+            )
+    return Specimen(profile=replace(profile, states=(state,)), state=state.name)
+
+
+def _on_the_bench(name: str, capture: Path) -> Specimen:
+    from feelcheck.pipeline._bench import bench
+
+    record = bench_record_of(bench([capture])[0], axis="output")
+    return Specimen(profile=Profile(specimen=name, bench=(record,)), state="as_found")
 
 
 def _known_state(profile: Profile, state: str) -> str:

@@ -130,9 +130,48 @@ def test_meaning_in_use_of_a_shipped_record() -> None:
     assert axis["estimates"]["drift_per_pair"]["value"] == pytest.approx(2.0, abs=0.8)
 
 
+def test_a_change_of_parts_is_predicted_before_soldering() -> None:
+    found = document("compare", PROFILES / "birch.toml", f"{PROFILES / 'birch.toml'}@c3=100n", "--json")
+    delays = {row["direction"]: row for row in found["metrics"]}
+    assert delays["rising"]["candidate"]["value"] == pytest.approx(0.0048 * 100 * 0.775, rel=0.05)
+    assert {row["verdict"] for row in found["metrics"]} == {"undecided"}
+    assert found["caveats"][0]["code"] == "predicted"
+
+
+def test_the_chain_of_shipped_records_holds() -> None:
+    found = document("compare", PROFILES / "alder.toml", PROFILES / "birch.toml", "--json")
+    links = [(link["specimen"], link["link"]) for link in found["chain"]]
+    assert {("alder", "parts-bench"), ("alder", "bench-hand"), ("birch", "parts-bench")} <= set(links)
+    assert "disagree" not in {link["verdict"] for link in found["chain"]}
+
+
+def test_a_capture_stands_in_for_a_record_in_use() -> None:
+    found = document("feel", DEMO_LOGS / "birch_field_step.csv", "--json")
+    axis = found["axes"][0]
+    assert axis["origin"] == "bench"
+    assert axis["estimates"]["drift_per_pair"]["value"] == pytest.approx(2.0, abs=0.1)
+
+
+def test_parts_print_one_document_with_the_promised_keys() -> None:
+    found = document("parts", "--resistor", "4.7k", "--capacitor", "1u", "--json")
+    assert found["schema"] == "feelcheck.parts/1"
+    assert found["time_constant"]["value"] == pytest.approx(4.7, rel=1e-4)
+    assert found["transition_10_90"]["value"] == pytest.approx(10.327, rel=1e-3)
+    assert found["corner_frequency"]["unit"] == "Hz"
+
+
+def test_a_part_is_inferred_from_a_capture() -> None:
+    found = document("parts", "--resistor", "3.3k", "--from-bench", DEMO_LOGS / "alder_field_step.csv", "--json")
+    assert found["inferred"]["capacitance"]["value"] == pytest.approx(0.906e-6, rel=0.02)
+    assert any(mark["value"] == pytest.approx(1e-6) for mark in found["inferred"]["preferred"])
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [
+        (("parts", "--resistor", "many"), "4.7k or 560n"),
+        (("parts",), "needs parts"),
+        (("compare", str(PROFILES / "alder.toml"), f"{PROFILES / 'birch.toml'}@r9=lifted"), "allowed: c3"),
         (("analyze", "no_such_log.csv"), "no such file"),
         (("bench", "no_such_capture.csv"), "no_such_capture"),
         (("compare", "no_such.toml", "neither.toml"), "no such record"),
