@@ -10,6 +10,7 @@ from feelcheck.model.comparison import (
     SensorVerdict,
     VarianceShare,
 )
+from feelcheck.model.devices import AxisReport, DeviceReport
 from feelcheck.model.estimate import Caveat, Estimate, Status
 from feelcheck.model.feel import EvidenceNote, FeelAxis, FeelResult, Play, UsedResponse
 from feelcheck.model.hand import (
@@ -34,6 +35,7 @@ from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBas
 
 __all__ = [
     "Action",
+    "AxisReport",
     "AxisResult",
     "AxisScale",
     "BenchDirection",
@@ -48,6 +50,7 @@ __all__ = [
     "Comparison",
     "Condition",
     "Cue",
+    "DeviceReport",
     "DirectionResponse",
     "Estimate",
     "EvidenceNote",

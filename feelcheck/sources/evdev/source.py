@@ -110,6 +110,14 @@ class EvdevSource:
             "simulated": False,
         }
 
+    @property
+    def button_names(self) -> tuple[str, ...]:
+        """Names of the buttons and hats of an open pad."""
+        controls = None if self._port is None else self._port.controls
+        if controls is None:
+            return ()
+        return (*controls.buttons.values(), *dict.fromkeys(name for name, _ in controls.hats.values()))
+
     def events(self) -> Iterator[list[SourceEvent]]:
         """Yield the rows of what has come, now and then none, until `close`."""
         if self._open:

@@ -6,12 +6,17 @@ import sys
 
 from feelcheck.errors import SourceError
 
-__all__ = ["require_linux"]
+__all__ = ["has_event_devices", "require_linux"]
+
+
+def has_event_devices() -> bool:
+    """Return whether this system has event devices."""
+    return sys.platform.startswith("linux")
 
 
 def require_linux() -> None:
     """Raise SourceError on a system without event devices."""
-    if not sys.platform.startswith("linux"):
+    if not has_event_devices():
         raise SourceError(
             "Event devices exist on Linux only.",
             {"system": sys.platform},
