@@ -23,6 +23,11 @@ N_CHOOSING = 3
 N_FITTED = 24
 REFUSED_MISFIT = 0.03
 SETTLED = 0.9
+RINGS = Caveat(
+    code="ringing",
+    text="The output rings: no single time constant describes it; natural frequency, damping and envelope are given.",
+    advice="Look for an inductance, a long probe ground lead, or a control loop.",
+)
 DECAYS = Caveat(
     code="does_not_fit",
     text="No pole, pair of poles, ring or weak-sink shape explains this edge.",
@@ -169,6 +174,14 @@ def _time_constant(found: DirectionFits) -> Estimate:
         text = "The output discharges through a weak sink: a straight line or a cut exponential has no time constant."
         weak = Caveat(code="weak_sink", text=text, advice="Compare mean delays, with the swing they were taken at.")
         return Estimate.not_resolved(name, unit="s", n=n, caveats=(weak,))
+    if found.shape == "second_order":
+        return Estimate.not_resolved(name, unit="s", n=n, caveats=(RINGS,))
+    return _slowest(found)
+
+
+def _slowest(found: DirectionFits) -> Estimate:
+    """The slowest pole's time constant, or the decay of a ring's envelope."""
+    name, n = "time_constant", len(found.fits)
     if found.shape == "none":
         return Estimate.at_most(name, largest_pole_s(found.fits), unit="s", n=n)
     logs = [float(np.log(fit.poles_s[0])) for fit in found.fits]
@@ -350,6 +363,7 @@ def _second_order_extra(found: DirectionFits) -> dict[str, Estimate]:
     f, z = float(np.exp(-period) / (2 * np.pi)), float(np.exp(damping))
     return {
         "natural_frequency": Estimate.measured("natural_frequency", f, u=f * u_period, unit="Hz", n=len(found.fits)),
+        "envelope_decay": _slowest(found).renamed("envelope_decay"),
         "damping_ratio": Estimate.measured("damping_ratio", z, u=z * u_damping, unit="1", n=len(found.fits)),
     }
 

@@ -206,9 +206,19 @@ def _held(windows: Sequence[EdgeWindow], stairs: Stairs) -> list[EdgeWindow]:
     return found
 
 
+def _swing(source: Trace1D, edge: Edge) -> float:
+    """Distance of an edge's plateaus by their medians; of its extremes where it has no plateaus."""
+    t, longest = source.t_s, max(edge.duration_s, 8 * source.interval_s)
+    before = (t < edge.onset_s) & (t > max(0.5 * (edge.previous_s + edge.onset_s), edge.onset_s - 4 * longest))
+    after = (t > edge.t50_s + 2 * longest) & (t < edge.end_s)
+    if min(np.count_nonzero(before), np.count_nonzero(after)) < 8:
+        return abs(edge.last - edge.first)
+    return abs(float(np.median(source.values[after]) - np.median(source.values[before])))
+
+
 def _drive_estimates(edges: tuple[Edge, ...], source: Trace1D, unit: str) -> tuple[Estimate, Estimate]:
     durations = np.array([edge.duration_s for edge in edges])
-    swings = np.array([abs(edge.last - edge.first) for edge in edges])
+    swings = np.array([_swing(source, edge) for edge in edges])
     resolution = source.interval_s / np.sqrt(6)
     spread = float(np.std(durations) / np.sqrt(durations.size))
     n = durations.size
