@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -10,7 +9,7 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.search import Found, candidate, glance, refined, rim_ratios
+from feelcheck.hand.gate_stop.search import Found, candidate, refined, rim_ratios
 from feelcheck.model import FloatArray
 
 __all__ = ["Chosen", "choose"]
@@ -18,8 +17,7 @@ __all__ = ["Chosen", "choose"]
 CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
 
-HOPELESS = 600.0
-SLOW_INTERVALS = 8.0
+WORSE = 50.0
 CLEAR = 40.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
@@ -144,8 +142,7 @@ def choose(one_pole: Found) -> Chosen:
     tried = [one_pole]
     if usual > 0.4 * interval_s:
         tried += [_two_poles(one_pole)]
-        tried += _averages(one_pole, usual)
-        tried += _pole_averages(one_pole, usual)
+        tried += _averages(one_pole)
     best = one_pole
     for found in sorted(tried[1:], key=_cost):
         more = _cost(found) > _cost(best)
@@ -177,52 +174,32 @@ def _two_poles(one_pole: Found) -> Found:
     return candidate(one_pole, ResponseShape(n_poles=2), start, -0.2 * float(np.median(tau)))
 
 
-def _averages(one_pole: Found, usual_s: float) -> list[Found]:
-    """Try the average that looks best among those whose delay is about the one pole's."""
-    interval_s = one_pole.batch.interval_s
-    likely = 2 * usual_s / interval_s + 1
-    lengths = [n for n in range(2, LONGEST_AVERAGE + 1) if 0.7 * likely - 1 <= n <= 1.5 * likely + 1]
-    nothing = np.zeros((N_GROUPS, 0))
-    return _best_length(one_pole, lengths, 0, nothing, usual_s)
+def _averages(one_pole: Found) -> list[Found]:
+    """Return the best pole with an average, and the best average alone where that pole all but vanishes.
 
-
-def _pole_averages(one_pole: Found, usual_s: float) -> list[Found]:
-    """Try the average that looks best beside a pole.
-
-    A pole and an average decay like the pole alone once the average is over, so the pole is known beforehand.
+    The length grows report by report, each fit starting from the one before, until longer ones have become clearly
+    worse.
     """
-    longest = min(LONGEST_AVERAGE, math.floor(3 * usual_s / one_pole.batch.interval_s) + 2)
-    return _best_length(one_pole, list(range(2, longest + 1)), 1, one_pole.fit.tau_s, 0.0)
-
-
-def _best_length(one_pole: Found, lengths: list[int], n_poles: int, tau_s: FloatArray, lead_s: float) -> list[Found]:
-    """Glance at every second length, then next to the best; fit that one and the one that fits next best."""
-    interval_s = one_pole.batch.interval_s
-    close = bool(n_poles) and float(np.median(tau_s)) < SLOW_INTERVALS * interval_s
-    shares = (0.0, 0.4, 0.7) if close else (0.0,)
-
-    def start(n: int, share: float) -> tuple[FloatArray, float]:
-        delay_s = 0.5 * (n - 1) * interval_s
-        rest = np.maximum(tau_s - share * delay_s, 0.3 * interval_s) if n_poles else tau_s
-        return rest, lead_s - delay_s + (float(np.median(tau_s - rest)) if n_poles else 0.0)
-
-    def look(n: int) -> float:
-        return min(glance(one_pole, _shape(n), *start(n, share)) for share in shares)
-
-    def _shape(n: int) -> ResponseShape:
-        return ResponseShape(n_poles=n_poles, n_average=n, quick=True)
-
-    if not lengths:
-        return []
-    seen = {n: look(n) for n in lengths[:: max(1, len(lengths) // 4)]}
-    for _ in range(6):
-        best = min(seen, key=lambda n: seen[n])
-        fresh = [n for n in (best - 1, best + 1) if n in lengths and n not in seen]
-        if not fresh:
+    best = here = one_pole
+    for n in range(2, LONGEST_AVERAGE + 1):
+        here = _longer(here, n)
+        if here.total < best.total or best is one_pole:
+            best = here
+        elif here.total > best.total + CORRELATION * WORSE and n > best.fit.shape.n_average + 2:
             break
-        seen.update({n: look(n) for n in fresh})
-    best = min(seen, key=lambda n: seen[n])
-    if seen[best] > glance(one_pole, one_pole.fit.shape, one_pole.fit.tau_s, 0.0) + HOPELESS:
-        return []
-    share = min(shares, key=lambda share: glance(one_pole, _shape(best), *start(best, share)))
-    return [candidate(one_pole, _shape(best), *start(best, share))]
+    best = refined(refined(best, best.batch, 3), best.batch, 3)
+    interval_s = one_pole.batch.interval_s
+    if float(np.median(best.fit.tau_s)) > interval_s:
+        return [best]
+    shift_s = float(np.median(best.fit.tau_s))
+    alone = [
+        candidate(best, ResponseShape(n_poles=0, n_average=n, quick=True), np.zeros((N_GROUPS, 0)), shift_s)
+        for n in (best.fit.shape.n_average, best.fit.shape.n_average + 1)
+    ]
+    return [best, min(alone, key=lambda found: found.total)]
+
+
+def _longer(found: Found, n: int) -> Found:
+    contact = found.fit.contact_s - 0.5 * found.batch.interval_s
+    shape = ResponseShape(n_poles=1, n_average=n, quick=True)
+    return refined(replace(found, fit=replace(found.fit, shape=shape, contact_s=contact)), found.batch, 2)

@@ -27,6 +27,9 @@ SYSTEMATIC_S = 0.0003
 
 LARGEST_SYSTEMATIC = 0.08
 
+SPLIT = 0.25
+"""Relative standard uncertainty of a pole that makes up little of the delay; from simulated poles with averages."""
+
 OK_FROM_INTERVALS = 0.95
 LARGEST_RELATIVE_U = 0.35
 
@@ -136,7 +139,10 @@ def _own_relative_u(pool: _Pool, delay: Estimate) -> float:
 
 
 def _pole(pool: _Pool, i: int) -> Estimate:
-    return _of_poles(pool, "pole", lambda tau: float(tau[i]), pool.tau_spread)
+    """Return one pole; how the delay is shared out between poles and average is less sure than their sum."""
+    delay_s = float(pool.tau_s.sum()) + pool.average_s
+    split = SPLIT * (1.0 - float(pool.tau_s.max()) / delay_s)
+    return _of_poles(pool, "pole", lambda tau: float(tau[i]), math.hypot(pool.tau_spread, split))
 
 
 def _no_pole(pool: _Pool) -> Estimate:

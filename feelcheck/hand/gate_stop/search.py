@@ -11,10 +11,10 @@ from feelcheck.hand.gate_stop.batches import first_contacts, trimmed, weigh
 from feelcheck.hand.gate_stop.joint_fit import Fit, fit, settle_contacts
 from feelcheck.hand.gate_stop.linearised import moments
 from feelcheck.hand.gate_stop.models import N_MOTION, ResponseShape
-from feelcheck.hand.gate_stop.rim_priors import IDEAS, OTHER_IDEAS, Idea, Rim, best_mean, best_rim, rim_of, stiff_mean
+from feelcheck.hand.gate_stop.rim_priors import IDEAS, OTHER_IDEAS, Rim, best_mean, best_rim, rim_of, stiff_mean
 from feelcheck.model import FloatArray
 
-__all__ = ["Found", "candidate", "everything", "glance", "pilot", "refined", "rim_ratios"]
+__all__ = ["Found", "candidate", "everything", "pilot", "refined", "rim_ratios"]
 
 CONTACT_LEVELS = (0.96, 0.85, 1.0)
 START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
@@ -104,7 +104,7 @@ def pilot(batch: Batch, onset_s: FloatArray) -> Found:
     contact = _best_contacts(batch, stiff.fit, rim, [stiff.fit.contact_s, *guesses], onset_s)
     weighed = weigh(batch, batch.weight, contact, onset_s, np.ones(batch.n_flicks))
     weighed, _ = trimmed(weighed, batch.weight)
-    return _from_ideas(weighed, replace(stiff.fit, contact_s=contact), IDEAS)
+    return _from_rims(weighed, replace(stiff.fit, contact_s=contact), [rim_of(idea, batch.n_flicks) for idea in IDEAS])
 
 
 def _started(batch: Batch, onset_s: FloatArray, tau_s: float) -> Found:
@@ -116,9 +116,9 @@ def _started(batch: Batch, onset_s: FloatArray, tau_s: float) -> Found:
     return _fitted(weighed, start, rim, stiff_mean(), n_steps=3, n_settle=2)
 
 
-def _from_ideas(batch: Batch, start: Fit, ideas: tuple[Idea, ...]) -> Found:
-    """Return the best of the fits that start with one idea of the rim for all flicks each."""
-    tried = [_fitted(batch, start, rim_of(idea, batch.n_flicks), stiff_mean(), n_steps=3, n_settle=1) for idea in ideas]
+def _from_rims(batch: Batch, start: Fit, rims: list[Rim]) -> Found:
+    """Return the best of the fits that start with one idea of the rim each."""
+    tried = [_fitted(batch, start, rim, stiff_mean(), n_steps=3, n_settle=1) for rim in rims]
     return min((refined(found, batch, 3) for found in tried), key=lambda found: found.total)
 
 
@@ -196,26 +196,6 @@ def rim_ratios(found: Found) -> tuple[list[FloatArray], list[float]]:
     return ratios, losses
 
 
-def glance(found: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float) -> float:
-    """Return about what a candidate would come to at given time constants, comparable among glances only.
-
-    Parameters
-    ----------
-    found : Found
-        A fit.
-    shape : ResponseShape
-        The candidate.
-    tau_s : ndarray, shape (N_GROUPS, m), s
-        Its time constants.
-    shift_s : float, s
-        How much later contact is likely to be than in `found`.
-    """
-    batch, still = found.batch, np.zeros_like(found.fit.motion)
-    precision = rim_of(IDEAS[0], batch.n_flicks).precision(batch.angle_rad)
-    contact, _ = settle_contacts(batch, shape, found.fit.contact_s + shift_s, tau_s, still, precision, 2)
-    return float(best_rim(*moments(batch, shape, contact, tau_s, still), batch.angle_rad)[1].sum())
-
-
 def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float) -> Found:
     """Return the fit of another candidate on the weights of the pilot, its priors chosen anew.
 
@@ -230,5 +210,13 @@ def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s:
     shift_s : float, s
         How much later contact is likely to be than in the pilot.
     """
+    batch = one_pole.batch
+    rims = [replace(one_pole.rim, radial=rim_of(idea, batch.n_flicks).radial) for idea in IDEAS[:2]]
     start = _beginning(shape, tau_s, one_pole.fit.contact_s + shift_s)
-    return _from_ideas(one_pole.batch, start, IDEAS[:2])
+    precision, best = rims[0].precision(batch.angle_rad), np.full(batch.n_flicks, np.inf)
+    contact = start.contact_s
+    for away_s in (0.0, -3 * batch.interval_s, 3 * batch.interval_s):
+        guess = start.contact_s + away_s
+        settled, objective = settle_contacts(batch, shape, guess, tau_s, start.motion, precision, 2)
+        contact, best = np.where(objective < best, settled, contact), np.minimum(objective, best)
+    return _from_rims(batch, replace(start, contact_s=contact), rims)
