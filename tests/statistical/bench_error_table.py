@@ -1,11 +1,11 @@
 """Print the bench's error grid on simulated edges: time constant x saturation x drive transition.
 
-Run: python tests/statistical/bench_error_table.py [REPEATS] [SEED]
+Run: python tests/statistical/bench_error_table.py [--repeats N] [--seed N]
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -106,7 +106,7 @@ def run_grid(n: int, seed: int) -> Iterator[Cell]:
                 yield run_cell(tau_s, saturated, drive_s, n, seed)
 
 
-def main(n: int = 20, seed: int = 1) -> None:
+def main(n: int, seed: int) -> None:
     """Print the grid."""
     print("drive 10-90 | saturated | tau ms | bias %  | p95 %  | covered % | spread/CRB | ok")
     for cell in run_grid(n, seed):
@@ -119,4 +119,10 @@ def main(n: int = 20, seed: int = 1) -> None:
 
 
 if __name__ == "__main__":
-    main(*(int(word) for word in sys.argv[1:]))
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument(
+        "--repeats", type=int, default=3, help="captures in each of the 30 cells (20 and more for the real table)"
+    )
+    parser.add_argument("--seed", type=int, default=1)
+    wanted = parser.parse_args()
+    main(wanted.repeats, wanted.seed)

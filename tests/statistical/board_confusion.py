@@ -1,11 +1,11 @@
 """Print how simulated boards are recognised: rows are the truth, columns what the bench says.
 
-Run: python tests/statistical/board_confusion.py [VARIANTS] [SEED]
+Run: python tests/statistical/board_confusion.py [--variants N] [--seed N]
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
 from collections import Counter
 
 import numpy as np
@@ -31,7 +31,7 @@ def confusion(n_variants: int, seed: int) -> dict[str, Counter[str]]:
     return table
 
 
-def main(n_variants: int = 50, seed: int = 1) -> None:
+def main(n_variants: int, seed: int) -> None:
     """Print the confusion table."""
     table = confusion(n_variants, seed)
     print("truth   " + "".join(f"{column:>6}" for column in COLUMNS))
@@ -40,4 +40,10 @@ def main(n_variants: int = 50, seed: int = 1) -> None:
 
 
 if __name__ == "__main__":
-    main(*(int(word) for word in sys.argv[1:]))
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument(
+        "--variants", type=int, default=4, help="randomised variants of each board (50 for the real table)"
+    )
+    parser.add_argument("--seed", type=int, default=1)
+    wanted = parser.parse_args()
+    main(wanted.variants, wanted.seed)

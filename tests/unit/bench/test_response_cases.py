@@ -13,15 +13,17 @@ from feelcheck.model import BenchResult, Capture, Channel, Provenance, Status
 from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 TAU_S = 4.7e-3
+ONE_POLE, NO_POLE = Parts(poles_s=(TAU_S,)), Parts()
+TWO_EDGES, LINEAR, LONG = Coil(), Sensor(), Scope()
 ONE_EDGE, SHORT = Coil(n_edges=1), Scope(duration_s=50e-3)
 
 
 def measured(
     *,
-    coil: Coil = Coil(),
-    sensor: Sensor = Sensor(),
-    parts: Parts = Parts(poles_s=(TAU_S,)),
-    scope: Scope = Scope(),
+    coil: Coil = TWO_EDGES,
+    sensor: Sensor = LINEAR,
+    parts: Parts = ONE_POLE,
+    scope: Scope = LONG,
 ) -> BenchResult:
     """The result for a bench with one pole of 4.7 ms unless `parts` says otherwise."""
     world = BenchWorld(coil=coil, sensor=sensor, parts=parts, scope=scope)
@@ -157,7 +159,7 @@ def test_ringing_is_refused_a_single_time_constant() -> None:
 
 @pytest.mark.parametrize("interval_s", [0.4e-3, 0.65e-3])
 def test_stair_steps_are_timed(interval_s: float) -> None:
-    result = measured(sensor=Sensor(sample_interval_s=interval_s, sample_phase_s=0.2e-3), parts=Parts())
+    result = measured(sensor=Sensor(sample_interval_s=interval_s, sample_phase_s=0.2e-3), parts=NO_POLE)
     assert result.update_interval.value == pytest.approx(interval_s, rel=0.01)
     assert any(trace.kind == "stairs" for trace in result.traces)
 
@@ -191,7 +193,7 @@ def test_dead_time_apart_from_smoothing() -> None:
 def test_slow_triangle_gives_the_transfer_curve_and_no_response_time() -> None:
     coil = Coil(shape="triangle", first_edge_s=0.1, half_period_s=1.0, low=-0.5, high=0.5)
     scope = Scope(duration_s=2.2, interval_s=0.4e-3, bits=12)
-    result = measured(coil=coil, sensor=Sensor(sensitivity=2.0, low_v=0.3, high_v=1.5), parts=Parts(), scope=scope)
+    result = measured(coil=coil, sensor=Sensor(sensitivity=2.0, low_v=0.3, high_v=1.5), parts=NO_POLE, scope=scope)
     assert result.drive_kind == "sweep"
     assert result.rising is None
     assert result.extra["sensitivity"].value == pytest.approx(2.0, rel=0.01)
@@ -201,7 +203,7 @@ def test_slow_triangle_gives_the_transfer_curve_and_no_response_time() -> None:
 
 
 def test_smoothing_far_below_the_drive_is_a_bound() -> None:
-    result = measured(parts=Parts(), coil=ONE_EDGE, scope=SHORT)
+    result = measured(parts=NO_POLE, coil=ONE_EDGE, scope=SHORT)
     assert result.rising is not None
     assert result.rising.time_constant.status in {Status.AT_MOST, Status.NOT_RESOLVED, Status.NOT_PRESENT}
     assert result.rising.smoothing_delay.status is Status.AT_MOST
