@@ -11,16 +11,16 @@ from scipy import optimize
 from feelcheck.model import FloatArray
 
 __all__ = [
-    "kinked_power",
-    "one_sided_rise",
-    "one_sided_slope",
+    "kinked_powers",
+    "one_sided_ramps",
     "ramp_transition_10_90",
     "residues",
     "step_response",
     "transition_10_90",
 ]
 
-_SMALLEST_TAU_S = 1e-9
+_SMALLEST_TAU = 1e-9
+_LARGEST_EXPONENT = 600.0
 
 
 def residues(tau_s: FloatArray) -> FloatArray:
@@ -50,70 +50,79 @@ def residues(tau_s: FloatArray) -> FloatArray:
     return weights
 
 
-def kinked_power(s: FloatArray, tau_s: FloatArray | float, power: int) -> FloatArray:
-    """Return one pole's steady response to ``s**power`` for s < 0 and 0 from s = 0 on.
+def kinked_powers(s: FloatArray, tau_s: FloatArray, n_powers: int) -> FloatArray:
+    """Return one pole's steady responses to s, s**2, ... before s = 0 and to 0 from there on.
 
     Parameters
     ----------
-    s : ndarray, s
-        Time from the kink.
-    tau_s : ndarray or float, s
-        Time constant, broadcast against `s`.
-    power : int
-        1 to 4.
+    s : ndarray, shape (B, n)
+        Time from the kink, in any unit.
+    tau_s : ndarray, shape (B,)
+        Time constants, in the same unit; 0 for no pole.
+    n_powers : int
+        How many powers.
+
+    Returns
+    -------
+    ndarray, shape (B, n, n_powers)
+        In the unit's powers.
 
     Notes
     -----
-    Before the kink the response is the polynomial P(s) = sum_i (-tau)^i (d/ds)^i s^k; after it, P(0) exp(-s / tau).
-    The input must have run as that polynomial for many time constants.
+    Before the kink the response is the polynomial sum_i (-tau d/ds)^i s^k; after it, its value at 0 times
+    exp(-s / tau). The input must have run as that polynomial for many time constants.
 
     Examples
     --------
-    >>> float(kinked_power(np.array([0.0]), 0.01, 1)[0])
-    -0.01
+    >>> kinked_powers(np.array([[-3.0, 0.0]]), np.array([1.0]), 2)[0].tolist()
+    [[-4.0, 17.0], [-1.0, 2.0]]
     """
-    tau = np.maximum(tau_s, _SMALLEST_TAU_S)
+    tau = tau_s[:, None]
     before = np.minimum(s, 0.0)
+    decay = np.exp(-np.maximum(s, 0.0) / np.maximum(tau, _SMALLEST_TAU))
+    responses = np.empty((*s.shape, n_powers))
     value = np.ones_like(before)
-    for k in range(1, power + 1):
+    for k in range(1, n_powers + 1):
         value = before**k - k * tau * value
-    return value * np.exp(-np.maximum(s, 0.0) / tau)
+        responses[..., k - 1] = value * decay
+    return responses
 
 
-def one_sided_rise(s: FloatArray, tau_s: FloatArray | float, rise_s: float) -> FloatArray:
-    """Return one pole's response to ``1 - exp(-s / rise)`` that starts at s = 0, from rest.
+def one_sided_ramps(s: FloatArray, tau_s: FloatArray, starts: FloatArray) -> FloatArray:
+    """Return one pole's responses, from rest, to unit ramps that start at given times.
 
     Parameters
     ----------
-    s : ndarray, s
-        Time from the start; the response is 0 for s <= 0.
-    tau_s : ndarray or float, s
-        Time constant of the pole.
-    rise_s : float, s
-        Time constant of the input.
+    s : ndarray, shape (B, n)
+        Time, in any unit.
+    tau_s : ndarray, shape (B,)
+        Time constants, in the same unit; 0 for no pole.
+    starts : ndarray, shape (K,)
+        Starts of the ramps, increasing.
+
+    Returns
+    -------
+    ndarray, shape (B, n, K)
+        In the same unit.
 
     Examples
     --------
-    >>> round(float(one_sided_rise(np.array([50.0]), 1.0, 2.0)[0]), 6)
-    1.0
+    >>> one_sided_ramps(np.array([[1.0, 3.0]]), np.array([0.0]), np.array([0.0, 2.0]))[0].tolist()
+    [[1.0, 0.0], [3.0, 1.0]]
     """
-    tau = np.maximum(tau_s, _SMALLEST_TAU_S)
-    tau = np.where(np.abs(tau / rise_s - 1.0) < 1e-4, rise_s * (1 + 1e-4), tau)
-    after = np.maximum(s, 0.0)
-    return 1.0 - (rise_s * np.exp(-after / rise_s) - tau * np.exp(-after / tau)) / (rise_s - tau)
-
-
-def one_sided_slope(s: FloatArray, tau_s: FloatArray | float) -> FloatArray:
-    """Return one pole's response to a unit ramp that starts at s = 0, from rest; `s` and `tau_s` in s.
-
-    Examples
-    --------
-    >>> round(float(one_sided_slope(np.array([20.0]), 1.0)[0]), 6)
-    19.0
-    """
-    tau = np.maximum(tau_s, _SMALLEST_TAU_S)
-    after = np.maximum(s, 0.0)
-    return after + tau * np.expm1(-after / tau)
+    since = np.maximum(s[..., None] - starts, 0.0)
+    if not tau_s.any():
+        return since
+    tau = tau_s[:, None, None]
+    if starts[-1] < _LARGEST_EXPONENT * tau_s.min():
+        left = np.exp(-np.maximum(s, 0.0) / tau_s[:, None])[..., None] * np.exp(starts / tau)
+        left[since <= 0.0] = 1.0
+    else:
+        left = np.exp(-since / np.maximum(tau, _SMALLEST_TAU))
+    left -= 1.0
+    left *= tau
+    left += since
+    return left
 
 
 def step_response(t_s: FloatArray, poles_s: Sequence[float] = (), average_s: float = 0.0) -> FloatArray:
@@ -139,17 +148,18 @@ def step_response(t_s: FloatArray, poles_s: Sequence[float] = (), average_s: flo
     0.632121
     """
     if average_s > 0:
-        return (_ramp_response(t_s, poles_s) - _ramp_response(t_s - average_s, poles_s)) / average_s
+        rise = _ramp_response(t_s, poles_s) - _ramp_response(t_s - average_s, poles_s)
+        return np.asarray(rise / average_s)
     after = np.maximum(t_s, 0.0)
     poles = [tau for tau in poles_s if tau > 0]
     if not poles:
-        return np.where(t_s >= 0, 1.0, 0.0)
+        return np.asarray(np.where(t_s >= 0, 1.0, 0.0))
     if len(poles) == 1:
-        return -np.expm1(-after / poles[0])
+        return np.asarray(-np.expm1(-after / poles[0]))
     slow, fast = _two(poles)
     if slow - fast < 1e-6 * slow:
-        return 1.0 - (1.0 + after / slow) * np.exp(-after / slow)
-    return 1.0 - (slow * np.exp(-after / slow) - fast * np.exp(-after / fast)) / (slow - fast)
+        return np.asarray(1.0 - (1.0 + after / slow) * np.exp(-after / slow))
+    return np.asarray(1.0 - (slow * np.exp(-after / slow) - fast * np.exp(-after / fast)) / (slow - fast))
 
 
 def _two(poles: Sequence[float]) -> tuple[float, float]:
@@ -165,13 +175,17 @@ def _ramp_response(t_s: FloatArray, poles_s: Sequence[float]) -> FloatArray:
     if not poles:
         return after
     if len(poles) == 1:
-        return one_sided_slope(after, poles[0])
+        return _slope_response(after, poles[0])
     slow, fast = _two(poles)
     if slow - fast < 1e-6 * slow:
         decay = np.exp(-after / slow)
-        return after - 2 * slow + (2 * slow + after) * decay
+        return np.asarray(after - 2 * slow + (2 * slow + after) * decay)
     weight = slow / (slow - fast)
-    return weight * one_sided_slope(after, slow) + (1 - weight) * one_sided_slope(after, fast)
+    return weight * _slope_response(after, slow) + (1 - weight) * _slope_response(after, fast)
+
+
+def _slope_response(t_s: FloatArray, tau_s: float) -> FloatArray:
+    return np.asarray(t_s + tau_s * np.expm1(-t_s / tau_s))
 
 
 def transition_10_90(poles_s: Sequence[float] = (), average_s: float = 0.0) -> float:

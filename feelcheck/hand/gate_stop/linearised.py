@@ -125,7 +125,7 @@ def linearise(
     expected = expected.reshape(-1, 2 * N_BASIS)
     moment = np.matmul(weighted, batch.y[..., None])[..., 0].reshape(-1, 2 * N_BASIS)
     moment += np.matmul(precision, expected[..., None])[..., 0]
-    inverse = np.linalg.inv(normal)
+    inverse: FloatArray = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     found = np.matmul(inverse, moment[..., None])
     found = (found + np.matmul(inverse, moment[..., None] - np.matmul(normal, found)))[..., 0]
     off = found - expected

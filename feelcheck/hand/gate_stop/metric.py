@@ -104,7 +104,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
 def _directions(
     chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], *, both: bool
 ) -> dict[tuple[str, str], DirectionFindings]:
-    results = {}
+    results: dict[tuple[str, str], DirectionFindings] = {}
     for g in range(N_GROUPS):
         axis, name = g // 2, names[g // 2]
         direction: Direction = "falling" if g % 2 else "rising"

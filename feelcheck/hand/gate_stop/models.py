@@ -13,7 +13,6 @@ from feelcheck.numerics import one_pole
 __all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis"]
 
 _N_POWERS = 4
-_LARGEST_EXPONENT = 600.0
 _FEW_LAGS = 7
 N_MOTION = len(KNOTS_S) - 1
 N_BASIS = 3 + _N_POWERS + N_MOTION
@@ -113,29 +112,6 @@ def _kept_apart(tau_s: FloatArray) -> FloatArray:
 
 def _add_pole(columns: FloatArray, s: FloatArray, tau_s: FloatArray, weight: FloatArray, scale_s: FloatArray) -> None:
     """Add one pole's share to the columns, in units of each window's own length."""
-    unit = scale_s[:, None]
-    ratio = tau_s[:, None] / unit
-    before = np.minimum(s, 0.0) / unit
-    decay = np.exp(-np.maximum(s, 0.0) / np.maximum(tau_s[:, None], 1e-9))
-    value, share = np.ones_like(s), decay * weight[:, None]
-    for k in range(1, _N_POWERS + 1):
-        value = before**k - k * ratio * value
-        columns[..., k] += value * share
-    columns[..., MOTION] += (_ramps(s, tau_s, decay) @ hat_from_ramps()) * weight[:, None, None]
-
-
-def _ramps(s: FloatArray, tau_s: FloatArray, decay: FloatArray) -> FloatArray:
-    """Return one pole's responses to ramps that start at the knots, shape (B, n, K)."""
-    since = np.maximum(s[..., None] - KNOTS_S, 0.0)
-    tau = tau_s[:, None, None]
-    if not tau_s.any():
-        return since
-    if KNOTS_S[-1] < _LARGEST_EXPONENT * tau_s.min():
-        left = decay[..., None] * np.exp(KNOTS_S / tau)
-        left[since <= 0.0] = 1.0
-    else:
-        left = np.exp(-since / np.maximum(tau, 1e-9))
-    left -= 1.0
-    left *= tau
-    left += since
-    return left
+    share, unit = weight[:, None, None], scale_s[:, None]
+    columns[..., POWERS] += one_pole.kinked_powers(s / unit, tau_s / scale_s, _N_POWERS) * share
+    columns[..., MOTION] += (one_pole.one_sided_ramps(s, tau_s, KNOTS_S) @ hat_from_ramps()) * share

@@ -85,7 +85,7 @@ def _trust(batch: Batch, found: Fit) -> FloatArray:
     misfit = (batch.weight * (batch.y - found.model) ** 2).reshape(batch.n_flicks, -1)
     by_flick = misfit.sum(axis=1) / np.maximum(used.sum(axis=1), 1)
     usual = max(float(np.median(by_flick)), 1.0)
-    return np.minimum(1.0, 2.0 * usual / np.maximum(by_flick, 1e-9)) / usual
+    return np.asarray(np.minimum(1.0, 2.0 * usual / np.maximum(by_flick, 1e-9)) / usual)
 
 
 def pilot(batch: Batch, onset_s: FloatArray) -> Found:
