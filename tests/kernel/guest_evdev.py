@@ -314,6 +314,23 @@ def heard(child: CaptureChild, word: str) -> Any:
     return message[word]
 
 
+def test_the_list_of_devices_tells_one_pad_with_its_smoothing_and_rights(plug: Callable[..., Pad]) -> None:
+    from feelcheck.sources.devices import list_devices
+
+    pad = plug(fuzz=255)
+    (report,) = list_devices(0.2)
+    assert (report.source, report.backends, report.path) == ("evdev", ("evdev", "SDL system"), str(pad.path))
+    assert {limit.code for limit in report.limits} == {"smoothing", "silent"}
+    assert pad.setting(X).fuzz == 255
+    pad.path.chmod(0o600)
+    os.seteuid(65534)
+    try:
+        (report, *_) = list_devices(0.0)
+    finally:
+        os.seteuid(0)
+    assert "permission" in {limit.code for limit in report.limits}
+
+
 def spun(pad: Pad, stop: threading.Event, sent: list[tuple[int, int, int]]) -> None:
     """Write about a thousand new values a second until told to stop; keep before, after and value of each."""
     k = 0

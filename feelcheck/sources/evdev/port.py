@@ -18,7 +18,8 @@ from feelcheck.sources.evdev.records import EV_ABS, EV_KEY, Packet, PacketSplitt
 __all__ = ["DevicePort", "Port", "Smoothing"]
 
 _AT_ONCE = 64 * 1024
-_TRIES = 8
+_TRIES = 20
+_SETTLE_S = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,10 +117,13 @@ class DevicePort:
                 ioctls.write_axis(self._fd, code, replace(now, fuzz=fuzz, flat=flat))
             except PermissionError:
                 return
-            moved = self._drain().get(code, now.value)
-            if moved == now.value:
+            # A report that the kernel was half-way through when the value was set shows up a moment later.
+            time.sleep(_SETTLE_S)
+            kept = ioctls.read_axis(self._fd, code)
+            last = self._drain().get(code, now.value)
+            if kept.value == last:
                 return
-            now = replace(now, value=moved)
+            now = replace(now, value=last)
 
     def _drain(self) -> dict[int, int]:
         """Empty the queue; return the last value of each axis that was in it."""
