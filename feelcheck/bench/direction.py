@@ -138,6 +138,11 @@ def _model_spread(found: DirectionFits, quantity: Callable[[ModelFit], float]) -
     return float(np.sqrt(total / weights))
 
 
+def _u_of_drive(found: DirectionFits) -> float:
+    """What the drive's own noise adds to a delay behind it."""
+    return float(np.median([fit.window.u_drive_delay_s for fit in found.fits]) / np.sqrt(len(found.fits)))
+
+
 def report_direction(found: DirectionFits) -> BenchDirection:
     """Return the response of one direction as estimates with statuses."""
     slow = _time_constant(found)
@@ -187,7 +192,8 @@ def _slowest(found: DirectionFits) -> Estimate:
     logs = [float(np.log(fit.poles_s[0])) for fit in found.fits]
     mean, u = _pool(logs, [_u_slowest(fit) for fit in found.fits])
     tau = float(np.exp(mean))
-    u = float(np.hypot(u * tau, _model_spread(found, lambda fit: (fit.poles_s or (0.0,))[0])))
+    spread = _model_spread(found, lambda fit: (fit.poles_s or (0.0,))[0])
+    u = float(np.hypot(np.hypot(u * tau, spread), _u_of_drive(found)))
     if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
         return _bounded(found, tau, u)
     if u > 0.5 * tau:
@@ -243,7 +249,7 @@ def _smoothing(found: DirectionFits, slow: Estimate) -> Estimate:
         floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
         return Estimate.at_least(name, floor, unit="s", n=n)
     value, u = _pool([fit.smoothing_s for fit in found.fits], [fit.u_smoothing_s for fit in found.fits])
-    u = float(np.hypot(u, _model_spread(found, lambda fit: fit.smoothing_s)))
+    u = float(np.hypot(np.hypot(u, _model_spread(found, lambda fit: fit.smoothing_s)), _u_of_drive(found)))
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)
     return Estimate.measured(name, value, u=u, unit="s", n=n, dof=_dof(found))

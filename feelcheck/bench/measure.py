@@ -170,7 +170,7 @@ def _look(source: Trace1D | None, answer: Trace1D, edges: tuple[Edge, ...]) -> _
     if source is None:
         return _fitted(undriven_windows(answer, edges), answer)
     smooth = denoised(source, edges)
-    return _fitted(driven_windows(smooth, answer, edges), answer)
+    return _fitted(driven_windows(smooth, answer, edges, source.noise), answer)
 
 
 def _undriven_look(answer: Trace1D) -> _Look | None:

@@ -45,6 +45,8 @@ class EdgeWindow:
         Mean interval of t_s.
     raw : (int, int)
         First and last-but-one sample of the capture in the window.
+    u_drive_delay_s : float
+        Standard uncertainty of the drive's instants, from its noise over its transition.
     """
 
     origin_s: float
@@ -60,6 +62,7 @@ class EdgeWindow:
     noise: float
     interval_s: float
     raw: tuple[int, int]
+    u_drive_delay_s: float = 0.0
 
     @property
     def rising(self) -> bool:
@@ -72,7 +75,9 @@ class EdgeWindow:
         return float(self.t_s[-1] - self.t_s[0])
 
 
-def driven_windows(smooth: FloatArray, output: Trace1D, edges: tuple[Edge, ...]) -> tuple[EdgeWindow, ...]:
+def driven_windows(
+    smooth: FloatArray, output: Trace1D, edges: tuple[Edge, ...], drive_noise: float
+) -> tuple[EdgeWindow, ...]:
     """Return one window an edge of the drive in which the output moves.
 
     Parameters
@@ -81,18 +86,20 @@ def driven_windows(smooth: FloatArray, output: Trace1D, edges: tuple[Edge, ...])
         The drive without its noise.
     output : Trace1D
         The output, on the same instants.
+    drive_noise : float
+        White noise rms of the drive as recorded.
     edges : tuple of Edge
         Of the drive.
     """
     found = []
     for edge in edges:
-        window = _driven(smooth, output, edge)
+        window = _driven(smooth, output, edge, drive_noise)
         if window is not None:
             found.append(window)
     return tuple(found)
 
 
-def _driven(smooth: FloatArray, output: Trace1D, edge: Edge) -> EdgeWindow | None:
+def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float) -> EdgeWindow | None:
     t, y = output.t_s, output.values
     at = int(np.searchsorted(t, edge.onset_s))
     end = int(np.searchsorted(t, edge.end_s))
@@ -126,7 +133,13 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge) -> EdgeWindow | Non
         noise=output.noise / np.sqrt(size),
         interval_s=float((local[-1] - local[0]) / (local.size - 1)),
         raw=(begin, end),
+        u_drive_delay_s=_u_drive_delay(edge, drive_noise / abs(last - first), output.interval_s),
     )
+
+
+def _u_drive_delay(edge: Edge, relative_noise: float, interval_s: float) -> float:
+    """Noise over slope, averaged over the samples of the drive's transition."""
+    return relative_noise * float(np.sqrt(max(edge.duration_s / 0.8, interval_s) * interval_s))
 
 
 def _drive_levels(u: FloatArray, begin: int, at: int, edge: Edge) -> tuple[float, float]:
