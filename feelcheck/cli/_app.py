@@ -11,6 +11,7 @@ from feelcheck.cli.analyze import analyze
 from feelcheck.cli.bench import bench
 from feelcheck.cli.compare import compare
 from feelcheck.cli.demo import demo
+from feelcheck.cli.devices import devices
 from feelcheck.cli.export import export
 from feelcheck.cli.feel import feel
 from feelcheck.cli.guide import guide
@@ -49,6 +50,20 @@ def options(
     """Take the options that stand before a command."""
 
 
-for command in (demo, log, analyze, export, bench, parts, compare, repeatability, feel, report, guide, plugins):
+for command in (
+    demo,
+    devices,
+    log,
+    analyze,
+    export,
+    bench,
+    parts,
+    compare,
+    repeatability,
+    feel,
+    report,
+    guide,
+    plugins,
+):
     app.command()(command)
 app.add_typer(profile, name="profile")

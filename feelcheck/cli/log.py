@@ -21,7 +21,9 @@ def log(
     source: Annotated[str, typer.Option(help="auto, gamepad, evdev, virtual, synthetic or replay.")] = "auto",
     simulate: Annotated[str, typer.Option(help="Simulated specimen for virtual and synthetic: alder, birch, ...")] = "",
     seconds: Annotated[float | None, typer.Option(help="Stop after this long.")] = None,
-    headless: Annotated[bool, typer.Option("--headless", help="No window: prompts in the terminal.")] = False,
+    headless: Annotated[
+        bool, typer.Option("--headless", help="Prompts in the terminal, which is what there is.")
+    ] = False,
     device: Annotated[str, typer.Option(help="Which pad, by part of its name or path; the session for replay.")] = "",
     low_power: Annotated[bool, typer.Option("--low-power", help="Rest between polls (laptops on battery).")] = False,
     seed: Annotated[int, typer.Option(help="Seed of a simulated recording.")] = 0,
@@ -57,6 +59,8 @@ def log(
         "operator": operator,
         "facts": {name: value for name, value in given.items() if value},
     }
+    if not headless:
+        remark("The prompts appear here, in the terminal.")
     with terminal_progress() as progress:
         folder = pipeline.log(specimen, **options, progress=progress)
     typer.echo(str(folder))

@@ -7,6 +7,7 @@ from feelcheck.renderers.bench_text import bench_text
 from feelcheck.renderers.compare_json import compare_document, compare_json, repeatability_json
 from feelcheck.renderers.compare_text import compare_text
 from feelcheck.renderers.demo_text import demo_text
+from feelcheck.renderers.devices_text import devices_json, devices_text
 from feelcheck.renderers.feel_text import feel_document, feel_json, feel_text
 from feelcheck.renderers.guide import guide_text
 from feelcheck.renderers.hand_json import hand_document, hand_json
@@ -23,6 +24,8 @@ __all__ = [
     "compare_json",
     "compare_text",
     "demo_text",
+    "devices_json",
+    "devices_text",
     "feel_document",
     "feel_json",
     "feel_text",

@@ -1,0 +1,31 @@
+"""`feelcheck devices`: the pads seen now, and what would limit a recording."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from feelcheck.cli._outcome import remark, reports_errors
+
+__all__ = ["devices"]
+
+
+@reports_errors
+def devices(
+    watch: Annotated[float, typer.Option(help="Seconds to watch; move the sticks meanwhile.", min=0.0)] = 3.0,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+) -> None:
+    """List the pads seen now: axes, step, report interval while moving, and what would limit a recording.
+
+    Example: feelcheck devices --watch 5
+
+    Next: feelcheck log SPECIMEN.
+    """
+    from feelcheck import pipeline
+    from feelcheck.renderers import devices_json, devices_text
+
+    if watch > 0:
+        remark("Move the sticks in circles.")
+    found = pipeline.devices(watch_s=watch)
+    typer.echo(devices_json(found) if json else devices_text(found))
