@@ -159,6 +159,8 @@ def _or_weak(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...
 
 def _sound_weak(fit: ModelFit) -> bool:
     """Whether a weak-sink shape is finished where it says so, and longer than its drive."""
+    if fit.spec.shape in ("ramp", "to_ground") and not _stop_seen(fit):
+        return False
     if not (fit.fit.converged and fit.fit.full_rank):
         return False
     if fit.spec.shape.endswith("_open"):
@@ -203,6 +205,12 @@ def _sound(fit: ModelFit) -> bool:
         slow, fast = fit.poles_s
         return fast > 0.02 * slow and not any(fit.fit.at_bound)
     return fit.spec.shape != "second_order" or not any(fit.fit.at_bound)
+
+
+def _stop_seen(fit: ModelFit) -> bool:
+    """Whether the window shows a weak discharge arrive at its target: one time constant beyond the stop at least."""
+    stop = float(np.exp(fit.fit.theta[fit.spec.n_shape - 2]))
+    return fit.dead_s + stop + fit.poles_s[0] < float(fit.window.t_s[-1])
 
 
 def _without_pole(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
