@@ -21,11 +21,11 @@ WORSE = 50.0
 CLEAR = 40.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
-RIM_FACTOR = 1.5
-"""Other ideas of the rim move the result by about two thirds of its error, over simulated rims."""
+RIM_FACTOR = 1.2
+"""Other ideas of the rim move the result by somewhat less than its error, over simulated rims."""
 
-OTHERS_SHARE = 0.4
-INDIFFERENT = 10.0
+OTHERS_SHARE = 1.0
+INDIFFERENT = 15.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
 
 LONGEST_AVERAGE = 16

@@ -40,6 +40,12 @@ class StickReports:
     nominal: FloatArray
     interval_s: float
 
+    @property
+    def nominal_share(self) -> float:
+        """How much of nominal full throw a fraction of `xy` is."""
+        spans = [float(np.nanmax(z) - np.nanmin(z)) for z in (self.nominal, self.xy)]
+        return spans[0] / max(spans[1], 1e-12)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FlickWindow:
@@ -134,8 +140,8 @@ def find_limits(
             many = (ends == z[at]).sum() >= 3 and nominal >= NEAR_FULL_THROW
             if nominal >= 0.999 or many:
                 limits[axis, side] = z[at]
-    held = np.concatenate([reports.xy[:, cut] for cut in slices] or [np.empty((2, 0))], axis=1)
-    return limits, _clamp_radius(held, float(np.sqrt(variance.mean())))
+    held = np.concatenate([reports.nominal[:, cut] for cut in slices] or [np.empty((2, 0))], axis=1)
+    return limits, _clamp_radius(held, reports.nominal_share * float(np.sqrt(variance.mean())))
 
 
 def _clamp_radius(held: FloatArray, noise: float) -> float | None:
@@ -165,7 +171,7 @@ def cut_flick(
         From `find_limits`.
     """
     first, last = np.searchsorted(reports.t_s, (start_s - LEAD_S, end_s))
-    t, xy = reports.t_s[first:last], reports.xy[:, first:last]
+    t, xy, nominal = reports.t_s[first:last], reports.xy[:, first:last], reports.nominal[:, first:last]
     nothing = FlickWindow(
         start_s=start_s, direction_deg=0.0, t_s=t, y=xy, seen=np.zeros(xy.shape, dtype=bool), why_not="too few reports"
     )
@@ -185,7 +191,7 @@ def cut_flick(
     turn = np.where(sign == 0, 1, sign)[:, None]
     seen = np.isfinite(xy) & (xy > limits[:, :1]) & (xy < limits[:, 1:])
     if clamp_radius is not None:
-        seen &= np.hypot(xy[0], xy[1]) < clamp_radius
+        seen &= np.hypot(nominal[0], nominal[1]) < clamp_radius
     why_axis = tuple(_why_not_axis(int(sign[a]), seen[a, late:]) for a in range(2))
     why = ""
     if late - onset < MIN_REPORTS_IN_MOTION:

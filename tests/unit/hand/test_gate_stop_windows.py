@@ -1,0 +1,201 @@
+"""Which flicks can answer, and what a stick's reports become before the fit."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+import numpy as np
+import pytest
+
+from feelcheck.hand.gate_stop.batches import first_contacts, lay_out, subset, trimmed, weigh
+from feelcheck.hand.gate_stop.readings import report_interval_s, stick_readings
+from feelcheck.hand.gate_stop.windows import StickReports, cut_flick, find_limits, noise_variance
+from feelcheck.model import (
+    AxisScale,
+    Estimate,
+    HandView,
+    Provenance,
+    Recording,
+    ReportClock,
+    StickAxes,
+    Stream,
+    TimeBase,
+)
+
+OPEN = np.array([[-np.inf, np.inf], [-np.inf, np.inf]])
+
+
+def flick_reports(
+    interval_s: float = 1e-3, *, hold_s: float = 0.4, reach: float = 0.7, rise_s: float = 0.05
+) -> StickReports:
+    """A straight flick to (reach, -reach), 0.2 s after the start."""
+    t = np.arange(0.0, 0.2 + rise_s + hold_s, interval_s)
+    way = reach * np.clip((t - 0.2) / rise_s, 0.0, 1.0)
+    xy = np.stack([way, -way])
+    return StickReports(t_s=t, xy=xy, nominal=xy, interval_s=interval_s)
+
+
+def test_a_flick_is_turned_outward_and_placed_in_time() -> None:
+    window = cut_flick(flick_reports(), 0.2, 0.65, OPEN, None)
+    assert window.why_not == ""
+    assert window.sign == (1, -1)
+    assert window.direction_deg == pytest.approx(315.0, abs=0.1)
+    assert window.y[1, -1] == pytest.approx(0.7)
+    assert window.onset_s == pytest.approx(0.2015, abs=0.002)
+    assert window.late_s == pytest.approx(0.2455, abs=0.002)
+
+
+@pytest.mark.parametrize(
+    ("reports", "why"),
+    [
+        (flick_reports(1 / 60), "too few reports"),
+        (flick_reports(hold_s=0.02), "not held"),
+        (flick_reports(reach=0.1), "too few reports"),
+    ],
+)
+def test_flicks_that_cannot_answer_say_why(reports: StickReports, why: str) -> None:
+    assert why in cut_flick(reports, 0.2, float(reports.t_s[-1]), OPEN, None).why_not
+
+
+def test_an_axis_that_hardly_moves_is_left_out_alone() -> None:
+    reports = flick_reports()
+    reports.xy[1] *= 0.05
+    window = cut_flick(reports, 0.2, 0.65, OPEN, None)
+    assert window.why_not == ""
+    assert window.why_not_axis == ("", "moves too little on this axis")
+
+
+def test_a_clipped_axis_is_refused_and_both_make_a_refused_flick() -> None:
+    limits = OPEN.copy()
+    limits[0, 1] = 0.7
+    window = cut_flick(flick_reports(), 0.2, 0.65, limits, None)
+    assert window.why_not_axis[0] == "clipped before the rim"
+    assert window.why_not == ""
+    limits[1, 0] = -0.7
+    assert cut_flick(flick_reports(), 0.2, 0.65, limits, None).why_not == "clipped before the rim"
+
+
+def held(radius_noise: float, noise: float, seed: int = 3) -> tuple[StickReports, list[tuple[float, float]]]:
+    """Six holds at different angles."""
+    rng = np.random.default_rng(seed)
+    angle = np.repeat(np.radians([40.0, 50.0, 130.0, 140.0, 220.0, 310.0]), 100) + noise * rng.normal(size=600)
+    radius = 0.99 + radius_noise * rng.normal(size=600)
+    xy = np.stack([radius * np.cos(angle), radius * np.sin(angle)])
+    t = np.arange(600) * 1e-3
+    return StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3), [(0.1 * k, 0.1 * k + 0.099) for k in range(6)]
+
+
+def test_a_radius_that_stands_stiller_than_the_noise_is_a_clamp() -> None:
+    reports, holds = held(radius_noise=1e-6, noise=1e-3)
+    assert find_limits(reports, holds, np.full(2, 1e-6))[1] == pytest.approx(0.989, abs=0.002)
+    reports, holds = held(radius_noise=1e-3, noise=1e-3)
+    assert find_limits(reports, holds, np.full(2, 1e-6))[1] is None
+
+
+def test_full_throw_is_a_limit_and_a_far_diagonal_is_not() -> None:
+    reports, holds = held(radius_noise=1e-3, noise=1e-3)
+    limits, _ = find_limits(reports, holds, np.full(2, 1e-6))
+    assert np.all(np.isinf(limits))
+    clipped = np.clip(1.4 * reports.xy, -1.0, 1.0)
+    limits, _ = find_limits(
+        StickReports(t_s=reports.t_s, xy=clipped, nominal=clipped, interval_s=1e-3), holds, np.full(2, 1e-6)
+    )
+    assert limits[0].tolist() == [-1.0, 1.0]
+
+
+def test_noise_is_read_from_holds_but_never_below_the_step() -> None:
+    rng = np.random.default_rng(1)
+    t = np.arange(4000) * 1e-3
+    xy = np.stack([1e-3 * rng.normal(size=t.size), np.where(t < 2.0, 0.0, 0.01)])
+    reports = StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
+    variance = noise_variance(reports, [(0.0, 4.0)])
+    # 4000 samples: relative sampling error of a variance from second differences about 4 %
+    assert variance[0] == pytest.approx(1e-6, rel=0.15)
+    assert variance[1] >= 0.01**2 / 12
+
+
+def view_of(t_s: np.ndarray, x: np.ndarray, *, reports: str = "every", interval_s: float | None = 1e-3) -> HandView:
+    stream = Stream(
+        name="x",
+        time=TimeBase.from_instants(t_s),
+        codes=x,
+        scale=AxisScale(reach=100.0),
+        reports="on_change" if reports == "on_change" else "every",
+    )
+    unknown = Estimate.not_resolved("interval", unit="s")
+    interval = unknown if interval_s is None else Estimate.measured("interval", interval_s, u=0.0, unit="s")
+    clock = ReportClock(
+        interval=interval,
+        jitter=unknown,
+        lost_fraction=unknown,
+        report_t_s=MappingProxyType({"x": stream.time.t_s}),
+        trusted=True,
+    )
+    recording = Recording(streams=(stream,), provenance=Provenance(), sticks=(StickAxes(stick="left", x="x", y=""),))
+    return HandView(recording=recording, clock=clock, sticks=recording.sticks, segments=())
+
+
+def test_silent_reports_are_put_back_where_nothing_can_have_been_lost() -> None:
+    codes = np.array([0, 1, 2, 3, 60, 61], dtype=np.int64)
+    t = np.array([0, 1, 2, 10, 11, 20]) * 1e-3
+    view = view_of(t, codes, reports="on_change")
+    readings = stick_readings(view, view.sticks[0])
+    np.testing.assert_allclose(readings.t_s, np.arange(21) * 1e-3, atol=1e-12)
+    assert np.all(np.isnan(readings.xy[1]))
+    np.testing.assert_allclose(readings.nominal[0, [2, 5, 9, 10, 19]], [0.02, 0.02, 0.02, 0.03, 0.60])
+
+
+def test_a_gap_before_a_leap_stays_a_gap() -> None:
+    codes = np.array([0, 1, 2, 50, 51, 52], dtype=np.int64)
+    view = view_of(np.array([0, 1, 2, 8, 9, 10]) * 1e-3, codes, reports="on_change")
+    assert stick_readings(view, view.sticks[0]).t_s.size == 6
+
+
+def test_doubled_reports_count_once() -> None:
+    view = view_of(np.array([0, 1, 1.0001, 2, 3]) * 1e-3, np.array([0, 1, 1, 2, 3], dtype=np.int64))
+    assert stick_readings(view, view.sticks[0]).t_s.size == 4
+
+
+def test_an_unknown_rate_is_taken_from_close_reports() -> None:
+    t = np.concatenate([np.arange(50) * 4e-3, 5.0 + np.arange(50) * 4e-3])
+    view = view_of(t, np.arange(100, dtype=np.int64), interval_s=None)
+    assert report_interval_s(view, t) == pytest.approx(4e-3)
+
+
+def laid_out(n: int = 3):  # type: ignore[no-untyped-def]
+    window = cut_flick(flick_reports(), 0.2, 0.65, OPEN, None)
+    return lay_out([window] * n, np.full(2, 1e-6), 1e-3)
+
+
+def test_flicks_are_laid_out_two_rows_each_from_their_late_instant() -> None:
+    batch, onset = laid_out()
+    assert batch.y.shape[0] == 6
+    assert batch.group.tolist() == [0, 3] * 3
+    assert batch.angle_rad == pytest.approx(np.full(3, np.pi / 4), abs=1e-3)
+    assert np.all(onset < 0)
+    # the tail is gathered in blocks that weigh as many readings as they hold
+    assert batch.weight.max() > 3e6
+
+
+def test_contact_is_guessed_where_the_undone_lag_comes_to_rest() -> None:
+    batch, _ = laid_out()
+    # undelayed straight flick: rest is reached 5 ms after nine tenths of the way
+    np.testing.assert_allclose(first_contacts(batch, 0.0), 0.003, atol=0.0015)
+
+
+def test_readings_far_from_contact_weigh_less_and_are_cut_off() -> None:
+    batch, onset = laid_out()
+    contact = np.full(3, 0.004)
+    weighed = weigh(batch, batch.weight, contact, onset, np.ones(3))
+    assert weighed.weight[0, 0] < 1e-3 * weighed.weight[0].max()
+    cut, plain = trimmed(weighed, batch.weight)
+    assert cut.y.shape[1] < batch.y.shape[1]
+    assert plain.shape == cut.weight.shape
+
+
+def test_the_fastest_flicks_are_looked_at_first() -> None:
+    slow = cut_flick(flick_reports(rise_s=0.1), 0.2, 0.7, OPEN, None)
+    fast = cut_flick(flick_reports(), 0.2, 0.65, OPEN, None)
+    batch, onset = lay_out([slow, fast, slow], np.full(2, 1e-6), 1e-3)
+    assert subset(batch, onset, 1).tolist() == [1]
+    assert batch.of_flicks(np.array([1])).n_flicks == 1
