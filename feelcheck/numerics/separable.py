@@ -123,8 +123,8 @@ class _Problem:
         return np.asarray(lstsq(columns, self.target, cond=RANK_TOLERANCE, check_finite=False)[0])
 
     def residual(self, theta: FloatArray) -> FloatArray:
-        columns = self.columns(theta)
-        if not np.all(np.isfinite(columns)):
+        columns = self.columns(theta) if np.all(np.isfinite(theta)) else None
+        if columns is None or not np.all(np.isfinite(columns)):
             return np.full(self.target.size, REPELLENT * (float(np.max(np.abs(self.target))) or 1.0))
         return np.asarray(columns @ self.coefficients(columns) - self.target)
 
