@@ -238,7 +238,7 @@ def _refine(
     def slopes(p: FloatArray) -> FloatArray:
         return problem.jacobian(p) / scale
 
-    first = slopes(theta)
+    first = slopes(theta) if np.all(np.isfinite(problem.columns(theta))) else np.zeros(1)
     if not (np.all(np.isfinite(first)) and np.any(first)):
         return theta, False
     with np.errstate(all="ignore"):
