@@ -55,7 +55,7 @@ def prepare(t_s: FloatArray, values: FloatArray) -> Trace1D:
 
 
 def converter_step(values: FloatArray) -> float:
-    """Return the smallest step between values that repeat; 0 where they do not look rounded.
+    """Return the smallest step between values that repeat; 0 where they do not look rounded, or are two or three.
 
     Examples
     --------
@@ -64,7 +64,7 @@ def converter_step(values: FloatArray) -> float:
     """
     sample = values[:: max(1, values.size // 20_000)]
     distinct = np.unique(sample)
-    if distinct.size < 2 or distinct.size > 0.5 * sample.size:
+    if distinct.size < 4 or distinct.size > 0.5 * sample.size:
         return 0.0
     gaps = np.diff(distinct)
     real = gaps[gaps > 1e-6 * float(np.ptp(distinct))]

@@ -41,6 +41,8 @@ _OUTSIDE = Caveat(
     text="A regular clock does not agree with the instants between which the reports were seen.",
     advice="Record again on a quieter machine.",
 )
+FINEST_STAMP_S = 1e-6
+NONE_OF_N = 3.689  # -ln(0.025): none seen in n leaves at most this many in n (97.5 %)
 _FEW = Caveat(
     code="too_few_reports",
     text="There are too few reports to tell their rhythm.",
@@ -108,6 +110,8 @@ def recover_clock(recording: Recording) -> ReportClock:
     if rows.regular_s is not None:
         return _stated(recording, streams, rows.regular_s)
     step_s = stamp_step(rows.t_hi_s)
+    if _steps_are_reports(rows, step_s):
+        step_s = 0.0
     fit = fit_grid(rows.t_hi_s, shortest_s=max(FASTEST_S, 1.6 * step_s), repeats=_repeats(streams, rows))
     why = _why_refused(rows, fit, step_s)
     if fit is None or why is not None:
@@ -225,6 +229,17 @@ def _refused(recording: Recording, caveats: tuple[Caveat, ...], interval: Estima
     )
 
 
+def _steps_are_reports(rows: _Rows, step_s: float) -> bool:
+    """Whether stamps lie on whole steps because the reports do: one a step, hardly any step without one.
+
+    Rounding would now and then put two reports on one step.
+    """
+    if not step_s or not rows.every or rows.t_hi_s.size < 100:
+        return False
+    steps = np.rint(np.diff(rows.t_hi_s) / step_s)
+    return bool(steps.min() >= 1 and np.mean(steps == 1) > 0.9)
+
+
 def _stated(recording: Recording, streams: list[Stream], interval_s: float) -> ReportClock:
     n = max(s.codes.size for s in streams)
     return ReportClock(
@@ -252,6 +267,8 @@ def _recovered(recording: Recording, streams: list[Stream], rows: _Rows, fit: Gr
     p50, p95, p99 = np.quantile(np.abs(fit.late_s), (0.5, 0.95, 0.99)).tolist()
     u_s = float(np.std(np.quantile(np.abs(_folded(fit.late_s)), 0.95, axis=1))) / 3 + step_s / 4
     jitter = Estimate.measured("host_jitter", p95, u=u_s, unit="s", n=int(t_s.size), caveats=caveats)
+    if p95 < FINEST_STAMP_S:
+        jitter = Estimate.at_most("host_jitter", FINEST_STAMP_S, unit="s", n=int(t_s.size), caveats=caveats)
     extra = {
         f"host_jitter_{name}": Estimate.measured(f"host_jitter_{name}", value, u=u_s, unit="s", n=int(t_s.size))
         for name, value in (("p50", p50), ("p99", p99))
@@ -313,8 +330,10 @@ def _lost(streams: list[Stream], rows: _Rows, fit: GridFit) -> Estimate:
     if n_seen < 50:
         return _nothing("lost_report_fraction", "fraction", (_UNSEEN_LOSS,))
     share = (n_slots - n_seen) / n_slots
-    u = float(np.sqrt(max(share, 1.0 / n_slots) * (1 - share) / n_slots))
-    return Estimate.measured("lost_report_fraction", share, u=u, unit="fraction", n=n_slots)
+    if n_slots == n_seen:
+        return Estimate.at_most("lost_report_fraction", NONE_OF_N / n_slots, unit="fraction", n=n_slots)
+    u = float(np.sqrt(share * (1 - share) / n_slots))
+    return Estimate.measured("lost_report_fraction", share, u=u, unit="fraction", n=n_slots, scale="log")
 
 
 def _moving_rows(most: FloatArray, steps: NDArray[np.int64]) -> NDArray[np.bool_]:

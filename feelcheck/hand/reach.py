@@ -113,11 +113,13 @@ def _reach(view: HandView, reports: StickReports, axis: str) -> list[Estimate]:
     stream = view.recording.stream(axis)
     row = 0 if axis == reports.stick.x else 1
     centre, scale = reports.centre[row], stream.scale.reach
+    apart = np.diff(np.unique(stream.codes))
+    half_step = 0.5 * float(apart.min()) if apart.size else 0.5
     found = []
     for name, code in (("reach_high", stream.codes.max()), ("reach_low", stream.codes.min())):
         found.append(
             Estimate.measured(
-                name, abs(float(code) - centre) / scale, u=0.5 / scale, unit="fraction", n=stream.codes.size
+                name, abs(float(code) - centre) / scale, u=half_step / scale, unit="fraction", n=stream.codes.size
             )
         )
     return found
