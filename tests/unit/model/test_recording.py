@@ -25,7 +25,10 @@ def test_whole_codes_stay_whole_and_fractions_stay_fractions() -> None:
 
 def test_fractions_follow_the_scale() -> None:
     stream = Stream(
-        name="x", time=TimeBase.from_instants([0.0, 1.0]), codes=np.array([128, 255]), scale=AxisScale(centre=128, reach=127)
+        name="x",
+        time=TimeBase.from_instants([0.0, 1.0]),
+        codes=np.array([128, 255]),
+        scale=AxisScale(centre=128, reach=127),
     )
     np.testing.assert_allclose(stream.fractions, [0.0, 1.0], rtol=1e-15)
 
