@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import N_MOTION
-from feelcheck.hand.gate_stop.speed import SpeedLaw, speed_law
+from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import coverage_factor
@@ -107,6 +107,8 @@ def pool_direction(chosen: Chosen, g: int, name: str, direction: Direction, *, b
     """
     law = speed_law(chosen, g)
     pool = _pooled(chosen, g, law, both=both)
+    if creeps_on(chosen):
+        return _changing(pool, name, direction)
     if _below(pool):
         return _bounded(pool, name, direction)
     caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
@@ -220,6 +222,16 @@ def _below(pool: _Pool) -> bool:
         return delay < OK_FROM_INTERVALS * pool.interval_s
     relative = math.sqrt(float(pool.covariance[0, 0]))
     return delay < OK_FROM_INTERVALS * pool.interval_s or relative > LARGEST_RELATIVE_U
+
+
+def _changing(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:
+    """Return no single value where the smoothing grows as the stick slows; at speed it is at least what was fitted."""
+    nothing = unresolved(name, direction, DEPENDS_ON_SPEED, pool.n)
+    if not pool.tau_s.size:
+        return nothing
+    least_s = float(pool.tau_s.max()) * math.exp(-coverage_factor(pool.dof) * math.sqrt(float(pool.covariance[0, 0])))
+    fast = Estimate.at_least("time_constant_fast_flicks", least_s, unit="s", n=pool.n, caveats=(DEPENDS_ON_SPEED,))
+    return replace(nothing, findings=(*nothing.findings, *_placed([fast], name, direction)))
 
 
 def _bounded(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:

@@ -147,16 +147,16 @@ def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
     average_s = 0.5 * (shape.n_average - 1) * batch.interval_s
     delay_s = float(np.median(tau.sum(axis=1))) + average_s
     guesses = [first_contacts(batch, delay_s, level) for level in CONTACT_LEVELS]
-    trust, rim = np.ones(batch.n_flicks), rim_of(IDEAS[-1], batch.n_flicks)
-    contact = _best_contacts(batch, replace(found.fit, shape=shape), rim, guesses, onset_s)
+    trust, rims = np.ones(batch.n_flicks), [rim_of(idea, batch.n_flicks) for idea in (IDEAS[0], IDEAS[-1])]
+    contact = _best_contacts(batch, replace(found.fit, shape=shape), rims[1], guesses, onset_s)
     weighed, plain = trimmed(weigh(batch, batch.weight, contact, onset_s, trust), batch.weight)
     start = replace(found.fit, shape=shape, contact_s=contact)
-    here = _fitted(weighed, start, rim, found.mean_precision, n_steps=0, n_settle=1)
-    for _ in range(2):
-        weighed = weigh(weighed, plain, here.fit.contact_s, onset_s, trust)
-        here = refined(here, weighed, 3)
+    tried = [_fitted(weighed, start, rim, found.mean_precision, n_steps=0, n_settle=2) for rim in rims]
+    here = min((refined(one, weighed, 3) for one in tried), key=lambda one: one.total)
+    for n_steps in (3, 5):
         trust = _trust(here.batch, here.fit) * trust
-    return refined(here, weigh(weighed, plain, here.fit.contact_s, onset_s, trust), 5)
+        here = refined(here, weigh(weighed, plain, here.fit.contact_s, onset_s, trust), n_steps)
+    return here
 
 
 def _best_contacts(batch: Batch, at: Fit, rim: Rim, guesses: list[FloatArray], onset_s: FloatArray) -> FloatArray:

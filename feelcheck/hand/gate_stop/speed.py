@@ -8,14 +8,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
-from feelcheck.hand.gate_stop.models import N_MOTION
+from feelcheck.hand.gate_stop.models import MOTION, N_MOTION
 from feelcheck.model import Caveat, Estimate
 
-__all__ = ["SpeedLaw", "speed_law"]
+__all__ = ["DEPENDS_ON_SPEED", "SpeedLaw", "creeps_on", "speed_law"]
 
 MIN_FLICKS = 6
 CLEAR_T = 4.0
 CLEAR_CHANGE = 0.15
+TAIL_KNOT = 7
+LARGEST_GIVE_FS = 0.022
+
+
+DEPENDS_ON_SPEED = Caveat(
+    code="tau_depends_on_speed",
+    text="The smoothing changes with the speed of the stick, as behind an adaptive filter: there is no single value.",
+    advice="Compare it at like speeds only, and measure the sensor itself on the bench.",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,17 +48,31 @@ class SpeedLaw:
         """The remark, where there is a dependence."""
         if self.slow is None:
             return ()
-        return (
-            Caveat(
-                code="tau_depends_on_speed",
-                text="The time constant depends on how fast the stick meets the rim: an adaptive filter.",
-                advice="Read the values at slow and fast flicks; one time constant does not describe this stick.",
-            ),
-        )
+        return (DEPENDS_ON_SPEED,)
 
     def estimates(self, caveats: tuple[Caveat, ...]) -> list[Estimate]:
         """Return the time constants at both ends, with the remarks."""
         return [e.with_caveats(*caveats) for e in (self.slow, self.fast) if e is not None]
+
+
+def creeps_on(chosen: Chosen) -> bool:
+    """Tell whether the readings go on after contact further than a rim gives.
+
+    Parameters
+    ----------
+    chosen : Chosen
+        The chosen fit.
+
+    Notes
+    -----
+    Smoothing that grows as the stick slows leaves a tail that looks like a rim that gives by many per cent of the
+    throw. Rims give 1 or 2 per cent.
+    """
+    found = chosen.best
+    motion = found.fit.coefficients[:, MOTION].reshape(-1, 2, N_MOTION)[:, :, TAIL_KNOT]
+    angle = found.batch.angle_rad
+    radial = np.sort(np.abs(np.cos(angle) * motion[:, 0] + np.sin(angle) * motion[:, 1]))
+    return bool(radial.size >= MIN_FLICKS and radial[-max(2, radial.size // 10)] > LARGEST_GIVE_FS)
 
 
 def speed_law(chosen: Chosen, g: int) -> SpeedLaw:

@@ -81,7 +81,7 @@ def held(radius_noise: float, noise: float, seed: int = 3) -> tuple[StickReports
     angle = np.repeat(np.radians([40.0, 50.0, 130.0, 140.0, 220.0, 310.0]), 100) + noise * rng.normal(size=600)
     radius = 0.99 + radius_noise * rng.normal(size=600)
     xy = np.stack([radius * np.cos(angle), radius * np.sin(angle)])
-    t = np.arange(600) * 1e-3
+    t = np.linspace(0.0, 0.599, 600)
     return StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3), [(0.1 * k, 0.1 * k + 0.099) for k in range(6)]
 
 
@@ -105,7 +105,7 @@ def test_full_throw_is_a_limit_and_a_far_diagonal_is_not() -> None:
 
 def test_noise_is_read_from_holds_but_never_below_the_step() -> None:
     rng = np.random.default_rng(1)
-    t = np.arange(4000) * 1e-3
+    t = np.linspace(0.0, 3.999, 4000)
     xy = np.stack([1e-3 * rng.normal(size=t.size), np.where(t < 2.0, 0.0, 0.01)])
     reports = StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
     variance = noise_variance(reports, [(0.0, 4.0)])

@@ -20,9 +20,8 @@ FINE_S = 1e-3
 
 def through_pole(t: np.ndarray, u: np.ndarray, tau: float) -> np.ndarray:
     """Run an input through a pole numerically, from the steady state at its first value."""
-    system = signal.TransferFunction([1.0], [tau, 1.0])
-    _, y, _ = signal.lsim(system, u - u[0], t - t[0])
-    return np.asarray(y) + u[0]
+    _, y, _ = signal.lsim(([1.0], [tau, 1.0]), (u - u[0]).tolist(), (t - t[0]).tolist())
+    return np.asarray(np.asarray(y, dtype=np.float64) + u[0])
 
 
 @pytest.mark.reference
@@ -69,7 +68,7 @@ def test_residues_sum_to_one_and_make_two_poles() -> None:
 @pytest.mark.reference
 @pytest.mark.parametrize(("poles", "average"), [([1.0], 0.0), ([2.0, 0.3], 0.0), ([1.0, 1.0], 0.0)])
 def test_step_response_is_scipys(poles: list[float], average: float) -> None:
-    denominator = np.ones(1)
+    denominator: np.ndarray = np.ones(1)
     for tau in poles:
         denominator = np.polymul(denominator, [tau, 1.0])
     t, expected = signal.step(([1.0], denominator), T=np.linspace(0.0, 12.0, 200))
