@@ -99,7 +99,7 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
         raise _nothing(answer)
     rising = report_direction(look.rising) if look.rising else None
     falling = report_direction(look.falling) if look.falling else None
-    reach = output_swing(fits, unit)
+    reach = output_swing(fits, unit, answer)
     saturated = any(fit.spec.clip_low or fit.spec.clip_high for fit in fits)
     per_drive = edge_sensitivity(reach, swing, saturated, f"{unit}/{swing.unit or '1'}" if swing else unit)
     result = BenchResult(
@@ -225,5 +225,6 @@ def _drive_estimates(edges: tuple[Edge, ...], source: Trace1D, unit: str) -> tup
     transition = Estimate.measured(
         "transition_10_90", float(np.median(durations)), u=max(spread, resolution), unit="s", n=n
     )
-    level = Estimate.measured("swing", float(np.median(swings)), u=2 * source.noise, unit=unit, n=n)
+    u_swing = max(2 * source.noise / np.sqrt(n), float(np.std(swings) / np.sqrt(n)))
+    level = Estimate.measured("swing", float(np.median(swings)), u=u_swing, unit=unit, n=n)
     return transition, level

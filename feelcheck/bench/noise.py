@@ -53,7 +53,7 @@ def _rest(output: Trace1D, fit: ModelFit) -> FloatArray:
     return np.asarray(y - np.polynomial.Polynomial.fit(x, y, 1)(x))
 
 
-def output_swing(fits: Sequence[ModelFit], unit: str) -> Estimate:
+def output_swing(fits: Sequence[ModelFit], unit: str, answer: Trace1D) -> Estimate:
     """Return the change of the output from state to state; at_least where no edge settles.
 
     Parameters
@@ -62,16 +62,27 @@ def output_swing(fits: Sequence[ModelFit], unit: str) -> Estimate:
         Fits to all edges.
     unit : str
         Unit of the output.
+    answer : Trace1D
+        The whole output.
     """
     settled = [fit for fit in fits if abs(_way_end(fit)) > 0.9 and np.isfinite(fit.u_last)]
     if not settled:
         reach = max(float(np.ptp(fit.window.y)) for fit in fits)
         return Estimate.at_least("swing", reach, unit=unit, n=len(fits))
     swings = np.array([abs(fit.levels[1] - fit.levels[0]) for fit in settled])
+    if _starts_late(settled, swings, answer):
+        return Estimate.at_least("swing", float(np.min(swings)), unit=unit, n=swings.size)
     u = np.array([np.sqrt(2) * fit.u_last for fit in settled])
     inner = float(np.sqrt(np.mean(u**2) / swings.size))
     spread = float(np.std(swings, ddof=1) / np.sqrt(swings.size)) if swings.size > 1 else 0.0
     return Estimate.measured("swing", float(np.mean(swings)), u=max(inner, spread), unit=unit, n=swings.size)
+
+
+def _starts_late(fits: Sequence[ModelFit], swings: FloatArray, answer: Trace1D) -> bool:
+    """Whether undriven fits begin after their edge did, so that the level before is not the plateau."""
+    low, high = np.quantile(answer.values, (0.001, 0.999)).tolist()
+    undriven = all(fit.window.stimulus is None for fit in fits)
+    return bool(undriven and high - low > 1.02 * float(np.mean(swings)) + 4 * answer.noise)
 
 
 def _way_end(fit: ModelFit) -> float:
