@@ -111,7 +111,8 @@ def _without_strays(fits: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
 
 def _pool(values: Sequence[float], us: Sequence[float]) -> tuple[float, float]:
     """Weighted mean and its standard uncertainty, enlarged where the values scatter more than they say."""
-    v, u = np.asarray(values), np.maximum(np.asarray(us), 1e-300)
+    v = np.asarray(values)
+    u = np.maximum(np.asarray(us), 1e-9 * float(np.max(np.abs(v), initial=0.0)) + 1e-150)
     good = np.isfinite(v) & np.isfinite(u)
     if not np.any(good):
         return float(np.mean(v)), float("inf")

@@ -105,7 +105,7 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float)
     end = int(np.searchsorted(t, edge.end_s))
     if end - at < 6:
         return None
-    duration, swing = _rough(t[at:end], y[at:end], output.noise)
+    duration, swing = _rough(t[at:end], y[at:end], _level_before(y, at, end))
     long = max(duration, edge.duration_s, 8 * output.interval_s)
     begin = int(
         np.searchsorted(t, max(edge.previous_s + 0.5 * (edge.onset_s - edge.previous_s), t[at] - BEFORE * long))
@@ -113,7 +113,7 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float)
     begin = 0 if edge.previous_s <= t[0] and t[at] - BEFORE * long <= t[0] else begin
     end = min(end, int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
     begin, flat = _flat_begin(y, begin, at, output.noise, abs(swing))
-    if end - begin < 8 or abs(swing) < max(4 * output.noise / np.sqrt(max(1, (end - at) // 4)), 1.5 * output.step):
+    if end - begin < 8 or abs(swing) <= max(4 * output.noise / np.sqrt(max(1, (end - at) // 4)), 1.5 * output.step):
         return None
     size = -(-(end - begin) // MAX_SAMPLES)
     first, last = _drive_levels(smooth[begin:end], begin, at, edge)
@@ -149,12 +149,17 @@ def _drive_levels(u: FloatArray, begin: int, at: int, edge: Edge) -> tuple[float
     return first, float(np.median(tail))
 
 
-def _rough(t: FloatArray, y: FloatArray, noise: float) -> tuple[float, float]:
+def _level_before(y: FloatArray, at: int, end: int) -> float:
+    """Output just before the drive's onset; of a capture that begins at the onset its first sample."""
+    n = max(1, min((end - at) // 20, at // 4, 50))
+    return float(np.median(y[max(at - 1 - n, 0) : max(at - 1, 1)]))
+
+
+def _rough(t: FloatArray, y: FloatArray, first: float) -> tuple[float, float]:
     """Rough 10-90 % duration and signed swing of an output from the onset to the end of its edge."""
     size = max(1, y.size // 400)
     t, y = block_average(t, size), block_average(y, size)
-    edge = max(1, min(y.size // 20, 5))
-    first, last = float(np.mean(y[:edge])) if noise > 0 else float(y[0]), float(np.mean(y[-edge:]))
+    last = float(np.mean(y[-max(1, min(y.size // 20, 5)) :]))
     if first == last:
         return 0.0, 0.0
     way = (y - first) / (last - first)

@@ -274,7 +274,7 @@ def _conclude(
     return SeparableFit(
         theta=theta,
         coefficients=coefficients,
-        covariance=covariance * (rss / max(dof, 1)),
+        covariance=covariance * (rss / max(dof, 1)) if full_rank else covariance,
         fitted=fitted,
         residuals=problem.y - fitted,
         rss=rss,
