@@ -48,7 +48,8 @@ def read_edge(fit: ModelFit) -> EdgeReading:
     window = fit.window
     first, last = fit.levels
     smooth = _smoothed(window.y, max(3, int(window.duration_s / window.interval_s / 12)))
-    swing = last - first
+    swing = last - first or window.swing
+    last = first + swing
     way_end = (float(np.mean(fit.fit.fitted[-3:])) - first) / swing
     u_level = fit.u_last / abs(swing)
     try:

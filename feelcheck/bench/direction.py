@@ -197,9 +197,24 @@ def _slowest(found: DirectionFits) -> Estimate:
     u = float(np.hypot(np.hypot(u * tau, spread), _u_of_drive(found)))
     if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
         return _bounded(found, tau, u)
-    if u > 0.5 * tau:
+    if _between_samples(found, tau):
+        bound = max(tau + 1.96 * u, found.fits[0].window.interval_s)
+        return Estimate.at_most(name, bound, unit="s", n=n)
+    if u > 0.5 * tau or _hardly_bent(found, tau):
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=_dof(found))
+
+
+def _between_samples(found: DirectionFits, tau: float) -> bool:
+    """Whether a change without a resolved drive is over within a sample: its onset could be anywhere in that gap."""
+    window = found.fits[0].window
+    return window.drive_duration_s < 3 * window.interval_s and tau < 0.5 * window.interval_s
+
+
+def _hardly_bent(found: DirectionFits, tau: float) -> bool:
+    """Whether an edge without a drive shows less than the first 40 % of its way: a ramp would look like that."""
+    window = found.fits[0].window
+    return not window.driven and tau > 2 * window.span_s
 
 
 def _bounded(found: DirectionFits, tau: float, u: float) -> Estimate:

@@ -116,6 +116,8 @@ class ModelFit:
     def u_last(self) -> float:
         """Standard uncertainty of the level after."""
         n, c = self.fit.theta.size, self.fit.covariance
+        if not np.all(np.isfinite(c)):
+            return float("inf")
         if self.fit.coefficients.size < 2:
             return float(np.sqrt(c[n, n]))
         share = 0.0 if self.window.stimulus is None else self.clips[1]

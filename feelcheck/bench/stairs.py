@@ -9,13 +9,14 @@ import numpy as np
 from scipy import signal
 
 from feelcheck.bench.fit import ModelFit
-from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.levels import Trace1D, block_average
 from feelcheck.bench.response_models import Stimulus
 from feelcheck.model import Caveat, Estimate, FloatArray
 
 __all__ = ["Stairs", "find_stairs", "held_stimulus"]
 
 RATIO = 0.35
+MAX_SAMPLES = 3000
 N_PHASES = 12
 MIN_STEPS = 4
 EDGE_SHARE = 0.18
@@ -101,13 +102,19 @@ def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
     t, y = output.t_s[begin:end], output.values[begin:end]
     smooth = np.interp(t - fit.window.origin_s, fit.window.t_s, fit.fit.fitted)
     first, last = fit.levels
-    way = (smooth - first) / (last - first)
+    way = (smooth - first) / ((last - first) or 1.0)
     inside = np.flatnonzero((way > 0.04) & (way < 0.93))
     if inside.size < 40 or abs(last - first) < max(12 * output.step, 15 * output.noise):
         return None
     cut = slice(int(inside[0]), int(inside[-1]) + 1)
+    size = -(-(cut.stop - cut.start) // MAX_SAMPLES)
     return _Ramp(
-        t=t[cut], y=y[cut], smooth=smooth[cut], noise=output.noise, step=output.step, interval=output.interval_s
+        t=block_average(t[cut], size),
+        y=block_average(y[cut], size),
+        smooth=block_average(smooth[cut], size),
+        noise=output.noise / np.sqrt(size),
+        step=output.step,
+        interval=output.interval_s * size,
     )
 
 
