@@ -3,7 +3,7 @@
 References
 ----------
 AIAG, Measurement Systems Analysis, 4th ed. (2010), ch. III sect. B: average-and-range and ANOVA methods, known through
-public transcriptions of its worked example.
+public copies of its worked example.
 """
 
 from __future__ import annotations

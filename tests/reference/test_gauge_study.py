@@ -1,7 +1,7 @@
 """Gauge repeatability and reproducibility against published worked examples.
 
 Sources: AIAG, Measurement Systems Analysis, 4th ed. (2010), ch. III sect. B, data and results through public
-transcriptions; the example of the R package qualityTools (gageRR); range constants as in the file's header. The rows
+copies; the example of the R package qualityTools (gageRR); range constants as in the file's header. The rows
 to six places were recomputed in exact arithmetic from the printed data.
 """
 
