@@ -18,7 +18,7 @@ from feelcheck.numerics.uncertainty import coverage_factor
 
 __all__ = ["Direction", "DirectionFindings", "pool_direction", "unresolved"]
 
-SYSTEMATIC = 0.012
+SYSTEMATIC = 0.007
 """Relative standard uncertainty from motion at the rim that no fit tells apart; from simulated rims that bounce, give
 and lead the stick along."""
 
