@@ -18,7 +18,7 @@ CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
 
 WORSE = 50.0
-CLEAR = 40.0
+CLEAR = 22.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
 RIM_FACTOR = 1.0
@@ -169,9 +169,21 @@ def _cost(found: Found) -> int:
 
 
 def _two_poles(one_pole: Found) -> Found:
+    """Return the two-pole fit, from the one pole split into a little and a lot, the rim left as it was or stiff."""
     tau = one_pole.fit.tau_s
-    start = np.concatenate([0.95 * tau, 0.25 * tau], axis=1)
-    return candidate(one_pole, ResponseShape(n_poles=2), start, -0.2 * float(np.median(tau)))
+    shape = ResponseShape(n_poles=2)
+    split = [np.concatenate([slow * tau, quick * tau], axis=1) for slow, quick in ((0.97, 0.12), (0.9, 0.35))]
+    tried = []
+    for start in split:
+        shift_s = float(np.median(tau - start.sum(axis=1, keepdims=True)))
+        at = replace(one_pole.fit, shape=shape, tau_s=start, contact_s=one_pole.fit.contact_s + shift_s)
+        here = replace(one_pole, fit=at)
+        for _ in range(2):
+            here = refined(here, one_pole.batch, 3)
+        tried.append(here)
+    tried.append(candidate(one_pole, shape, split[1], float(np.median(tau - split[1].sum(axis=1, keepdims=True)))))
+    best = min(tried, key=lambda found: found.total)
+    return refined(best, best.batch, 3)
 
 
 def _averages(one_pole: Found) -> list[Found]:

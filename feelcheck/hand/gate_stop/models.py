@@ -90,6 +90,7 @@ def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> Fl
     columns = np.zeros((*s.shape, N_BASIS))
     columns[..., 0] = 1.0
     m = tau_s.shape[1]
+    columns[..., STATES] = np.exp(-np.maximum(s - s[:, :1], 0.0)[..., None] / _decays(tau_s, scale_s)[:, None, :])
     if m == 0:
         _add_pole(columns, s, np.zeros(len(s)), np.ones(len(s)), scale_s)
         return columns
@@ -97,9 +98,19 @@ def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> Fl
     weights = one_pole.residues(tau)
     for i in range(m):
         _add_pole(columns, s, tau[:, i], weights[:, i], scale_s)
-    slowest_first = -np.sort(-tau, axis=1)
-    columns[..., STATES][..., :m] = np.exp(-np.maximum(s - s[:, :1], 0.0)[..., None] / slowest_first[:, None, :])
     return columns
+
+
+def _decays(tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:
+    """Return the time constants with which the window's beginning is forgotten, slowest first, shape (B, 2).
+
+    Every candidate has two, so that none is freer than another at the beginning.
+    """
+    slowest_first = -np.sort(-np.maximum(tau_s, 1e-7), axis=1)
+    if tau_s.shape[1] == 2:
+        return np.asarray(slowest_first)
+    slow = slowest_first[:, 0] if tau_s.shape[1] else scale_s / 6.0
+    return np.stack([slow, 0.4 * slow], axis=1)
 
 
 def _kept_apart(tau_s: FloatArray) -> FloatArray:
