@@ -21,7 +21,7 @@ WORSE = 50.0
 CLEAR = 22.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
-RIM_FACTOR = 1.0
+RIM_FACTOR = 1.2
 """Other ideas of the rim move the result by somewhat less than its error, over simulated rims."""
 
 OTHERS_SHARE = 1.0

@@ -31,6 +31,9 @@ SPLIT = 0.25
 """Relative standard uncertainty of a pole that makes up little of the delay; from simulated poles with averages."""
 
 OK_FROM_INTERVALS = 0.95
+LEAST_BOUND_INTERVALS = 1.05
+"""No limit is given below about one report interval: rebounds of a few milliseconds can hide a pole as long as that."""
+
 LARGEST_RELATIVE_U = 0.35
 
 AMBIGUOUS = Caveat(
@@ -212,7 +215,7 @@ def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
     relative = min(math.sqrt(max(float(covariance[0, 0]), 0.0)), 1.5)
     factor = coverage_factor(max(n - 1, 1))
     stretched = delay * math.exp(min(factor * relative, 3.0))
-    return max(stretched, 0.5 * chosen.best.batch.interval_s)
+    return max(stretched, LEAST_BOUND_INTERVALS * chosen.best.batch.interval_s)
 
 
 def _below(pool: _Pool) -> bool:
