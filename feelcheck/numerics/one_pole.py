@@ -81,9 +81,10 @@ def kinked_powers(s: FloatArray, tau_s: FloatArray, n_powers: int) -> FloatArray
     before = np.minimum(s, 0.0)
     decay = np.exp(-np.maximum(s, 0.0) / np.maximum(tau, _SMALLEST_TAU))
     responses = np.empty((*s.shape, n_powers))
-    value = np.ones_like(before)
+    value, power = np.ones_like(before), np.ones_like(before)
     for k in range(1, n_powers + 1):
-        value = before**k - k * tau * value
+        power = power * before
+        value = power - k * tau * value
         responses[..., k - 1] = value * decay
     return responses
 

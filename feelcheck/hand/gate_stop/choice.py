@@ -18,6 +18,7 @@ CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
 
 WORSE = 50.0
+SLOW_INTERVALS = 12.0
 CLEAR = 22.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
@@ -169,7 +170,7 @@ def _cost(found: Found) -> int:
 
 
 def _two_poles(one_pole: Found) -> Found:
-    """Return the two-pole fit, from the one pole split into a little and a lot, the rim left as it was or stiff."""
+    """Return the two-pole fit, from the one pole split into a little and a lot."""
     tau = one_pole.fit.tau_s
     shape = ResponseShape(n_poles=2)
     split = [np.concatenate([slow * tau, quick * tau], axis=1) for slow, quick in ((0.97, 0.12), (0.9, 0.35))]
@@ -181,7 +182,6 @@ def _two_poles(one_pole: Found) -> Found:
         for _ in range(2):
             here = refined(here, one_pole.batch, 3)
         tried.append(here)
-    tried.append(candidate(one_pole, shape, split[1], float(np.median(tau - split[1].sum(axis=1, keepdims=True)))))
     best = min(tried, key=lambda found: found.total)
     return refined(best, best.batch, 3)
 
@@ -193,7 +193,8 @@ def _averages(one_pole: Found) -> list[Found]:
     worse.
     """
     best = here = one_pole
-    for n in range(2, LONGEST_AVERAGE + 1):
+    stride = 1 if float(np.median(one_pole.fit.tau_s)) < SLOW_INTERVALS * one_pole.batch.interval_s else 2
+    for n in range(2, LONGEST_AVERAGE + 1, stride):
         here = _longer(here, n)
         if here.total < best.total or best is one_pole:
             best = here
@@ -212,6 +213,6 @@ def _averages(one_pole: Found) -> list[Found]:
 
 
 def _longer(found: Found, n: int) -> Found:
-    contact = found.fit.contact_s - 0.5 * found.batch.interval_s
+    contact = found.fit.contact_s - 0.5 * (n - found.fit.shape.n_average) * found.batch.interval_s
     shape = ResponseShape(n_poles=1, n_average=n, quick=True)
     return refined(replace(found, fit=replace(found.fit, shape=shape, contact_s=contact)), found.batch, 2)

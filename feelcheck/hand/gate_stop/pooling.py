@@ -206,13 +206,19 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
     )
 
 
+def _relative_u(tau_s: FloatArray, covariance: FloatArray) -> float:
+    """Return the relative standard uncertainty of the sum of the poles from the covariance of their logarithms."""
+    share = tau_s / tau_s.sum()
+    return math.sqrt(max(float(share @ covariance @ share), 0.0))
+
+
 def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
     """Return the 97.5 % upper limit of the smoothing delay, s."""
     tau = chosen.best.fit.tau_s[g]
     delay = float(chosen.delay_s[g])
     if not tau.size:
         return delay + 0.6 * chosen.best.batch.interval_s
-    relative = min(math.sqrt(max(float(covariance[0, 0]), 0.0)), 1.5)
+    relative = min(_relative_u(tau, covariance), 1.5)
     factor = coverage_factor(max(n - 1, 1))
     stretched = delay * math.exp(min(factor * relative, 3.0))
     return max(stretched, LEAST_BOUND_INTERVALS * chosen.best.batch.interval_s)
@@ -223,7 +229,7 @@ def _below(pool: _Pool) -> bool:
     delay = float(pool.tau_s.sum()) + pool.average_s
     if not pool.tau_s.size:
         return delay < OK_FROM_INTERVALS * pool.interval_s
-    relative = math.sqrt(float(pool.covariance[0, 0]))
+    relative = _relative_u(pool.tau_s, pool.covariance)
     return delay < OK_FROM_INTERVALS * pool.interval_s or relative > LARGEST_RELATIVE_U
 
 
@@ -232,7 +238,7 @@ def _changing(pool: _Pool, name: str, direction: Direction) -> DirectionFindings
     nothing = unresolved(name, direction, DEPENDS_ON_SPEED, pool.n)
     if not pool.tau_s.size:
         return nothing
-    least_s = float(pool.tau_s.max()) * math.exp(-coverage_factor(pool.dof) * math.sqrt(float(pool.covariance[0, 0])))
+    least_s = float(pool.tau_s.max()) * math.exp(-coverage_factor(pool.dof) * _relative_u(pool.tau_s, pool.covariance))
     fast = Estimate.at_least("time_constant_fast_flicks", least_s, unit="s", n=pool.n, caveats=(DEPENDS_ON_SPEED,))
     return replace(nothing, findings=(*nothing.findings, *_placed([fast], name, direction)))
 
