@@ -70,7 +70,10 @@ def make(task: Task) -> Recording:
 
 
 def judge(task: Task) -> list[Outcome]:
-    """Measure one log and hold each axis and direction against the truth."""
+    """Measure one log and hold each axis and direction against the truth.
+
+    Behind a speed-adaptive filter anything between pole + fastest and pole + slowest counts as true.
+    """
     recording = make(task)
     truth = recording.truth
     interval_s = float(truth["report_interval_s"])
@@ -82,7 +85,12 @@ def judge(task: Task) -> list[Outcome]:
         if key not in truth:
             outcomes.append(Outcome(status="no_truth"))
             continue
-        true_s, estimate = float(truth[key]), finding.estimate
+        estimate = finding.estimate
+        least_s = most_s = float(truth[key])
+        if f"{finding.axis}.adaptive.fast_s" in truth:
+            least_s += float(truth[f"{finding.axis}.adaptive.fast_s"])
+            most_s += float(truth[f"{finding.axis}.adaptive.slow_s"])
+        true_s = min(max(estimate.value or most_s, least_s), most_s)
         low, high = coverage_interval(estimate)
         status = str(estimate.status)
         if estimate.value is None:
@@ -94,7 +102,7 @@ def judge(task: Task) -> list[Outcome]:
         error = estimate.value / true_s - 1.0
         allowed = max(0.05 if true_s >= 3 * interval_s else 0.15, 0.0003 / true_s)
         outcomes.append(
-            Outcome(status=status, error=error, within=abs(error) <= allowed, covered=low <= true_s <= high)
+            Outcome(status=status, error=error, within=abs(error) <= allowed, covered=low <= most_s and least_s <= high)
         )
     return outcomes
 

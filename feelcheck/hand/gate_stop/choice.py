@@ -19,7 +19,7 @@ CORRELATION = 3.0
 
 WORSE = 50.0
 SLOW_INTERVALS = 12.0
-CLEAR = 22.0
+CLEAR = 30.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
 RIM_FACTOR = 1.2
@@ -30,6 +30,8 @@ INDIFFERENT = 15.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
 
 LONGEST_AVERAGE = 16
+LONGEST_AVERAGE_S = 0.034
+"""No firmware that is meant for play averages over longer (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -194,7 +196,8 @@ def _averages(one_pole: Found) -> list[Found]:
     """
     best = here = one_pole
     stride = 1 if float(np.median(one_pole.fit.tau_s)) < SLOW_INTERVALS * one_pole.batch.interval_s else 2
-    for n in range(2, LONGEST_AVERAGE + 1, stride):
+    longest = max(2, min(LONGEST_AVERAGE, int(LONGEST_AVERAGE_S / one_pole.batch.interval_s)))
+    for n in range(2, longest + 1, stride):
         here = _longer(here, n)
         if here.total < best.total or best is one_pole:
             best = here
