@@ -137,7 +137,14 @@ HEADER = (
 
 
 def table(
-    effects: Iterable[str], taus_s: Iterable[float], *, logs: int, n_flicks: int, jobs: int, detail: bool, quantity: str
+    effects: Iterable[str],
+    taus_s: Iterable[float],
+    *,
+    seeds: range,
+    n_flicks: int,
+    jobs: int,
+    detail: bool,
+    quantity: str,
 ) -> None:
     """Print the table: a line an effect over all time constants, with `detail` one for each time constant too."""
     print(HEADER, flush=True)
@@ -146,9 +153,7 @@ def table(
         for effect in effects:
             of_effect: list[Outcome] = []
             for tau_s in taus_s:
-                tasks = [
-                    Task(effect=effect, tau_s=tau_s, seed=k, n_flicks=n_flicks, quantity=quantity) for k in range(logs)
-                ]
+                tasks = [Task(effect=effect, tau_s=tau_s, seed=k, n_flicks=n_flicks, quantity=quantity) for k in seeds]
                 found = [outcome for result in pool.imap_unordered(judge, tasks) for outcome in result]
                 of_effect += found
                 if detail:
@@ -163,6 +168,7 @@ def main() -> None:
     """Parse the command line and print."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--logs", type=int, default=10, help="logs an effect and time constant")
+    parser.add_argument("--first-seed", type=int, default=0, help="take one that no setting was chosen on")
     parser.add_argument("--flicks", type=int, default=24, help="flicks a log")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--effects", default=",".join(EFFECTS))
@@ -174,7 +180,7 @@ def main() -> None:
     table(
         chosen.effects.split(","),
         [float(tau) / 1e3 for tau in chosen.taus_ms.split(",")],
-        logs=chosen.logs,
+        seeds=range(chosen.first_seed, chosen.first_seed + chosen.logs),
         n_flicks=chosen.flicks,
         jobs=chosen.jobs,
         detail=chosen.detail,
