@@ -8,8 +8,9 @@ import re
 import numpy as np
 from scipy import signal
 
+from feelcheck.bench.drive_shape import shaped_transition
 from feelcheck.bench.edges import Edge, find_edges
-from feelcheck.bench.levels import Trace1D, prepare
+from feelcheck.bench.levels import Trace1D, block_average, prepare
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Capture, Caveat, Channel, FloatArray
 
@@ -135,7 +136,8 @@ def denoised(trace: Trace1D, edges: tuple[Edge, ...]) -> FloatArray:
     -----
     Local quadratic smoothing keeps the moments up to the third, so that neither delays nor time constants move. The
     flats between the transitions and the transitions themselves are smoothed apart, each with the widest window whose
-    residual is still no more than noise; a transition of fewer than 16 samples is left as it is.
+    residual is still no more than noise. A transition that is a plain ramp or exponential becomes that, one of fewer
+    than 16 samples is left as it is, and the end of a flat that shows nothing but white noise becomes its mean.
 
     References
     ----------
@@ -150,11 +152,32 @@ def denoised(trace: Trace1D, edges: tuple[Edge, ...]) -> FloatArray:
     moving = {int(np.searchsorted(trace.t_s, edge.t50_s)) for edge in edges}
     for begin, end in itertools.pairwise(cuts):
         inside = any(begin <= k < end for k in moving)
-        if not inside or end - begin >= 16:
-            u[begin:end] = _smooth(
-                trace.values[begin:end], trace.noise, max_width=(end - begin) // (8 if inside else 2)
-            )
+        part = trace.values[begin:end]
+        if inside and part.size >= 16:
+            duration = min(edge.duration_s for edge in edges if edge.duration_s > 0)
+            shaped = shaped_transition(trace.t_s[begin:end], part, trace.noise, duration)
+            u[begin:end] = _smooth(part, trace.noise, part.size // 8) if shaped is None else shaped
+        elif not inside:
+            u[begin:end] = _levelled(part, trace.noise)
     return u
+
+
+def _levelled(values: FloatArray, noise: float) -> FloatArray:
+    """Replace the longest end of a flat that holds nothing but white noise by its mean; smooth what comes before.
+
+    A pole adds up the noise that the drive's flat still has at low frequencies, where no smoothing window takes it off.
+    """
+    for share in (0.0, 0.2, 0.4, 0.6, 0.8):
+        start = int(share * values.size)
+        rest = values[start:]
+        if rest.size < 24:
+            break
+        means = block_average(rest, rest.size // 8)
+        spread = noise / np.sqrt(rest.size // 8)
+        if float(np.max(np.abs(means - np.mean(rest)))) < 3.0 * spread:
+            head = _smooth(values[:start], noise, max_width=start // 2) if start else values[:0]
+            return np.concatenate([head, np.full(rest.size, float(np.mean(rest)))])
+    return _smooth(values, noise, max_width=values.size // 2)
 
 
 def _smooth(values: FloatArray, noise: float, max_width: int) -> FloatArray:

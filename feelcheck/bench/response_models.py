@@ -136,7 +136,7 @@ def _recursion(
     state[0] = start
     bounds = np.searchsorted(np.cumsum(steps), np.arange(LONGEST_CHUNK, np.sum(steps) + 1e-300, LONGEST_CHUNK))
     begin = 0
-    for end in [*np.unique(bounds + 1).tolist(), decay.size]:
+    for end in [*np.unique(np.minimum(bounds + 1, decay.size)).tolist(), decay.size]:
         if end <= begin:
             continue
         if end - begin == 1 or np.sum(steps[begin:end]) > 2 * LONGEST_CHUNK:

@@ -6,7 +6,7 @@ Run: python tests/statistical/bench_error_table.py [--repeats N] [--seed N]
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -47,29 +47,41 @@ def world(tau_s: float, saturated: bool, drive_s: float) -> BenchWorld:
 def cramer_rao(bench: BenchWorld) -> float:
     """Return the smallest standard deviation of an unbiased time constant, as a fraction of it.
 
-    Unknown: offset, gain, time constant, and the saturation level where there is one. The derivatives are differences
-    of noise-free simulations; the noise is the scope's own and its rounding.
+    Unknown: time constant, gain, offset, the saturation level where there is one, and of the drive, which is known
+    only from its own noisy channel, both levels, onset and duration. The derivatives are differences of noise-free
+    simulations; the noise is the scope's own and its rounding.
     """
-    tau, sensor = bench.parts.poles_s[0], bench.sensor
-    step = 0.02
-    pairs = [
-        (replace(bench, parts=Parts(poles_s=(tau * (1 + s),))) for s in (step, -step)),
-        (replace(bench, sensor=replace(sensor, sensitivity=1 + s, high_v=1e9)) for s in (step, -step)),
+    coil, sensor, tau = bench.coil, bench.sensor, bench.parts.poles_s[0]
+    half = 0.02
+
+    def slope(change: Callable[[float], BenchWorld]) -> np.ndarray:
+        return np.asarray((_clean(change(half)) - _clean(change(-half))) / (2 * half))
+
+    columns = [
+        slope(lambda s: replace(bench, parts=Parts(poles_s=(tau * (1 + s),)))),
+        slope(lambda s: replace(bench, sensor=replace(sensor, sensitivity=1 + s))),
+        slope(lambda s: replace(bench, sensor=replace(sensor, offset_v=sensor.offset_v + s))),
+        slope(lambda s: replace(bench, coil=replace(coil, low=coil.low + s))),
+        slope(lambda s: replace(bench, coil=replace(coil, high=coil.high + s))),
+        slope(lambda s: replace(bench, coil=replace(coil, first_edge_s=coil.first_edge_s + s * coil.rise_s))),
+        slope(lambda s: replace(bench, coil=replace(coil, rise_s=coil.rise_s * (1 + s)))),
     ]
     if sensor.high_v < 1e6:
-        pairs[1] = (replace(bench, sensor=replace(sensor, sensitivity=1 + s)) for s in (step, -step))
-        pairs.append(replace(bench, sensor=replace(sensor, high_v=sensor.high_v + s)) for s in (step, -step))
-    slopes = [(_clean(up) - _clean(down)) / (2 * step) for up, down in pairs]
-    columns = np.column_stack([*slopes, np.ones(slopes[0].size)])
-    lsb = bench.scope.full_scale_v / 2**bench.scope.bits
-    noise = np.hypot(bench.scope.noise_v, lsb / np.sqrt(12))
-    return float(noise * np.sqrt(np.linalg.inv(columns.T @ columns)[0, 0]))
+        columns.append(slope(lambda s: replace(bench, sensor=replace(sensor, high_v=sensor.high_v + s))))
+    table = np.column_stack(columns)
+    n = table.shape[0] // 2
+    scope = bench.scope
+    noise = np.hypot(scope.noise_v, scope.full_scale_v / 2**scope.bits / np.sqrt(12))
+    drive_noise = np.hypot(scope.drive_noise, 1.25 * (coil.high - coil.low) / 2**scope.bits / np.sqrt(12))
+    table /= np.repeat([drive_noise, noise], n)[:, None]
+    return float(np.sqrt(np.linalg.inv(table.T @ table)[0, 0]))
 
 
 def _clean(bench: BenchWorld) -> np.ndarray:
+    """Drive and then output, without noise."""
     scope = replace(bench.scope, noise_v=0.0, drive_noise=0.0, bits=24, full_scale_v=0.0)
     capture = simulate_capture(replace(bench, scope=scope), np.random.default_rng(0))
-    return np.asarray(capture.channel("output").values)
+    return np.concatenate([channel.values for channel in capture.channels])
 
 
 def run_cell(tau_s: float, saturated: bool, drive_s: float, n: int, seed: int) -> Cell:

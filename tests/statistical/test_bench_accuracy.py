@@ -30,9 +30,11 @@ def rising(world: BenchWorld, *seed: int) -> BenchDirection:
 @pytest.mark.parametrize("high_v", [1e9, 1.2])
 def test_time_constant_within_two_percent_of_a_drive_of_2_ms(tau_s: float, high_v: float) -> None:
     world = BenchWorld(coil=DRIVE_2_MS, sensor=Sensor(high_v=high_v), parts=Parts(poles_s=(tau_s,)))
-    errors = [(rising(world, seed).time_constant.value or np.inf) / tau_s - 1 for seed in range(2)]
-    assert np.max(np.abs(errors)) < 0.03
-    assert abs(np.mean(errors)) < 0.02
+    # the Cramer-Rao bound of the fastest saturated edge is 1.1 %, of every other one under 0.6 %
+    hardest = tau_s < 0.5e-3 and high_v < 2
+    errors = [(rising(world, seed).time_constant.value or np.inf) / tau_s - 1 for seed in range(8 if hardest else 2)]
+    assert np.sqrt(np.mean(np.square(errors))) < 0.02
+    assert np.max(np.abs(errors)) < (0.04 if hardest else 0.02)
 
 
 def test_bias_under_one_percent_and_intervals_that_cover() -> None:
