@@ -12,6 +12,7 @@ from feelcheck.model import FloatArray
 __all__ = ["Motion", "fast_stretches", "motion_on_reports", "two_sided_speed"]
 
 MIN_STRETCH = 5
+REACH_S = 0.006
 LONGEST_SILENCE = 60  # reports; longer stretches without a row split the motion
 
 
@@ -32,6 +33,10 @@ class Motion:
     codes: FloatArray
     seen: NDArray[np.bool_]
     interval_s: float
+
+    def speed(self, reach_s: float = REACH_S) -> FloatArray:
+        """Return `two_sided_speed` over a reach given in time, at least two reports; shape (n,), steps per report."""
+        return two_sided_speed(self.codes, max(2, round(reach_s / self.interval_s)))
 
 
 def motion_on_reports(t_s: FloatArray, codes: FloatArray, interval_s: float, *, silent: bool) -> list[Motion]:

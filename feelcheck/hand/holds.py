@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft, stats
 
-from feelcheck.hand.fast_motion import Motion, fast_stretches, two_sided_speed
+from feelcheck.hand.fast_motion import Motion, fast_stretches
 from feelcheck.numerics.combs import comb_spectrum, refine_spacing
 
 __all__ = ["HELD_SHARE", "MIN_HELD", "HoldPattern", "find_holds"]
@@ -89,7 +89,7 @@ def _held_share(
 
 def _changes(motion: Motion, reach_s: float, min_speed: float, share: float) -> list[NDArray[np.bool_]]:
     """Return, for each fast stretch, which reports moved on; noise on a held value does not count as moving."""
-    speed = two_sided_speed(motion.codes, max(2, round(reach_s / motion.interval_s)))
+    speed = motion.speed(reach_s)
     changed = np.abs(np.diff(motion.codes, prepend=motion.codes[:1])) > share * speed
     known = motion.seen & np.r_[False, motion.seen[:-1]]
     return [changed[a:b] for a, b in fast_stretches(speed, min_speed) if np.mean(known[a:b]) > 0.9]

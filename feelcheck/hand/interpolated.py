@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from feelcheck.hand.fast_motion import Motion, two_sided_speed
+from feelcheck.hand.fast_motion import Motion
 
 __all__ = ["has_regular_knots", "is_interpolated"]
 
@@ -24,7 +24,7 @@ def is_interpolated(motions: list[Motion], min_speed: float, unit: float) -> boo
     n_bends = n_straight = n_in_threes = 0
     sizes = []
     for motion in motions:
-        speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))[1:-1]
+        speed = motion.speed()[1:-1]
         fast = speed >= min_speed
         if not np.any(fast):
             continue
@@ -51,7 +51,7 @@ def has_regular_knots(motion: Motion, min_speed: float) -> bool:
     min_speed : float
         Steps per report from which motion counts as fast.
     """
-    speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))[1:-1]
+    speed = motion.speed()[1:-1]
     knots = np.flatnonzero((np.abs(np.diff(motion.codes, 2)) > 0.5) & (speed >= min_speed))
     if knots.size < 50:
         return False

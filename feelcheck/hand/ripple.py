@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy import fft, stats
 
-from feelcheck.hand.fast_motion import Motion, fast_stretches, two_sided_speed
+from feelcheck.hand.fast_motion import Motion, fast_stretches
 from feelcheck.hand.holds import HELD_SHARE
 from feelcheck.model import FloatArray
 
@@ -62,7 +62,7 @@ def find_ripple(motions: list[Motion], min_speed: float) -> Ripple:
     frequencies = np.arange(N_FFT // 2 + 1) / N_FFT
     power, weights, longest = np.zeros(frequencies.size), [], 0
     for motion in motions:
-        speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))
+        speed = motion.speed()
         for a, b in fast_stretches(speed, min_speed):
             if b - a < 16 or not np.all(motion.seen[a:b]):
                 continue

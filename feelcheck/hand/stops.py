@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from feelcheck.hand.fast_motion import Motion, fast_stretches, two_sided_speed
+from feelcheck.hand.fast_motion import Motion, fast_stretches
 from feelcheck.model import FloatArray
 
 __all__ = ["longest_average", "smoothing_limit"]
@@ -34,7 +34,7 @@ def smoothing_limit(motions: list[Motion], min_speed: float) -> float:
     rates = []
     for motion in motions:
         ahead = max(4, round(STOP_S / motion.interval_s))
-        speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))
+        speed = motion.speed()
         for a, b in fast_stretches(speed, min_speed):
             x = motion.codes[a : b + ahead]
             distance = (x - x[-1]) * np.sign(x[0] - x[-1])
@@ -63,7 +63,7 @@ def longest_average(motions: list[Motion], min_speed: float) -> float | None:
     falls = []
     for motion in motions:
         pace = np.abs(np.diff(motion.codes, append=motion.codes[-1:]))
-        speed = two_sided_speed(motion.codes, max(2, round(0.006 / motion.interval_s)))
+        speed = motion.speed()
         for a, b in fast_stretches(speed, max(min_speed, 6.0)):
             level = float(np.median(pace[max(a, b - 6) : b]))
             after = pace[b - 1 : b + 60] / level
