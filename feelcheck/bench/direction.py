@@ -15,7 +15,6 @@ from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.windows import EdgeWindow, turned
 from feelcheck.model import BenchDirection, Caveat, Estimate
 from feelcheck.numerics.one_pole import transition_10_90
-from feelcheck.numerics.uncertainty import coverage_interval
 
 __all__ = ["DirectionFits", "fit_direction", "report_direction"]
 
@@ -410,9 +409,3 @@ def _level(name: str, values: Sequence[float], found: DirectionFits) -> Estimate
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="V")
     return Estimate.measured(name, float(np.median(values)), u=u, unit="V", n=len(values))
-
-
-def interval_text(estimate: Estimate) -> str:
-    """Return the 95 % interval in milliseconds, for explanations."""
-    low, high = coverage_interval(estimate)
-    return f"{(low or 0) * 1e3:.3g} to {(high or 0) * 1e3:.3g} ms"

@@ -45,10 +45,6 @@ class Stimulus:
         gaps = self.gaps
         return gaps.size > 2 and bool(np.ptp(gaps) < 1e-6 * gaps[0])
 
-    def clipped(self, low: float, high: float) -> Stimulus:
-        """Return the drive cut at two levels."""
-        return Stimulus(t_s=self.t_s, u=np.clip(self.u, low, high))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModelSpec:

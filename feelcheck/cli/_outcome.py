@@ -5,14 +5,13 @@ from __future__ import annotations
 import functools
 import sys
 from collections.abc import Callable
-from pathlib import Path
 from typing import ParamSpec, TypeVar
 
 import typer
 
 from feelcheck.errors import FeelcheckError
 
-__all__ = ["remark", "reports_errors", "write_text"]
+__all__ = ["remark", "reports_errors"]
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -47,11 +46,3 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
 def remark(text: str) -> None:
     """Say something beside the result, on stderr."""
     typer.echo(text, err=True)
-
-
-def write_text(path: Path | None, text: str) -> None:
-    """Write a result to stdout, or to a file where one was named."""
-    if path is None:
-        typer.echo(text)
-    else:
-        path.write_text(text + "\n", encoding="utf-8")

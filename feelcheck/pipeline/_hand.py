@@ -11,24 +11,22 @@ from feelcheck.errors import FormatError
 from feelcheck.hand import analyse, prepare
 from feelcheck.model import HandResult, Recording
 
-__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log", "surest_reader"]
+__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log"]
 
 
-def surest_reader(path: Path | str) -> tuple[Any, float]:
-    """Return the log reader that is surest the path is its own, and how sure it is.
+def _surest_reader(target: Path) -> Any:
+    """Return the log reader that is surest the path is its own.
 
     Raises
     ------
     FormatError
         If there is no such path.
     """
-    target = Path(path)
     if not target.exists():
         raise FormatError("There is no such file or folder.", {"path": target}, "Check the path.")
     found = plugins.load("feelcheck.formats").values()
     readers = [reader() if isinstance(reader, type) else reader for reader in found if hasattr(reader, "read")]
-    claims = [(reader, float(reader.claims(target))) for reader in readers]
-    return max(claims, key=lambda pair: pair[1])
+    return max(readers, key=lambda reader: float(reader.claims(target)))
 
 
 def read_log(path: Path | str, **options: Any) -> Recording:
@@ -46,8 +44,7 @@ def read_log(path: Path | str, **options: Any) -> Recording:
     FormatError
         If the reader cannot make sense of the path; its text says what is missing.
     """
-    reader, _ = surest_reader(path)
-    recording: Recording = reader.read(Path(path), **options)
+    recording: Recording = _surest_reader(Path(path)).read(Path(path), **options)
     return recording
 
 
