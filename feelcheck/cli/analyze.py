@@ -32,7 +32,10 @@ def analyze(
     Next: feelcheck profile add, to keep the result; feelcheck compare, to hold it against another.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import hand_json, hand_text
+    from feelcheck.renderers import check_target, hand_json, hand_text
+
+    if plot is not None:
+        check_target(plot)
 
     for skipped in pipeline.plugin_remarks():
         remark(skipped)

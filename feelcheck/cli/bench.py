@@ -17,6 +17,9 @@ def bench(
     paths: Annotated[list[Path], typer.Argument(help="Scope captures: channels of one capture, or repeats of it.")],
     drive: Annotated[str | None, typer.Option(help="Column of the drive (coil current, field, command).")] = None,
     output: Annotated[str | None, typer.Option(help="Column of the sensor's output.")] = None,
+    time: Annotated[str | None, typer.Option(help="Column of the time.")] = None,
+    time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us or ns.")] = None,
+    interval: Annotated[str | None, typer.Option(help="Sample interval with its unit, such as 4us, or a rate.")] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[Path | None, typer.Option(help="Draw edges and fit into this file (.png or .svg).")] = None,
 ) -> None:
@@ -27,10 +30,12 @@ def bench(
     Next: feelcheck profile add, to keep it; feelcheck parts --from-bench, to ask which parts it fits.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import bench_json, bench_text
+    from feelcheck.renderers import bench_json, bench_text, check_target
 
-    results = pipeline.bench(paths, drive=drive, output=output)
-    typer.echo(bench_json(results) if json else bench_text(results))
     if plot is not None:
-        pipeline.draw_bench(results, plot)
+        check_target(plot)
+    result = pipeline.bench(paths, drive=drive, output=output, time=time, time_unit=time_unit, interval=interval)
+    typer.echo(bench_json([result]) if json else bench_text([result]))
+    if plot is not None:
+        pipeline.draw_bench(result, plot)
         remark(f"Drawn: {plot}")

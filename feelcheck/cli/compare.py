@@ -32,7 +32,10 @@ def compare(
     Next: feelcheck feel, for what a difference means in use; feelcheck report, for one page to show.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import compare_json, compare_text
+    from feelcheck.renderers import check_target, compare_json, compare_text
+
+    if plot is not None:
+        check_target(plot)
 
     result = pipeline.compare(baseline, candidates, margin_ms=margin_ms, fixed_beforehand=fixed_beforehand)
     typer.echo(compare_json(result) if json else compare_text(result))

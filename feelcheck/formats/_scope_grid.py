@@ -11,9 +11,10 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._scope_settings import StatedInterval
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["MAX_BACKWARD", "RawTimes", "TimeAxis", "settle_times"]
+__all__ = ["BY_USER", "MAX_BACKWARD", "RawTimes", "TimeAxis", "settle_times"]
 
 _FEWEST_STEPS = 20
+BY_USER = "given by the user"
 MAX_BACKWARD = 0.02
 _LATE_START_S = 1e5
 
@@ -93,6 +94,7 @@ def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[i
         understood["time zero"] = f"at {values[0]:.9g} s of the file"
         values = values - values[0]
     interval, origin = _grid(values, raw, stated, file)
+    remarks += _disagreement(values, stated)
     if interval is not None:
         start = (
             float(values[0]) if raw.resolution_s < 0.5 * interval else float(np.mean(values - _ramp(values, interval)))
@@ -144,6 +146,8 @@ def _grid(values: FloatArray, raw: RawTimes, stated: StatedInterval | None, file
     n = values.size
     span = float(values[-1] - values[0])
     rounding = max(raw.resolution_s, 2.4e-7 * float(np.max(np.abs(values))) if raw.resolution_s < 1e-8 else 0.0)
+    if stated is not None and stated.origin == BY_USER:
+        return stated.interval_s, stated.origin
     if stated is not None:
         off = abs(stated.interval_s * (n - 1) - span)
         if off <= 2.0 * rounding + 0.6 * stated.interval_s + 1e-4 * span or (
@@ -162,6 +166,14 @@ def _grid(values: FloatArray, raw: RawTimes, stated: StatedInterval | None, file
     if deviation <= 2.1 * rounding + 1e-3 * interval:
         return interval, "(last - first)/(n - 1)" if interval == span / (n - 1) else "straight line through the times"
     return None, "the times themselves"
+
+
+def _disagreement(values: FloatArray, stated: StatedInterval | None) -> list[str]:
+    """Say so where the stated interval is not that of the times."""
+    mean = float(values[-1] - values[0]) / (values.size - 1)
+    if stated is None or abs(stated.interval_s - mean) <= 0.02 * mean:
+        return []
+    return [f"the times are {mean:.6g} s apart, although {stated.interval_s:.6g} s is stated ({stated.origin})"]
 
 
 def _destroyed(raw: RawTimes, values: FloatArray, file: str) -> FormatError:

@@ -9,7 +9,7 @@ import numpy as np
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_clock import seconds_of
-from feelcheck.formats._scope_grid import MAX_BACKWARD, RawTimes, TimeAxis, settle_times
+from feelcheck.formats._scope_grid import BY_USER, MAX_BACKWARD, RawTimes, TimeAxis, settle_times
 from feelcheck.formats._scope_settings import (
     StatedInterval,
     horizontal_unit,
@@ -53,7 +53,7 @@ def find_time(
     """
     stated = stated_interval(table.settings, table.n_rows)
     if interval_s is not None:
-        stated = StatedInterval(interval_s=interval_s, origin="given by the user")
+        stated = StatedInterval(interval_s=interval_s, origin=BY_USER)
     times = _time_columns(table, time, file)
     counters = [c for c in table.columns if c not in times and _is_counter(c, table)]
     parts = [c for c in table.columns if table.times and _is_fraction(c)]

@@ -24,7 +24,7 @@ from feelcheck.model.bench import Capture, Channel
 from feelcheck.model.recording import Provenance
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["claims", "read_capture", "read_captures"]
+__all__ = ["claims", "interval_seconds", "read_capture", "read_captures"]
 
 PathLike = str | os.PathLike[str]
 _FEWEST_ROWS = 3
@@ -120,12 +120,48 @@ def read_captures(
     Files that hold the same two or more channels each are repeats even where their time axes are equal. Parameters
     and errors are those of `read_capture`.
     """
+    _check_options(time_unit, interval_s)
     several = [paths] if isinstance(paths, str | os.PathLike) else list(paths)
     if not several:
         raise FormatError("A capture needs at least one file.", {}, "Name a file.")
     read = [_read_one(Path(path), time, time_unit, interval_s) for path in several]
     joined = [_join(read)] if len(read) > 1 and _are_channels(read) else read
     return tuple(_with_roles(capture, drive, output) for capture in joined)
+
+
+def interval_seconds(text: str) -> float:
+    """Return the sample interval that ``"4us"``, ``"250 kHz"`` or a bare number of seconds states.
+
+    Raises
+    ------
+    FormatError
+        If the text is no positive time or rate.
+
+    Examples
+    --------
+    >>> interval_seconds("4us"), interval_seconds("250 kSa/s"), interval_seconds("0.001")
+    (4e-06, 4e-06, 0.001)
+    """
+    quantity = parse_quantity(text)
+    value, unit, tail = quantity or (0.0, None, text)
+    kind = "time" if unit is None and not tail else unit.kind if unit else ""
+    if not 0.0 < value < 1e15 or kind not in ("time", "frequency"):
+        raise FormatError(
+            "A sample interval needs a number and a unit of time or rate.",
+            {"got": text},
+            "Write it like 4us or 250kHz.",
+        )
+    scaled = value * (unit.factor if unit else 1.0)
+    return scaled if kind == "time" else 1.0 / scaled
+
+
+def _check_options(time_unit: str | None, interval_s: float | None) -> None:
+    unit = find_unit(time_unit) if time_unit is not None else None
+    if time_unit is not None and (unit is None or unit.kind not in ("time", "index")):
+        facts = {"got": time_unit, "allowed": "s, ms, us, ns, samples"}
+        raise FormatError("The unit of the time column is not known.", facts, "Choose one of them.")
+    if interval_s is not None and not 0.0 < interval_s < 1e9:
+        raise FormatError("A sample interval must be greater than zero.", {"got": interval_s}, "Give it in seconds.")
 
 
 def _read_one(path: Path, time: str | None, time_unit: str | None, interval_s: float | None) -> Capture:
@@ -296,6 +332,9 @@ def _with_roles(capture: Capture, drive: str | None, output: str | None) -> Capt
         if name is None:
             continue
         place = _place(capture, name)
+        if drive is not None and role == "output" and roles[place] == "drive":
+            facts = {"file": capture.provenance.path, "got": name}
+            raise FormatError("Drive and output must be two columns.", facts, "Name two different columns.")
         roles = ["" if r == role and k != place else r for k, r in enumerate(roles)]
         roles[place] = role
         origins[place] = "the user's word"

@@ -6,26 +6,38 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from feelcheck.bench import measure_repeats
-from feelcheck.formats.scope import read_captures
+from feelcheck.formats.scope import interval_seconds, read_captures
 from feelcheck.model import BenchResult
 
 __all__ = ["bench", "draw_bench"]
 
 
-def bench(paths: Sequence[Path], *, drive: str | None = None, output: str | None = None) -> list[BenchResult]:
-    """Measure scope captures.
+def bench(
+    paths: Path | str | Sequence[Path | str],
+    *,
+    drive: str | None = None,
+    output: str | None = None,
+    time: str | None = None,
+    time_unit: str | None = None,
+    interval: str | float | None = None,
+) -> BenchResult:
+    """Measure one scope capture, or several that belong together.
 
     Parameters
     ----------
-    paths : sequence of Path
+    paths : path or sequence of paths
         Files that share one time axis are the channels of one capture; otherwise they are repeats of one capture.
     drive, output : str, optional
-        Column names, where the reader's own choice is wrong.
+        Column names (``#2`` means the second channel), where the reader's own choice is wrong.
+    time, time_unit : str, optional
+        Name of the time column, and its unit (``"us"``), where the file does not tell.
+    interval : str or float, optional
+        The sample interval (``"4us"``, ``"250 kHz"``, or a number in seconds), where the file does not tell.
 
     Returns
     -------
-    list of BenchResult
-        One result: of the capture, or pooled over its repeats.
+    BenchResult
+        Of the capture, or pooled over its repeats.
 
     Raises
     ------
@@ -34,13 +46,14 @@ def bench(paths: Sequence[Path], *, drive: str | None = None, output: str | None
     NotEnoughDataError
         If there is no edge to measure.
     """
-    captures = read_captures(paths, drive=drive, output=output)
-    return [measure_repeats(captures, drive=drive, output=output)]
+    interval_s = interval_seconds(interval) if isinstance(interval, str) else interval
+    captures = read_captures(paths, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
+    return measure_repeats(captures)
 
 
-def draw_bench(results: Sequence[BenchResult], path: Path) -> None:
+def draw_bench(result: BenchResult, path: Path) -> None:
     """Draw the edges with their fits, the drive underneath."""
     from feelcheck.renderers._saving import save_figure
     from feelcheck.renderers.bench_figures import bench_figure
 
-    save_figure(bench_figure(results[0]), path)
+    save_figure(bench_figure(result), path)

@@ -70,7 +70,7 @@ def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     hand = {name: analyze(logs / f"{name}_{state}") for name, state in SPECIMENS.items()}
     say("reading the captures of their sensors on the bench")
     captures = {name: next(iter(sorted(logs.glob(f"{name}_field_step.*")))) for name in SPECIMENS}
-    bench_results = {name: bench([path])[0] for name, path in captures.items()}
+    bench_results = {name: bench(path) for name, path in captures.items()}
     say("comparing the specimens")
     specimens = [specimen_of(reference) for reference in references]
     comparison = compare_specimens(specimens[0], specimens[1:], margin_ms=MARGIN_MS)
@@ -88,6 +88,6 @@ def _draw(
     out: Path, hand: dict[str, HandResult], benches: dict[str, BenchResult], comparison: Comparison
 ) -> list[Path]:
     draw_hand([hand["birch"]], out / "birch_hand.png")
-    draw_bench([benches["birch"]], out / "birch_bench.png")
+    draw_bench(benches["birch"], out / "birch_bench.png")
     draw_comparison(comparison, out / "comparison.png")
     return [out / name for name in ("birch_hand.png", "birch_bench.png", "comparison.png")]

@@ -133,7 +133,7 @@ def _network(asked: PartsAsked) -> BoardNetwork:
 
 
 def _inferred(asked: PartsAsked, capture: Path, direction: str) -> PartsResult:
-    result = bench([capture])[0]
+    result = bench(capture)
     side = result.rising if direction == "rising" else result.falling
     if side is None or bool(asked.resistor) == bool(asked.capacitor):
         facts = {"direction": direction, "resistor": asked.resistor or "-", "capacitor": asked.capacitor or "-"}

@@ -80,7 +80,7 @@ def _captures(specimen: Specimen) -> list[BenchResult]:
     for record in specimen.bench:
         path = _found(record.path, specimen)
         if path is not None:
-            found += bench([path])
+            found.append(bench(path))
     return found
 
 

@@ -115,7 +115,7 @@ def _imagined(profile: Profile, changes: str) -> Specimen:
 def _on_the_bench(name: str, capture: Path) -> Specimen:
     from feelcheck.pipeline._bench import bench
 
-    record = bench_record_of(bench([capture])[0], axis="output")
+    record = bench_record_of(bench(capture), axis="output")
     return Specimen(profile=Profile(specimen=name, bench=(record,)), state="as_found")
 
 
@@ -178,7 +178,7 @@ def add_capture(
     """Measure a capture (or repeats of one) and add it to a record."""
     from feelcheck.pipeline._bench import bench
 
-    result = bench(list(captures), **options)[0]
+    result = bench(list(captures), **options)
     record = bench_record_of(result, axis=axis, state=state)
     add_bench(path, record)
     return record

@@ -13,7 +13,7 @@ from feelcheck.errors import FormatError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["FIGURE_SUFFIXES", "save_figure", "svg_element"]
+__all__ = ["FIGURE_SUFFIXES", "check_target", "save_figure", "svg_element"]
 
 FIGURE_SUFFIXES = (".png", ".svg")
 PAGE_PX_PER_IN = 125.0

@@ -212,6 +212,30 @@ def test_files_that_are_no_log_are_refused_in_words(content: bytes, tmp_path: Pa
     assert len(result.output.strip().splitlines()) <= 12
 
 
+def test_a_wrong_option_of_bench_is_refused_before_anything_is_measured(tmp_path: Path) -> None:
+    capture = DEMO_LOGS / "birch_field_step.csv"
+    for words, message in (
+        (("--plot", tmp_path / "birch.pdf"), "PNG or SVG"),
+        (("--plot", tmp_path / "nowhere" / "birch.png"), "existing folder"),
+        (("--interval", "4q"), "4us"),
+        (("--time-unit", "furlong"), "allowed: s, ms"),
+        (("--time", "when"), "columns: Time"),
+        (("--drive", "coil", "--output", "coil"), "two columns"),
+    ):
+        result = run("bench", capture, *words)
+        assert result.exit_code == 2
+        assert message in result.output
+        assert "10 to 90 %" not in result.output
+
+
+def test_the_users_word_on_columns_and_time_is_taken() -> None:
+    words = ("--drive", "#1", "--output", "sensor", "--interval", "80us", "--json")
+    found = document("bench", DEMO_LOGS / "birch_field_step.csv", *words)
+    assert [found["source"]["drive"], found["source"]["output"]] == ["Coil", "Sensor"]
+    assert found["source"]["sample_interval_s"] == pytest.approx(80e-6)
+    assert any("4e-05 s apart, although 8e-05 s is stated" in remark for remark in found["source"]["remarks"])
+
+
 def test_without_a_pad_devices_says_what_to_check() -> None:
     found = document("devices", "--watch", 0, "--json")
     assert found["schema"] == "feelcheck.devices/1"
