@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from feelcheck.errors import FormatError
 from feelcheck.formats.session_log import EVENTS_FILE
@@ -18,8 +18,8 @@ from feelcheck.formats.session_log import EVENTS_FILE
 __all__ = ["HEADER_FILE", "RecordingState", "SessionHeader", "folder_name", "new_session_folder", "read_header"]
 
 HEADER_FILE = "datapackage.json"
-RecordingState = Literal["recording", "complete", "interrupted"]
-_STATES = ("recording", "complete", "interrupted")
+RecordingState = Literal["recording", "complete", "interrupted", "closed"]
+_STATES = get_args(RecordingState)
 _MAX_LABEL = 60
 _RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{k}" for port in ("com", "lpt") for k in range(1, 10))}
 _COLUMNS = (
@@ -48,10 +48,12 @@ class SessionHeader:
         Date and time of the start (ISO 8601, with offset).
     tool_version : str
         Version of the program that recorded.
-    recording : {"recording", "complete", "interrupted"}
-        How far it came.
+    recording : {"recording", "complete", "interrupted", "closed"}
+        How far it came; closed is an unfinished one that nobody means to go on with.
     facts : Mapping[str, str]
         What was asked once and remembered: connection, firmware, cap, spring, recalibrated or not.
+    capture : Mapping[str, Any]
+        What the recording itself shows of its quality, once it ended; see `feelcheck.recorder.quality`.
     """
 
     specimen: str
@@ -64,6 +66,28 @@ class SessionHeader:
     operator: str = ""
     recording: RecordingState = "recording"
     facts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    capture: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
+
+    @classmethod
+    def read(cls, folder: Path) -> SessionHeader:
+        """Return the header of a session folder as it was written.
+
+        Raises
+        ------
+        FormatError
+            If the header is missing or does not describe a session.
+        """
+        own = read_header(folder)
+        device = {**_table(own.get("device")), "clock": own.get("clock", "host"), "truth": _table(own.get("truth"))}
+        return cls(
+            **{key: str(own.get(key, "")) for key in ("specimen", "state", "script", "source", "tool_version")},
+            device={**device, "axes": own.get("axes", []), "simulated": bool(own.get("simulated", False))},
+            started=str(own.get("started", "")),
+            operator=str(own.get("operator", "")),
+            recording=own.get("recording", "recording"),
+            facts={str(key): str(value) for key, value in _table(own.get("facts")).items()},
+            capture=_table(own.get("capture")),
+        )
 
     def document(self) -> dict[str, Any]:
         """Return the header as a data package (Frictionless Data Package and Table Schema)."""
@@ -84,6 +108,7 @@ class SessionHeader:
                 "source": self.source,
                 "tool_version": self.tool_version,
                 "recording": self.recording,
+                "capture": dict(self.capture),
                 "simulated": bool(device.pop("simulated", False)),
                 "clock": clock if isinstance(clock, dict) else {"kind": clock},
                 "axes": [_axis(k, axis) for k, axis in enumerate(device.pop("axes", []))],
@@ -126,6 +151,10 @@ def _axis(index: int, axis: Mapping[str, Any]) -> dict[str, Any]:
     return {**known, "polarity": None, "rises_toward": None, **axis}
 
 
+def _table(value: Any) -> dict[str, Any]:
+    return dict(value) if isinstance(value, dict) else {}
+
+
 def _plain(value: Any) -> Any:
     """Return a NumPy number as Python's own."""
     if hasattr(value, "item"):
@@ -144,7 +173,7 @@ def _sync_folder(folder: Path) -> None:
 
 
 def read_header(folder: Path) -> dict[str, Any]:
-    """Return the tool's own part of a session's header.
+    """Return the tool's own part of a session's header, and when the session was started.
 
     Raises
     ------
@@ -170,7 +199,7 @@ def read_header(folder: Path) -> dict[str, Any]:
         raise FormatError(
             "A session is recording, complete or interrupted.", {"file": path, "got": own["recording"]}, again
         )
-    return own
+    return {"started": str(document.get("created", "")), **own}
 
 
 def folder_name(specimen: str, state: str) -> str:
