@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from feelcheck.comparison.planning import ALPHA_FIXED, ALPHA_LOOK, more_per_side
+from feelcheck.comparison.resampling import BOOTSTRAP_FROM, bca_interval, mean_difference, p_of_ranks
 from feelcheck.comparison.samples import MetricKey, Replicates, collect, refuse_unlike, replicates_of
 from feelcheck.comparison.tests_of_means import Difference, SideMean, holm, side_mean, welch
 from feelcheck.model import Caveat, Estimate, HandRecord, Margin, MetricComparison
@@ -179,10 +180,31 @@ def _judge_values(
         high90=high90,
         p_difference=difference.p_difference,
         p_equivalence=difference.p_equivalence(width),
+        p_ranks=p_of_ranks(baseline.values, candidate.values),
     )
+    if n_side >= BOOTSTRAP_FROM:
+        judged = _resampled(judged, baseline, candidate, plan.alpha)
     if judged.scope == "within_recording":
         return replace(judged, why=SCOPE_WORDS["within_recording"], more_recordings=2)
     return replace(judged, more_recordings=_advice(difference, n_side, width, plan.alpha))
+
+
+def _resampled(judged: MetricComparison, baseline: Replicates, candidate: Replicates, alpha: float) -> MetricComparison:
+    """Add the bootstrap interval, and take back what it does not bear out: either opinion alone decides nothing."""
+    samples = np.array(baseline.values), np.array(candidate.values)
+    low, high = bca_interval(samples, mean_difference, 1 - alpha)
+    inner = bca_interval(samples, mean_difference, 1 - 2 * alpha)
+    p_difference, p_equivalence = judged.p_difference, judged.p_equivalence
+    if low <= 0 <= high:
+        p_difference = max(p_difference or 0.0, alpha)
+    if max(abs(inner[0]), abs(inner[1])) >= judged.margin:
+        p_equivalence = max(p_equivalence or 0.0, alpha)
+    return replace(
+        judged,
+        p_difference=p_difference,
+        p_equivalence=p_equivalence,
+        bootstrap90=bca_interval(samples, mean_difference, 0.90),
+    )
 
 
 def _advice(difference: Difference, n_side: int, width: float, alpha: float) -> int | None:
@@ -256,11 +278,17 @@ def _decided(row: MetricComparison, p_adjusted: float, alpha: float) -> MetricCo
             row,
             verdict="different",
             detected=True,
-            why=f"the difference is not zero and not shown to lie within the margin ({scope})",
+            why=f"the difference is not zero and not shown to lie within the margin ({scope}){_odd_one(row, alpha)}",
             more_recordings=None,
         )
     more = "more recordings would not settle it in reason" if row.more_recordings is None else "more are needed"
     return replace(row, why=f"neither a difference nor equivalence is shown; {more} ({scope})")
+
+
+def _odd_one(row: MetricComparison, alpha: float) -> str:
+    if row.p_ranks is None or row.p_ranks < alpha:
+        return ""
+    return "; ranks do not show it: look whether one odd recording carries the mean"
 
 
 NOT_MOUNTED_ANEW = Caveat(

@@ -62,6 +62,10 @@ class MetricComparison:
         The reason of the verdict in words.
     more_recordings : int or None
         How many more a side would probably decide.
+    bootstrap90 : tuple of float or None
+        90 % bootstrap interval of the difference, from 15 replicates a side; a verdict then needs it to agree.
+    p_ranks : float or None
+        Rank test, from five replicates a side.
     """
 
     name: str
@@ -82,6 +86,8 @@ class MetricComparison:
     scope: Literal["mounting", "recording", "within_recording"]
     why: str
     more_recordings: int | None = None
+    bootstrap90: tuple[float, float] | None = None
+    p_ranks: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -60,9 +60,11 @@ def _metric_row(row: MetricComparison, remarks: Remarks) -> tuple[str, ...]:
 
 
 def _margin(row: MetricComparison) -> str:
-    if row.margin == 0:
-        return ""
-    width = shown(Estimate.measured("margin", row.margin, u=0.0, unit=row.difference.unit))
+    return "" if row.margin == 0 else _width(row.margin, row)
+
+
+def _width(number: float, row: MetricComparison) -> str:
+    width = shown(Estimate.measured("width", number, u=0.0, unit=row.difference.unit))
     return f"{width.value:.3g} {width.unit}".strip()
 
 
@@ -71,6 +73,11 @@ def _reasons(rows: Sequence[MetricComparison]) -> str:
     for row in rows:
         more = f"; about {row.more_recordings} more a side would decide" if row.more_recordings else ""
         lines.setdefault(f"  {row.verdict}: {row.why}{more}")
+    for row in rows:
+        if row.bootstrap90 is not None:
+            name = " ".join(filter(None, (row.name.replace("_", " "), row.axis, row.direction)))
+            low, high = (_width(end, row) for end in row.bootstrap90)
+            lines.setdefault(f"  bootstrap 90 % interval of the difference, {name}: {low} to {high}")
     return "\n".join(lines)
 
 

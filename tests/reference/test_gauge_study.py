@@ -2,7 +2,9 @@
 
 Sources: AIAG, Measurement Systems Analysis, 4th ed. (2010), ch. III sect. B, data and results through public
 copies; the example of the R package qualityTools (gageRR); range constants as in the file's header. The rows
-to six places were recomputed in exact arithmetic from the printed data.
+to six places were recomputed in exact arithmetic from the printed data. One-way sets: NIST/ITL Statistical Reference
+Datasets, analysis of variance (AtmWtAg, SiRstv, SmLs01, SmLs04, SmLs07), certified values in each file's header. Pooled
+standard deviation: NIST/SEMATECH e-Handbook of Statistical Methods, sect. 2.4.4.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ from numpy.typing import NDArray
 
 from feelcheck.comparison.range_constants import d2, d2_star, d3
 from feelcheck.comparison.repeatability import anova_table, average_range, repeatability_of, variance_components
+from feelcheck.comparison.tests_of_means import side_mean
 from feelcheck.errors import NotEnoughDataError
 
 pytestmark = pytest.mark.reference
@@ -36,6 +39,51 @@ def readings(name: str, operator: str) -> NDArray[np.float64]:
 @pytest.fixture(scope="module")
 def aiag() -> NDArray[np.float64]:
     return readings("grr_aiag_msa_10x3x3.csv", "appraiser")
+
+
+def certified(name: str) -> tuple[list[NDArray[np.float64]], dict[str, float]]:
+    lines = (DATA / f"nist_strd_anova_{name}.csv").read_text(encoding="utf-8").splitlines()
+    header = next(line for line in lines if line.startswith("# certified:")).removeprefix("# certified:")
+    values = {key: float(value) for key, value in (pair.split("=") for pair in header.split())}
+    rows = [line.split(",") for line in lines if not line.startswith("#")][1:]
+    groups = list(dict.fromkeys(group for group, _ in rows))
+    return [np.array([float(y) for g, y in rows if g == group]) for group in groups], values
+
+
+@pytest.mark.parametrize(
+    ("name", "n_operators", "accuracy"),
+    [("atmwtag", 2, 1e-8), ("smls01", 3, 1e-9), ("smls04", 3, 1e-8), ("smls07", 3, 1e-4)],
+)
+def test_one_way_certified_sets(name: str, n_operators: int, accuracy: float) -> None:
+    """A one-way set dealt out to operators: the specimens' line is the set's own, all other lines are its residual."""
+    groups, values = certified(name)
+    study = np.stack([group.reshape(n_operators, -1) for group in groups], axis=1)
+    table = anova_table(study)
+    rest = [table.operator, table.interaction, table.equipment]
+    ss_within, df_within = sum(row[0] for row in rest), sum(row[1] for row in rest)
+    assert (table.specimen[1], df_within) == (values["df_between"], values["df_within"])
+    assert table.specimen[0] == pytest.approx(values["SS_between"], rel=accuracy)
+    assert ss_within == pytest.approx(values["SS_within"], rel=accuracy)
+    assert table.specimen[2] / (ss_within / df_within) == pytest.approx(values["F"], rel=accuracy)
+
+
+@pytest.mark.parametrize("name", ["sirstv", "atmwtag"])
+def test_spread_between_replicates_is_the_certified_residual(name: str) -> None:
+    groups, values = certified(name)
+    means = [side_mean(group.tolist(), [0.0] * group.size) for group in groups]
+    variance = np.mean([mean.u**2 * mean.n for mean in means])
+    assert math.sqrt(variance) == pytest.approx(values["residual_sd"], rel=1e-9)
+
+
+def test_pooled_standard_deviation_of_the_handbook() -> None:
+    squares = [0.48115, 0.69209, 0.48483, 1.21752, 0.30076]
+    shape = np.random.default_rng(1).normal(size=61)
+    unit = (shape - shape.mean()) / math.sqrt(np.sum((shape - shape.mean()) ** 2))
+    study = np.stack([[math.sqrt(ss) * unit for ss in squares]] * 2)
+    equipment = anova_table(study).equipment
+    assert equipment[1] == 2 * 300
+    assert equipment[0] == pytest.approx(2 * 3.17635, abs=1e-9)
+    assert math.sqrt(equipment[2]) == pytest.approx(0.10290, abs=5e-6)
 
 
 def test_analysis_of_variance_table(aiag: NDArray[np.float64]) -> None:

@@ -151,3 +151,47 @@ def test_swapping_sides_swaps_the_sign_only() -> None:
     back = only(compare_sides(second, first, candidate_name="a", plan=FIXED))
     assert there.difference.value == pytest.approx(-(back.difference.value or 0.0))
     assert there.verdict == back.verdict
+
+
+def test_from_fifteen_a_side_the_bootstrap_is_heard_too() -> None:
+    rng = np.random.default_rng(5)
+    few = only(
+        compare_sides(side(list(rng.normal(3, 0.2, 14))), side(list(rng.normal(3, 0.2, 14))), candidate_name="b")
+    )
+    assert few.bootstrap90 is None
+    row = only(
+        compare_sides(side(list(rng.normal(3, 0.2, 15))), side(list(rng.normal(3, 0.2, 15))), candidate_name="b")
+    )
+    assert row.verdict == "equivalent"
+    assert row.bootstrap90 is not None
+    assert row.bootstrap90[0] < (row.difference.value or 0.0) < row.bootstrap90[1]
+
+
+def test_a_bootstrap_interval_that_leaves_the_margin_takes_equivalence_back() -> None:
+    """Skewed values: Welch's symmetric interval ends just inside the margin, the bootstrap's long side outside."""
+    skewed = [3.0] * 11 + [3.3, 3.6, 4.2, 6.8]
+    margins = {"smoothing_delay": Margin(value=0.0009)}
+    row = only(
+        compare_sides(
+            side([3.0, 3.01] * 7 + [3.0]),
+            side(skewed),
+            candidate_name="b",
+            plan=Plan(fixed_beforehand=True, margins=margins),
+        )
+    )
+    assert row.high90 is not None
+    assert row.bootstrap90 is not None
+    assert row.high90 < row.margin < row.bootstrap90[1]
+    assert row.verdict == "undecided"
+
+
+def test_one_odd_recording_that_carries_the_mean_is_named() -> None:
+    baseline, candidate = side([3.0, 3.4, 3.2, 3.1, 3.3]), side([3.05, 3.35, 3.25, 3.15, 3.22])
+    row = only(compare_sides(baseline, candidate, candidate_name="b", plan=FIXED))
+    assert row.p_ranks is not None
+    assert row.p_ranks > 0.5
+    quick = side([3.00, 3.02, 2.98, 3.01, 2.99, 3.0, 3.0, 3.01])
+    apart = side([4.2, 4.3, 2.9, 4.2, 4.3, 2.97, 2.98, 4.3])
+    odd = only(compare_sides(quick, apart, candidate_name="b", plan=FIXED))
+    assert (odd.verdict, "odd recording" in odd.why) == ("different", (odd.p_ranks or 0.0) >= 0.05)
+    assert (odd.p_ranks or 0.0) >= 0.05

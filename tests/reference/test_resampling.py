@@ -1,0 +1,75 @@
+"""Ranks, bootstrap and exact binomial counts against published values.
+
+Sources: M. Hollander, D. A. Wolfe, Nonparametric Statistical Methods (data and p as the R documentation of wilcox.test
+prints them; two-sided value recomputed exactly); the diabetes ages of the scipy documentation of mannwhitneyu (exact p
+1/9); B. Efron, R. J. Tibshirani, An Introduction to the Bootstrap (1993), tables 3.1, 14.1 and 14.2, with the ends that
+the R package boot gives for 20 000 resamples; scipy's own bootstrap test (R boot, a million resamples).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from feelcheck.comparison.resampling import bca_interval, mean_difference, p_of_ranks
+
+pytestmark = pytest.mark.reference
+DATA = Path(__file__).parent / "data"
+
+
+def table(name: str) -> NDArray[np.float64]:
+    lines = [line for line in (DATA / name).read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    return np.array([[float(cell) for cell in line.split(",")] for line in lines[1:]])
+
+
+def plug_in_variance(x: NDArray[np.float64], axis: int) -> Any:
+    return np.var(x, axis=axis)
+
+
+def correlation(x: NDArray[np.float64], y: NDArray[np.float64], axis: int = -1) -> Any:
+    x, y = x - x.mean(axis=axis, keepdims=True), y - y.mean(axis=axis, keepdims=True)
+    return (x * y).sum(axis=axis) / np.sqrt((x**2).sum(axis=axis) * (y**2).sum(axis=axis))
+
+
+def test_rank_test_of_hollander_and_wolfe() -> None:
+    x = [0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46]
+    y = [1.15, 0.88, 0.90, 0.74, 1.21]
+    assert p_of_ranks(y, x) == pytest.approx(0.2544122544, rel=1e-9)
+    assert p_of_ranks(x, y) == pytest.approx(0.2544122544, rel=1e-9)
+
+
+def test_too_few_for_ranks() -> None:
+    assert p_of_ranks([19.0, 22.0, 16.0, 29.0, 24.0], [20.0, 11.0, 17.0, 12.0]) is None
+
+
+def test_bootstrap_of_the_spatial_test_s_variance() -> None:
+    scores = table("bootstrap_spatial_test_A.csv")[:, 0]
+    assert plug_in_variance(scores, 0) == pytest.approx(171.534023669, rel=1e-9)
+    low, high = bca_interval((scores,), plug_in_variance, 0.90, n_resamples=20_000)
+    assert (low, high) == (pytest.approx(116.9, abs=3.0), pytest.approx(264.0, abs=5.0))
+
+
+def test_bootstrap_of_the_law_schools_correlation() -> None:
+    lsat, gpa = table("bootstrap_law_school.csv").T
+    assert correlation(lsat, gpa) == pytest.approx(0.7763744913, rel=1e-9)
+    low, high = bca_interval((lsat, gpa), correlation, 0.90, n_resamples=20_000, paired=True)
+    assert (low, high) == (pytest.approx(0.429, abs=0.02), pytest.approx(0.927, abs=0.01))
+
+
+def test_bootstrap_of_a_skewed_mean() -> None:
+    values = np.array([10, 12, 12.5, 12.5, 13.9, 15, 21, 22, 23, 34, 50, 81, 89, 121, 134, 213])
+    low, high = bca_interval((values,), np.mean, 0.95, n_resamples=50_000)
+    assert (low, high) == (pytest.approx(32.31, rel=0.01), pytest.approx(91.43, rel=0.02))
+
+
+def test_bootstrap_of_a_difference_agrees_with_welch_for_normal_data() -> None:
+    rng = np.random.default_rng(4)
+    a, b = rng.normal(3.0, 0.2, 40), rng.normal(4.0, 0.3, 40)
+    low, high = bca_interval((a, b), mean_difference, 0.95)
+    u = float(np.hypot(a.std(ddof=1), b.std(ddof=1)) / np.sqrt(40))
+    assert (high - low) / (2 * 1.96 * u) == pytest.approx(1.0, abs=0.06)
+    assert 0.5 * (low + high) == pytest.approx(b.mean() - a.mean(), abs=0.1 * u)
