@@ -24,7 +24,7 @@ from feelcheck.sources.gamepad.sdl import (
     VirtualDescription,
     load_sdl,
 )
-from feelcheck.sources.synthetic import DeviceRun, named_world, simulate_device
+from feelcheck.sources.synthetic import DeviceRun, simulate_device, staged_world
 
 __all__ = ["Change", "RunPlayer", "VirtualPad", "VirtualSource"]
 
@@ -137,7 +137,10 @@ class RunPlayer:
             if changes:
                 reports.append((round(t_s * 1e9), changes))
         place = {name: k for k, name in enumerate(button_names)}
-        reports += [(round(t_s * 1e9), [("button", place[name], state)]) for t_s, name, state in run.buttons]
+        carried = np.searchsorted(run.t_s, [t_s for t_s, _, _ in run.buttons]).tolist()
+        for row, (_, name, state) in zip(carried, run.buttons, strict=True):
+            if row < run.sent_s.size:
+                reports.append((round(float(run.sent_s[row]) * 1e9), [("button", place[name], state)]))
         reports.sort(key=lambda report: report[0])
         self.reports = reports
         self._next = 0
@@ -175,7 +178,8 @@ class VirtualSource:
     def __init__(
         self, world_name: str, script: Script, seed: int, seconds: float | None = None, *, low_power: bool = False
     ) -> None:
-        self.world, self.script, self.seed, self.low_power = named_world(world_name), script, seed, low_power
+        self.world, self.script = staged_world(world_name, script.name), script
+        self.seed, self.low_power = seed, low_power
         self.seconds = script.duration_s if seconds is None else min(seconds, script.duration_s)
         self._pad: VirtualPad | None = None
         self._run: DeviceRun | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from feelcheck.sources.synthetic.named import named_world, world_names
+from feelcheck.sources.synthetic.named import named_world, staged_world, world_names
 from feelcheck.sources.synthetic.scene import AxisParts, DeviceRun, World
 from feelcheck.sources.synthetic.source import SyntheticSource, recording_events
 from feelcheck.sources.synthetic.tables import TableStyle, write_table
@@ -22,6 +22,7 @@ __all__ = [
     "recording_events",
     "simulate_device",
     "simulate_recording",
+    "staged_world",
     "world_names",
     "world_with",
     "write_table",

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from types import MappingProxyType
 
 from feelcheck.errors import SourceError
 from feelcheck.sources.synthetic.converter import Converter
@@ -10,10 +12,10 @@ from feelcheck.sources.synthetic.electronics import Network
 from feelcheck.sources.synthetic.firmware import Firmware
 from feelcheck.sources.synthetic.gimbal import Gimbal
 from feelcheck.sources.synthetic.reports import Reports
-from feelcheck.sources.synthetic.scene import World
+from feelcheck.sources.synthetic.scene import AxisParts, World
 from feelcheck.sources.synthetic.sensor import Sensor
 
-__all__ = ["named_world", "world_names"]
+__all__ = ["named_world", "staged_world", "world_names"]
 
 GIMBAL = Gimbal(slide_deg=0.5, compliance_fs=0.004, creep_fs=0.002, friction_fs=0.002)
 FIRMWARE = Firmware(edge_gain=1.06)
@@ -81,3 +83,39 @@ def named_world(name: str) -> World:
             "Choose one of the known names.",
         )
     return WORLDS[name]()
+
+
+RIM_BUTTON, RIM_BUTTON_DELAY_S = "rim", 0.0004
+LINKAGE_PLAY_FS = 0.01
+REFERENCE = Network.one_pole(0.001)
+
+
+def staged_world(name: str, script: str) -> World:
+    """Return the simulated world of one specimen as a script's set-up asks for it.
+
+    Parameters
+    ----------
+    name : str
+        One of `world_names`.
+    script : str
+        ``"marker"`` puts a button at the rim of the first stick; ``"coupled"`` ties the right stick, a quick reference,
+        to the left one, with a little play; others leave the world as it is.
+
+    Raises
+    ------
+    SourceError
+        If there is none of that name.
+
+    Examples
+    --------
+    >>> staged_world("alder", "marker").rim_button
+    'rim'
+    """
+    world = named_world(name)
+    if script == "marker":
+        return replace(world, rim_button=RIM_BUTTON, rim_button_delay_s=RIM_BUTTON_DELAY_S)
+    if script != "coupled":
+        return world
+    reference = {f"right_{axis}": AxisParts(network=REFERENCE) for axis in "xy"}
+    gimbal = replace(world.gimbal, tied=True, play_fs=LINKAGE_PLAY_FS)
+    return replace(world, gimbal=gimbal, axes=MappingProxyType(reference))

@@ -53,7 +53,9 @@ def report_instants(reports: Reports, duration_s: float, rng: np.random.Generato
     return first_s + interval_s * np.arange(n, dtype=np.float64)
 
 
-def surviving(reports: Reports, codes: NDArray[np.int64], rng: np.random.Generator) -> NDArray[np.intp]:
+def surviving(
+    reports: Reports, codes: NDArray[np.int64], rng: np.random.Generator, pressed: NDArray[np.intp] | None = None
+) -> NDArray[np.intp]:
     """Return which report slots reach the host, doubled ones twice, in order.
 
     Parameters
@@ -64,10 +66,14 @@ def surviving(reports: Reports, codes: NDArray[np.int64], rng: np.random.Generat
         What each slot would say.
     rng : Generator
         Draws losses and duplicates.
+    pressed : ndarray of int or None
+        Slots in which a button changes, so that they are never silent.
     """
     kept = np.ones(codes.shape[0], dtype=bool)
     if reports.on_change:
         kept[1:] = np.any(codes[1:] != codes[:-1], axis=1)
+        if pressed is not None:
+            kept[pressed] = True
     if reports.loss_fraction > 0.0:
         kept &= rng.random(kept.size) >= reports.loss_fraction
         kept[0] = True

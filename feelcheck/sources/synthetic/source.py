@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from feelcheck.model import Recording, Script, SourceEvent
-from feelcheck.sources.synthetic.named import named_world
+from feelcheck.sources.synthetic.named import staged_world
 from feelcheck.sources.synthetic.world import simulate_recording
 
 __all__ = ["SyntheticSource", "recording_events"]
@@ -55,7 +55,7 @@ class SyntheticSource:
     name = "synthetic"
 
     def __init__(self, world_name: str, script: Script, seed: int, seconds: float | None = None) -> None:
-        self.world = named_world(world_name)
+        self.world = staged_world(world_name, script.name)
         self.script, self.seed, self.seconds = script, seed, seconds
         self.recording: Recording | None = None
         self._open = False

@@ -32,6 +32,8 @@ def world_truth(world: World, motions: list[StickMotion], slots_s: FloatArray, c
         "world": world.name,
         "report_interval_s": world.reports.true_interval_s,
         "lost_report_fraction": world.reports.loss_fraction,
+        "rim_button_delay_s": world.rim_button_delay_s,
+        "play_fs": world.gimbal.play_fs if world.gimbal.tied else 0.0,
         "release.natural_hz": world.gimbal.natural_hz,
         "release.ring_hz": world.gimbal.natural_hz * max(0.0, 1.0 - world.gimbal.damping**2) ** 0.5,
         "release.damping": world.gimbal.damping,
@@ -55,12 +57,20 @@ def _axis_truth(world: World, name: str) -> Truth:
         "dead_zone_fraction": world.firmware.dead_zone_fraction,
         "update_interval_s": max(sensor.refresh_s, world.conversion_interval_s),
         "bits": float(converter.bits),
+        "dead_time_s": _dead_time_s(world, name),
     }
     for direction, pick in (("rising", int(turned)), ("falling", 1 - int(turned))):
         truth |= {f"{direction}.{key}": value for key, value in _direction_truth(world, name, pick).items()}
     if adaptive is not None:
         truth |= {"adaptive.slow_s": adaptive.slow_s, "adaptive.fast_s": adaptive.fast_s}
     return truth
+
+
+def _dead_time_s(world: World, name: str) -> float:
+    """Return the mean age of what a report says about one axis, smoothing left out, s."""
+    converter, waits = world.converter_of(name), len(world.axis_names) - 1 - world.axis_names.index(name)
+    held_s = 0.5 * (converter.interval_s + world.sensor_of(name).refresh_s)
+    return world.network_of(name).dead_time_s + converter.latency_s + waits * converter.skew_s + held_s
 
 
 def _direction_truth(world: World, name: str, pick: int) -> Truth:

@@ -63,7 +63,8 @@ def simulate_device(world: World, script: Script, rng: np.random.Generator) -> D
     slots_s = report_instants(world.reports, script.duration_s, rng)
     motions, buttons = _move_sticks(world, script, rng)
     codes = _slot_codes(world, motions, slots_s, rng)
-    sent = surviving(world.reports, codes, rng)
+    pressed = np.searchsorted(slots_s, [t_s for t_s, _, _ in buttons])
+    sent = surviving(world.reports, codes, rng, pressed[pressed < slots_s.size])
     t_s = slots_s[sent]
     position = [look_at(row, t_s, stepped=False) for motion in motions for row in motion.xy]
     return DeviceRun(
