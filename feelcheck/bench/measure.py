@@ -10,13 +10,14 @@ import numpy as np
 
 from feelcheck.bench.asymmetry import asymmetry
 from feelcheck.bench.boards import explain_board
-from feelcheck.bench.direction import DirectionFits, fit_direction, report_direction
+from feelcheck.bench.direction import DirectionFits, fit_direction
 from feelcheck.bench.drive import choose_channels, denoised, is_sweep, judge_drive
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.figures import edge_trace, stairs_trace
 from feelcheck.bench.fit import fit_spec
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.noise import output_noise, output_swing
+from feelcheck.bench.report import report_direction
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import Stairs, find_stairs, held_stimulus
 from feelcheck.bench.transfer import edge_sensitivity, measure_transfer

@@ -1,0 +1,99 @@
+"""Smoothing, dead time and mean delay of one direction."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from feelcheck.bench.area import area_delay
+from feelcheck.bench.direction import DirectionFits
+from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, u_of_drive
+from feelcheck.bench.response_times import refused
+from feelcheck.model import Estimate
+
+__all__ = ["area_estimate", "dead_time", "mean_delay", "smoothing_delay"]
+
+
+def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
+    """Return the mean delay of the shape alone, s."""
+    name, n = "smoothing_delay", len(found.fits)
+    if not found.fits_well:
+        return refused(name, found)
+    if found.shape in ("one_pole", "none"):
+        return slow.renamed(name)
+    if found.shape.endswith("_open"):
+        floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
+        return Estimate.at_least(name, floor, unit="s", n=n)
+    value, u = pool([fit.smoothing_s for fit in found.fits], [fit.u_smoothing_s for fit in found.fits])
+    u = float(np.hypot(np.hypot(u, model_spread(found, lambda fit: fit.smoothing_s)), u_of_drive(found)))
+    if not np.isfinite(u):
+        return Estimate.not_resolved(name, unit="s", n=n)
+    return Estimate.measured(name, value, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
+
+
+def dead_time(found: DirectionFits) -> Estimate:
+    """Return the dead time behind the drive, s; not_resolved without one."""
+    name, n, window = "dead_time", len(found.fits), found.fits[0].window
+    if not window.driven or not found.fits_well:
+        return Estimate.not_resolved(name, unit="s", n=n)
+    resolution = window.interval_s / np.sqrt(12)
+    if not found.fits[0].spec.dead:
+        tried = [fits for _, fits in found.choice.rivals if fits[0].spec == replace(found.fits[0].spec, dead=True)]
+        reach = [fit.dead_s + 1.96 * fit.u_dead_s for fits in tried for fit in fits]
+        bound = max([*reach, 2 * resolution]) if reach else window.interval_s
+        return (
+            Estimate.at_most(name, bound, unit="s", n=n)
+            if np.isfinite(bound)
+            else Estimate.not_resolved(name, unit="s")
+        )
+    value, u = pool([fit.dead_s for fit in found.fits], [fit.u_dead_s for fit in found.fits])
+    if window.drive_duration_s < 3 * window.interval_s:
+        u = float(np.hypot(u, 2 * resolution))
+    if not np.isfinite(u):
+        return Estimate.not_resolved(name, unit="s", n=n)
+    if value - 1.96 * u <= 0:
+        return Estimate.at_most(name, max(value + 1.96 * u, resolution), unit="s", n=n)
+    return Estimate.measured(name, value, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
+
+
+def area_estimate(found: DirectionFits) -> Estimate | None:
+    """Return the mean delay by area, s; None where an end was not at rest."""
+    if not found.fits[0].window.driven or found.settled_fraction < 0.99 or not found.fits[0].window.settled_start:
+        return None
+    value, u = pool(*zip(*(area_delay(fit) for fit in found.fits), strict=True))
+    return Estimate.measured("area_delay", value, u=u, unit="s", n=len(found.fits))
+
+
+def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: Estimate | None) -> Estimate:
+    """Return dead time plus smoothing where a model explains the edge, the area where none does."""
+    if not found.fits_well or not smoothing.is_ok:
+        return _by_area(found, smoothing, area)
+    late = dead if dead.is_ok else None
+    if late is None or late.value is None or late.u is None or smoothing.value is None or smoothing.u is None:
+        return smoothing.renamed("mean_delay")
+    both = [fit.dead_s + fit.smoothing_s for fit in found.fits]
+    value, u = pool(both, [_u_sum(fit) for fit in found.fits])
+    return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof)
+
+
+def _by_area(found: DirectionFits, smoothing: Estimate, area: Estimate | None) -> Estimate:
+    if area is None or area.value is None or area.u is None:
+        return smoothing.renamed("mean_delay")
+    if found.fits_well and area.value - 1.96 * area.u <= 0:
+        bound = max(area.value + 1.96 * area.u, smoothing.bound or 0.0)
+        return Estimate.at_most("mean_delay", bound, unit="s", n=area.n)
+    return area.renamed("mean_delay")
+
+
+def _u_sum(fit: ModelFit) -> float:
+    """Standard uncertainty of dead time plus smoothing, which are known better together than apart."""
+    n = fit.spec.n_shape
+    if fit.spec.weak or fit.spec.shape == "second_order":
+        return float(np.hypot(fit.u_dead_s, fit.u_smoothing_s))
+    slope = np.zeros(fit.fit.theta.size)
+    slope[:n] = np.exp(fit.fit.theta[:n])
+    slope[n] = fit.scale_s
+    c = fit.fit.covariance[: slope.size, : slope.size]
+    return float(np.sqrt(max(float(slope @ c @ slope), 0.0) * fit.correlation))

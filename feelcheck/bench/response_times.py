@@ -1,0 +1,123 @@
+"""Time constants of one direction."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from feelcheck.bench.bounds import largest_pole_s
+from feelcheck.bench.direction import DirectionFits
+from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, u_of_drive
+from feelcheck.model import Caveat, Estimate
+
+__all__ = ["pole_estimates", "refused", "second_order_extra", "time_constant"]
+
+RINGS = Caveat(
+    code="ringing",
+    text="The output rings: no single time constant describes it; natural frequency, damping and envelope are given.",
+    advice="Look for an inductance, a long probe ground lead, or a control loop.",
+)
+DECAYS = Caveat(
+    code="does_not_fit",
+    text="No pole, pair of poles, ring or weak-sink shape explains this edge.",
+    advice="Look at the capture: hum, a second edge, a limited probe or an over-range channel bend the curve.",
+)
+
+
+def refused(quantity: str, found: DirectionFits) -> Estimate:
+    """Return a time that no model gives, in s, with the reason."""
+    return Estimate.not_resolved(quantity, unit="s", n=len(found.fits), caveats=(DECAYS,))
+
+
+def time_constant(found: DirectionFits) -> Estimate:
+    """Return the slowest pole's time constant, s; refused where no single one describes the edges."""
+    name, n = "time_constant", len(found.fits)
+    if not found.fits_well:
+        return refused(name, found)
+    if found.fits[0].spec.weak:
+        text = "The output discharges through a weak sink: a straight line or a cut exponential has no time constant."
+        weak = Caveat(code="weak_sink", text=text, advice="Compare mean delays, with the swing they were taken at.")
+        return Estimate.not_resolved(name, unit="s", n=n, caveats=(weak,))
+    if found.shape == "second_order":
+        return Estimate.not_resolved(name, unit="s", n=n, caveats=(RINGS,))
+    return _slowest(found)
+
+
+def _slowest(found: DirectionFits) -> Estimate:
+    """The slowest pole's time constant, or the decay of a ring's envelope."""
+    name, n = "time_constant", len(found.fits)
+    if found.shape == "none":
+        return Estimate.at_most(name, largest_pole_s(found.fits), unit="s", n=n)
+    logs = [float(np.log(fit.poles_s[0])) for fit in found.fits]
+    mean, u = pool(logs, [_u_slowest(fit) for fit in found.fits])
+    tau = float(np.exp(mean))
+    spread = model_spread(found, lambda fit: (fit.poles_s or (0.0,))[0])
+    u = float(np.hypot(np.hypot(u * tau, spread), u_of_drive(found)))
+    if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
+        return _bounded(found, tau, u)
+    if _between_samples(found, tau):
+        bound = max(tau + 1.96 * u, found.fits[0].window.interval_s)
+        return Estimate.at_most(name, bound, unit="s", n=n)
+    if u > 0.5 * tau or _hardly_bent(found, tau):
+        return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
+    return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
+
+
+def _between_samples(found: DirectionFits, tau: float) -> bool:
+    """Whether a change without a resolved drive is over within a sample: its onset could be anywhere in that gap."""
+    window = found.fits[0].window
+    return window.drive_duration_s < 3 * window.interval_s and tau < 0.5 * window.interval_s
+
+
+def _hardly_bent(found: DirectionFits, tau: float) -> bool:
+    """Whether an edge without a drive shows less than the first 40 % of its way: a ramp would look like that."""
+    window = found.fits[0].window
+    return not window.driven and tau > 2 * window.span_s
+
+
+def _bounded(found: DirectionFits, tau: float, u: float) -> Estimate:
+    """A time constant whose interval reaches 0 is an upper bound, one without an upper end a lower bound."""
+    span = found.fits[0].window.span_s
+    if tau > 0.3 * span:
+        floor = max(0.5 * span, tau * float(np.exp(-1.96 * min(u / tau, 50.0))))
+        return Estimate.at_least("time_constant", floor, unit="s", n=len(found.fits))
+    return Estimate.at_most("time_constant", largest_pole_s(found.fits), unit="s", n=len(found.fits))
+
+
+def _at_fast_bound(found: DirectionFits) -> bool:
+    return all(any(fit.fit.at_bound[: fit.spec.n_shape]) for fit in found.fits)
+
+
+def _u_slowest(fit: ModelFit) -> float:
+    if fit.spec.shape == "second_order":
+        n = 2
+        slope = np.array([1.0, -1.0])
+        return float(np.sqrt(max(slope @ fit.fit.covariance[:n, :n] @ slope, 0.0) * fit.correlation))
+    return float(fit.u_log[int(np.argmax(fit.fit.theta[: fit.spec.n_shape]))])
+
+
+def pole_estimates(found: DirectionFits, slow: Estimate) -> tuple[Estimate, ...]:
+    """Return all time constants, slowest first, s."""
+    if found.shape != "two_pole" or not slow.is_ok:
+        return (slow.renamed("pole"),) if slow.is_ok and found.shape == "one_pole" else ()
+    logs = [float(np.log(fit.poles_s[-1])) for fit in found.fits]
+    us = [float(fit.u_log[int(np.argmin(fit.fit.theta[:2]))]) for fit in found.fits]
+    mean, u = pool(logs, us)
+    fast = float(np.exp(mean))
+    if u > 0.5:
+        return slow.renamed("pole"), Estimate.at_most("pole", fast * float(np.exp(1.96 * min(u, 5))), unit="s")
+    return slow.renamed("pole"), Estimate.measured("pole", fast, u=u * fast, unit="s", n=len(found.fits))
+
+
+def second_order_extra(found: DirectionFits) -> dict[str, Estimate]:
+    """Return frequency in Hz, damping ratio and envelope decay in s of a ring; nothing for other shapes."""
+    if found.shape != "second_order" or not found.fits_well:
+        return {}
+    period, u_period = pool([fit.fit.theta[0] for fit in found.fits], [fit.u_log[0] for fit in found.fits])
+    damping, u_damping = pool([fit.fit.theta[1] for fit in found.fits], [fit.u_log[1] for fit in found.fits])
+    f, z = float(np.exp(-period) / (2 * np.pi)), float(np.exp(damping))
+    return {
+        "natural_frequency": Estimate.measured("natural_frequency", f, u=f * u_period, unit="Hz", n=len(found.fits)),
+        "envelope_decay": _slowest(found).renamed("envelope_decay"),
+        "damping_ratio": Estimate.measured("damping_ratio", z, u=z * u_damping, unit="1", n=len(found.fits)),
+    }
