@@ -21,6 +21,7 @@ from feelcheck.cli.plugins import plugins
 from feelcheck.cli.profile import app as profile
 from feelcheck.cli.repeatability import repeatability
 from feelcheck.cli.report import report
+from feelcheck.cli.sessions import sessions
 
 __all__ = ["app"]
 
@@ -54,6 +55,7 @@ for command in (
     demo,
     devices,
     log,
+    sessions,
     analyze,
     export,
     bench,

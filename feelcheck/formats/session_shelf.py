@@ -3,52 +3,21 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 from feelcheck.errors import FormatError
 from feelcheck.formats.session_header import HEADER_FILE, SessionHeader
 from feelcheck.formats.session_log import EVENTS_FILE
+from feelcheck.model import SessionOnShelf
 
-__all__ = ["ShelvedSession", "close_session", "last_session", "sessions_on_shelf"]
+__all__ = ["close_session", "last_session", "sessions_on_shelf"]
 
 _STILL_WRITING_S = 5.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShelvedSession:
-    """One session folder and its header.
-
-    Parameters
-    ----------
-    folder : Path
-        Where it is.
-    header : SessionHeader
-        What it says of itself.
-    n_bytes : int
-        Size of its events file.
-    written_s : float, s
-        When its events were last written (seconds since 1970).
-    """
-
-    folder: Path
-    header: SessionHeader
-    n_bytes: int
-    written_s: float
-
-    @property
-    def unfinished(self) -> bool:
-        """Whether it was left before its script's end and nobody closed it."""
-        return self.header.recording in ("recording", "interrupted")
-
-    @property
-    def running(self) -> bool:
-        """Whether somebody seems to be writing it now."""
-        return self.header.recording == "recording" and abs(time.time() - self.written_s) < _STILL_WRITING_S
-
-
-def sessions_on_shelf(shelf: Path) -> tuple[ShelvedSession, ...]:
+def sessions_on_shelf(shelf: Path) -> tuple[SessionOnShelf, ...]:
     """Return the sessions in a folder (or the one that it is), the oldest first.
 
     Raises
@@ -63,19 +32,35 @@ def sessions_on_shelf(shelf: Path) -> tuple[ShelvedSession, ...]:
     if not shelf.is_dir():
         raise FormatError("There is no such folder of sessions.", {"folder": shelf}, "Name it, or record with --out.")
     folders = [shelf] if (shelf / HEADER_FILE).is_file() else sorted(shelf.iterdir())
-    found = [session for folder in folders if (session := _session(folder)) is not None]
-    return tuple(sorted(found, key=lambda session: (_instant(session.header.started), session.written_s)))
+    found = [entry for folder in folders if (entry := _session(folder)) is not None]
+    return tuple(session for _, session in sorted(found, key=lambda entry: entry[0]))
 
 
-def _session(folder: Path) -> ShelvedSession | None:
+def _session(folder: Path) -> tuple[tuple[float, float], SessionOnShelf] | None:
+    """Return a session after what it is sorted by, None where the folder is none."""
     try:
         header = SessionHeader.read(folder)
         events = folder / EVENTS_FILE
         status = events.stat() if events.exists() else folder.stat()
     except (FormatError, OSError):
         return None
-    size = status.st_size if events.exists() else 0
-    return ShelvedSession(folder=folder, header=header, n_bytes=size, written_s=status.st_mtime)
+    fresh = abs(time.time() - status.st_mtime) < _STILL_WRITING_S
+    session = SessionOnShelf(
+        folder=folder,
+        specimen=header.specimen,
+        state=header.state,
+        operator=header.operator,
+        script=header.script,
+        source=header.source,
+        started=header.started,
+        recording=header.recording,
+        running=header.recording == "recording" and fresh,
+        simulated=bool(header.device.get("simulated")),
+        facts=header.facts,
+        capture=header.capture,
+        n_bytes=status.st_size if events.exists() else 0,
+    )
+    return (_instant(header.started), status.st_mtime), session
 
 
 def _instant(text: str) -> float:
@@ -85,7 +70,7 @@ def _instant(text: str) -> float:
         return 0.0
 
 
-def last_session(shelf: Path, *, specimen: str, but: Path | None = None) -> ShelvedSession | None:
+def last_session(shelf: Path, *, specimen: str, but: Path | None = None) -> SessionOnShelf | None:
     """Return the newest session of a specimen in a folder, None where there is none.
 
     Parameters
@@ -102,7 +87,7 @@ def last_session(shelf: Path, *, specimen: str, but: Path | None = None) -> Shel
     kept = [
         session
         for session in sessions_on_shelf(shelf)
-        if session.header.specimen == specimen and (but is None or session.folder.resolve() != but.resolve())
+        if session.specimen == specimen and (but is None or session.folder.resolve() != but.resolve())
     ]
     return kept[-1] if kept else None
 
@@ -116,8 +101,8 @@ def close_session(folder: Path) -> SessionHeader:
         If it is no session, is finished, or is being written now.
     """
     header = SessionHeader.read(folder)
-    session = _session(folder)
-    if session is None or not session.unfinished:
+    (session,) = sessions_on_shelf(folder)
+    if not session.unfinished:
         raise FormatError(
             "Only an unfinished session can be closed.",
             {"folder": folder, "recording": header.recording},

@@ -31,6 +31,7 @@ from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
 from feelcheck.model.report import Report
 from feelcheck.model.script import Script, Step, script_cues
+from feelcheck.model.session import SessionOnShelf
 from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBase, frozen_array
 
 __all__ = [
@@ -81,6 +82,7 @@ __all__ = [
     "Segment",
     "SensorFound",
     "SensorVerdict",
+    "SessionOnShelf",
     "Source",
     "SourceEvent",
     "SourceKind",

@@ -15,8 +15,10 @@ from feelcheck.renderers.hand_text import hand_text
 from feelcheck.renderers.parts_text import parts_document, parts_json, parts_text, what_if_text
 from feelcheck.renderers.profile_text import profile_document, profile_json, profile_text
 from feelcheck.renderers.repeatability_text import repeatability_text
+from feelcheck.renderers.sessions_text import answer_text, sessions_json, sessions_text
 
 __all__ = [
+    "answer_text",
     "bench_document",
     "bench_json",
     "bench_text",
@@ -43,6 +45,8 @@ __all__ = [
     "repeatability_json",
     "repeatability_text",
     "save_figure",
+    "sessions_json",
+    "sessions_text",
     "text_table",
     "what_if_text",
 ]

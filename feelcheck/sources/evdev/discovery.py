@@ -24,6 +24,7 @@ __all__ = [
     "access_facts",
     "choose",
     "find_pads",
+    "fits",
 ]
 
 INPUT_FOLDER = Path("/dev/input")
@@ -141,15 +142,7 @@ def choose(pads: list[Node], device: str, folder: Path = INPUT_FOLDER) -> Node:
     SourceError
         If there is none, or it may not be read; with what can be done about it.
     """
-    wanted = device.casefold()
-    path = Path(device).resolve() if "/" in device else None
-    fitting = [
-        pad
-        for k, pad in enumerate(pads)
-        if not wanted
-        or pad.path == path
-        or (path is None and (wanted in pad.name.casefold() or wanted in (str(k), pad.path.name)))
-    ]
+    fitting = [pad for k, pad in enumerate(pads) if fits(pad, k, device)]
     if not fitting:
         raise SourceError(
             "No pad was found among the event devices." if not pads else "No pad of that name was found.",
@@ -164,6 +157,14 @@ def choose(pads: list[Node], device: str, folder: Path = INPUT_FOLDER) -> Node:
     if not readable:
         raise SourceError("The pad may not be read by this user.", access_facts(fitting[0]), ACCESS_REMEDY)
     return readable[0]
+
+
+def fits(pad: Node, number: int, device: str) -> bool:
+    """Return whether a pad is the one that is meant: by path, by number, or by part of its name; any if none is."""
+    wanted = device.casefold()
+    if not wanted or "/" in device:
+        return not wanted or pad.path == Path(device).resolve()
+    return wanted in pad.name.casefold() or wanted in (str(number), pad.path.name)
 
 
 def access_facts(pad: Node) -> dict[str, object]:

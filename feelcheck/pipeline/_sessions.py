@@ -1,0 +1,93 @@
+"""Sessions on the disk: listing them, closing one, and the instant answer after a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from feelcheck.errors import FeelcheckError
+from feelcheck.formats.session_header import SessionHeader
+from feelcheck.formats.session_shelf import close_session, last_session, sessions_on_shelf
+from feelcheck.hand.clock import recover_clock
+from feelcheck.model import Comparison, Estimate, SessionOnShelf
+from feelcheck.pipeline._compare import compare
+from feelcheck.pipeline._hand import read_log
+from feelcheck.recorder.quality import bracket_quality, note_quality, quality_words
+from feelcheck.recorder.remembered import QUESTIONS, remembered_facts
+
+__all__ = ["QUESTIONS", "close_session", "note_capture", "quick_answer", "remembered_facts", "sessions"]
+
+
+def sessions(shelf: Path | str, *, unfinished_only: bool = False) -> tuple[SessionOnShelf, ...]:
+    """Return the sessions in a folder, the oldest first.
+
+    Raises
+    ------
+    FormatError
+        If there is no such folder.
+    """
+    found = sessions_on_shelf(Path(shelf))
+    return tuple(session for session in found if session.unfinished or not unfinished_only)
+
+
+def note_capture(folder: Path) -> str:
+    """Write into a session's header how closely its instants are known and what was lost; return it as a sentence.
+
+    Raises
+    ------
+    FormatError
+        If the session is too short to be read.
+    """
+    recording = read_log(folder)
+    quality = bracket_quality(recording)
+    if quality:
+        quality |= _lost(recover_clock(recording).lost_fraction)
+    note_quality(folder, quality)
+    return quality_words(quality)
+
+
+def _lost(lost: Estimate) -> dict[str, float]:
+    if lost.status == "at_most":
+        return {"lost_report_fraction_at_most": float(lost.bound)} if lost.bound is not None else {}
+    return {} if lost.value is None else {"lost_report_fraction": float(lost.value)}
+
+
+def quick_answer(folder: Path, *, tell: Callable[[str], None] = lambda _: None) -> Comparison | None:
+    """Hold a new session against the last one of the same stick, its state before if there is one.
+
+    Parameters
+    ----------
+    folder : Path
+        The new session.
+    tell : callable
+        Takes one line that says what it is held against, or why there is nothing.
+
+    Returns
+    -------
+    Comparison or None
+        None where there is no other session, or it is unlike this one.
+    """
+    header = SessionHeader.read(folder)
+    before = _state_before(folder, header) or last_session(folder.parent, specimen=header.specimen, but=folder)
+    if before is None:
+        tell(f"This is the first session of {header.specimen} in {folder.parent}: nothing to hold it against yet.")
+        return None
+    tell(f"Held against {before.folder.name} ({before.state}, {before.started}).")
+    try:
+        return compare(str(before.folder), [str(folder)])
+    except FeelcheckError as problem:
+        tell(str(problem))
+        return None
+
+
+def _state_before(folder: Path, header: SessionHeader) -> SessionOnShelf | None:
+    """Return the newest finished session of another state, recorded with the same script."""
+    others = [
+        session
+        for session in sessions_on_shelf(folder.parent)
+        if session.specimen == header.specimen
+        and session.state != header.state
+        and session.script == header.script
+        and session.recording == "complete"
+    ]
+    return others[-1] if others else None

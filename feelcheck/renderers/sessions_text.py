@@ -1,0 +1,83 @@
+"""The sessions in a folder, and the instant answer after a new one, in words and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from feelcheck.model import Comparison, MetricComparison, SessionOnShelf
+from feelcheck.renderers._format import format_estimate
+from feelcheck.renderers._json import dump
+from feelcheck.renderers._table import text_table
+
+__all__ = ["SESSIONS_SCHEMA", "answer_text", "sessions_json", "sessions_text"]
+
+SESSIONS_SCHEMA = "feelcheck.sessions/1"
+_WORDS = {"complete": "complete", "recording": "left unfinished", "interrupted": "left unfinished", "closed": "closed"}
+
+
+def sessions_text(found: Sequence[SessionOnShelf]) -> str:
+    """Return the sessions as a table, and what can be done about those left unfinished."""
+    if not found:
+        return "No session was found. Record one with: feelcheck log SPECIMEN"
+    header = ("session", "specimen", "state", "script", "started", "recording")
+    rows = []
+    for session in found:
+        condition = "being written" if session.running else _WORDS[session.recording]
+        if session.simulated:
+            condition += ", simulated"
+        rows.append([str(session.folder), session.specimen, session.state, session.script, session.started, condition])
+    lines = [text_table(header, rows)]
+    left = [session for session in found if session.unfinished and not session.running]
+    if left:
+        lines += [
+            "",
+            f"Go on with one: feelcheck log --resume {left[-1].folder}",
+            f"Or leave it so: feelcheck sessions --close {left[-1].folder}",
+        ]
+    return "\n".join(lines)
+
+
+def sessions_json(found: Sequence[SessionOnShelf]) -> str:
+    """Return the sessions as one JSON document."""
+    return dump(
+        {
+            "schema": SESSIONS_SCHEMA,
+            "sessions": [
+                {
+                    "path": str(session.folder),
+                    "specimen": session.specimen,
+                    "state": session.state,
+                    "operator": session.operator,
+                    "script": session.script,
+                    "source": session.source,
+                    "started": session.started,
+                    "recording": session.recording,
+                    "running": session.running,
+                    "unfinished": session.unfinished,
+                    "simulated": session.simulated,
+                    "facts": dict(session.facts),
+                    "capture": dict(session.capture),
+                    "n_bytes": session.n_bytes,
+                }
+                for session in found
+            ],
+        }
+    )
+
+
+def answer_text(comparison: Comparison) -> str:
+    """Return the smoothing before and after, one line a direction, without a verdict that two sessions cannot carry."""
+    rows = [
+        _row(metric)
+        for metric in comparison.metrics
+        if metric.name == "smoothing_delay" and metric.candidate_name != "reassembly alone"
+    ]
+    if not rows:
+        return "No axis answers on both sides: see feelcheck analyze for what is missing."
+    table = text_table(("axis", "direction", "before", "now", "now - before"), rows)
+    return f"{table}\nOne session a side tells these two sessions apart, not the parts: repeat it before you decide."
+
+
+def _row(metric: MetricComparison) -> list[str]:
+    shown = [format_estimate(estimate) for estimate in (metric.baseline, metric.candidate, metric.difference)]
+    return [metric.axis, metric.direction, *shown]
