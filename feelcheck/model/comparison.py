@@ -15,6 +15,7 @@ __all__ = [
     "Comparison",
     "Margin",
     "MetricComparison",
+    "QuickChange",
     "RepeatabilityResult",
     "SensorVerdict",
     "VarianceShare",
@@ -88,6 +89,17 @@ class MetricComparison:
     more_recordings: int | None = None
     bootstrap90: tuple[float, float] | None = None
     p_ranks: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuickChange:
+    """The smoothing of one axis and direction in two sessions, and now minus before (s); no verdict."""
+
+    axis: str
+    direction: str
+    before: Estimate
+    now: Estimate
+    difference: Estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from feelcheck.comparison.quick import quick_changes
 from feelcheck.errors import FeelcheckError
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_shelf import close_session, last_session, sessions_on_shelf
 from feelcheck.hand.clock import recover_clock
-from feelcheck.model import Comparison, Estimate, SessionOnShelf
-from feelcheck.pipeline._compare import compare
-from feelcheck.pipeline._hand import read_log
+from feelcheck.model import Estimate, QuickChange, SessionOnShelf
+from feelcheck.pipeline._hand import analyze, read_log
+from feelcheck.profiles import hand_record_of
 from feelcheck.recorder.quality import bracket_quality, note_quality, quality_words
 from feelcheck.recorder.remembered import QUESTIONS, remembered_facts
 
@@ -52,7 +53,7 @@ def _lost(lost: Estimate) -> dict[str, float]:
     return {} if lost.value is None else {"lost_report_fraction": float(lost.value)}
 
 
-def quick_answer(folder: Path, *, tell: Callable[[str], None] = lambda _: None) -> Comparison | None:
+def quick_answer(folder: Path, *, tell: Callable[[str], None] = lambda _: None) -> tuple[QuickChange, ...]:
     """Hold a new session against the last one of the same stick, its state before if there is one.
 
     Parameters
@@ -64,20 +65,21 @@ def quick_answer(folder: Path, *, tell: Callable[[str], None] = lambda _: None) 
 
     Returns
     -------
-    Comparison or None
-        None where there is no other session, or it is unlike this one.
+    tuple of QuickChange
+        Empty where there is no other session, or it is unlike this one.
     """
     header = SessionHeader.read(folder)
     before = _state_before(folder, header) or last_session(folder.parent, specimen=header.specimen, but=folder)
     if before is None:
         tell(f"This is the first session of {header.specimen} in {folder.parent}: nothing to hold it against yet.")
-        return None
+        return ()
     tell(f"Held against {before.folder.name} ({before.state}, {before.started}).")
     try:
-        return compare(str(before.folder), [str(folder)])
+        records = [hand_record_of(analyze(path)) for path in (before.folder, folder)]
+        return quick_changes(*records)
     except FeelcheckError as problem:
         tell(str(problem))
-        return None
+        return ()
 
 
 def _state_before(folder: Path, header: SessionHeader) -> SessionOnShelf | None:

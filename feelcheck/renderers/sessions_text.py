@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from feelcheck.model import Comparison, MetricComparison, SessionOnShelf
+from feelcheck.model import QuickChange, SessionOnShelf
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._json import dump
 from feelcheck.renderers._table import text_table
@@ -65,19 +65,17 @@ def sessions_json(found: Sequence[SessionOnShelf]) -> str:
     )
 
 
-def answer_text(comparison: Comparison) -> str:
-    """Return the smoothing before and after, one line a direction, without a verdict that two sessions cannot carry."""
+def answer_text(changes: Sequence[QuickChange]) -> str:
+    """Return the smoothing before and now, one line a direction, without a verdict that two sessions cannot carry."""
+    if not changes:
+        return "No axis answers in both sessions: feelcheck analyze says what is missing."
     rows = [
-        _row(metric)
-        for metric in comparison.metrics
-        if metric.name == "smoothing_delay" and metric.candidate_name != "reassembly alone"
+        [change.axis, change.direction, *(format_estimate(e) for e in (change.before, change.now, change.difference))]
+        for change in changes
     ]
-    if not rows:
-        return "No axis answers on both sides: see feelcheck analyze for what is missing."
-    table = text_table(("axis", "direction", "before", "now", "now - before"), rows)
-    return f"{table}\nOne session a side tells these two sessions apart, not the parts: repeat it before you decide."
-
-
-def _row(metric: MetricComparison) -> list[str]:
-    shown = [format_estimate(estimate) for estimate in (metric.baseline, metric.candidate, metric.difference)]
-    return [metric.axis, metric.direction, *shown]
+    table = text_table(("axis", "code", "before", "now", "now - before"), rows)
+    return (
+        f"Smoothing delay\n{table}\n"
+        "These intervals speak of these two sessions only: two sessions of an unchanged stick differ as well. "
+        "Record each state a few times and hold them against each other with: feelcheck compare"
+    )
