@@ -7,9 +7,10 @@ from pathlib import Path
 
 from feelcheck.formats.export import write_wide
 from feelcheck.pipeline._hand import read_log
-from feelcheck.recorder import Progress, record_session
+from feelcheck.recorder import Face, Progress, record_session, resume_session
+from feelcheck.sources.choice import automatic_source
 
-__all__ = ["export", "log"]
+__all__ = ["export", "log", "resume"]
 
 
 def log(
@@ -27,8 +28,16 @@ def log(
     operator: str = "",
     facts: Mapping[str, str] | None = None,
     progress: Callable[[Progress], None] | None = None,
+    face: Callable[[], Face] | None = None,
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Path:
-    """Record a session and return its folder; see `feelcheck.recorder.record_session`."""
+    """Record a session and return its folder; see `feelcheck.recorder.record_session`.
+
+    `tell` takes one line about the source that was chosen where `source` is ``"auto"``.
+    """
+    if source == "auto":
+        source, why = automatic_source(device)
+        tell(f"Source: {source}, since {why}.")
     return record_session(
         specimen=specimen,
         state=state,
@@ -43,7 +52,20 @@ def log(
         operator=operator,
         facts=facts,
         progress=progress,
+        face=face,
     )
+
+
+def resume(
+    session: Path | str,
+    *,
+    device: str = "",
+    low_power: bool = False,
+    progress: Callable[[Progress], None] | None = None,
+    face: Callable[[], Face] | None = None,
+) -> Path:
+    """Go on with a session that was left; see `feelcheck.recorder.resume_session`."""
+    return resume_session(session, device=device, low_power=low_power, progress=progress, face=face)
 
 
 def export(session: Path, out: Path) -> Path:

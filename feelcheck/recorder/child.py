@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import queue
 import subprocess
 import sys
 import tempfile
 import threading
+from collections.abc import Mapping
 from typing import Any
 
 from feelcheck.errors import SourceError
 
-__all__ = ["CaptureChild"]
+__all__ = ["CaptureChild", "capture_environment"]
 
 _PATIENCE_S = 5.0
 
@@ -25,6 +27,8 @@ class CaptureChild:
     ----------
     order : dict
         What to record: ``kind`` (reference of the source kind), ``options``, ``cues``, ``limit_ns``.
+    environment : Mapping of str or None
+        Its environment, where that is not this process's own: a window here must not choose its video driver.
 
     Notes
     -----
@@ -32,7 +36,7 @@ class CaptureChild:
     its own, so that Ctrl-C in the terminal reaches the parent alone, which then asks it to stop.
     """
 
-    def __init__(self, order: dict[str, Any]) -> None:
+    def __init__(self, order: dict[str, Any], environment: Mapping[str, str] | None = None) -> None:
         self._noise = tempfile.TemporaryFile()  # noqa: SIM115 - closed by close()
         self.process = subprocess.Popen(
             [sys.executable, "-P", "-m", "feelcheck.recorder.capture"],
@@ -41,6 +45,7 @@ class CaptureChild:
             stderr=self._noise,
             text=True,
             encoding="utf-8",
+            env=None if environment is None else dict(environment),
             start_new_session=sys.platform != "win32",
         )
         self._messages: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
@@ -105,3 +110,11 @@ class CaptureChild:
         if self.process.stdout is not None:
             self.process.stdout.close()
         self._noise.close()
+
+
+def capture_environment() -> dict[str, str]:
+    """Return the environment of the capture process: it never opens a window, whatever draws in this process."""
+    environment = dict(os.environ)
+    if sys.platform.startswith("linux"):
+        environment["SDL_VIDEODRIVER"] = "dummy"
+    return environment

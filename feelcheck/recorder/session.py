@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -15,15 +15,19 @@ from feelcheck.errors import FeelcheckError, PluginError, SourceError
 from feelcheck.formats.session_header import SessionHeader, folder_name, new_session_folder
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
 from feelcheck.model import Script, Source, SourceKind, SourceOptions, Step, script_cues
-from feelcheck.recorder.child import CaptureChild
+from feelcheck.recorder.child import CaptureChild, capture_environment
+from feelcheck.recorder.guide import Guide
+from feelcheck.recorder.guided import Face, run_guide
+from feelcheck.recorder.resuming import LeftSession, left_session, mark_resumed, script_left
 from feelcheck.recorder.script_files import load_script
 from feelcheck.recorder.script_wire import script_to_wire
 
-__all__ = ["Progress", "record_session"]
+__all__ = ["Progress", "record_session", "resume_session"]
 
 _READY_S = 60.0
 _LISTEN_S = 0.1
 _SYNC_S = 0.5
+_LONGEST_S = 3600.0
 _DEFAULT_WORLD = "alder"
 _SIMULATED = ("synthetic", "virtual")
 
@@ -57,6 +61,8 @@ class _Task:
     total_s: float
     out: Path
     progress: Callable[[Progress], None]
+    face: Callable[[], Face] | None = None
+    left: LeftSession | None = None
 
 
 def record_session(
@@ -74,6 +80,7 @@ def record_session(
     operator: str = "",
     facts: Mapping[str, str] | None = None,
     progress: Callable[[Progress], None] | None = None,
+    face: Callable[[], Face] | None = None,
 ) -> Path:
     """Record a session and return its folder.
 
@@ -103,6 +110,9 @@ def record_session(
         Connection, firmware, cap, spring, ... as they are known.
     progress : callable
         Called about ten times a second with a `Progress`.
+    face : callable
+        Makes the window or the terminal that leads a person through the script; without it, and for sources that play
+        the script themselves, the prompts come at the script's own times.
 
     Raises
     ------
@@ -113,7 +123,7 @@ def record_session(
     PluginError
         On an unknown or broken source.
     KeyboardInterrupt
-        On Ctrl-C, after the session was closed as interrupted.
+        On Ctrl-C or where the person stops, after the session was closed as interrupted.
 
     Notes
     -----
@@ -145,10 +155,50 @@ def record_session(
         facts=dict(facts or {}),
     )
     total_s = steps.duration_s if seconds is None else min(seconds, steps.duration_s)
-    task = _Task(header=header, options=options, total_s=total_s, out=Path(out), progress=progress or (lambda _: None))
+    shown = progress or (lambda _: None)
+    task = _Task(header=header, options=options, total_s=total_s, out=Path(out), progress=shown, face=face)
     if name == "replay":
         return _record_here(task, _replay(device))
     plugin, kind = plugins.find("feelcheck.sources", name)
+    return _record(task, plugin.reference, kind)
+
+
+def resume_session(
+    folder: Path | str,
+    *,
+    device: str = "",
+    low_power: bool = False,
+    progress: Callable[[Progress], None] | None = None,
+    face: Callable[[], Face] | None = None,
+) -> Path:
+    """Go on with a session that was left, from the request it was left at, and return its folder.
+
+    Parameters
+    ----------
+    folder : Path or str
+        The unfinished session.
+    device, low_power, progress, face
+        As in `record_session`.
+
+    Raises
+    ------
+    FormatError
+        If the folder is no session, or its script is not known here.
+    SourceError
+        If it is finished, closed, being written, simulated, or of another pad than the one that is plugged in.
+    """
+    left = left_session(Path(folder))
+    steps = script_left(load_script(left.header.script), left.shown)
+    task = _Task(
+        header=left.header,
+        options=SourceOptions(script=steps, low_power=low_power, device=device),
+        total_s=steps.duration_s,
+        out=left.folder.parent,
+        progress=progress or (lambda _: None),
+        face=face,
+        left=left,
+    )
+    plugin, kind = plugins.find("feelcheck.sources", left.header.source)
     return _record(task, plugin.reference, kind)
 
 
@@ -176,7 +226,9 @@ def _replay(device: str) -> Source:
 
 
 def _begin(task: _Task, described: Mapping[str, Any], start_ns: int) -> Path:
-    """Make the session's folder with its header on the disk."""
+    """Make the session's folder with its header on the disk, or open the one that is gone on with."""
+    if task.left is not None:
+        return _begin_again(task, task.left, described)
     clock = described.get("clock", "host")
     clock = dict(clock) if isinstance(clock, dict) else {"kind": clock}
     task.header = replace(task.header, device={**described, "clock": {**clock, "start_ns": start_ns}})
@@ -186,6 +238,22 @@ def _begin(task: _Task, described: Mapping[str, Any], start_ns: int) -> Path:
     except OSError as problem:
         raise _unwritten(folder, problem) from None
     return folder
+
+
+def _begin_again(task: _Task, left: LeftSession, described: Mapping[str, Any]) -> Path:
+    before, now = (str(one.get("guid") or one.get("name", "")) for one in (left.header.device, described))
+    if before != now:
+        raise SourceError(
+            "A session goes on with the pad that it was begun with.",
+            {"begun with": before, "plugged in": now},
+            "Plug that one in, or name it with --device.",
+        )
+    try:
+        mark_resumed(left)
+        replace(task.header, recording="recording").write(left.folder)
+    except OSError as problem:
+        raise _unwritten(left.folder, problem) from None
+    return left.folder
 
 
 def _end(task: _Task, folder: Path, *, complete: bool) -> None:
@@ -231,30 +299,65 @@ def _record_here(task: _Task, source: Source) -> Path:
 
 def _record_in_child(task: _Task, reference: str, *, gives_cues: bool) -> Path:
     """Record a source that goes in real time, in a process of its own."""
+    guided = task.face is not None and not gives_cues
     options = {**asdict(task.options), "script": script_to_wire(task.options.script)}
     order = {
         "kind": reference,
         "options": options,
-        "cues": [] if gives_cues else _cues(task.options.script),
-        "limit_ns": round(task.total_s * 1e9),
+        "cues": [] if gives_cues or guided else _cues(task.options.script),
+        "limit_ns": round((_limit_s(task) if guided else task.total_s) * 1e9),
     }
-    child = CaptureChild(order)
+    child = CaptureChild(order, capture_environment())
     try:
         ready = _heard(child, "ready")
-        folder = _begin(task, ready, time.perf_counter_ns())
-        complete = False
-        try:
-            child.tell({"go": str((folder / EVENTS_FILE).absolute())})
-            _watch(task, child, folder, _heard(child, "started"))
-            complete = True
-        except SourceError as problem:
-            raise SourceError(problem.sentence, {**problem.facts, "folder": folder}, problem.next_step) from None
-        finally:
-            child.close()
-            _end(task, folder, complete=complete)
+        if guided and task.face is not None:
+            return _lead(task, child, ready, task.face())
+        with _session(task, child, ready) as (folder, start_ns):
+            _watch(task, child, folder, start_ns)
     finally:
         child.close()
     return folder
+
+
+@contextlib.contextmanager
+def _session(task: _Task, child: CaptureChild, ready: Mapping[str, Any]) -> Iterator[tuple[Path, int]]:
+    """Begin the session's folder and the recording; close both as finished or, on any error, as interrupted."""
+    folder = _begin(task, ready, time.perf_counter_ns())
+    complete = False
+    try:
+        child.tell({"go": str((folder / EVENTS_FILE).absolute())})
+        yield folder, _heard(child, "started")
+        complete = True
+    except SourceError as problem:
+        raise SourceError(problem.sentence, {**problem.facts, "folder": folder}, problem.next_step) from None
+    finally:
+        child.close()
+        _end(task, folder, complete=complete)
+
+
+def _lead(task: _Task, child: CaptureChild, ready: Mapping[str, Any], face: Face) -> Path:
+    """Record while a person is led through the script."""
+    guide = Guide(task.options.script, ready.get("axes", []))
+    try:
+        with _session(task, child, ready) as (folder, start_ns):
+
+            def shown(n_rows: int) -> None:
+                elapsed_s = (time.perf_counter_ns() - start_ns) * 1e-9
+                step = guide.view().step
+                task.progress(Progress(elapsed_s=elapsed_s, total_s=task.total_s, step=step, n_rows=n_rows))
+
+            if not run_guide(guide, child, folder, face, progress=shown) and task.options.seconds is None:
+                raise SourceError(
+                    "The recording took too long and was ended.", {"allowed s": _LONGEST_S}, "Resume or record again."
+                )
+        face.end(guide)
+    finally:
+        face.close()
+    return folder
+
+
+def _limit_s(task: _Task) -> float:
+    return _LONGEST_S if task.options.seconds is None else task.options.seconds
 
 
 def _heard(child: CaptureChild, word: str) -> Any:

@@ -1,0 +1,75 @@
+"""The pad's own buttons and sticks as controls of the recording."""
+
+from __future__ import annotations
+
+import math
+
+from feelcheck.recorder.guide.judges import AWAY
+from feelcheck.recorder.guide.sticks import Pad
+from feelcheck.recorder.guide.view import CHOICES, Command
+
+__all__ = ["PadControls"]
+
+CHOICE_S = 0.8
+FAR = 0.6
+_SIDES = ("right", "up", "left", "down")
+
+
+class PadControls:
+    """Any button is 'go on' or 'pause'; while paused a stick held to a side chooses.
+
+    Notes
+    -----
+    Which number a face button has differs from pad to pad, so every button does the same. A press counts when it is
+    let go and no stick was away from its centre meanwhile: the button in a stick that is pushed along with a flick, or
+    a marker's contact, is no control.
+    """
+
+    def __init__(self, pad: Pad) -> None:
+        self._pad = pad
+        self._down: dict[str, bool] = {}
+        self._side = ""
+        self._since_s = 0.0
+        self._used = False
+
+    def _away(self) -> bool:
+        return any(stick.out > AWAY for stick in self._pad.sticks.values())
+
+    def button(self, name: str, value: int) -> bool:
+        """Take one button row; return whether a press was completed that counts as a control."""
+        if value:
+            self._down[name] = not self._away()
+            return False
+        return self._down.pop(name, False) and not self._away()
+
+    def moved(self) -> None:
+        """Take note that sticks may have moved: a press during which one was away is none."""
+        if self._down and self._away():
+            self._down = dict.fromkeys(self._down, False)
+
+    def reset(self) -> None:
+        """Forget a choice that was begun; a stick that is out must come home before it chooses."""
+        self._side, self._used = "", self._away()
+
+    def choose(self, now_s: float) -> tuple[tuple[str, float] | None, Command | None]:
+        """Return the side to which a stick is held and how much of the time is over, and the choice once it is."""
+        side = self._held_side()
+        if not side:
+            self._side, self._used = "", self._used and self._away()
+            return None, None
+        if self._used:
+            return None, None
+        if side != self._side:
+            self._side, self._since_s = side, now_s
+        share = min(1.0, (now_s - self._since_s) / CHOICE_S)
+        if share < 1.0:
+            return (side, share), None
+        self._used = True
+        return None, CHOICES[side]
+
+    def _held_side(self) -> str:
+        for stick in self._pad.sticks.values():
+            out, angle_deg = stick.polar(stick.now)
+            if out > FAR and abs(math.remainder(angle_deg, 90.0)) < 30.0:
+                return _SIDES[round(angle_deg / 90.0) % 4]
+        return ""

@@ -1,0 +1,200 @@
+"""The sticks as they are now and were over the last seconds, from the rows of the events file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from feelcheck.recorder.guide.rim import Rim
+
+__all__ = ["Axis", "Pad", "Sample", "Stick"]
+
+KEPT_S = 12.0
+_TRIM_AT = 4096
+_CENTRE_WITHIN = 0.25
+_HIDDEN_SPAN = 0.5
+_UP_OR_RIGHT = {"right": 1, "left": -1, "up": 1, "down": -1}
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """Where a stick was: fractions of the nominal throw, right and up positive; `clipped` at a full-scale code."""
+
+    t_s: float
+    x: float
+    y: float
+    clipped: bool = False
+
+
+class Axis:
+    """One axis as the session's header describes it.
+
+    Parameters
+    ----------
+    record : Mapping
+        ``name``, ``centre``, ``reach``, ``rises_toward`` and, where the device gives them, ``minimum`` and ``maximum``.
+    """
+
+    def __init__(self, record: Mapping[str, Any]) -> None:
+        self.name = str(record["name"])
+        self.centre = float(record.get("centre") or 0.0)
+        self.reach = float(record.get("reach") or 32767)
+        self.low = float(record.get("minimum", self.centre - self.reach))
+        self.high = float(record.get("maximum", self.centre + self.reach))
+        rises = record.get("rises_toward")
+        self.sure = rises in _UP_OR_RIGHT
+        # Where nobody says, pads' y axes rise downward.
+        self.sign = _UP_OR_RIGHT[rises] if rises in _UP_OR_RIGHT else (-1 if self.name.endswith("y") else 1)
+        self.code = self.centre
+        self.seen: tuple[float, float] = (math.inf, -math.inf)
+
+    def take(self, code: float) -> None:
+        """Note the newest code."""
+        self.code = code
+        self.seen = (min(self.seen[0], code), max(self.seen[1], code))
+
+    @property
+    def value(self) -> float:
+        """Newest code as a signed fraction of the nominal throw."""
+        return self.sign * (self.code - self.centre) / self.reach
+
+    @property
+    def clipped(self) -> bool:
+        """Whether the newest code is at either end of the scale."""
+        return self.code >= self.high or self.code <= max(self.low, self.centre - self.reach)
+
+
+class Stick:
+    """Two axes that belong together, their centre and rim, and the last seconds of their motion."""
+
+    def __init__(self, name: str, x: Axis, y: Axis) -> None:
+        self.name, self.x, self.y = name, x, y
+        self.rim = Rim()
+        self.centre = (0.0, 0.0)
+        self.sure = x.sure and y.sure
+        self._samples: list[Sample] = []
+        self._dropped = 0
+
+    @property
+    def count(self) -> int:
+        """How many samples there were since the beginning."""
+        return self._dropped + len(self._samples)
+
+    def note(self, t_s: float) -> None:
+        """Keep where the stick is now; what a report changes at one instant is one sample."""
+        sample = Sample(t_s, self.x.value, self.y.value, self.x.clipped or self.y.clipped)
+        if self._samples and self._samples[-1].t_s == t_s:
+            self._samples[-1] = sample
+            return
+        self._samples.append(sample)
+        if len(self._samples) >= _TRIM_AT and self._samples[_TRIM_AT // 2].t_s < t_s - KEPT_S:
+            del self._samples[: _TRIM_AT // 2]
+            self._dropped += _TRIM_AT // 2
+
+    def since(self, count: int) -> list[Sample]:
+        """Return the samples from the one of that number on."""
+        return self._samples[max(0, count - self._dropped) :]
+
+    def recent(self, since_s: float) -> list[Sample]:
+        """Return the samples from an instant on, and the one before it."""
+        low, high = 0, len(self._samples)
+        while low < high:
+            middle = (low + high) // 2
+            low, high = (middle + 1, high) if self._samples[middle].t_s < since_s else (low, middle)
+        return self._samples[max(0, low - 1) :]
+
+    @property
+    def now(self) -> Sample:
+        """The newest sample; at the nominal centre before there is one."""
+        return self._samples[-1] if self._samples else Sample(0.0, *self.centre)
+
+    def polar(self, sample: Sample) -> tuple[float, float]:
+        """Return how far out a sample is, as a fraction of the way to the rim, and its direction, deg."""
+        dx, dy = sample.x - self.centre[0], sample.y - self.centre[1]
+        angle_deg = math.degrees(math.atan2(dy, dx)) % 360.0
+        return math.hypot(dx, dy) / self.rim.at(angle_deg), angle_deg
+
+    @property
+    def out(self) -> float:
+        """How far out the stick is now, as a fraction of the way to the rim."""
+        return self.polar(self.now)[0]
+
+    def rests_here(self) -> None:
+        """Take the place where the stick is now for its centre, if that is near the nominal one."""
+        if math.hypot(self.now.x, self.now.y) < _CENTRE_WITHIN:
+            self.centre = (self.now.x, self.now.y)
+
+
+class Pad:
+    """All sticks of a pad, fed with rows of the events file.
+
+    Parameters
+    ----------
+    axes : iterable of Mapping
+        As the source describes them.
+
+    Notes
+    -----
+    Axes of no known stick wait until a circle shows which two belong to the stick that was asked for.
+    """
+
+    def __init__(self, axes: Iterable[Mapping[str, Any]]) -> None:
+        self.axes = {str(record["name"]): Axis(record) for record in axes}
+        self.sticks: dict[str, Stick] = {}
+        self.t_s = 0.0
+        self._of: dict[str, Stick] = {}
+        self.interval_s = 0.0
+        self._intervals: list[float] = []
+        pairs: dict[str, list[Axis]] = {}
+        for record in axes:
+            if record.get("stick"):
+                pairs.setdefault(str(record["stick"]), []).append(self.axes[str(record["name"])])
+        for name, pair in pairs.items():
+            if len(pair) == 2:
+                self._join(name, *pair)
+
+    def _join(self, name: str, x: Axis, y: Axis) -> None:
+        if x.name.endswith("y") and y.name.endswith("x"):
+            x, y = y, x
+        stick = Stick(name, x, y)
+        self.sticks[name] = self._of[x.name] = self._of[y.name] = stick
+
+    def take(self, t_s: float, name: str, code: int) -> None:
+        """Note one axis row."""
+        axis = self.axes.get(name)
+        if axis is None:
+            axis = self.axes[name] = Axis({"name": name})
+        axis.take(code)
+        stick = self._of.get(name)
+        if stick is not None:
+            stick.note(t_s)
+            if stick.out > 0.3:
+                self._time(t_s)
+        self.t_s = t_s
+
+    def _time(self, t_s: float) -> None:
+        """Keep the usual interval between reports, which only shows while a stick moves."""
+        between = t_s - self.t_s
+        if 50e-6 < between < 0.05:
+            self._intervals.append(between)
+            if len(self._intervals) >= 200:
+                self.interval_s = sorted(self._intervals)[len(self._intervals) // 2]
+                del self._intervals[:100]
+
+    def adopt(self, name: str) -> None:
+        """Join the two free axes that moved most to a stick, if two did."""
+        free = [axis for axis in self.axes.values() if axis.name not in self._of and axis.seen[1] > -math.inf]
+        moved = [axis for axis in free if axis.seen[1] - axis.seen[0] > _HIDDEN_SPAN * 2 * axis.reach]
+        if name in self.sticks or len(moved) < 2:
+            return
+        x, y = moved[:2]
+        if not y.sure:
+            y.sign = -1
+        self._join(name, x, y)
+
+    @property
+    def rate_hz(self) -> float | None:
+        """Reports per second while a stick moved; None before enough was seen."""
+        return 1.0 / self.interval_s if self.interval_s > 0 else None

@@ -1,0 +1,113 @@
+"""The loop of a guided recording: rows in, prompts out, a face in between; the capture process does the rest."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import BinaryIO, Protocol
+
+from feelcheck.formats.session_log import EVENTS_FILE, sync_file
+from feelcheck.recorder.child import CaptureChild
+from feelcheck.recorder.guide import Command, Guide, GuideView, Row, Said
+
+__all__ = ["Face", "RowTail", "run_guide"]
+
+SEEN_LAG_S = 0.05
+"""Rows of the last 50 ms may still be on their way: the capture process hands them over every 20 ms."""
+_SYNC_S = 0.5
+_TURN_S = 0.02
+_LAST_S = 0.3
+
+
+class Face(Protocol):
+    """What a person sees of the recording, and how they answer: a window or a terminal."""
+
+    def show(self, view: GuideView) -> Sequence[Command]:
+        """Show one instant; return what was asked for since the last one."""
+
+    def end(self, guide: Guide) -> None:
+        """Show that it is over and what is to be said, for as long as it takes to read."""
+
+    def close(self) -> None:
+        """Put it away; safe to call twice."""
+
+
+class RowTail:
+    """New whole rows of an events file that another process appends to.
+
+    Parameters
+    ----------
+    stream : binary file
+        The file, at its beginning.
+    """
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream, self._rest = stream, b""
+        self.n_rows = -1  # the header row
+
+    def new(self) -> Iterator[Row]:
+        """Yield the rows that came since the last call."""
+        lines = (self._rest + self._stream.read()).split(b"\n")
+        self._rest = lines.pop()
+        self.n_rows += len(lines)
+        for line in lines:
+            cells = line.split(b",")
+            if len(cells) == 6 and cells[2] in (b"axis", b"button", b"plug", b"unplug"):
+                yield int(cells[1]) * 1e-9, cells[2].decode(), cells[3].decode(), int(cells[4])
+
+
+def run_guide(
+    guide: Guide, child: CaptureChild, folder: Path, face: Face, *, progress: Callable[[int], None] = lambda _: None
+) -> bool:
+    """Lead the person through the script while the capture process records; return whether the script was finished.
+
+    Parameters
+    ----------
+    guide : Guide
+        The state machine.
+    child : CaptureChild
+        The capture process, recording already.
+    folder : Path
+        The session's folder.
+    face : Face
+        The window or the terminal.
+    progress : callable
+        Called in every turn with the number of rows.
+
+    Raises
+    ------
+    SourceError
+        If the capture process fails.
+    KeyboardInterrupt
+        If the person stops.
+    """
+    synced_s = time.monotonic()
+    with (folder / EVENTS_FILE).open("rb") as stream:
+        tail = RowTail(stream)
+        while not guide.finished:
+            message = child.listen(_TURN_S)
+            if message is not None and "done" in message:
+                return False
+            now_s = time.perf_counter_ns() * 1e-9 - SEEN_LAG_S
+            guide.take(tail.new())
+            said = guide.look(now_s)
+            for command in face.show(guide.view()):
+                guide.command(command)
+            _tell(child, said)
+            progress(tail.n_rows)
+            if guide.stopped:
+                _tell(child, guide.look(now_s))
+                raise KeyboardInterrupt
+            if time.monotonic() - synced_s >= _SYNC_S:
+                sync_file(folder / EVENTS_FILE)
+                synced_s = time.monotonic()
+        time.sleep(_LAST_S)
+    return True
+
+
+def _tell(child: CaptureChild, said: Sequence[Said]) -> None:
+    """Hand over what was shown just now."""
+    t_ns = time.perf_counter_ns()
+    for row in said:
+        child.tell({row.kind: row.text, "value": row.value, "t_ns": t_ns})
