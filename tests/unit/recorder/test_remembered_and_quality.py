@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from feelcheck.formats.session_header import SessionHeader, new_session_folder, read_header
 from feelcheck.model import AxisScale, Provenance, Recording, Stream, TimeBase
@@ -44,8 +45,8 @@ def test_the_last_session_is_remembered_but_not_its_recalibration_in_another_sta
     assert remembered_facts(tmp_path, specimen="yew", state="as_found") == {}
 
 
-def _recording(width_s: np.ndarray) -> Recording:
-    t_s = np.arange(1, width_s.size + 1) * 1e-3
+def _recording(width_s: NDArray[np.float64]) -> Recording:
+    t_s = np.linspace(1e-3, width_s.size * 1e-3, width_s.size)
     time = TimeBase(t_lo_s=t_s - width_s, t_hi_s=t_s, clock="host")
     codes = np.arange(width_s.size)
     stream = Stream(name="left_x", time=time, codes=codes, scale=AxisScale(), reports="on_change")
