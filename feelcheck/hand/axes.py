@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -285,8 +286,9 @@ def _reaches(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     return (far_x if own_x else far), (far_y if own_y else far)
 
 
+@functools.lru_cache(maxsize=4)
 def merged_reports(recording: Recording, clock: ReportClock, stick: StickAxes) -> StickReports:
-    """Return a stick's reports; see `stick_reports`."""
+    """Return a stick's reports; see `stick_reports`. Every metric asks for them, so the last few are kept."""
     streams = {name: recording.stream(name) for name in (stick.x, stick.y) if name}
     times = [clock.report_t_s[name] for name in streams]
     shared = len(times) == 1 or (times[0].size == times[1].size and bool(np.array_equal(times[0], times[1])))
