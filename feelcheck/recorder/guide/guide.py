@@ -260,5 +260,6 @@ class Guide:
             rejected=self.rejected,
             skipped=self.skipped,
             choice=self._choice,
+            now_s=self._now_s,
             elapsed_s=0.0 if self._began_s < 0 else self._now_s - self._began_s,
         )

@@ -70,6 +70,8 @@ class GuideView:
         The side to which a stick is held in the pause, and for what part of the time it takes.
     elapsed_s : float
         Since the start, s.
+    now_s : float
+        Up to which instant the rows were seen, on the clock of the sticks' samples.
     pad : Pad
         The sticks.
     """
@@ -94,3 +96,4 @@ class GuideView:
     skipped: int = 0
     choice: tuple[str, float] | None = None
     elapsed_s: float = 0.0
+    now_s: float = 0.0

@@ -1,0 +1,173 @@
+"""Paper, ink and letters: everything is drawn in units of a sheet of 1280 by 720, whatever the window's size."""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Sequence
+from pathlib import Path
+
+import pygame
+import pygame.font
+
+__all__ = ["AGAIN", "FAINT", "GOOD", "HEIGHT", "INK", "PAPER", "SHADE", "SOFT", "WIDTH", "Canvas", "Panel", "Rgb"]
+
+Rgb = tuple[int, int, int]
+WIDTH, HEIGHT = 1280, 720
+PAPER: Rgb = (247, 244, 236)
+SHADE: Rgb = (236, 231, 219)
+FAINT: Rgb = (196, 190, 176)
+SOFT: Rgb = (92, 98, 102)
+INK: Rgb = (32, 44, 54)
+GOOD: Rgb = (20, 92, 88)
+AGAIN: Rgb = (146, 58, 24)
+_FACES = {"plain": "DejaVuSans.ttf", "bold": "DejaVuSans-Bold.ttf", "serif": "DejaVuSerif.ttf"}
+_MOST_TEXTS = 300
+_OVER = 2
+
+
+def _font_file(face: str) -> str | None:
+    """Return the file of a face among matplotlib's fonts, a library that is here anyway; None for pygame's own."""
+    found = importlib.util.find_spec("matplotlib")
+    folders = found.submodule_search_locations if found is not None else None
+    path = Path(next(iter(folders or [""]))) / "mpl-data" / "fonts" / "ttf" / _FACES[face]
+    return str(path) if path.is_file() else None
+
+
+class Canvas:
+    """A surface with the sheet centred in it.
+
+    Parameters
+    ----------
+    surface : pygame.Surface
+        The window's.
+    """
+
+    def __init__(self, surface: pygame.Surface) -> None:
+        self._fonts: dict[tuple[str, int], pygame.font.Font] = {}
+        self._texts: dict[tuple[str, str, int, Rgb], pygame.Surface] = {}
+        self.fit(surface)
+
+    def fit(self, surface: pygame.Surface) -> None:
+        """Draw on a surface of another size from now on."""
+        self.surface = surface
+        width, height = surface.get_size()
+        self.scale = max(0.2, min(width / WIDTH, height / HEIGHT))
+        self.left, self.top = (width - WIDTH * self.scale) / 2, (height - HEIGHT * self.scale) / 2
+        self._fonts.clear()
+        self._texts.clear()
+
+    def at(self, x: float, y: float) -> tuple[int, int]:
+        """Return the pixel of a place on the sheet."""
+        return round(self.left + x * self.scale), round(self.top + y * self.scale)
+
+    def n(self, length: float) -> int:
+        """Return a length in pixels, at least one."""
+        return max(1, round(length * self.scale))
+
+    def _font(self, face: str, size: float) -> pygame.font.Font:
+        key = (face, self.n(size))
+        if key not in self._fonts:
+            self._fonts[key] = pygame.font.Font(_font_file(face), key[1])
+        return self._fonts[key]
+
+    def _rendered(self, text: str, face: str, size: float, colour: Rgb) -> pygame.Surface:
+        key = (text, face, self.n(size), colour)
+        if key not in self._texts:
+            if len(self._texts) > _MOST_TEXTS:
+                self._texts.clear()
+            self._texts[key] = self._font(face, size).render(text, True, colour)
+        return self._texts[key]
+
+    def width(self, text: str, size: float, face: str = "plain") -> float:
+        """Return how wide a text is, in units of the sheet."""
+        return float(self._font(face, size).size(text)[0]) / self.scale
+
+    def text(
+        self, text: str, x: float, y: float, size: float, *, colour: Rgb = INK, face: str = "plain", side: str = "left"
+    ) -> None:
+        """Write one line; `side` says which end of it (or its middle) is at x."""
+        image = self._rendered(text, face, size, colour)
+        px, py = self.at(x, y)
+        shift = {"left": 0, "middle": image.get_width() // 2, "right": image.get_width()}[side]
+        self.surface.blit(image, (px - shift, py))
+
+    def lines(self, text: str, width: float, size: float, face: str = "plain") -> list[str]:
+        """Return a text broken into lines that fit a width."""
+        out: list[str] = []
+        for word in text.split():
+            longer = f"{out[-1]} {word}" if out else word
+            if out and self.width(longer, size, face) <= width:
+                out[-1] = longer
+            else:
+                out.append(word)
+        return out
+
+    def block(
+        self, text: str, x: float, y: float, size: float, *, width: float, colour: Rgb = INK, face: str = "plain"
+    ) -> float:
+        """Write a text in lines of at most that width; return where the next line would go."""
+        for line in self.lines(text, width, size, face):
+            self.text(line, x, y, size, colour=colour, face=face)
+            y += 1.35 * size
+        return y
+
+    def rule(self, x0: float, y0: float, x1: float, y1: float, *, colour: Rgb = FAINT, width: float = 1.5) -> None:
+        """Draw a straight line."""
+        pygame.draw.line(self.surface, colour, self.at(x0, y0), self.at(x1, y1), self.n(width))
+
+    def area(self, x: float, y: float, width: float, height: float, colour: Rgb, *, round_by: float = 0) -> None:
+        """Fill a rectangle."""
+        rect = pygame.Rect(*self.at(x, y), self.n(width), self.n(height))
+        pygame.draw.rect(self.surface, colour, rect, border_radius=round(round_by * self.scale))
+
+    def panel(self, x: float, y: float, width: float, height: float, colour: Rgb = PAPER) -> Panel:
+        """Return a piece of the sheet to draw smooth figures on."""
+        return Panel(self, (x, y, width, height), colour)
+
+
+class Panel:
+    """A piece of the sheet drawn at twice its size and reduced, so that curves are smooth.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        Where it goes.
+    place : tuple of float
+        Left, top, width and height on the sheet.
+    colour : tuple of int
+        Its ground.
+    """
+
+    def __init__(self, canvas: Canvas, place: tuple[float, float, float, float], colour: Rgb) -> None:
+        self.canvas, self.place = canvas, place
+        self.scale = canvas.scale * _OVER
+        self._small = (canvas.n(place[2]), canvas.n(place[3]))
+        self.surface = pygame.Surface((self._small[0] * _OVER, self._small[1] * _OVER))
+        self.surface.fill(colour)
+
+    def _at(self, point: tuple[float, float]) -> tuple[float, float]:
+        return (point[0] - self.place[0]) * self.scale, (point[1] - self.place[1]) * self.scale
+
+    def path(self, points: Sequence[tuple[float, float]], colour: Rgb, width: float) -> None:
+        """Draw a line through points given on the sheet, with round joints."""
+        places = [self._at(point) for point in points]
+        thick = max(1, round(width * self.scale))
+        if len(places) > 1:
+            pygame.draw.lines(self.surface, colour, False, places, thick)
+        if thick > 4:
+            for place in places:
+                pygame.draw.circle(self.surface, colour, place, thick / 2)
+
+    def disc(self, point: tuple[float, float], radius: float, colour: Rgb, *, line: float = 0) -> None:
+        """Draw a disc, or a ring of that line width."""
+        line_px = max(1, round(line * self.scale)) if line else 0
+        pygame.draw.circle(self.surface, colour, self._at(point), radius * self.scale, line_px)
+
+    def shape(self, points: Sequence[tuple[float, float]], colour: Rgb) -> None:
+        """Fill a polygon."""
+        pygame.draw.polygon(self.surface, colour, [self._at(point) for point in points])
+
+    def put(self) -> None:
+        """Put it onto the sheet."""
+        x, y, *_ = self.place
+        self.canvas.surface.blit(pygame.transform.smoothscale(self.surface, self._small), self.canvas.at(x, y))

@@ -1,0 +1,142 @@
+"""The window itself: opens, draws thirty times a second, hears keys, closes."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+
+import pygame
+import pygame.display
+import pygame.event
+import pygame.font
+import pygame.image
+
+from feelcheck.errors import SourceError
+from feelcheck.recorder.guide import Command, Guide, GuideView
+from feelcheck.recorder.window.canvas import HEIGHT, WIDTH, Canvas
+from feelcheck.recorder.window.sheet import draw_sheet
+
+__all__ = ["PICTURES", "SIZE", "SheetWindow", "has_display"]
+
+SIZE = "FEELCHECK_WINDOW"
+"""Environment variable with a first size such as ``1920x1080``, instead of one that suits the screen."""
+PICTURES = "FEELCHECK_PICTURES"
+"""Environment variable with a folder that gets a picture of every state that was shown."""
+FRAME_S = 1 / 30
+_KEYS = {
+    pygame.K_SPACE: Command.GO,
+    pygame.K_RETURN: Command.GO,
+    pygame.K_r: Command.REPEAT,
+    pygame.K_s: Command.SKIP,
+    pygame.K_ESCAPE: Command.STOP,
+    pygame.K_q: Command.STOP,
+}
+
+
+def has_display() -> bool:
+    """Return whether there is a screen to draw on."""
+    if os.environ.get("SDL_VIDEODRIVER") in ("dummy", "offscreen"):
+        return False
+    if not sys.platform.startswith("linux"):
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
+class SheetWindow:
+    """A window that shows a guided recording and hears the keyboard.
+
+    Parameters
+    ----------
+    linger_s : float, s
+        How long the last page stands.
+
+    Raises
+    ------
+    SourceError
+        If no window can be opened.
+
+    Notes
+    -----
+    Only pygame's display and letters are started here, never its joysticks: those belong to the capture process.
+    """
+
+    def __init__(self, *, linger_s: float = 10.0) -> None:
+        try:
+            pygame.display.init()
+            pygame.font.init()
+            pygame.display.set_caption("feelcheck")
+            self._canvas = Canvas(pygame.display.set_mode(_first_size(), pygame.RESIZABLE))
+        except pygame.error as problem:
+            pygame.display.quit()
+            raise SourceError(
+                "No window can be opened here.", {"reason": problem}, "Record with --headless instead."
+            ) from None
+        self._linger_s = linger_s
+        self._drawn_s = 0.0
+        self._pictures = Path(os.environ[PICTURES]) if os.environ.get(PICTURES) else None
+        self._shown: dict[str, int] = {}
+
+    def show(self, view: GuideView) -> Sequence[Command]:
+        """Draw where a frame is due; return the commands of the keys pressed since."""
+        commands = self._heard()
+        now_s = time.perf_counter()
+        if now_s - self._drawn_s >= FRAME_S:
+            self._drawn_s = now_s
+            self._draw(view, [])
+        return commands
+
+    def end(self, guide: Guide) -> None:
+        """Show the last page until a key is pressed or its time is over."""
+        until_s = time.perf_counter() + self._linger_s
+        while time.perf_counter() < until_s:
+            self._draw(guide.view(), guide.remarks)
+            if self._heard(any_key=True):
+                return
+            time.sleep(0.05)
+
+    def close(self) -> None:
+        """Close the window; safe to call twice."""
+        pygame.display.quit()
+
+    def _draw(self, view: GuideView, remarks: list[str]) -> None:
+        draw_sheet(self._canvas, view, remarks)
+        pygame.display.flip()
+        if self._pictures is not None:
+            self._picture(view, self._pictures)
+
+    def _heard(self, *, any_key: bool = False) -> list[Command]:
+        commands: list[Command] = []
+        for event in pygame.event.get():
+            if event.type == pygame.QUIT:
+                commands.append(Command.STOP)
+            elif event.type == pygame.VIDEORESIZE:
+                self._canvas.fit(pygame.display.get_surface())
+            elif event.type == pygame.KEYDOWN and (any_key or event.key in _KEYS):
+                commands.append(_KEYS.get(event.key, Command.GO))
+        return commands
+
+    def _picture(self, view: GuideView, folder: Path) -> None:
+        """Keep one picture of each state, taken when it has stood for a few frames."""
+        action = "none" if view.step is None else str(view.step.action)
+        made = "none" if view.verdict is None else view.verdict.reason.name.lower()
+        name = f"{view.stage}_{action}_{made}"
+        self._shown[name] = self._shown.get(name, 0) + 1
+        if self._shown[name] == 6:
+            folder.mkdir(parents=True, exist_ok=True)
+            pygame.image.save(self._canvas.surface, str(folder / f"{name}.png"))
+
+
+def _first_size() -> tuple[int, int]:
+    """Return the size that was wished, else four fifths of the screen but never less than the sheet's own."""
+    wished = os.environ.get(SIZE, "")
+    if "x" in wished:
+        width, _, height = wished.partition("x")
+        return int(width), int(height)
+    wide, high = (pygame.display.get_desktop_sizes() or [(WIDTH, HEIGHT)])[0]
+    scale = max(1.0, min(0.8 * wide / WIDTH, 0.8 * high / HEIGHT))
+    return min(wide, round(WIDTH * scale)), min(high, round(HEIGHT * scale))
