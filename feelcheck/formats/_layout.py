@@ -89,8 +89,8 @@ def find_dialect(lines: Sequence[str]) -> Dialect | None:
             dialect = Dialect(separator=separator, decimal=decimal)
             kinds = _kinds(lines, dialect)
             core = _core(kinds)
-            weight = sum(_weight(row) for row in kinds if _is_row(row, core)) if core else 0.0
-            if weight > best_weight * 1.0001:
+            weight = sum(max(0.1, _weight(row)) for row in kinds if _is_row(row, core)) if core else 0.0
+            if weight > best_weight * (1.05 if separator == " " else 1.0001):
                 best, best_weight = dialect, weight
     return best
 
@@ -131,6 +131,7 @@ def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
     first, last = _longest_run(lines, kinds, core, dialect)
     if last <= first:
         return None
+    first += _n_before_times(kinds[first:last])
     last -= _is_torn(lines, kinds, core, last) if last - first > 3 else 0
     rows = kinds[first:last]
     bad = tuple(first + k for k, row in enumerate(rows) if row.strip("b") and not _is_row(row, core))
@@ -143,6 +144,12 @@ def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
     return Block(
         first=first, last=last, core=core, numbers=numbers, times=times, bad_lines=bad, width=width, is_quoted=quoted
     )
+
+
+def _n_before_times(rows: Sequence[str]) -> int:
+    """Return how many rows at the beginning have text where nearly all others have a time: settings, no data."""
+    columns = [k for k in range(2) if sum(row[k : k + 1] == "t" for row in rows) > 0.8 * len(rows)]
+    return next((n for n, row in enumerate(rows) if all(row[k : k + 1] == "t" for k in columns)), 0)
 
 
 def _is_torn(lines: Sequence[str], kinds: Sequence[str], core: tuple[int, ...], last: int) -> bool:
@@ -189,12 +196,21 @@ def _goes_on(
         return True
     if k + 1 >= len(lines) or k == 0 or not (is_row[k - 1] and is_row[k + 1]):
         return False
+    if blank and len(core) == 1:
+        return True
     if not blank:
+        if not _is_alike(kinds[k - 1], kinds[k + 1], core):
+            return False
         mended = any(kinds[k][c : c + 1] == "n" for c in core)
         return (mended and len(kinds[k]) == len(kinds[k - 1])) or lines[k].lstrip()[:1] in ("#", ";", "%")
     before, after = (split_cells(lines[j], dialect.separator) for j in (k - 1, k + 1))
     pairs = [(_value(before, c), _value(after, c)) for c in core]
-    return len(before) == len(after) and any(a < b for a, b in pairs[:2])
+    return len(before) == len(after) and any(a <= b for a, b in pairs[:2])
+
+
+def _is_alike(before: str, after: str, core: tuple[int, ...]) -> bool:
+    """Tell whether two rows hold numbers in the same columns."""
+    return all((before[c : c + 1] in ("n", "m")) == (after[c : c + 1] in ("n", "m")) for c in core)
 
 
 def _value(cells: list[str], column: int) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -78,8 +79,11 @@ def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Se
     for number, line in lines:
         bare = _COMMENT.sub("", line).strip()
         cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
-        if dialect.separator == " " or len([c for c in cells if c]) < 2:
-            cells = _loose_cells(bare)
+        if dialect.separator == " " or len([c for c in cells if c]) < 2 or _is_foreign(bare, dialect):
+            cells = _loose_cells(bare, dialect.decimal)
+        if bare[:1] + bare[-1:] == "{}":
+            found += _from_json(bare, number)
+            continue
         found += _keyed(cells, number, dialect)
         if before is not None:
             found += _points_for_time(before[1], bare, number)
@@ -88,14 +92,44 @@ def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Se
     return found
 
 
-def _loose_cells(line: str) -> list[str]:
+def _is_foreign(line: str, dialect: Dialect) -> bool:
+    """Tell a line that parts key and value by another mark, so that commas belong to the value."""
+    if dialect.separator != ",":
+        return False
+    mark = re.search(r"[\t;]", line)
+    return bool(_COMMA_VALUE.match(line)) or (mark is not None and mark.start() < line.find(","))
+
+
+_COMMA_VALUE = re.compile(r"^[A-Za-zµΔ][^:=,;\t]*[:=]\s*[+-]?\d+,\d+(?:[eE][+-]?\d+)?\s*[A-Za-zµ/]*$")
+
+
+def _loose_cells(line: str, decimal: str) -> list[str]:
     """Return the cells of a line that does not use the data's separator: tabs, two blanks, other marks."""
-    for pattern in (r"\t+", r"\s{2,}", r";", r","):
+    if _COMMA_VALUE.match(line):
+        return [line]
+    for pattern in (r"\t+", r"\s{2,}", r";", *([] if decimal == "," else [r","])):
         cells = [cell.strip().strip('"').strip() for cell in re.split(pattern, line)]
         if len([cell for cell in cells if cell]) > 1:
             return cells
     match = re.match(r"^([A-Za-z][^\d:=]*?)\s+([+-]?[\d.].*)$", line)
     return [match[1], match[2]] if match else [line.strip().strip('"')]
+
+
+def _from_json(line: str, number: int) -> list[Setting]:
+    """Return the settings of one line of JSON, nested keys joined by blanks."""
+    try:
+        data = json.loads(line)
+    except ValueError:
+        return []
+    found: list[Setting] = []
+    stack: list[tuple[str, object]] = [("", data)]
+    while stack:
+        key, value = stack.pop(0)
+        if isinstance(value, dict):
+            stack = [(f"{key} {name}".strip(), inner) for name, inner in value.items()] + stack
+        elif isinstance(value, str | int | float):
+            found.append(_setting(key, str(value), "", number))
+    return found
 
 
 _PAIR = re.compile(r"^([^:=]*[A-Za-zµΔ][^:=]*?)[\s.]*[:=]\s*(.*)$")
@@ -181,10 +215,11 @@ def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Headin
         if len(rows) == 4:
             break
     units = [""] * block.width
-    if rows and _is_units_row(rows[0][1], columns):
+    if rows and (_is_units_row(rows[0][1], columns) or _is_sparse_units_row(rows, columns)):
         units = _padded(rows[0][1], block.width)
-        named = [row for row in rows[1:3] if not _is_one_word(row[1])][:1]
-        names_row = named[0] if named and _is_names_row(named[0][1], columns, relaxed=True) else None
+        named = [row for row in rows[1:3] if not _is_one_word(row[1]) and _is_names_row(row[1], columns, relaxed=True)]
+        named += [row for row in rows[1:2] if _is_names_row(row[1], columns, relaxed=True)]
+        names_row = named[0] if named else None
         return _heading(names_row, units, rows[0], block, dialect, lines)
     for k, row in enumerate(rows[:3]):
         if _is_names_row(row[1], columns, relaxed=False):
@@ -217,8 +252,19 @@ def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[
     bare = _COMMENT.sub("", line) if not line.lstrip().startswith('"') else line
     if dialect.separator == "\t" and line.startswith("\t"):
         bare = line
+    if dialect.separator == ";" and line.lstrip().startswith(";"):
+        bare = line
+    whole = split_cells(line, dialect.separator)
+    if whole[0].strip() == "#" and len(whole) in (len(columns), block.width):
+        bare = line
     cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
+    if bare is line and line.lstrip().startswith(";") and len(cells) == block.width + 1:
+        cells = cells[1:]
     n_columns = len(columns)
+    if block.times[:2] == (0, 1) and len(cells) == block.width - 1:
+        cells = ["date", *cells]
+    if len(cells) == 2 * n_columns and all(find_unit(unit) or not unit for unit in cells[1::2]) and any(cells[1::2]):
+        return [f"{name} ({unit})" if unit else name for name, unit in zip(cells[::2], cells[1::2], strict=True)]
     if dialect.separator == " " or len(cells) < n_columns:
         for pattern in (r"\t", r"\s{2,}", r",", r";", r"\s+(?![(\[])"):
             other = [cell.strip().strip('"').strip() for cell in re.split(pattern, bare.strip())]
@@ -236,17 +282,29 @@ def _is_units_row(cells: Sequence[str], columns: Sequence[int]) -> bool:
     return bool(known) and len(known) >= len(held) - (len(held) > 2) and enough
 
 
+def _is_sparse_units_row(rows: Sequence[tuple[int, Sequence[str]]], columns: Sequence[int]) -> bool:
+    """Tell a row of units below names where some columns have none."""
+    held = [rows[0][1][k] for k in columns if k < len(rows[0][1]) and rows[0][1][k]]
+    if not held or len(rows) < 2 or not all(find_unit(cell) for cell in held):
+        return False
+    above = [rows[1][1][k] if k < len(rows[1][1]) else "" for k in columns]
+    return all(above) and all(cell_kind(cell, ".") == "x" for cell in above) and len(columns) > 1
+
+
 def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool) -> bool:
     held = [cells[k] if k < len(cells) else "" for k in columns]
     filled = [cell for cell in held if cell]
     n_text = sum(cell_kind(cell, ".") == "x" for cell in filled)
     if not filled or n_text == 0 or _is_keyed(filled):
         return False
+    if relaxed and n_text < len(filled):
+        return False
     if columns[0] > 0 and cells[0] and _SETTING_WORDS.search(normal_key(cells[0])):
         return False
     if relaxed or is_time_name(split_name(filled[0])[0]) or find_unit(filled[0]):
         return relaxed or n_text == len(filled)
-    if n_text < len(filled) or len(filled) < len(columns):
+    unnamed_counter = held[0] == "" and len(filled) == len(columns) - 1 and len(cells) >= len(columns) > 1
+    if n_text < len(filled) or (len(filled) < len(columns) and not unnamed_counter):
         return False
     return not (_SETTING_WORDS.search(normal_key(filled[0])) and len(columns) > 1 and len(filled) <= 2)
 

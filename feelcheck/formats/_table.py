@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._inline import strip_inline
 from feelcheck.formats._layout import Block, Dialect, find_block, find_dialect, split_cells
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, resolution_of
+from feelcheck.formats._plain_numbers import plain_numbers
 from feelcheck.formats._preamble import Heading, Setting, find_heading, find_settings
 from feelcheck.formats._text import DecodedText, read_text
 from feelcheck.model.stream import FloatArray, frozen_array
@@ -29,6 +31,8 @@ _OVER_RANGE = 9e36
 _N_SAMPLED_CELLS = 200
 _MAX_BAD_SHARE = 0.02
 _MAX_REPEATS = 3
+_AFTER_COMMA = re.compile(r"\d+(?:[eE][+-]?\d+)?")
+_COMMENT_MARKS = ("#", "%", "//", ";", "!")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -143,7 +147,9 @@ def read_table(path: Path | str) -> Table:
 
 def parse_table(source: DecodedText, file: str) -> Table:
     """Return the numeric table of a text; see `read_table`."""
-    text, remarks = strip_inline(source.text)
+    text, plain = plain_numbers(source.text)
+    text, remarks = strip_inline(text)
+    remarks = (*plain, *remarks)
     view = _View(text, whole=len(text) <= _WHOLE_CHARS)
     found = _locate(view, file)
     if found is None and not view.whole:
@@ -202,27 +208,34 @@ def _locate(view: _View, file: str) -> tuple[Dialect, Block] | None:
 
 def _settle_commas(view: _View, dialect: Dialect, block: Block, file: str) -> tuple[Dialect, Block] | None:
     """Look at comma-separated whole numbers: are they numbers with a decimal comma?"""
-    if dialect.separator != "," or len(block.numbers) % 2 or block.width != len(block.numbers) or block.is_quoted:
+    if dialect.separator != "," or len(block.numbers) % 2 or block.is_quoted:
         return dialect, block
     rows = [split_cells(line, ",") for line in view.lines[block.first : min(block.last, block.first + 300)]]
+    rows = [row for row in rows if len(row) > 1]
     cells = [cell.strip() for row in rows for cell in row[1::2]]
     heads = [cell.strip().lstrip("+-") for row in rows for cell in row[0::2]]
-    if not all(cell.isdigit() for cell in cells) or not all(cell.isdigit() for cell in heads if cell):
+    n_plain = sum(bool(_AFTER_COMMA.fullmatch(cell)) for cell in cells)
+    if n_plain < 0.9 * len(cells) or not all(cell.isdigit() for cell in heads if cell):
         return dialect, block
     above = next((line for line in reversed(view.lines[: block.first]) if line.strip(" ,")), "")
     n_names = len(split_cells(above, ",")) if cell_kind(above.split(",")[0], ".") == "x" else 0
-    if 2 * n_names != block.width:
+    if 2 * n_names != len(block.numbers):
         return dialect, block
     if n_names == 1:
-        single = Dialect(separator=";", decimal=",")
-        other = find_block(view.lines, single)
-        return (single, other) if other else None
+        return _single_column(view)
     facts = {"file": file, "line": block.first + 1, "got": view.lines[block.first].strip(), "columns named": n_names}
     raise FormatError(
         "Numbers with a decimal comma must not be separated by commas too, unless they stand in quotes.",
         facts,
         "Export it again with a semicolon or tab between the columns.",
     )
+
+
+def _single_column(view: _View) -> tuple[Dialect, Block] | None:
+    """Return the longest block of one column with decimal commas, whatever separates settings beside it."""
+    dialects = [Dialect(separator=separator, decimal=",") for separator in (";", "\t", "|")]
+    found = [(dialect, block) for dialect in dialects if (block := find_block(view.lines, dialect))]
+    return max(found, key=lambda pair: pair[1].last - pair[1].first, default=None)
 
 
 class _Slice:
@@ -247,7 +260,12 @@ class _Slice:
 
 def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame, float]:
     """Return the block's columns and the share of cells that could not be read."""
-    start, end = view.offset(block.first), view.offset(block.last)
+    text, start, end = view.text, view.offset(block.first), view.offset(block.last)
+    asides = {k for k in block.bad_lines if view.lines[k].lstrip().startswith(_COMMENT_MARKS)} if view.whole else set()
+    if asides:
+        kept = [line for k, line in enumerate(view.lines[block.first : block.last], block.first) if k not in asides]
+        text = "\n".join(kept) + "\n"
+        start, end = 0, len(text)
     # One row of column numbers in front, as wide as any row seen, lets narrow and wide rows through alike.
     width = block.width + (0 if view.whole else 1)
     heading = dialect.separator.join(map(str, range(width))) + "\n"
@@ -266,7 +284,7 @@ def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame,
     }
 
     def piece() -> Any:
-        return _Slice(view.text, start, end, heading)
+        return _Slice(text, start, end, heading)
 
     types: dict[str, Any] = {str(k): np.float64 for k in block.numbers} | {str(k): str for k in block.times}
     with warnings.catch_warnings():

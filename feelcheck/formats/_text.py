@@ -42,7 +42,16 @@ _CONTAINERS = (
 _CONTROL = bytes(set(range(32)) - {0, 9, 10, 11, 12, 13, 26, 27})
 _CONTROL_SHARE = 0.005
 # An old end-of-file mark; a typographic minus; blanks that do not break.
-_LOOKALIKES = (("\x1a", ""), ("\u2212", "-"), ("\xa0", " "), ("\u202f", " "))
+_LOOKALIKES = (
+    ("\x1a", ""),
+    ("\u2212", "-"),
+    ("\u2010", "-"),
+    ("\u2011", "-"),
+    ("\xa0", " "),
+    ("\u202f", " "),
+    ("\u2009", " "),
+)
+_GROUPING_BLANK = re.compile("(?<=\\d)[\xa0\u202f\u2009](?=\\d{3}(?!\\d))")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,6 +229,8 @@ def _clean(text: str) -> tuple[str, tuple[str, ...]]:
     if "\0" in text:
         remarks.append(f"{text.count(chr(0))} NUL characters were dropped")
         text = text.replace("\0", "")
+    if any(blank in text for blank in "\xa0\u202f\u2009"):
+        text = _GROUPING_BLANK.sub("", text)
     for odd, plain in _LOOKALIKES:
         if odd in text:
             text = text.replace(odd, plain)

@@ -1,0 +1,121 @@
+"""Numbers written in uncommon ways (grouped thousands, ``×10^3``, ``1D3``, hexadecimal) turned into plain ones."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Callable
+
+__all__ = ["plain_numbers"]
+
+_SAMPLED_CHARS = 400_000
+_N_SLICES = 40
+_EDGE = r"(?:^|(?<=[\s,;|\"(]))"
+_END = r"(?=[\s,;|\")]|$)"
+_POWER = re.compile(r"(?<=[\d.])\s?[×x*·]\s?10\s?\^?\s?\(?([+-]?\d{1,3})\)?" + _END, re.M)
+_FORTRAN = re.compile(_EDGE + r"([+-]?(?:\d+[.,]?\d*|[.,]\d+))[dD]([+-]?\d{1,3})" + _END, re.M)
+_HEX = re.compile(_EDGE + r"([+-]?)0[xX]([0-9a-fA-F]{1,12})" + _END, re.M)
+_BY_MARK = re.compile(r"(?<=\d)['’](?=\d{3}(?!\d))")
+_BLANK_GROUPS = r"[ ]*([+-]?[1-9]\d{0,2}(?: \d{3})+)"
+_BLANK_TAIL = r"(?:[.,]\d*)?(?:[eE][+-]?\d+)?[ ]*"
+_BY_BLANK = re.compile(
+    rf"(?:^{_BLANK_GROUPS}(?={_BLANK_TAIL}[,;|\t\"])|(?<=[,;|\t\"]){_BLANK_GROUPS}(?={_BLANK_TAIL}(?:[,;|\t\"]|$)))",
+    re.M,
+)
+_CLOCK_COMMA = re.compile(r"(\d:\d\d),(\d{3}|\d{6})(?=[,;|\t\"\s]|$)", re.M)
+_CELL = re.compile(r"[^;|\t\n\"]+")
+_QUOTED = re.compile(r"\"([^\"\n]*)\"")
+_GROUPED = {
+    ",": re.compile(r"([+-]?[1-9]\d{0,2}(?:,\d{3})+)((?:\.\d+)?(?:[eE][+-]?\d+)?)"),
+    ".": re.compile(r"([+-]?[1-9]\d{0,2}(?:\.\d{3})+)((?:,\d+)?(?:[eE][+-]?\d+)?)"),
+}
+_HAS_MARK = {mark: re.compile(rf"[+-]?\d*\{mark}\d+(?:[eE][+-]?\d+)?") for mark in ",."}
+_SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
+
+
+def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
+    r"""Return the text with plain numbers, and what was done; unchanged where the numbers are plain already.
+
+    Examples
+    --------
+    >>> plain_numbers("1'234.5;2×10^-3\n1'235.5;3D-3\n0x1F;4\n")[0]
+    '1234.5;2e-3\n1235.5;3e-3\n31;4\n'
+    >>> plain_numbers("1.234,5;0,25\n1.235,0;0,50\n")[0]
+    '1234,5;0,25\n1235,0;0,50\n'
+    """
+    sample = _sample(text)
+    done: list[str] = []
+    for mark in "⁻⁰¹²³⁴⁵⁶⁷⁸⁹":
+        if mark in sample and re.search(r"10[⁻⁺⁰¹²³⁴⁵⁶⁷⁸⁹]", sample):
+            text = re.sub(r"(?<=10)[⁻⁺⁰¹²³⁴⁵⁶⁷⁸⁹]+", lambda m: "^" + m[0].translate(_SUPERSCRIPTS), text)
+            break
+    steps: tuple[tuple[str, re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
+        ("powers of ten were read as exponents", _POWER, r"e\1"),
+        ("D exponents were read as powers of ten", _FORTRAN, r"\1e\2"),
+        ("hexadecimal numbers were read as whole numbers", _HEX, lambda m: m[1] + str(int(m[2], 16))),
+        ("apostrophes were read as thousands separators", _BY_MARK, ""),
+        (
+            "blanks inside numbers were read as thousands separators",
+            _BY_BLANK,
+            lambda m: (m[1] or m[2]).replace(" ", ""),
+        ),
+    )
+    for words, pattern, plain in steps:
+        if _is_common(pattern, _sample(text)):
+            text = pattern.sub(plain, text)
+            done.append(words)
+    if _is_clock_fraction(sample):
+        text = _CLOCK_COMMA.sub(r"\1.\2", text)
+    text, grouped = _without_groups(text, sample)
+    return text, (*done, *grouped)
+
+
+def _sample(text: str) -> str:
+    if len(text) <= _SAMPLED_CHARS:
+        return text
+    width = _SAMPLED_CHARS // _N_SLICES
+    starts = [k * (len(text) - width) // (_N_SLICES - 1) for k in range(_N_SLICES)]
+    return "\n".join(text[text.find("\n", start) + 1 : start + width].rpartition("\n")[0] for start in starts)
+
+
+def _is_common(pattern: re.Pattern[str], sample: str) -> bool:
+    """Tell whether a pattern stands in several lines of the data rather than once in a comment."""
+    return len(list(itertools.islice(pattern.finditer(sample), 3))) == 3
+
+
+def _is_clock_fraction(sample: str) -> bool:
+    """Tell whether the number behind ``12:30:01,`` is its fraction: then clock and fraction rise together."""
+    if ":" not in sample:
+        return False
+    found = re.findall(r"^[^,\n]*?(\d{1,2}):(\d\d),(\d{3}|\d{6})(?=[,;|\t\"\s]|$)", sample, re.M)
+    if len(found) < 3 or any(len(parts[2]) != len(found[0][2]) for parts in found):
+        return False
+    instants = [60.0 * int(a) + int(b) + int(c) / 10 ** len(c) for a, b, c in found]
+    n_rising = sum(a < b for a, b in itertools.pairwise(instants))
+    return bool(n_rising >= 0.98 * (len(instants) - 1))
+
+
+def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
+    """Take out commas or points that group thousands, where the other mark is the decimal one."""
+    quoted = '"' in sample
+    bare = not any(mark in sample for mark in ";\t|")
+    for mark, other in ((",", "."), (".", ",")):
+        cells = [cell.strip(" ,") for cell in (_QUOTED if bare else _CELL).findall(sample)]
+        if bare and not quoted:
+            cells = sample.split() if mark == "." or _has_blank_columns(sample) else []
+        numeric = [cell for cell in cells if cell[:1].isdigit() or cell[:1] in "+-.,"]
+        with_mark = [cell for cell in numeric if mark in cell and re.fullmatch(r"[+-]?[\d.,]+(?:[eE][+-]?\d+)?", cell)]
+        grouped = [cell for cell in with_mark if _GROUPED[mark].fullmatch(cell)]
+        sure = any(other in cell for cell in grouped) or any(_HAS_MARK[other].fullmatch(cell) for cell in numeric)
+        if len(grouped) >= 3 and len(grouped) >= 0.98 * len(with_mark) and sure:
+            within = _EDGE if bare and not quoted else r"(?:^|(?<=[\s;|\"]))"
+            pattern = re.compile(within + _GROUPED[mark].pattern + r"(?=[\s;|\"]|$)", re.M)
+            text = pattern.sub(lambda m, mark=mark: m[1].replace(mark, "") + m[2], text)  # type: ignore[misc]
+            name = "commas" if mark == "," else "points"
+            return text, (f"{name} inside numbers were read as thousands separators",)
+    return text, ()
+
+
+def _has_blank_columns(sample: str) -> bool:
+    lines = [line for line in sample.split("\n") if line[:1].isdigit() or line[:1] in "+- "]
+    return bool(lines) and sum(len(line.split()) > 1 for line in lines) > 0.9 * len(lines)
