@@ -50,8 +50,10 @@ def read_edge(fit: ModelFit) -> EdgeReading:
     smooth = _smoothed(window.y, max(3, int(window.duration_s / window.interval_s / 12)))
     swing = last - first or window.swing
     last = first + swing
-    way_end = (float(np.mean(fit.fit.fitted[-3:])) - first) / swing
-    u_level = fit.u_last / abs(swing)
+    before, after = fit.states
+    reach = after - before or window.swing
+    way_end = (float(np.mean(fit.fit.fitted[-3:])) - before) / reach
+    u_level = fit.u_last / abs(reach)
     try:
         found = transition(window.t_s, smooth, first, last)
     except NotEnoughDataError:

@@ -9,6 +9,12 @@ from feelcheck.model import BenchDirection, Caveat, Estimate, Status
 
 __all__ = ["asymmetry"]
 
+ONE_DIRECTION = Caveat(
+    code="one_direction_only",
+    text="The capture shows edges of one direction only: rise and fall cannot be compared.",
+    advice="Record an edge each way, with the same drive and settings.",
+)
+
 
 def asymmetry(
     rising: BenchDirection | None,
@@ -32,7 +38,7 @@ def asymmetry(
     """
     name = "asymmetry"
     if rising is None or falling is None:
-        return Estimate.not_resolved(name, unit="ratio")
+        return Estimate.not_resolved(name, unit="ratio", caveats=(ONE_DIRECTION,))
     up, down = rising.smoothing_delay, falling.smoothing_delay
     if up.is_ok and down.is_ok and up.value and down.value and up.u is not None and down.u is not None:
         ratio = down.value / up.value

@@ -18,6 +18,8 @@ PRACTICAL_EFFECT = 0.004
 GOOD_MISFIT = 0.002
 WEAK_MISFIT = 0.008
 GOOD_CORRELATION = 1.6
+FASTEST_POLE = 0.2
+LEAST_OVERSHOOT = 0.01
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -161,7 +163,7 @@ def _sound_weak(fit: ModelFit) -> bool:
     """Whether a weak-sink shape is finished where it says so, and longer than its drive."""
     if fit.spec.shape in ("ramp", "to_ground") and not _stop_seen(fit):
         return False
-    if not (fit.fit.converged and fit.fit.full_rank):
+    if not (fit.fit.converged and fit.fit.full_rank) or (not fit.window.driven and fit.misfit > WEAK_MISFIT):
         return False
     if fit.spec.shape.endswith("_open"):
         return True
@@ -203,8 +205,21 @@ def _sound(fit: ModelFit) -> bool:
         return False
     if fit.spec.shape == "two_pole":
         slow, fast = fit.poles_s
-        return fast > 0.02 * slow and not any(fit.fit.at_bound)
-    return fit.spec.shape != "second_order" or not any(fit.fit.at_bound)
+        return fast > max(0.02 * slow, FASTEST_POLE * fit.window.interval_s) and not any(fit.fit.at_bound)
+    return fit.spec.shape != "second_order" or _rings(fit)
+
+
+def _rings(fit: ModelFit) -> bool:
+    """Whether a ring is slower than the samples and, where no drive hides it, goes beyond the level it ends at."""
+    if any(fit.fit.at_bound) or 2 * np.pi * float(np.exp(fit.fit.theta[0])) < 2 * fit.window.interval_s:
+        return False
+    if fit.window.driven:
+        return True
+    beyond = (fit.fit.fitted - fit.levels[1]) * (1.0 if fit.window.rising else -1.0)
+    at, reach = int(np.argmax(beyond)), max(1, beyond.size // 100)
+    seen = float(np.mean(beyond[max(at - reach, 0) : at + reach + 1]))
+    missing = abs(float(np.mean(fit.fit.residuals[max(at - reach, 0) : at + reach + 1])))
+    return seen > LEAST_OVERSHOOT * abs(fit.window.swing) and missing < 0.5 * seen
 
 
 def _stop_seen(fit: ModelFit) -> bool:

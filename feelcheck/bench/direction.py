@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from feelcheck.bench.area import EdgeReading, read_edge
 from feelcheck.bench.choice import Choice, choose_model
 from feelcheck.bench.fit import ModelFit, fit_spec
-from feelcheck.bench.windows import EdgeWindow, turned
+from feelcheck.bench.windows import EdgeWindow, late, turned
 
 __all__ = ["DirectionFits", "fit_direction"]
 
@@ -65,19 +65,22 @@ def fit_direction(windows: Sequence[EdgeWindow]) -> DirectionFits | None:
     by_quality = sorted(alike, key=lambda w: (-round(w.span_s / max(w.duration_s, w.interval_s)), w.origin_s))
     chosen_by = by_quality[:N_CHOOSING]
     choice = choose_model(chosen_by)
-    choice, by_quality = _or_turned(choice, by_quality)
+    for cut in (turned, late):
+        choice, by_quality = _or_cut(choice, by_quality, cut)
     rest = by_quality[N_CHOOSING:][: N_FITTED - len(chosen_by)]
     fits = (*choice.best, *(fit_spec(choice.spec, window, choice.best[0]) for window in rest))
     fits = _without_strays(fits)
     return DirectionFits(choice=choice, fits=fits, readings=tuple(read_edge(fit) for fit in fits), n_edges=len(windows))
 
 
-def _or_turned(choice: Choice, windows: list[EdgeWindow]) -> tuple[Choice, list[EdgeWindow]]:
-    """Begin at the output's turning points where that explains edges that began unsettled far better."""
+def _or_cut(
+    choice: Choice, windows: list[EdgeWindow], cut: Callable[[EdgeWindow], EdgeWindow | None]
+) -> tuple[Choice, list[EdgeWindow]]:
+    """Leave out the begin of the edges (up to the output's turning point, say) where the rest fits far better."""
     misfit = float(np.median([fit.misfit for fit in choice.best]))
     if misfit < 0.005:
         return choice, windows
-    shorter = [short for short in (turned(window) for window in windows) if short is not None]
+    shorter = [short for short in (cut(window) for window in windows) if short is not None]
     if len(shorter) < 0.5 * len(windows):
         return choice, windows
     other = choose_model(shorter[:N_CHOOSING])

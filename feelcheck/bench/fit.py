@@ -113,6 +113,13 @@ class ModelFit:
         return base + gain * low, base + gain * high
 
     @property
+    def states(self) -> tuple[float, float]:
+        """The levels, the one before from the output itself where the fit begins after the edge did."""
+        first, last = self.levels
+        seen = self.window.level_before
+        return (first if seen is None else seen), last
+
+    @property
     def u_last(self) -> float:
         """Standard uncertainty of the level after."""
         n, c = self.fit.theta.size, self.fit.covariance

@@ -65,11 +65,11 @@ def output_swing(fits: Sequence[ModelFit], unit: str, answer: Trace1D) -> Estima
     answer : Trace1D
         The whole output.
     """
-    settled = [fit for fit in fits if abs(_way_end(fit)) > 0.9 and np.isfinite(fit.u_last)]
+    settled = [fit for fit in fits if abs(_way_end(fit)) > 0.9 and fit.u_last < 0.1 * abs(fit.window.swing)]
     if not settled:
         reach = max(float(np.ptp(fit.window.y)) for fit in fits)
         return Estimate.at_least("swing", reach, unit=unit, n=len(fits))
-    swings = np.array([abs(fit.levels[1] - fit.levels[0]) for fit in settled])
+    swings = np.array([abs(fit.states[1] - fit.states[0]) for fit in settled])
     if _starts_late(settled, swings, answer):
         return Estimate.at_least("swing", float(np.min(swings)), unit=unit, n=swings.size)
     u = np.array([np.sqrt(2) * fit.u_last for fit in settled])

@@ -24,7 +24,7 @@ def report_direction(found: DirectionFits) -> BenchDirection:
     dead = dead_time(found)
     area = area_estimate(found)
     extra = {} if area is None else {"area_delay": area}
-    extra |= second_order_extra(found) | level_extra(found)
+    extra |= second_order_extra(found) | level_extra(found, slow)
     return BenchDirection(
         time_constant=slow,
         poles=pole_estimates(found, slow),
@@ -33,7 +33,7 @@ def report_direction(found: DirectionFits) -> BenchDirection:
         dead_time=dead,
         smoothing_delay=smoothing,
         mean_delay=mean_delay(found, smoothing, dead, area),
-        settled_fraction=settled_fraction(found),
+        settled_fraction=settled_fraction(found, slow),
         saturated=any(fit.spec.clip_high or fit.spec.clip_low for fit in found.fits),
         n_edges=found.n_edges,
         model=found.shape if found.fits_well else "unexplained",

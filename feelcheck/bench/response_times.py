@@ -12,10 +12,22 @@ from feelcheck.model import Caveat, Estimate
 
 __all__ = ["pole_estimates", "refused", "second_order_extra", "time_constant"]
 
+SETTLED, BENT, VAGUE = 0.9, 0.4, 0.25
 RINGS = Caveat(
     code="ringing",
     text="The output rings: no single time constant describes it; natural frequency, damping and envelope are given.",
     advice="Look for an inductance, a long probe ground lead, or a control loop.",
+)
+WEAK = Caveat(
+    code="weak_sink",
+    text="The output discharges through a weak sink: a straight line or a cut exponential has no time constant.",
+    advice="Compare mean delays, with the swing they were taken at.",
+)
+LINE = Caveat(
+    code="straight_line",
+    text="The output runs along a straight line or a cut exponential, which has no time constant: a weak output does"
+    " that, and so does a drive that was not recorded.",
+    advice="Record the drive on a second channel.",
 )
 DECAYS = Caveat(
     code="does_not_fit",
@@ -33,14 +45,21 @@ def time_constant(found: DirectionFits) -> Estimate:
     """Return the slowest pole's time constant, s; refused where no single one describes the edges."""
     name, n = "time_constant", len(found.fits)
     if not found.fits_well:
-        return refused(name, found)
+        return _within_samples(found) or refused(name, found)
     if found.fits[0].spec.weak:
-        text = "The output discharges through a weak sink: a straight line or a cut exponential has no time constant."
-        weak = Caveat(code="weak_sink", text=text, advice="Compare mean delays, with the swing they were taken at.")
-        return Estimate.not_resolved(name, unit="s", n=n, caveats=(weak,))
+        return Estimate.not_resolved(name, unit="s", n=n, caveats=(WEAK if found.fits[0].window.driven else LINE,))
     if found.shape == "second_order":
         return Estimate.not_resolved(name, unit="s", n=n, caveats=(RINGS,))
     return _slowest(found)
+
+
+def _within_samples(found: DirectionFits) -> Estimate | None:
+    """Return an upper limit for an edge without a drive that takes too few samples to have a shape."""
+    window = found.fits[0].window
+    if window.driven or window.duration_s > 4 * window.interval_s or found.settled_fraction < SETTLED:
+        return None
+    bound = (window.duration_s + 2 * window.interval_s) / float(np.log(9.0))
+    return Estimate.at_most("time_constant", bound, unit="s", n=len(found.fits))
 
 
 def _slowest(found: DirectionFits) -> Estimate:
@@ -58,7 +77,7 @@ def _slowest(found: DirectionFits) -> Estimate:
     if _between_samples(found, tau):
         bound = max(tau + 1.96 * u, found.fits[0].window.interval_s)
         return Estimate.at_most(name, bound, unit="s", n=n)
-    if u > 0.5 * tau or _hardly_bent(found, tau):
+    if u > (0.5 if found.settled_fraction > SETTLED else VAGUE) * tau or _hardly_bent(found):
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
 
@@ -69,10 +88,9 @@ def _between_samples(found: DirectionFits, tau: float) -> bool:
     return window.drive_duration_s < 3 * window.interval_s and tau < 0.5 * window.interval_s
 
 
-def _hardly_bent(found: DirectionFits, tau: float) -> bool:
+def _hardly_bent(found: DirectionFits) -> bool:
     """Whether an edge without a drive shows less than the first 40 % of its way: a ramp would look like that."""
-    window = found.fits[0].window
-    return not window.driven and tau > 2 * window.span_s
+    return not found.fits[0].window.driven and found.settled_fraction < BENT
 
 
 def _bounded(found: DirectionFits, tau: float, u: float) -> Estimate:

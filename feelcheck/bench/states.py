@@ -8,11 +8,11 @@ import numpy as np
 
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.pooling import pool
-from feelcheck.model import Estimate
+from feelcheck.model import Estimate, Status
 
 __all__ = ["level_extra", "settled_fraction", "transition_as_read"]
 
-SETTLED = 0.9
+SETTLED, VAGUE = 0.9, 0.25
 
 
 def transition_as_read(found: DirectionFits) -> Estimate:
@@ -27,23 +27,30 @@ def transition_as_read(found: DirectionFits) -> Estimate:
     return Estimate.measured(name, value, u=u, unit="s", n=len(complete))
 
 
-def settled_fraction(found: DirectionFits) -> Estimate:
+def settled_fraction(found: DirectionFits, slow: Estimate) -> Estimate:
     """Return the way covered when the window ends."""
     name, n = "settled_fraction", len(found.fits)
     if found.shape == "ramp_open" or not found.fits_well:
         return Estimate.not_resolved(name, unit="fraction", n=n)
     u = float(np.median([reading.u_settled for reading in found.readings]))
-    if not np.isfinite(u) or u > 0.25:
+    if not np.isfinite(u) or u > 0.25 or is_open(found, slow):
         return Estimate.not_resolved(name, unit="fraction", n=n)
-    return Estimate.measured(name, found.settled_fraction, u=u, unit="fraction", n=n)
+    low, high = found.settled_fraction - 1.96 * u, min(found.settled_fraction + 1.96 * u, 1.0)
+    if high == 1.0 and low < SETTLED:
+        return Estimate.at_least(name, max(low, 0.0), unit="fraction", n=n)
+    return Estimate.measured(name, (low + high) / 2, u=(high - low) / 3.92, unit="fraction", n=n)
 
 
-def level_extra(found: DirectionFits) -> dict[str, Estimate]:
+def is_open(found: DirectionFits, slow: Estimate) -> bool:
+    """Return whether the edges end so early that the fit cannot say where they would go."""
+    return found.shape.endswith("_open") or (slow.status is Status.AT_LEAST and found.settled_fraction < SETTLED)
+
+
+def level_extra(found: DirectionFits, slow: Estimate) -> dict[str, Estimate]:
     """Return state levels before and after, and for a weak sink the shape's own numbers."""
-    firsts, lasts = zip(*(fit.levels for fit in found.fits), strict=True)
-    extra = {"level_before": _level("level_before", firsts, found)}
+    extra = {"level_before": _level_before(found)}
     if found.settled_fraction > SETTLED or found.fits_well:
-        extra["level_after"] = _level("level_after", lasts, found)
+        extra["level_after"] = _level_after(found, slow)
     fit = found.fits[0]
     if fit.spec.weak and found.shape != "ramp_open" and fit.window.swing:
         length = float(np.median([np.exp(one.fit.theta[0]) for one in found.fits]))
@@ -53,8 +60,30 @@ def level_extra(found: DirectionFits) -> dict[str, Estimate]:
     return extra
 
 
+def _level_before(found: DirectionFits) -> Estimate:
+    """The state before; a bound where the capture begins after the edge did."""
+    seen = [fit for fit in found.fits if fit.window.stimulus is not None or fit.window.level_before is not None]
+    if seen:
+        return _level("level_before", [fit.states[0] for fit in seen], found)
+    first = float(np.median([fit.window.y[0] for fit in found.fits]))
+    return _beyond("level_before", first, not found.fits[0].window.rising, len(found.fits))
+
+
+def _level_after(found: DirectionFits, slow: Estimate) -> Estimate:
+    """The state after; a bound where the fit reaches far beyond what was seen."""
+    if is_open(found, slow):
+        last = float(np.median([np.mean(fit.window.y[-3:]) for fit in found.fits]))
+        return _beyond("level_after", last, found.fits[0].window.rising, len(found.fits))
+    return _level("level_after", [fit.states[1] for fit in found.fits], found)
+
+
+def _beyond(name: str, level: float, above: bool, n: int) -> Estimate:
+    return (Estimate.at_least if above else Estimate.at_most)(name, level, unit="V", n=n)
+
+
 def _level(name: str, values: Sequence[float], found: DirectionFits) -> Estimate:
     u = float(np.median([fit.u_last for fit in found.fits])) / np.sqrt(len(values))
-    if not np.isfinite(u):
+    swing = float(np.median([abs(fit.window.swing) for fit in found.fits]))
+    if not u < VAGUE * swing:
         return Estimate.not_resolved(name, unit="V")
     return Estimate.measured(name, float(np.median(values)), u=u, unit="V", n=len(values))

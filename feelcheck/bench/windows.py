@@ -11,10 +11,11 @@ from feelcheck.bench.levels import Trace1D, block_average
 from feelcheck.bench.response_models import Stimulus
 from feelcheck.model import FloatArray
 
-__all__ = ["EdgeWindow", "driven_windows", "turned", "undriven_windows"]
+__all__ = ["EdgeWindow", "driven_windows", "late", "turned", "undriven_windows"]
 
 MAX_SAMPLES = 1500
 BEFORE, AFTER = 4.0, 10.0
+FOOT = 0.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,6 +48,8 @@ class EdgeWindow:
         First and last-but-one sample of the capture in the window.
     u_drive_delay_s : float
         Standard uncertainty of the drive's instants, from its noise over its transition.
+    level_before : float or None
+        Output before a decay whose begin is not fitted; None where the capture does not show it.
     """
 
     origin_s: float
@@ -63,6 +66,7 @@ class EdgeWindow:
     interval_s: float
     raw: tuple[int, int]
     u_drive_delay_s: float = 0.0
+    level_before: float | None = None
 
     @property
     def rising(self) -> bool:
@@ -203,6 +207,26 @@ def turned(window: EdgeWindow) -> EdgeWindow | None:
     return replace(window, t_s=window.t_s[turn:], y=window.y[turn:], settled_start=True)
 
 
+def late(window: EdgeWindow) -> EdgeWindow | None:
+    """Return an edge without a drive from 10 % of its way on, as a decay whose begin is not fitted."""
+    if window.driven or window.stimulus is None:
+        return None
+    before = float(np.median(window.y[: max(1, int(np.searchsorted(window.t_s, 0.0)))]))
+    begin = int(np.argmax((window.y - before) / window.swing > 0.1)) + 1
+    if window.t_s.size - begin < 16:
+        return None
+    cut = window.t_s[begin:]
+    return replace(
+        window,
+        origin_s=window.origin_s + float(cut[0]),
+        t_s=cut - cut[0],
+        y=window.y[begin:],
+        stimulus=None,
+        settled_start=False,
+        level_before=before,
+    )
+
+
 def undriven_windows(output: Trace1D, edges: tuple[Edge, ...]) -> tuple[EdgeWindow, ...]:
     """Return one window an edge of an output whose drive was not recorded."""
     return tuple(window for window in (_undriven(output, edge) for edge in edges) if window is not None)
@@ -216,7 +240,11 @@ def _undriven(output: Trace1D, edge: Edge) -> EdgeWindow | None:
     at = int(np.searchsorted(t, edge.onset_s))
     end = min(int(np.searchsorted(t, edge.end_s, side="right")), int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
     swing = edge.last - edge.first
-    step = not edge.mid_edge and _is_flat(y[begin : max(begin, at - 2)], output.noise, abs(swing))
+    foot = max(begin, at - 2 - int(FOOT * (edge.t50_s - edge.onset_s) / output.interval_s))
+    begin, flat = _flat_begin(y, begin, foot, output.noise, abs(swing))
+    step = flat and not edge.mid_edge
+    near = max(1, min(int(0.1 * (edge.t50_s - edge.onset_s) / output.interval_s), 50))
+    before = None if edge.mid_edge or at < 4 else float(np.median(y[max(at - 1 - near, 0) : at - 1]))
     if not step:
         begin = at if edge.mid_edge else int(np.searchsorted(t, edge.onset_s + 0.1 * (edge.t50_s - edge.onset_s))) + 1
         end = end if edge.end_s >= t[-1] else max(begin, end - 1)
@@ -239,4 +267,5 @@ def _undriven(output: Trace1D, edge: Edge) -> EdgeWindow | None:
         noise=output.noise / np.sqrt(size),
         interval_s=float((local[-1] - local[0]) / (local.size - 1)),
         raw=(begin, end),
+        level_before=None if step else before,
     )
