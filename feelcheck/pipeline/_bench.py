@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from feelcheck.bench import measure_repeats
+from feelcheck.bench import measure_repeats, measure_typed
+from feelcheck.errors import FormatError
+from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import interval_seconds, read_captures
 from feelcheck.model import BenchResult
 
@@ -21,7 +23,7 @@ def bench(
     time_unit: str | None = None,
     interval: str | float | None = None,
 ) -> BenchResult:
-    """Measure one scope capture, or several that belong together.
+    """Measure one scope capture, several that belong together, or cursor readings typed in by hand.
 
     Parameters
     ----------
@@ -47,8 +49,19 @@ def bench(
         If there is no edge to measure.
     """
     interval_s = interval_seconds(interval) if isinstance(interval, str) else interval
-    captures = read_captures(paths, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
+    several = [paths] if isinstance(paths, str | Path) else list(paths)
+    typed = [path for path in several if is_readings(path)]
+    if typed:
+        return _typed(several, typed)
+    captures = read_captures(several, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
     return measure_repeats(captures)
+
+
+def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str]) -> BenchResult:
+    if len(typed) < len(paths):
+        facts = {"readings": ", ".join(map(str, typed)), "files": len(paths)}
+        raise FormatError("Typed readings and captures do not make one result.", facts, "Measure them one by one.")
+    return measure_typed([read_readings(path) for path in typed])
 
 
 def draw_bench(result: BenchResult, path: Path) -> None:

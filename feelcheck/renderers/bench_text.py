@@ -46,9 +46,10 @@ def _one(result: BenchResult) -> str:
 def _heading(result: BenchResult) -> str:
     capture = result.capture
     interval = f", every {capture.interval_s * 1e6:.6g} us" if capture.interval_s else ""
+    what = "readings" if capture.provenance.format == "readings" else "samples"
     lines = [
         "On the bench",
-        f"  {capture.provenance.path or 'capture'} ({capture.t_s.size} samples{interval}"
+        f"  {capture.provenance.path or 'capture'} ({capture.t_s.size} {what}{interval}"
         f"{', simulated' if capture.provenance.simulated else ''})",
     ]
     lines += [f"  {name}: {what}" for name, what in capture.understood.items()]

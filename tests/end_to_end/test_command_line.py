@@ -130,6 +130,49 @@ def test_meaning_in_use_of_a_shipped_record() -> None:
     assert axis["estimates"]["drift_per_pair"]["value"] == pytest.approx(2.0, abs=0.8)
 
 
+def test_a_recorded_session_reaches_trailing_and_speed_steps_through_its_record(session: Path, tmp_path: Path) -> None:
+    assert run("profile", "new", "birch", "--folder", tmp_path).exit_code == 0
+    record = tmp_path / "birch.toml"
+    assert run("profile", "add", record, session).exit_code == 0
+    found = document("feel", record, "--json")["axes"][0]["estimates"]
+    analysed = document("analyze", session, "--json")["axes"]["left_x"]
+    for direction in ("rising", "falling"):
+        product = analysed[direction]["smoothing_delay"]["value"] / 1e3 * analysed["peak_speed"]["value"]
+        assert found[f"trailing_{direction}"]["value"] == pytest.approx(product, rel=1e-4)
+        assert found[f"trailing_{direction}"]["low"] < product < found[f"trailing_{direction}"]["high"]
+    step = analysed["quantization_step_of_throw"]["value"]
+    assert found["steady_speed_step_below"]["value"] == pytest.approx(step / 0.07, rel=1e-4)
+    assert found["speed_ripple_below"]["value"] == pytest.approx(step / 0.30, rel=1e-4)
+    text = run("feel", record).stdout
+    for words in ("trails the thumb by, in a flick", "over 7 % below a deflection", "share of the picture's width"):
+        assert words in text
+
+
+def test_a_capture_and_a_change_of_parts_are_felt_in_the_recorded_pad(session: Path, tmp_path: Path) -> None:
+    assert run("profile", "new", "birch", "--folder", tmp_path).exit_code == 0
+    record = tmp_path / "birch.toml"
+    assert run("profile", "add", record, session).exit_code == 0
+    capture = DEMO_LOGS / "alder_field_step.csv"
+    result = run("feel", record, capture, "--plot", tmp_path / "feel.svg")
+    assert result.exit_code == 0, result.output
+    assert "response as measured on the bench" in result.stdout
+    assert "those of the hand sessions of birch" in " ".join(result.stdout.split())
+    assert (tmp_path / "feel.svg").stat().st_size > 5_000
+    changed = f"{PROFILES / 'birch.toml'}@c3=100n"
+    found = document("feel", record, changed, "--json")["results"][1]
+    assert found["axes"][0]["origin"] == "parts"
+    assert found["axes"][0]["estimates"]["trailing_rising"]["value"] < 0.02
+    assert found["difference"]["high"] < 0
+
+
+@pytest.mark.parametrize(("option", "value"), [("--field-of-view-deg", 60), ("--screen-deg", 8), ("--flick-ms", 50)])
+def test_every_setting_of_the_game_changes_what_it_is_for(option: str, value: float) -> None:
+    capture = DEMO_LOGS / "birch_field_step.csv"
+    words = ("feel", PROFILES / "elm.toml", capture, "--json")
+    usual, other = document(*words)["results"], document(*words, option, value)["results"]
+    assert [one["axes"] for one in usual] != [one["axes"] for one in other]
+
+
 def test_a_change_of_parts_is_predicted_before_soldering() -> None:
     found = document("compare", PROFILES / "birch.toml", f"{PROFILES / 'birch.toml'}@c3=100n", "--json")
     delays = {row["direction"]: row for row in found["metrics"]}
@@ -234,6 +277,37 @@ def test_the_users_word_on_columns_and_time_is_taken() -> None:
     assert [found["source"]["drive"], found["source"]["output"]] == ["Coil", "Sensor"]
     assert found["source"]["sample_interval_s"] == pytest.approx(80e-6)
     assert any("4e-05 s apart, although 8e-05 s is stated" in remark for remark in found["source"]["remarks"])
+
+
+READINGS = """time_unit = "ms"
+time_error = 0.1
+scope = { averaging = "16" }
+
+[[edge]]
+direction = "rising"
+drive = 0.0
+t10 = 0.5
+t50 = 3.25
+t90 = 10.8
+"""
+
+
+def test_cursor_readings_are_measured_like_a_capture(tmp_path: Path) -> None:
+    typed = tmp_path / "cedar.toml"
+    typed.write_text(READINGS)
+    found = document("bench", typed, "--json")
+    assert found["source"]["format"] == "readings"
+    assert found["source"]["settings"] == {"averaging": "16"}
+    assert found["rising"]["transition_10_90"]["value"] == pytest.approx(10.3)
+    # One pole from 10 to 90 % in 10.3 ms: 10.3 / ln 9.
+    assert found["rising"]["time_constant"]["value"] == pytest.approx(10.3 / 2.1972, rel=0.01)
+    assert found["falling"] is None
+    assert "typed in" in run("bench", typed).output
+    inferred = document("parts", "--resistor", "4.7k", "--from-bench", typed, "--json")["inferred"]
+    assert inferred["capacitance"]["value"] == pytest.approx(1e-6, rel=0.02)
+    mixed = run("bench", typed, DEMO_LOGS / "birch_field_step.csv")
+    assert mixed.exit_code == 2
+    assert "do not make one result" in mixed.output
 
 
 def test_without_a_pad_devices_says_what_to_check() -> None:
