@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
@@ -14,6 +15,7 @@ from feelcheck.comparison.resampling import BOOTSTRAP_FROM, bca_interval, mean_d
 from feelcheck.comparison.samples import MetricKey, Replicates, collect, refuse_unlike, replicates_of
 from feelcheck.comparison.tests_of_means import Difference, SideMean, holm, side_mean, welch
 from feelcheck.model import Caveat, Estimate, HandRecord, Margin, MetricComparison
+from feelcheck.numerics.uncertainty import effective_dof
 
 __all__ = ["DEFAULT_MARGINS", "NOT_MOUNTED_ANEW", "Plan", "compare_sides", "pooled_estimate"]
 
@@ -99,12 +101,26 @@ def compare_sides(
 
 
 def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, name: str) -> Estimate:
-    """Return one quantity pooled over sessions: mountings count once where they are known, else recordings."""
+    """Return one quantity pooled over sessions: mountings count once where they are known, else recordings.
+
+    Notes
+    -----
+    What a delay's uncertainty has beyond its time constant's comes from the choice of the model. Every session makes
+    the same choice, so more sessions do not shrink that part.
+    """
     key = MetricKey(axis=axis, direction=direction, name=name)
-    found = collect(records).get(key, [])
+    every = collect(records)
+    found = every.get(key, [])
     if not found:
         return Estimate.not_resolved(name, unit="s")
-    return _side_estimate(key, replicates_of(found, by_mounting=_mountings_known(records)))
+    pooled = _side_estimate(key, replicates_of(found, by_mounting=_mountings_known(records)))
+    slowest = every.get(replace(key, name="time_constant"), [])
+    if name != "smoothing_delay" or pooled.u is None or len(slowest) != len(found):
+        return pooled
+    pairs = [(own, tau) for (_, own), (_, tau) in zip(found, slowest, strict=True) if own.u is not None]
+    common = float(np.mean([max(0.0, (own.u or 0.0) ** 2 - (tau.u or 0.0) ** 2) for own, tau in pairs]))
+    dof = effective_dof((pooled.u**2, common), (pooled.dof, min(own.dof for own, _ in pairs)))
+    return replace(pooled, u=math.sqrt(pooled.u**2 + common), dof=dof)
 
 
 def _mountings_known(records: Sequence[HandRecord]) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from feelcheck.comparison import (
     BoardResponse,
@@ -18,7 +19,7 @@ from feelcheck.model import BenchRecord, ChainLink, Estimate, SensorVerdict, Sta
 from feelcheck.pipeline._parts import PredictedDelay, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen
 
-__all__ = ["chain_of", "sensors_of", "spread_of"]
+__all__ = ["chain_among", "chain_of", "sensors_of", "spread_of"]
 
 DELAY = "smoothing_delay"
 DIRECTIONS = ("rising", "falling")
@@ -27,6 +28,37 @@ DIRECTIONS = ("rising", "falling")
 def chain_of(specimen: Specimen, *, margin_s: float) -> tuple[ChainLink, ...]:
     """Return every link of one specimen in one state that both its ends are there for."""
     return (*_parts_links(specimen, margin_s), *_hand_links(specimen, margin_s))
+
+
+def chain_among(specimens: Sequence[Specimen], *, margin_s: float) -> tuple[ChainLink, ...]:
+    """Return every specimen's links; one that disagrees is also tried with the other specimens' parts and captures."""
+    return tuple(
+        _with_swap(link, [other for other in specimens if other is not specimen])
+        for specimen in specimens
+        for link in chain_of(specimen, margin_s=margin_s)
+    )
+
+
+def _with_swap(link: ChainLink, others: Sequence[Specimen]) -> ChainLink:
+    """Put first whose parts, or whose capture, would explain what was measured."""
+    if link.verdict != "disagree" or link.measured.value is None:
+        return link
+    hints = []
+    for other in others:
+        predicted = _prediction_by(other, link)
+        if predicted is not None and abs(link.measured.value - predicted) < link.margin:
+            what = "parts recorded" if link.link == "parts-bench" else "capture taken"
+            hints.append(f"the {what} for {other.label} would explain it: boards or records mixed up?")
+    return replace(link, look_at=(*hints, *link.look_at))
+
+
+def _prediction_by(other: Specimen, link: ChainLink) -> float | None:
+    if link.link == "parts-bench":
+        predicted = delay_from_parts(other, link.axis, link.direction)
+        return None if predicted is None else predicted.estimate.value
+    behind = joined_direction(link.direction, other.profile.polarity.get(link.axis))
+    bench = _bench_estimate(other, link.axis, behind or link.direction)
+    return None if bench is None else bench.value
 
 
 def _parts_links(specimen: Specimen, margin_s: float) -> Iterator[ChainLink]:

@@ -19,7 +19,7 @@ from feelcheck.errors import FormatError, NotEnoughDataError
 from feelcheck.formats.study import read_study_table, study_array
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison, RepeatabilityResult
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
-from feelcheck.pipeline._chain import chain_of, sensors_of, spread_of
+from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
 from feelcheck.pipeline._feel import used_responses
 from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._parts import axes_with_parts
@@ -85,7 +85,7 @@ def compare_specimens(
         baseline=base.label,
         candidates=tuple(other.label for other in others),
         metrics=tuple(metrics),
-        chain=tuple(link for specimen in everyone for link in chain_of(specimen, margin_s=margin.value)),
+        chain=chain_among(everyone, margin_s=margin.value),
         sensors=sensors_of(everyone),
         spread=spread_of(everyone),
         caveats=tuple({caveat.code: caveat for caveat in caveats}.values()),

@@ -176,7 +176,7 @@ class PredictedDelay:
     band_s : float, s
         Half-width of the parts' band (95 %).
     class_2 : bool
-        Whether a marked class-2 capacitor is among them.
+        Whether a class-2 capacitor is among them: a meter reads it without its working voltage.
     measured : bool
         Whether every part was measured rather than assumed.
     """
@@ -266,7 +266,7 @@ def delay_from_parts(specimen: Specimen, axis: str, direction: str) -> Predicted
     return PredictedDelay(
         estimate=Estimate.measured("smoothing_delay", middle, u=0.0, unit="s"),
         band_s=(ends[1] - ends[0]) / 2,
-        class_2=any(p.unit == "F" and p.fitted and p.measured == "marked" and is_class_2(p.dielectric) for p in own),
+        class_2=any(p.unit == "F" and p.fitted and is_class_2(p.dielectric) for p in own),
         measured=all(part.measured in ("in_circuit", "out_of_circuit") for part in own if part.fitted),
     )
 

@@ -33,7 +33,7 @@ from feelcheck.hand.rest import METRIC as REST
 from feelcheck.model import ChainLink, Estimate, HandResult
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.pipeline import new_profile, part_found, read_profile
-from feelcheck.pipeline._chain import chain_of
+from feelcheck.pipeline._chain import chain_among
 from feelcheck.pipeline._parts import delay_from_parts
 from feelcheck.pipeline._prediction import predictions_of
 from feelcheck.pipeline._specimens import Specimen, note_part
@@ -57,7 +57,7 @@ CASES = (
 SUSPECTS = {
     "derated": ("parts-bench", "class-2"),
     "filter": ("bench-hand", "firmware"),
-    "swapped": ("parts-bench", "another specimen"),
+    "swapped": ("parts-bench", "birch"),
     "misread": ("parts-bench", "ten times"),
     "weak_sink": ("parts-bench", "sinks weakly"),
 }
@@ -188,6 +188,7 @@ def specimen_outcome(fault: str, share: float, seed: int, *, tau_s: float = 0.0,
     hands = hand_results(truth, n_sessions, str(rng.choice(EFFECTS)), rng)
     sessions = tuple(replace(hand_record_of(hand), state="as_found") for hand in hands)
     specimen = replace(record, profile=replace(record.profile, bench=(bench,), hand=sessions))
+    everyone = (specimen, swapped_with(truth, record)) if fault == "swapped" else (specimen,)
     tails = [trace.marks for trace in predictions_of(specimen, hands[0])]
     return Outcome(
         fault=fault,
@@ -195,14 +196,21 @@ def specimen_outcome(fault: str, share: float, seed: int, *, tau_s: float = 0.0,
         truth=truth,
         links=tuple(
             (link, true_difference(link, truth, record))
-            for link in chain_of(specimen, margin_s=MARGIN_S)
-            if link.axis == AXIS
+            for link in chain_among(everyone, margin_s=MARGIN_S)
+            if link.axis == AXIS and link.specimen == "alder"
         ),
         bench=specimen,
         hands=tuple(hands),
         inside=tuple(marks["inside_fraction"] for marks in tails),
         widths=tuple(marks["mean_width_fraction"] for marks in tails),
     )
+
+
+def swapped_with(truth: Truth, record: Specimen) -> Specimen:
+    """Return the other specimen of a pair whose records were mixed up: its record holds this one's parts."""
+    true_values = {"r1": truth.series_ohm, "c1": truth.farad}
+    parts = tuple(replace(part, value=true_values[part.position]) for part in record.profile.parts)
+    return replace(record, profile=replace(record.profile, specimen="birch", parts=parts))
 
 
 def true_difference(link: ChainLink, truth: Truth, record: Specimen) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from feelcheck.comparison import Plan, compare_before_after, compare_sides
+from feelcheck.comparison import Plan, compare_before_after, compare_sides, pooled_estimate
 from feelcheck.comparison.planning import MAX_PER_SIDE, more_per_side
 from feelcheck.errors import NotComparableError
 from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
@@ -195,3 +195,18 @@ def test_one_odd_recording_that_carries_the_mean_is_named() -> None:
     odd = only(compare_sides(quick, apart, candidate_name="b", plan=FIXED))
     assert (odd.verdict, "odd recording" in odd.why) == ("different", (odd.p_ranks or 0.0) >= 0.05)
     assert (odd.p_ranks or 0.0) >= 0.05
+
+
+def test_what_the_choice_of_a_model_leaves_open_does_not_shrink_with_more_sessions() -> None:
+    def recorded(k: int) -> HandRecord:
+        tau = Estimate.measured("time_constant", 0.006, u=0.0001, unit="s", dof=7)
+        delay = Estimate.measured("smoothing_delay", 0.006, u=0.0004, unit="s", dof=7)
+        return HandRecord(session=f"s{k}", axes={"x": {"rising": {"time_constant": tau, "smoothing_delay": delay}}})
+
+    few, many = (pooled_estimate([recorded(k) for k in range(n)], "x", "rising", "smoothing_delay") for n in (2, 40))
+    assert few.u is not None
+    assert many.u is not None
+    assert 0.00038 < many.u < few.u
+    assert pooled_estimate([recorded(k) for k in range(40)], "x", "rising", "time_constant").u == pytest.approx(
+        1.58e-5, rel=0.01
+    )

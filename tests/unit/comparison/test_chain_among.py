@@ -1,0 +1,58 @@
+"""Links of several specimens together: records that were mixed up."""
+
+from __future__ import annotations
+
+import pytest
+
+from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile
+from feelcheck.pipeline._chain import chain_among
+from feelcheck.pipeline._specimens import Specimen
+
+
+def delay(value_ms: float) -> Estimate:
+    return Estimate.measured("smoothing_delay", value_ms / 1e3, u=5e-5, unit="s", n=8)
+
+
+def specimen(name: str, ohm: float, bench_ms: float, hand_ms: float, dielectric: str = "C0G") -> Specimen:
+    known = {"measured": "out_of_circuit", "tolerance_fraction": 0.01}
+    parts = (
+        Part(position="r1", role="series_resistor", value=ohm, unit="ohm", **known),  # type: ignore[arg-type]
+        Part(position="c1", role="capacitor", value=1e-6, unit="F", dielectric=dielectric, **known),  # type: ignore[arg-type]
+    )
+    bench = BenchRecord(axis="left_x", directions={"rising": {"smoothing_delay": delay(bench_ms)}})
+    hand = HandRecord(session=name, axes={"left_x": {"rising": {"smoothing_delay": delay(hand_ms)}}})
+    profile = Profile(specimen=name, parts=parts, bench=(bench,), hand=(hand,), polarity={"left_x": 1})
+    return Specimen(profile=profile, state="as_found")
+
+
+def test_records_of_two_specimens_mixed_up_are_suspected_first() -> None:
+    pair = specimen("alder", 10_000.0, 4.0, 4.0), specimen("birch", 4_000.0, 10.0, 10.0)
+    links = [link for link in chain_among(pair, margin_s=0.001) if link.link == "parts-bench"]
+    assert [link.verdict for link in links] == ["disagree", "disagree"]
+    assert ["birch" in links[0].look_at[0], "alder" in links[1].look_at[0]] == [True, True]
+
+
+def test_boards_swapped_after_the_bench_are_suspected_from_the_hand() -> None:
+    pair = specimen("alder", 4_000.0, 4.0, 10.0), specimen("birch", 10_000.0, 10.0, 4.0)
+    links = [link for link in chain_among(pair, margin_s=0.001) if link.link == "bench-hand"]
+    assert all("mixed up" in link.look_at[0] for link in links)
+    assert len(links) == 2
+
+
+def test_a_specimen_alone_has_nobody_to_be_mixed_up_with() -> None:
+    (link,) = (
+        link
+        for link in chain_among([specimen("alder", 10_000.0, 4.0, 4.0)], margin_s=0.001)
+        if link.link == "parts-bench"
+    )
+    assert not any("mixed up" in hint for hint in link.look_at)
+
+
+@pytest.mark.parametrize(("dielectric", "suspected"), [("X7R", True), ("C0G", False)])
+def test_a_meter_reads_a_class_2_capacitor_without_its_voltage(dielectric: str, suspected: bool) -> None:
+    (link,) = (
+        link
+        for link in chain_among([specimen("alder", 10_000.0, 6.0, 6.0, dielectric)], margin_s=0.001)
+        if link.link == "parts-bench"
+    )
+    assert ("class-2" in link.look_at[0]) == suspected
