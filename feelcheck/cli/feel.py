@@ -2,45 +2,72 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from feelcheck.cli._outcome import reports_errors
+from feelcheck.cli._outcome import remark, reports_errors
 
 __all__ = ["feel"]
 
 
 @reports_errors
 def feel(
-    profiles: Annotated[list[str], typer.Argument(help="Records, record@state, sessions; the first is the reference.")],
+    specimens: Annotated[
+        list[str],
+        typer.Argument(help="Record, record@state, record@c3=lifted (what if), capture or session; first: reference."),
+    ],
     turn_rate_deg_s: Annotated[
         float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0)
     ] = 200.0,
-    field_of_view_deg: Annotated[float, typer.Option(help="Horizontal field of view, degrees.", min=1.0)] = 90.0,
-    screen_deg: Annotated[float, typer.Option(help="Width of the screen at the eye, degrees.", min=1.0)] = 35.0,
+    field_of_view_deg: Annotated[
+        float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)
+    ] = 90.0,
+    screen_deg: Annotated[
+        float, typer.Option(help="Width of the screen as seen by the eye, degrees.", min=1.0, max=170.0)
+    ] = 35.0,
+    flick_ms: Annotated[
+        float, typer.Option(help="Duration of a flick, ms, where none of your own was recorded.", min=5.0)
+    ] = 100.0,
     held_ms: Annotated[float, typer.Option(help="How long an out-and-back flick is held, ms.", min=0.0)] = 200.0,
     dead_zone: Annotated[float, typer.Option(help="Dead zone in use, fraction of full throw.", min=0.0, max=0.9)] = 0.0,
     curve: Annotated[float, typer.Option(help="Exponent of the response curve; 1 is linear.", min=0.1)] = 1.0,
+    rest_band: Annotated[
+        float, typer.Option(help="Band around rest that counts as back, fraction of full throw.", min=0.001, max=0.5)
+    ] = 0.02,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    plot: Annotated[Path | None, typer.Option(help="Draw trailing, angles and times (.png or .svg).")] = None,
 ) -> None:
-    """Say what the response means in use: angles, bands, speed steps, and what is published about them.
+    """Say what the response means in use: trailing, angles, speed steps, and what is published about them.
+
+    A capture, or a change of parts that nobody made yet, is looked at with the flicks of the recorded pad:
+    what it would feel like in there.
 
     Example: feelcheck feel profiles/alder.toml profiles/birch.toml --turn-rate-deg-s 200
+
+    Example: feelcheck feel profiles/birch.toml profiles/birch.toml@c3=100n capture.csv
 
     Next: feelcheck report, to show it to someone.
     """
     from feelcheck import pipeline
     from feelcheck.model import Play
-    from feelcheck.renderers import feel_json, feel_text
+    from feelcheck.renderers import check_target, feel_json, feel_text
 
+    if plot is not None:
+        check_target(plot)
     play = Play(
         turn_rate_deg_s=turn_rate_deg_s,
         field_of_view_deg=field_of_view_deg,
         screen_deg=screen_deg,
+        flick_s=flick_ms / 1e3,
         held_s=held_ms / 1e3,
         dead_zone_fraction=dead_zone,
         curve_exponent=curve,
+        rest_band_fraction=rest_band,
     )
-    results = pipeline.feel(profiles, play)
+    results = pipeline.feel(specimens, play)
     typer.echo(feel_json(results) if json else feel_text(results))
+    if plot is not None:
+        pipeline.draw_feel(results, plot)
+        remark(f"Drawn: {plot}")

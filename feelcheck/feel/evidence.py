@@ -30,8 +30,8 @@ class PublishedResult:
         Who, on what, what was varied, what came out.
     low_ms, high_ms : float or None
         Range of delay (difference) that the result speaks of.
-    weber_fraction : float or None
-        For speed results.
+    weber_fraction, low_deg_s, high_deg_s : float or None
+        For speed results: the relative change, and the range of speeds at the eye that was tested.
     quoted_by : str
         Who quotes it, for V2.
     """
@@ -46,6 +46,8 @@ class PublishedResult:
     low_ms: float | None = None
     high_ms: float | None = None
     weber_fraction: float | None = None
+    low_deg_s: float | None = None
+    high_deg_s: float | None = None
     quoted_by: str = ""
 
     def __post_init__(self) -> None:
@@ -114,6 +116,6 @@ def _place(row: PublishedResult, low_ms: float, high_ms: float) -> str:
     elif low_ms >= bottom and high_ms <= top:
         where = "within"
     else:
-        where = "partly within"
+        where = "on both sides of" if bottom == top else "partly within"
     span = f"{bottom:g} ms" if bottom == top else f"{bottom:g} to {top:g} ms"
     return f"The difference lies {where} {span}: {row.finding} ({row.device})."

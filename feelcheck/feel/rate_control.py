@@ -103,7 +103,7 @@ def _one_pole(signal: FloatArray, up_s: float, down_s: float, step_s: float) -> 
 
 
 def turn_of_view(
-    play: Play, rising_s: Sequence[float], falling_s: Sequence[float], *, sign: int = 1, travel_s: float = 0.0
+    play: Play, rising_s: Sequence[float], falling_s: Sequence[float], *, sign: int = 1, out_s: float = 0.0
 ) -> ViewRun:
     """Run one out-and-back flick and return where the view goes.
 
@@ -115,34 +115,31 @@ def turn_of_view(
         Poles of the electronics per electrical direction.
     sign : {1, -1}
         1 for a flick that lets the logged code rise, -1 for one that lets it fall.
-    travel_s : float, s
-        Duration of the way out and of the way back, minimum jerk; 0 for a rectangular pulse.
+    out_s : float, s
+        Duration of the way out, minimum jerk; 0 for a rectangular pulse. The spring returns the stick at once.
 
     Returns
     -------
     ViewRun
         The run; angles in degrees, signed like the code.
     """
-    slowest = max([*rising_s, *falling_s, travel_s, STEP_S])
-    end_s = 2 * travel_s + play.held_s + SETTLING_POLES * slowest
-    t_s = np.arange(0.0, end_s, STEP_S)
-    back_s = travel_s + play.held_s
-    centre_s = back_s + travel_s
-    if travel_s > 0:
-        path = minimum_jerk(t_s / travel_s) - minimum_jerk((t_s - back_s) / travel_s)
-    else:
-        path = (t_s < back_s - STEP_S / 2).astype(np.float64)
+    slowest = max([*rising_s, *falling_s, STEP_S])
+    back_s = out_s + play.held_s
+    t_s = np.arange(0.0, back_s + SETTLING_POLES * slowest, STEP_S)
+    path = (t_s < back_s - STEP_S / 2).astype(np.float64)
+    if out_s > 0:
+        path *= minimum_jerk(t_s / out_s)
     deflection = sign * path
     output = pass_through_poles(np.concatenate([[0.0], deflection]), rising_s, falling_s)[1:]
     rate = play.turn_rate_deg_s * _shaped(output, play)
-    after = t_s >= centre_s - STEP_S / 2
+    after = t_s >= back_s - STEP_S / 2
     return ViewRun(
         t_s=t_s,
         deflection_fs=deflection,
         output_fs=output,
         angle_deg=float(rate.sum() * STEP_S),
         carry_on_deg=float(rate[after].sum() * STEP_S),
-        settle_s=_settling(t_s - centre_s, output, play.rest_band_fraction),
+        settle_s=_settling(t_s - back_s, output, play.rest_band_fraction),
     )
 
 

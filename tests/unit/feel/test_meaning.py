@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from dataclasses import replace
 from importlib import resources
 
 import pytest
 
-from feelcheck.feel import compare_in_use, evidence_table, meaning_in_use, specimen_in_use
+from feelcheck.feel import compare_in_use, evidence_table, meaning_in_use, specimen_in_use, stick_speed
 from feelcheck.feel.evidence import PRINTABLE_MARKS, PublishedResult, notes_for_difference
 from feelcheck.model import Estimate, Play, Status, UsedResponse
 
@@ -41,6 +42,111 @@ def test_an_unknown_side_leaves_the_drift_unresolved() -> None:
     assert found["drift_per_pair"].status is Status.NOT_RESOLVED
 
 
+def speed(value: float, u: float = 0.5) -> Estimate:
+    return Estimate.measured("peak_speed", value, u=u, unit="throws/s", n=8, dof=7)
+
+
+def test_trailing_is_delay_times_the_own_peak_speed() -> None:
+    # The ramp rule: 10 full throws a second and 5 ms trail by 5 % of full throw.
+    used = replace(BIRCH, rising=delay(5.0), falling=delay(8.0), peak_speed=speed(10.0))
+    found = meaning_in_use(used, PLAY).estimates
+    assert found["trailing_rising"].value == pytest.approx(0.05)
+    assert found["trailing_falling"].value == pytest.approx(0.08)
+    assert found["trailing_rising"].u == pytest.approx(0.05 * math.hypot(0.1 / 5, 0.5 / 10))
+
+
+@pytest.mark.parametrize(
+    ("rising", "speed_found", "status"),
+    [
+        (Estimate.at_most("d", 0.001, unit="s"), speed(10.0), Status.AT_MOST),
+        (delay(5.0), Estimate.at_least("peak_speed", 9.0, unit="throws/s"), Status.AT_LEAST),
+        (Estimate.not_resolved("d", unit="s"), speed(10.0), Status.NOT_RESOLVED),
+    ],
+)
+def test_trailing_keeps_bounds(rising: Estimate, speed_found: Estimate, status: Status) -> None:
+    found = meaning_in_use(replace(BIRCH, rising=rising, peak_speed=speed_found), PLAY).estimates
+    assert found["trailing_rising"].status is status
+
+
+def test_without_own_flicks_a_flick_of_the_given_duration_is_run() -> None:
+    # One pole of 5 ms on a 100 ms minimum-jerk flick trails by 9.20 %, on a 50 ms one by 17.5 %.
+    used = replace(BIRCH, rising=delay(5.0))
+    for flick_s, percent in ((0.1, 9.2), (0.05, 17.5)):
+        found = meaning_in_use(used, replace(PLAY, flick_s=flick_s)).estimates["trailing_rising"]
+        assert found.value == pytest.approx(percent / 100, abs=6e-4)
+        assert [caveat.code for caveat in found.caveats] == ["assumed_flick"]
+
+
+def test_flicks_recorded_through_another_response_set_the_duration() -> None:
+    used = replace(BIRCH, rising=delay(5.0), stick_speed=speed(18.75, 0.2))
+    found = meaning_in_use(used, replace(PLAY, flick_s=0.4)).estimates["trailing_rising"]
+    assert found.value == pytest.approx(0.092, abs=6e-4)
+    assert [caveat.code for caveat in found.caveats] == ["borrowed_flicks"]
+
+
+def test_the_stick_is_faster_than_what_a_pole_lets_through() -> None:
+    # tau / T = 0.1 keeps 0.934 of the peak speed.
+    found = stick_speed(speed(18.75 * 0.934), [0.01])
+    assert found.value == pytest.approx(18.75, rel=2e-3)
+
+
+def test_angles_become_shares_of_the_picture() -> None:
+    # 2.8 degrees in a flat picture of 90 degrees: tan(2.8) / (2 tan 45) = 2.446 %.
+    for field, percent in ((90.0, 2.446), (60.0, 2.446 / math.tan(math.radians(30)))):
+        found = meaning_in_use(BIRCH, replace(PLAY, field_of_view_deg=field)).estimates["carry_on_of_picture"]
+        assert found.value == pytest.approx(percent / 100, rel=1e-3)
+        assert found.unit == "fraction"
+
+
+def test_a_turn_by_more_than_the_picture_has_left_it() -> None:
+    found = meaning_in_use(BIRCH, replace(PLAY, field_of_view_deg=5.0)).estimates["carry_on_of_picture"]
+    assert (found.status, found.bound) == (Status.AT_LEAST, 0.5)
+
+
+def test_speed_steps_say_where_the_study_did_not_look() -> None:
+    # An 8-bit axis at 200 deg/s: 22.4 deg/s of the view, and of the eye where the screen is as wide as the view.
+    used = replace(BIRCH, step_fraction=Estimate.measured("step", 2 / 255, u=1e-5, unit="fraction"))
+    inside = meaning_in_use(used, replace(PLAY, field_of_view_deg=60.0, screen_deg=60.0)).estimates
+    assert inside["steady_speed_step_below"].value == pytest.approx(0.112, abs=5e-4)
+    assert inside["speed_ripple_below"].value == pytest.approx(0.026, abs=5e-4)
+    assert inside["steady_speed_step_below"].caveats == ()
+    outside = meaning_in_use(used, replace(PLAY, field_of_view_deg=90.0, screen_deg=8.0)).estimates
+    assert "study tested 4 to 64" in outside["steady_speed_step_below"].caveats[0].text
+
+
+def test_noise_of_every_report_goes_by_the_report_interval() -> None:
+    one, eight = (
+        meaning_in_use(
+            replace(BIRCH, report_interval=Estimate.measured("report_interval", t, u=0.0, unit="s")), PLAY
+        ).estimates["sensor_noise_kept"]
+        for t in (0.001, 0.008)
+    )
+    assert one.value is not None
+    assert eight.value is not None
+    assert one.value < 0.3 < eight.value
+    assert "sensor_noise_kept" not in meaning_in_use(BIRCH, PLAY).estimates
+
+
+@pytest.mark.parametrize("play", [replace(PLAY, dead_zone_fraction=0.1), replace(PLAY, curve_exponent=2.0)])
+def test_a_bound_stays_a_bound_where_the_flick_is_run(play: Play) -> None:
+    bounded = replace(BIRCH, falling=Estimate.at_most("smoothing_delay", 0.001, unit="s"))
+    found = meaning_in_use(bounded, play).estimates
+    assert found["carry_on_after_release"].status is Status.AT_MOST
+    assert found["carry_on_after_release"].bound is not None
+    assert 0 < found["carry_on_after_release"].bound < 0.2
+    assert found["drift_per_pair"].status is Status.NOT_RESOLVED
+
+
+def test_a_run_flick_carries_the_uncertainty_of_both_delays() -> None:
+    play = replace(PLAY, dead_zone_fraction=0.1)
+    narrow, wide = (
+        meaning_in_use(replace(BIRCH, falling=delay(14.0, u)), play).estimates["drift_per_pair"] for u in (0.1, 1.0)
+    )
+    assert narrow.u is not None
+    assert wide.u is not None
+    assert wide.u > 5 * narrow.u > 0
+
+
 @pytest.mark.parametrize("play", [replace(PLAY, dead_zone_fraction=0.1), replace(PLAY, held_s=0.02)])
 def test_the_flick_is_run_where_the_formula_breaks(play: Play) -> None:
     found = meaning_in_use(BIRCH, play).estimates["drift_per_pair"]
@@ -65,6 +171,11 @@ def test_tremor_cannot_explain_smoothness_of_a_fast_sensor() -> None:
 
 def test_a_specimen_without_response_says_what_to_do() -> None:
     assert "Record flicks" in specimen_in_use("elm", (), PLAY).caveats[0].advice
+    nothing = Estimate.not_resolved("smoothing_delay", unit="s")
+    silent = replace(BIRCH, axis="right_x", rising=nothing, falling=nothing)
+    found = specimen_in_use("elm", (BIRCH, silent), PLAY)
+    assert [axis.axis for axis in found.axes] == ["left_x"]
+    assert "right_x" in found.caveats[0].text
 
 
 def test_nothing_from_memory_is_in_the_table() -> None:
