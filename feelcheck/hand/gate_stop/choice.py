@@ -1,4 +1,4 @@
-"""Which electronics fit the flicks: no pole, one, two, a firmware average, or a pole and an average."""
+"""Which electronics fit the flicks: one pole, two, or a pole and a firmware average."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.search import Found, candidate, refined, rim_ratios
+from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
+from feelcheck.hand.gate_stop.search import Found, candidate, refined, rim_ratios, started
 from feelcheck.model import FloatArray
 
 __all__ = ["Chosen", "choose"]
@@ -18,7 +19,7 @@ CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
 
 WORSE = 50.0
-SLOW_INTERVALS = 12.0
+N_STARTS = 2
 CLEAR = 30.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
@@ -172,50 +173,40 @@ def _cost(found: Found) -> int:
 
 
 def _two_poles(one_pole: Found) -> Found:
-    """Return the two-pole fit, from the one pole split into a little and a lot."""
-    tau = one_pole.fit.tau_s
-    shape = ResponseShape(n_poles=2)
-    split = [np.concatenate([slow * tau, quick * tau], axis=1) for slow, quick in ((0.97, 0.12), (0.9, 0.35))]
-    tried = []
-    for start in split:
-        shift_s = float(np.median(tau - start.sum(axis=1, keepdims=True)))
-        at = replace(one_pole.fit, shape=shape, tau_s=start, contact_s=one_pole.fit.contact_s + shift_s)
-        here = replace(one_pole, fit=at)
-        for _ in range(2):
-            here = refined(here, one_pole.batch, 3)
-        tried.append(here)
-    best = min(tried, key=lambda found: found.total)
-    return refined(best, best.batch, 3)
+    """Return the two-pole fit, from the best way to split the one pole."""
+    here = _begun(one_pole, pair_starts(one_pole)[0])
+    return refined(refined(here, here.batch, 3), here.batch, 3)
 
 
 def _averages(one_pole: Found) -> list[Found]:
-    """Return the best pole with an average, and the best average alone where that pole all but vanishes.
-
-    The length grows report by report, each fit starting from the one before, until longer ones have become clearly
-    worse.
-    """
-    best = here = one_pole
-    stride = 1 if float(np.median(one_pole.fit.tau_s)) < SLOW_INTERVALS * one_pole.batch.interval_s else 2
+    """Return the best pole with an average, unless a look at all lengths finds none near one pole alone."""
     longest = max(2, min(LONGEST_AVERAGE, int(LONGEST_AVERAGE_S / one_pole.batch.interval_s)))
-    for n in range(2, longest + 1, stride):
-        here = _longer(here, n)
-        if here.total < best.total or best is one_pole:
-            best = here
-        elif here.total > best.total + CORRELATION * WORSE and n > best.fit.shape.n_average + 2:
-            break
-    best = refined(refined(best, best.batch, 3), best.batch, 3)
-    interval_s = one_pole.batch.interval_s
-    if float(np.median(best.fit.tau_s)) > interval_s:
-        return [best]
-    shift_s = float(np.median(best.fit.tau_s))
-    alone = [
-        candidate(best, ResponseShape(n_poles=0, n_average=n, quick=True), np.zeros((N_GROUPS, 0)), shift_s)
-        for n in (best.fit.shape.n_average, best.fit.shape.n_average + 1)
-    ]
-    return [best, min(alone, key=lambda found: found.total)]
+    starts = average_starts(one_pole, longest)
+    alone = next(start for start in starts if start.shape.n_average == 1)
+    limit = min(alone.total + CORRELATION * WORSE, starts[0].total + CORRELATION * CLEAR)
+    near = [start for start in starts if start is not alone and start.total < limit]
+    if not near:
+        return []
+    best = min((_begun(one_pole, start) for start in near[:N_STARTS]), key=lambda found: found.total)
+    return [_climbed(refined(best, best.batch, 3), longest)]
 
 
-def _longer(found: Found, n: int) -> Found:
-    contact = found.fit.contact_s - 0.5 * (n - found.fit.shape.n_average) * found.batch.interval_s
-    shape = ResponseShape(n_poles=1, n_average=n, quick=True)
+def _begun(one_pole: Found, start: Start) -> Found:
+    return started(one_pole.batch, start.shape, start.tau_s, start.contact_s)
+
+
+def _climbed(found: Found, longest: int) -> Found:
+    """Make the average longer or shorter, report by report, while that fits better."""
+    for step in (1, -1):
+        while 2 <= found.fit.shape.n_average + step <= longest:
+            other = refined(_longer(found, step), found.batch, 3)
+            if other.total > found.total:
+                break
+            found = other
+    return refined(found, found.batch, 3)
+
+
+def _longer(found: Found, n_more: int) -> Found:
+    contact = found.fit.contact_s - 0.5 * n_more * found.batch.interval_s
+    shape = replace(found.fit.shape, n_average=found.fit.shape.n_average + n_more)
     return refined(replace(found, fit=replace(found.fit, shape=shape, contact_s=contact)), found.batch, 2)

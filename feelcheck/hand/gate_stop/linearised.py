@@ -10,7 +10,7 @@ from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION, ResponseShape, basis
 from feelcheck.model import FloatArray
 
-__all__ = ["Linearised", "linearise", "moments"]
+__all__ = ["Linearised", "columns", "evidence", "linearise", "moments"]
 
 RELATIVE_STEP = 1e-4
 
@@ -87,6 +87,31 @@ def moments(
     rest = batch.y - np.matmul(phi[..., MOTION], motion[batch.group][..., None])[..., 0]
     moment = np.matmul(weighted, rest[..., None])[..., 0]
     return _both_axes(np.matmul(weighted, phi)), moment.reshape(-1, 2 * N_BASIS)
+
+
+def evidence(batch: Batch, phi: FloatArray, precision: FloatArray) -> FloatArray:
+    """Return -2 log marginal likelihood of each flick with no mean motion, shape (F,).
+
+    Parameters
+    ----------
+    batch : Batch
+        The windows.
+    phi : ndarray, shape (2 F, n, N_BASIS)
+        From `columns`.
+    precision : ndarray, shape (F, 2 N_BASIS, 2 N_BASIS)
+        Inverse prior covariance of each flick's linear parameters.
+
+    Notes
+    -----
+    Up to a constant of the readings and the prior.
+    """
+    weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
+    normal = _both_axes(np.matmul(weighted, phi)) + precision
+    moment = np.matmul(weighted, batch.y[..., None])[..., 0].reshape(-1, 2 * N_BASIS)
+    solved = np.linalg.solve(normal, moment[..., None])[..., 0]
+    measured = np.sum((batch.weight * batch.y**2).reshape(batch.n_flicks, -1), axis=1)
+    volume = 2.0 * np.log(np.diagonal(np.linalg.cholesky(normal), axis1=1, axis2=2)).sum(axis=1)
+    return np.asarray(measured - np.sum(moment * solved, axis=1) + volume)
 
 
 def linearise(

@@ -125,8 +125,13 @@ def pool_direction(chosen: Chosen, g: int, name: str, direction: Direction, *, b
         lambda tau: transition_10_90([float(v) for v in tau], length_s),
         0.5 * pool.delay_spread,
     )
-    slowest = poles[0].renamed("time_constant") if poles else _no_pole(pool)
-    estimates = [slowest, transition, delay, delay.renamed("mean_delay"), *law.estimates(pool.caveats)]
+    estimates = [
+        _time_constant(pool, poles[0]),
+        transition,
+        delay,
+        delay.renamed("mean_delay"),
+        *law.estimates(pool.caveats),
+    ]
     return DirectionFindings(
         findings=_placed(estimates, name, direction),
         smoothing_delay=delay,
@@ -150,13 +155,21 @@ def _pole(pool: _Pool, i: int) -> Estimate:
     return _of_poles(pool, "pole", lambda tau: float(tau[i]), math.hypot(pool.tau_spread, split))
 
 
-def _no_pole(pool: _Pool) -> Estimate:
+def _time_constant(pool: _Pool, pole: Estimate) -> Estimate:
+    """Return the slowest pole as the time constant, or a limit where a firmware average hides it."""
+    assert pole.value is not None
+    assert pole.u is not None
+    relative = pole.u / pole.value
+    if relative <= LARGEST_RELATIVE_U and pole.value >= OK_FROM_INTERVALS * pool.interval_s:
+        return pole.renamed("time_constant")
     why = Caveat(
-        code="pure_average",
-        text="The response is that of a moving average in the firmware, which has no time constant.",
+        code="mostly_average",
+        text="The response is nearly that of a moving average in the firmware; its pole can only be limited.",
         advice="Look at the smoothing delay instead.",
     )
-    return Estimate.not_resolved("time_constant", unit="s", n=pool.n, caveats=(why, *pool.caveats))
+    stretched = pole.value * math.exp(min(coverage_factor(pool.dof) * relative, 3.0))
+    bound_s = max(stretched, LEAST_BOUND_INTERVALS * pool.interval_s)
+    return Estimate.at_most("time_constant", bound_s, unit="s", n=pool.n, caveats=(why, *pool.caveats))
 
 
 def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
@@ -171,17 +184,14 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
     scores = fit.flick_score
     spread = scores.T @ scores * (n / max(n - 1, 1))
     sandwich = inverse @ (spread + prior) @ inverse
-    covariance = sandwich[own, own] if m else np.zeros((0, 0))
-    if m:
-        floor = np.maximum(np.diag(inverse)[own] / np.maximum(np.diag(covariance), 1e-300), 1.0)
-        covariance = covariance * np.sqrt(np.outer(floor, floor))
-        short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
-        floor_u = math.hypot(SYSTEMATIC, short)
-        covariance = (
-            covariance
-            + np.diag(np.full(m, floor_u**2))
-            + (law.relative_u**2 + chosen.rim_spread(g) ** 2) * np.ones((m, m))
-        )
+    covariance = sandwich[own, own]
+    floor = np.maximum(np.diag(inverse)[own] / np.maximum(np.diag(covariance), 1e-300), 1.0)
+    covariance = covariance * np.sqrt(np.outer(floor, floor))
+    short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
+    floor_u = math.hypot(SYSTEMATIC, short)
+    covariance = (
+        covariance + np.diag(np.full(m, floor_u**2)) + (law.relative_u**2 + chosen.rim_spread(g) ** 2) * np.ones((m, m))
+    )
     caveats = (
         ()
         if both
@@ -216,8 +226,6 @@ def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
     """Return the 97.5 % upper limit of the smoothing delay, s."""
     tau = chosen.best.fit.tau_s[g]
     delay = float(chosen.delay_s[g])
-    if not tau.size:
-        return delay + 0.6 * chosen.best.batch.interval_s
     relative = min(_relative_u(tau, covariance), 1.5)
     factor = coverage_factor(max(n - 1, 1))
     stretched = delay * math.exp(min(factor * relative, 3.0))
@@ -227,17 +235,13 @@ def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
 def _below(pool: _Pool) -> bool:
     """Whether only an upper limit can be given."""
     delay = float(pool.tau_s.sum()) + pool.average_s
-    if not pool.tau_s.size:
-        return delay < OK_FROM_INTERVALS * pool.interval_s
-    relative = _relative_u(pool.tau_s, pool.covariance)
+    relative = _relative_u(pool.tau_s, pool.covariance) * float(pool.tau_s.sum()) / delay
     return delay < OK_FROM_INTERVALS * pool.interval_s or relative > LARGEST_RELATIVE_U
 
 
 def _changing(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:
     """Return no single value where the smoothing grows as the stick slows; at speed it is at least what was fitted."""
     nothing = unresolved(name, direction, DEPENDS_ON_SPEED, pool.n)
-    if not pool.tau_s.size:
-        return nothing
     least_s = float(pool.tau_s.max()) * math.exp(-coverage_factor(pool.dof) * _relative_u(pool.tau_s, pool.covariance))
     fast = Estimate.at_least("time_constant_fast_flicks", least_s, unit="s", n=pool.n, caveats=(DEPENDS_ON_SPEED,))
     return replace(nothing, findings=(*nothing.findings, *_placed([fast], name, direction)))

@@ -14,7 +14,7 @@ from feelcheck.hand.gate_stop.models import N_MOTION, ResponseShape
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, OTHER_IDEAS, Rim, best_mean, best_rim, rim_of, stiff_mean
 from feelcheck.model import FloatArray
 
-__all__ = ["Found", "candidate", "everything", "pilot", "refined", "rim_ratios"]
+__all__ = ["Found", "candidate", "everything", "pilot", "refined", "rim_ratios", "started"]
 
 CONTACT_LEVELS = (0.96, 0.85, 1.0)
 START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
@@ -114,6 +114,25 @@ def _started(batch: Batch, onset_s: FloatArray, tau_s: float) -> Found:
     start = _beginning(ResponseShape(n_poles=1), np.full((N_GROUPS, 1), tau_s), contact)
     rim = rim_of(IDEAS[0], batch.n_flicks)
     return _fitted(weighed, start, rim, stiff_mean(), n_steps=3, n_settle=2)
+
+
+def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: FloatArray) -> Found:
+    """Return the fit of another candidate from a place that is close already, its priors chosen anew.
+
+    Parameters
+    ----------
+    batch : Batch
+        The windows.
+    shape : ResponseShape
+        The candidate.
+    tau_s : ndarray, shape (N_GROUPS, m), s
+        Time constants to start from.
+    contact_s : ndarray, shape (F,), s
+        Contact instants to start from.
+    """
+    start = _beginning(shape, tau_s, contact_s)
+    first = _fitted(batch, start, rim_of(IDEAS[1], batch.n_flicks), stiff_mean(), n_steps=3, n_settle=1)
+    return refined(first, batch, 3)
 
 
 def _from_rims(batch: Batch, start: Fit, rims: list[Rim]) -> Found:

@@ -1,0 +1,133 @@
+"""Look over a grid of contact instants, averages and poles for places to start a fit from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from feelcheck.hand.gate_stop.batch import Batch
+from feelcheck.hand.gate_stop.linearised import columns, evidence
+from feelcheck.hand.gate_stop.models import N_BASIS, ResponseShape
+from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
+from feelcheck.hand.gate_stop.search import Found
+from feelcheck.model import FloatArray
+
+__all__ = ["Start", "average_starts", "pair_starts"]
+
+LENGTHS = (1, 2, 3, 4, 5, 6, 8, 11, 16)
+SHARES = (1.0, 0.55, 0.2)
+SLOW_SHARES = (1.0, 0.95)
+SLOW_INTERVALS = 12.0
+BEYOND = 4
+"""How many reports before the beginning of an average its contact may lie."""
+
+PAIRS = ((1.0, 0.06), (0.95, 0.2), (0.85, 0.35), (0.75, 0.5), (0.6, 0.58))
+"""Slow and quick pole over the one pole that fits best."""
+
+PAIR_STEPS = range(-6, 5)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Start:
+    """A place to start from.
+
+    Parameters
+    ----------
+    shape : ResponseShape
+        The candidate.
+    tau_s : ndarray, shape (N_GROUPS, m), s
+        Time constants.
+    contact_s : ndarray, shape (F,), s
+        Contact instants.
+    total : float
+        -2 log marginal likelihood there under one prior of the rim, up to a constant.
+    """
+
+    shape: ResponseShape
+    tau_s: FloatArray
+    contact_s: FloatArray
+    total: float
+
+
+def average_starts(one_pole: Found, longest: int) -> list[Start]:
+    """Return the best place for each length of an average, a length of 1 included, best first.
+
+    Parameters
+    ----------
+    one_pole : Found
+        The one-pole fit.
+    longest : int
+        Longest average, in reports.
+
+    Notes
+    -----
+    A contact instant of a one-pole fit can lie at either end of an average, so single steps from there go astray. The
+    average over n reports is the mean of n neighbouring grid points, so all lengths share one set of pole responses.
+    """
+    batch, tau = one_pole.batch, one_pole.fit.tau_s
+    lengths = [n for n in LENGTHS if n <= longest]
+    precision = rim_of(IDEAS[-1], batch.n_flicks).precision(batch.angle_rad)
+    slow = float(np.median(tau)) > SLOW_INTERVALS * batch.interval_s
+    best: dict[int, Start] = {}
+    for share in SLOW_SHARES if slow else SHARES:
+        centre = _with_delay_kept(one_pole, share * tau)
+        first = -(lengths[-1] + BEYOND)
+        summed = _running_sums(batch, share * tau, centre, range(first, lengths[-1] + 2))
+        for n in lengths:
+            grid = ((k, (summed[k - first + n] - summed[k - first]) / n) for k in range(-(n + BEYOND), 2))
+            steps, total = _best_on_grid(batch, grid, precision)
+            if n not in best or total < best[n].total:
+                shape = ResponseShape(n_poles=1, n_average=n, quick=True)
+                contact = centre + steps * batch.interval_s
+                best[n] = Start(shape=shape, tau_s=share * tau, contact_s=contact, total=total)
+    return sorted(best.values(), key=lambda start: start.total)
+
+
+def pair_starts(one_pole: Found) -> list[Start]:
+    """Return the best place for each way to split the one pole in two, best first.
+
+    Parameters
+    ----------
+    one_pole : Found
+        The one-pole fit.
+    """
+    batch, tau = one_pole.batch, one_pole.fit.tau_s
+    precision = rim_of(IDEAS[-1], batch.n_flicks).precision(batch.angle_rad)
+    step_s = max(0.5 * batch.interval_s, 0.06 * float(np.median(tau)))
+    shape, found = ResponseShape(n_poles=2), []
+    for slow, quick in PAIRS:
+        poles = np.concatenate([slow * tau, quick * tau], axis=1)
+        centre = _with_delay_kept(one_pole, poles)
+        grid = ((k, columns(batch, shape, centre + k * step_s, poles[batch.group])) for k in PAIR_STEPS)
+        steps, total = _best_on_grid(batch, grid, precision)
+        found.append(Start(shape=shape, tau_s=poles, contact_s=centre + steps * step_s, total=total))
+    return sorted(found, key=lambda start: start.total)
+
+
+def _with_delay_kept(one_pole: Found, poles_s: FloatArray) -> FloatArray:
+    """Return contact instants at which other poles delay the motion as much as the one does, shape (F,), s."""
+    less = (one_pole.fit.tau_s - poles_s.sum(axis=1, keepdims=True))[one_pole.batch.group, 0]
+    return np.asarray(one_pole.fit.contact_s + 0.5 * (less[0::2] + less[1::2]))
+
+
+def _running_sums(batch: Batch, poles_s: FloatArray, centre_s: FloatArray, steps: range) -> FloatArray:
+    """Return sums of one pole's columns over contacts in steps of one report: 0 for none, then one more each."""
+    shape = ResponseShape(n_poles=1)
+    sums = [np.zeros((*batch.y.shape, N_BASIS))]
+    for k in steps:
+        sums.append(sums[-1] + columns(batch, shape, centre_s + k * batch.interval_s, poles_s[batch.group]))
+    return np.array(sums)
+
+
+def _best_on_grid(
+    batch: Batch, grid: Iterable[tuple[int, FloatArray]], precision: FloatArray
+) -> tuple[FloatArray, float]:
+    """Return for each flick the step with the best evidence, shape (F,), and the sum of the evidence there."""
+    best, at = np.full(batch.n_flicks, np.inf), np.zeros(batch.n_flicks)
+    for k, phi in grid:
+        objective = evidence(batch, phi, precision)
+        better = objective < best
+        best[better], at[better] = objective[better], k
+    return at, float(best.sum())
