@@ -23,8 +23,9 @@ from feelcheck.sources.gamepad.virtual import Change, VirtualPad
 NAMES = {0: "left_x", 1: "left_y", 2: "right_x", 3: "right_y"}
 TAU_S = 0.012
 PERIOD_NS = 1_000_000
-RIM = 0.85
+RIM = 1.12
 REACTION_S = 0.25
+TREMOR = 0.003
 LOOK_NS = 20_000_000
 Point = tuple[float, float]
 
@@ -41,8 +42,7 @@ class Thumb:
         self.start_s, self.took_s = 0.0, 0.1
         self.here: Point = (0.0, 0.0)
         self.goal: Point = (0.0, 0.0)
-        self.rim = RIM
-        self.turn_s = 0.0
+        self.turn_s = self.give = 0.0
 
     def at(self, t_s: float) -> Point:
         if self.turn_s and t_s > self.start_s + 0.25:
@@ -51,11 +51,13 @@ class Thumb:
         share = eased((t_s - self.start_s) / self.took_s)
         x = self.here[0] + (self.goal[0] - self.here[0]) * share
         y = self.here[1] + (self.goal[1] - self.here[1]) * share
-        out = math.hypot(x, y)
-        return (x, y) if out <= self.rim else (x * self.rim / out, y * self.rim / out)
+        out, rim = math.hypot(x, y), RIM * (1.0 + self.give * eased((t_s - self.start_s) / 0.3))
+        x, y = (x, y) if out <= rim else (x * rim / out, y * rim / out)
+        shake = TREMOR * min(1.0, out)
+        return x + shake * math.sin(57.0 * t_s), y + shake * math.sin(63.0 * t_s + 1.0)
 
-    def go(self, t_s: float, out: float, angle_deg: float, took_s: float, *, rim: float = RIM) -> None:
-        self.here, self.start_s, self.took_s, self.turn_s, self.rim = self.at(t_s), t_s, took_s, 0.0, rim
+    def go(self, t_s: float, out: float, angle_deg: float, took_s: float) -> None:
+        self.here, self.start_s, self.took_s, self.turn_s = self.at(t_s), t_s, took_s, 0.0
         self.goal = (out * math.cos(math.radians(angle_deg)), out * math.sin(math.radians(angle_deg)))
 
     def turn(self, t_s: float, took_s: float) -> None:
@@ -71,8 +73,12 @@ class Person:
         self.bad = bad
         self.flicks = 0
         self.asked: list[tuple[float, Cue]] = []
-        self.presses: list[tuple[float, int]] = [(0.6, 1), (0.7, 0)]
+        self.presses: list[tuple[float, int]] = []
         self.chosen = False
+
+    def start(self, t_s: float) -> None:
+        """Take the pad and press a button to begin."""
+        self.presses = [(t_s + 0.6, 1), (t_s + 0.7, 0)]
 
     def told(self, t_s: float, text: str) -> None:
         """Hear one cue at an instant; react a moment later."""
@@ -80,6 +86,7 @@ class Person:
 
     def move(self, t_s: float) -> None:
         """Begin what is due."""
+        self.asked.sort(key=lambda one: one[0])
         while self.asked and self.asked[0][0] <= t_s:
             _, cue = self.asked.pop(0)
             action = str(cue.action)
@@ -94,21 +101,47 @@ class Person:
                 if action == "pause" and self.flicks and not self.chosen:
                     self.chosen = True
                     self.asked.append((t_s + 0.5, Cue.parse("hold direction_deg=90", t_s)))
-                    self.asked.append((t_s + 1.8, Cue.parse("release", t_s)))
+                    self.asked.append((t_s + 1.55, Cue.parse("release", t_s)))
             if action == "hold":
                 thumb.go(t_s, RIM, cue.direction_deg or 0.0, 0.1)
 
     def _flick(self, t_s: float, thumb: Thumb, angle_deg: float) -> None:
         kind = self.bad[self.flicks] if self.flicks < len(self.bad) else "good"
         self.flicks += 1
-        if kind == "two":
-            self.thumbs["right"].go(t_s + 0.02, 1.3, angle_deg, 0.1)
-        if kind == "clipped":
-            thumb.go(t_s, 1.6, angle_deg - 9.0, 0.1, rim=1.3)
-        else:
-            thumb.go(t_s, 0.6 if kind == "short" else 1.3, angle_deg, 0.9 if kind == "slow" else 0.11)
+        thumb.give = 0.004 + 0.008 * (self.flicks * 0.618 % 1.0)
         if kind == "pause":
-            self.presses += [(t_s + 1.6, 1), (t_s + 1.7, 0)]
+            self.presses += [(t_s + 0.02, 1), (t_s + 0.08, 0)]
+            return
+        if kind == "two":
+            self.thumbs["right"].go(t_s + 0.02, 1.7, angle_deg, 0.1)
+        # The rim is beyond full scale along the axes: off the diagonal an axis clips.
+        away_deg = 21.0 if kind == "clipped" else 0.0
+        thumb.go(t_s, 0.8 if kind == "short" else 1.7, angle_deg + away_deg, 1.0 if kind == "slow" else 0.11)
+
+
+class Electronics:
+    """One pole on each axis, and the codes that changed."""
+
+    def __init__(self) -> None:
+        self.smooth = [0.0] * 4
+        self.codes = [0] * 4
+
+    def report(self, person: Person, t_s: float) -> list[Change]:
+        """Return what one report changes."""
+        person.move(t_s)
+        changes: list[Change] = []
+        decay = math.exp(-PERIOD_NS * 1e-9 / TAU_S)
+        places = [value for thumb in person.thumbs.values() for value in thumb.at(t_s)]
+        for k, value in enumerate(places):
+            self.smooth[k] = value + (self.smooth[k] - value) * decay
+            sign = -1 if k % 2 else 1
+            code = max(-32768, min(32767, round(sign * 32767 * self.smooth[k])))
+            if code != self.codes[k]:
+                self.codes[k] = code
+                changes.append(("axis", k, code))
+        while person.presses and person.presses[0][0] <= t_s:
+            changes.append(("button", 0, person.presses.pop(0)[1]))
+        return changes
 
 
 class PersonSource:
@@ -122,8 +155,7 @@ class PersonSource:
         self.person = Person(bad.split(","))
         self.low_power = options.low_power
         self.pad: VirtualPad | None = None
-        self.smooth = [0.0] * 4
-        self.codes = [0] * 4
+        self.electronics = Electronics()
         self.next_ns = self.look_ns = self.start_ns = 0
         self.offset = 0
 
@@ -135,7 +167,7 @@ class PersonSource:
             self.look_ns = now_ns + LOOK_NS
             self._read()
         while self.next_ns <= now_ns:
-            changes = self._report(self.next_ns * 1e-9)
+            changes = self.electronics.report(self.person, self.next_ns * 1e-9)
             self.next_ns += PERIOD_NS
             if changes:
                 yield changes
@@ -153,27 +185,6 @@ class PersonSource:
                 t_ns, _, _, text, *_ = line.decode().split(",")
                 self.person.told(int(t_ns) * 1e-9, text)
 
-    def _report(self, t_s: float) -> list[Change]:
-        person = self.person
-        person.move(t_s)
-        changes: list[Change] = []
-        decay = math.exp(-PERIOD_NS * 1e-9 / TAU_S)
-        places = [value for thumb in person.thumbs.values() for value in thumb.at(t_s)]
-        for k, value in enumerate(places):
-            self.smooth[k] = value + (self.smooth[k] - value) * decay
-            sign = -1 if k % 2 else 1
-            code = max(-32768, min(32767, round(sign * 32767 * self.smooth[k])))
-            if code != self.codes[k]:
-                self.codes[k] = code
-                changes.append(("axis", k, code))
-        while person.presses and person.presses[0][0] + self._since(person.presses[0][0]) <= t_s:
-            changes.append(("button", 0, person.presses.pop(0)[1]))
-        return changes
-
-    def _since(self, when_s: float) -> float:
-        """Presses of the first seconds are meant from the start of the recording."""
-        return self.start_ns * 1e-9 if when_s < 2.0 else 0.0
-
     def describe(self) -> dict[str, Any]:
         return {"device": "scripted pad", "guid": "00", "axes": axis_records(NAMES, 4), "simulated": True}
 
@@ -181,6 +192,7 @@ class PersonSource:
         assert self.pad is not None
         quieten(low_power=self.low_power)
         self.start_ns = self.next_ns = time.perf_counter_ns()
+        self.person.start(self.start_ns * 1e-9)
         self.pad.start()
         rows = PadRows(self.pad.instance, list(NAMES.values()), ["button_0", "button_1"], self.pad.values)
         yield [(self.start_ns, self.start_ns, "axis", name, 0) for name in NAMES.values()]

@@ -85,7 +85,7 @@ class FlickJudge:
         if self._others.instead(now_s):
             return Verdict(reason=Reason.STICK)
         if now_s - self._start_s > self.patience_s:
-            return Verdict(reason=Reason.NOT_MOVED)
+            return Verdict(reason=Reason.NOT_MOVED if self._watch.armed else Reason.NOT_LET_GO)
         return None
 
     def _hold(self, now_s: float) -> float:

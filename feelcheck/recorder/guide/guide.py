@@ -13,7 +13,7 @@ from feelcheck.recorder.guide.judges import Judge
 from feelcheck.recorder.guide.sticks import Pad
 from feelcheck.recorder.guide.stills import PressJudge, WaitJudge
 from feelcheck.recorder.guide.verdicts import Reason, Verdict
-from feelcheck.recorder.guide.view import Command, GuideView, Stage
+from feelcheck.recorder.guide.view import Command, GuideView, Mark, Stage
 from feelcheck.recorder.guide.words import asked_words, blocks_of, sentence
 
 __all__ = ["Guide", "Row", "Said"]
@@ -68,6 +68,7 @@ class Guide:
         self._choice: tuple[str, float] | None = None
         self._said: list[Said] = []
         self._blocks = blocks_of(script)
+        self._ledger: dict[tuple[int, str], list[Mark]] = {}
 
     @property
     def finished(self) -> bool:
@@ -152,7 +153,7 @@ class Guide:
     def _skip(self, ask: Ask) -> None:
         self._say("note", f"skipped: {ask.cue}")
         if ask.step.action in MOVED or ask.step.action is Action.REST:
-            self.skipped += 1
+            self._leave_out(ask)
         self.plan.skip(ask)
         self._verdict = None
         self._proceed()
@@ -219,6 +220,7 @@ class Guide:
             self._go()
 
     def _count(self, ask: Ask, verdict: Verdict) -> None:
+        self._mark(ask, Mark.COUNTS if verdict.good else Mark.AGAIN)
         if verdict.good:
             self.accepted += 1
             self.plan.finished(ask)
@@ -227,8 +229,15 @@ class Guide:
             self.rejected += 1
             self._say("note", f"rejected {verdict.reason}: {ask.cue}", ask.attempt)
 
-    def _give_up(self, ask: Ask) -> None:
+    def _mark(self, ask: Ask, mark: Mark) -> None:
+        self._ledger.setdefault(self._blocks.at(ask.number), []).append(mark)
+
+    def _leave_out(self, ask: Ask) -> None:
         self.skipped += 1
+        self._mark(ask, Mark.OUT)
+
+    def _give_up(self, ask: Ask) -> None:
+        self._leave_out(ask)
         self.remarks.append(f"{asked_words(ask.step)}: none of {ask.attempt} tries counted; gone on without it.")
         self._say("note", f"gone on after {ask.attempt} tries: {ask.cue}")
 
@@ -261,5 +270,6 @@ class Guide:
             skipped=self.skipped,
             choice=self._choice,
             now_s=self._now_s,
+            ledger=tuple((name, tuple(marks)) for (_, name), marks in sorted(self._ledger.items())),
             elapsed_s=0.0 if self._began_s < 0 else self._now_s - self._began_s,
         )

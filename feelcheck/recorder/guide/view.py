@@ -9,7 +9,15 @@ from feelcheck.model import Step
 from feelcheck.recorder.guide.sticks import Pad
 from feelcheck.recorder.guide.verdicts import Verdict
 
-__all__ = ["CHOICES", "Command", "GuideView", "Stage"]
+__all__ = ["CHOICES", "Command", "GuideView", "Mark", "Stage"]
+
+
+class Mark(StrEnum):
+    """What became of one try."""
+
+    COUNTS = "counts"
+    AGAIN = "asked again"
+    OUT = "left out"
 
 
 class Stage(StrEnum):
@@ -72,6 +80,8 @@ class GuideView:
         Since the start, s.
     now_s : float
         Up to which instant the rows were seen, on the clock of the sticks' samples.
+    ledger : tuple
+        Each block's name and what became of each try in it, in order.
     pad : Pad
         The sticks.
     """
@@ -97,3 +107,4 @@ class GuideView:
     choice: tuple[str, float] | None = None
     elapsed_s: float = 0.0
     now_s: float = 0.0
+    ledger: tuple[tuple[str, tuple[Mark, ...]], ...] = ()

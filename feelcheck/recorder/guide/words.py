@@ -75,7 +75,9 @@ def blocks_of(script: Script) -> Blocks:
     """Return the blocks of a script."""
     starts, names, before = [], [], None
     for k, step in enumerate(script.steps):
-        if step.action not in (Action.PAUSE, Action.END) and step.block != before:
+        if step.action in (Action.PAUSE, Action.END):
+            continue
+        if step.block != before:
             starts.append(k)
             names.append(step.block)
         before = step.block

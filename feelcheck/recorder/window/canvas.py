@@ -9,13 +9,28 @@ from pathlib import Path
 import pygame
 import pygame.font
 
-__all__ = ["AGAIN", "FAINT", "GOOD", "HEIGHT", "INK", "PAPER", "SHADE", "SOFT", "WIDTH", "Canvas", "Panel", "Rgb"]
+__all__ = [
+    "AGAIN",
+    "FAINT",
+    "GOOD",
+    "HEIGHT",
+    "INK",
+    "PAPER",
+    "SHADE",
+    "SOFT",
+    "WAY",
+    "WIDTH",
+    "Canvas",
+    "Panel",
+    "Rgb",
+]
 
 Rgb = tuple[int, int, int]
 WIDTH, HEIGHT = 1280, 720
 PAPER: Rgb = (247, 244, 236)
 SHADE: Rgb = (236, 231, 219)
 FAINT: Rgb = (196, 190, 176)
+WAY: Rgb = (146, 138, 122)
 SOFT: Rgb = (92, 98, 102)
 INK: Rgb = (32, 44, 54)
 GOOD: Rgb = (20, 92, 88)

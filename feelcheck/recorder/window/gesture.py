@@ -7,13 +7,15 @@ from collections.abc import Sequence
 
 from feelcheck.model import Action, Step
 from feelcheck.recorder.guide.sticks import Pad, Stick
-from feelcheck.recorder.window.canvas import FAINT, GOOD, INK, SOFT, Canvas, Panel
+from feelcheck.recorder.window.canvas import FAINT, GOOD, SOFT, WAY, Canvas, Panel
 
 __all__ = ["draw_gestures"]
 
 Point = tuple[float, float]
-LEFT, TOP, WIDE, HIGH = 48.0, 208.0, 560.0, 300.0
-LOOP_S = 1.8
+LEFT, TOP, WIDE, HIGH = 48.0, 208.0, 560.0, 306.0
+LOOP_S = {Action.CIRCLE: 2.4, Action.ROLL: 5.0}
+USUAL_LOOP_S = 1.8
+LATELY_S = 1.5
 TRAIL_S = 0.5
 _ROUND = (Action.CIRCLE, Action.ROLL)
 
@@ -29,11 +31,11 @@ class _Place:
         return self.x + out * self.radius * math.cos(angle), self.y - out * self.radius * math.sin(angle)
 
     def arc(self, from_deg: float, to_deg: float, out: float = 1.0) -> list[Point]:
-        n = max(2, int(abs(to_deg - from_deg) / 4))
+        n = max(6, int(abs(math.radians(to_deg - from_deg)) * out * self.radius / 8))
         return [self.at(out, from_deg + (to_deg - from_deg) * k / n) for k in range(n + 1)]
 
 
-def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, t_s: float) -> None:
+def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> None:
     """Draw what is asked of each stick and where each is.
 
     Parameters
@@ -44,47 +46,63 @@ def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, t_s: float) -> No
         The sticks.
     step : Step or None
         What is asked.
-    t_s : float, s
-        Any running time, for the moving pen.
+    now_s : float, s
+        Now, on the clock of the sticks' samples.
     """
     panel = canvas.panel(LEFT, TOP, WIDE, HIGH)
     names = ("left", "right")
     both = step is None or step.stick in ("both", "")
     for k, name in enumerate(names):
         asked = step is not None and (both or step.stick == name)
-        place = _Place(LEFT + 150 + 260 * k, TOP + 138, 106.0 if asked else 46.0)
-        if asked and step is not None:
-            _draw_request(panel, place, step, t_s)
+        place = _Place(LEFT + 150 + 260 * k, TOP + 140, 116.0 if asked else 40.0)
         stick = pad.sticks.get(name)
+        if asked and step is not None:
+            _draw_request(panel, place, step, stick, now_s)
         if stick is not None:
-            _draw_stick(panel, place, stick, strong=asked)
+            _draw_stick(panel, place, stick, now_s, strong=asked)
     panel.put()
     for k, name in enumerate(names):
         asked = step is not None and (both or step.stick == name)
-        words = f"{name} stick" if asked or both else f"{name} stick: leave it alone"
-        colour, face = (INK, "bold") if asked else (SOFT, "plain")
-        canvas.text(words, LEFT + 150 + 260 * k, TOP + HIGH - 30, 17, side="middle", colour=colour, face=face)
+        x = LEFT + 150 + 260 * k
+        if asked or both:
+            canvas.text(f"{name} stick", x, TOP + HIGH - 28, 17, side="middle", face="bold")
+        else:
+            canvas.text(f"{name} stick: leave it", x, TOP + 196, 15, side="middle", colour=SOFT)
 
 
-def _draw_request(panel: Panel, place: _Place, step: Step, t_s: float) -> None:
-    share = t_s % LOOP_S / LOOP_S
+def _draw_request(panel: Panel, place: _Place, step: Step, stick: Stick | None, now_s: float) -> None:
+    loop_s = LOOP_S.get(step.action, USUAL_LOOP_S)
+    share = now_s % loop_s / loop_s
     if step.action in _ROUND:
         _dashes(panel, place.arc(0, 360))
         _pen(panel, place.at(1.0, 90 - 360 * share), 90 - 360 * share - 90)
     elif step.direction_deg is not None:
         angle = step.direction_deg
-        panel.path(place.arc(angle - 32, angle + 32, 1.06), FAINT, 7)
+        _draw_rim(panel, place, angle)
         _dashes(panel, [place.at(0.06 + 0.9 * k / 20, angle) for k in range(21)])
         gone = _eased(min(1.0, share / 0.35))
         _pen(panel, place.at(0.9 * gone, angle), angle)
     elif step.action in (Action.FLICK, Action.HOLD):
         _dashes(panel, place.arc(0, 360))
-    elif step.action is Action.RELEASE:
-        for angle in (45, 135, 225, 315):
-            _dashes(panel, [place.at(0.85 - 0.5 * k / 12, angle) for k in range(13)])
-            _pen(panel, place.at(0.75 - 0.4 * _eased(share), angle), angle + 180, size=8)
-    elif step.action is Action.REST:
-        panel.path([place.at(0.55, 200), place.at(0.55, 340)], FAINT, 5)
+    elif step.action in (Action.RELEASE, Action.REST):
+        _draw_home(panel, place, None if step.action is Action.REST else stick, now_s, share)
+
+
+def _draw_home(panel: Panel, place: _Place, stick: Stick | None, now_s: float, share: float) -> None:
+    """Draw the centre as a small ring to come home to, and the way there from where the stick was lately."""
+    _dashes(panel, place.arc(0, 360, 0.2))
+    lately = [] if stick is None else [stick.polar(sample) for sample in stick.recent(now_s - LATELY_S)]
+    out, angle = max(lately, default=(0.0, 0.0))
+    if out > 0.5:
+        _draw_rim(panel, place, angle)
+        _dashes(panel, [place.at(0.92 - 0.7 * k / 14, angle) for k in range(15)])
+        _pen(panel, place.at(0.9 - 0.66 * _eased(min(1.0, share / 0.5)), angle), angle + 180)
+
+
+def _draw_rim(panel: Panel, place: _Place, angle_deg: float) -> None:
+    """Draw the piece of the rim that the stick should meet."""
+    outer, inner = (place.arc(angle_deg - 32, angle_deg + 32, out) for out in (1.10, 1.045))
+    panel.shape([*outer, *reversed(inner)], WAY)
 
 
 def _eased(u: float) -> float:
@@ -93,7 +111,7 @@ def _eased(u: float) -> float:
 
 def _dashes(panel: Panel, points: Sequence[Point]) -> None:
     for k in range(0, len(points) - 1, 2):
-        panel.path(points[k : k + 2], FAINT, 3)
+        panel.path(points[k : k + 2], WAY, 2.5)
 
 
 def _pen(panel: Panel, tip: Point, angle_deg: float, *, size: float = 13) -> None:
@@ -106,12 +124,12 @@ def _pen(panel: Panel, tip: Point, angle_deg: float, *, size: float = 13) -> Non
     panel.shape([tip, *corners], SOFT)
 
 
-def _draw_stick(panel: Panel, place: _Place, stick: Stick, *, strong: bool) -> None:
+def _draw_stick(panel: Panel, place: _Place, stick: Stick, now_s: float, *, strong: bool) -> None:
     """Draw the stroke of the last half second and the place of the stick at its end."""
     colour = GOOD if strong else SOFT
     panel.disc((place.x, place.y), 3.5 if strong else 2.5, FAINT)
     now = stick.now
-    since_s = now.t_s - TRAIL_S
+    since_s = now_s - TRAIL_S
     samples = [sample for sample in stick.recent(since_s) if sample.t_s >= since_s]
     every = max(1, len(samples) // 60)
     points = [place.at(*stick.polar(sample)) for sample in (*samples[::every], now)]

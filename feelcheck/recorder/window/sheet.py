@@ -7,8 +7,9 @@ import math
 from feelcheck.model import Action
 from feelcheck.recorder.guide import GuideView, Stage, Verdict
 from feelcheck.recorder.guide.asking import MOST_TRIES
+from feelcheck.recorder.guide.view import Mark
 from feelcheck.recorder.guide.words import PAIN
-from feelcheck.recorder.window.canvas import AGAIN, FAINT, GOOD, HEIGHT, INK, PAPER, SHADE, SOFT, WIDTH, Canvas
+from feelcheck.recorder.window.canvas import AGAIN, FAINT, GOOD, HEIGHT, INK, PAPER, SHADE, SOFT, WIDTH, Canvas, Panel
 from feelcheck.recorder.window.gesture import draw_gestures
 from feelcheck.recorder.window.strip import draw_strip
 
@@ -37,7 +38,10 @@ def draw_sheet(canvas: Canvas, view: GuideView, remarks: list[str]) -> None:
     elif view.stage in (Stage.READY, Stage.UNPLUGGED):
         _draw_words(canvas, _READY_WORDS if view.stage is Stage.READY else _GONE_WORDS)
     else:
-        draw_gestures(canvas, view.pad, view.step, view.elapsed_s)
+        if view.stage is Stage.BREAK:
+            _draw_break(canvas, view)
+        else:
+            draw_gestures(canvas, view.pad, view.step, view.now_s)
         _draw_verdict(canvas, view)
     if view.stage is not Stage.FINISHED:
         draw_strip(canvas, view.pad, view.step, view.now_s)
@@ -104,8 +108,8 @@ def _second_line(view: GuideView) -> str:
         Action.REST: "still",
         Action.RELEASE: "at the centre",
     }.get(view.step.action, "")
-    tries = f"Try {view.attempt} of {MOST_TRIES}.  " if view.attempt > 1 else ""
-    return f"{tries}{doing}:" if doing else tries
+    tries = f"Try {view.attempt} of {MOST_TRIES}" if view.attempt > 1 else ""
+    return ", ".join(part for part in (tries, doing) if part)
 
 
 def _draw_bar(canvas: Canvas, x: float, y: float, width: float, share: float) -> None:
@@ -143,13 +147,23 @@ def _draw_sign(canvas: Canvas, verdict: Verdict) -> None:
     """Draw a tick, or an arrow that turns back."""
     x, y = CARD_X + 24, CARD_Y + 38
     panel = canvas.panel(x - 28, y - 28, 56, 56)
-    if verdict.good:
-        panel.path([(x - 17, y + 1), (x - 5, y + 14), (x + 18, y - 14)], GOOD, 6)
-    else:
-        turn = [(x + 15 * math.cos(a), y + 15 * math.sin(a)) for a in (math.radians(d) for d in range(-40, 231, 10))]
-        panel.path(turn, AGAIN, 5)
-        panel.shape([(x - 21, y - 6), (x + 1, y - 6), (x - 13, y - 23)], AGAIN)
+    (_tick if verdict.good else _turn_back)(panel, (x, y), 1.0)
     panel.put()
+
+
+def _tick(panel: Panel, middle: tuple[float, float], size: float) -> None:
+    x, y = middle
+    panel.path(
+        [(x - 17 * size, y + size), (x - 5 * size, y + 14 * size), (x + 18 * size, y - 14 * size)], GOOD, 6 * size
+    )
+
+
+def _turn_back(panel: Panel, middle: tuple[float, float], size: float) -> None:
+    x, y = middle
+    angles = [math.radians(degrees) for degrees in range(-40, 231, 10)]
+    panel.path([(x + 15 * size * math.cos(a), y + 15 * size * math.sin(a)) for a in angles], AGAIN, 5 * size)
+    head = ((-21, -6), (1, -6), (-13, -23))
+    panel.shape([(x + dx * size, y + dy * size) for dx, dy in head], AGAIN)
 
 
 def _draw_tally(canvas: Canvas, view: GuideView, y: float) -> None:
@@ -179,6 +193,14 @@ def _draw_choices(canvas: Canvas, view: GuideView) -> None:
     _draw_tally(canvas, view, 452)
 
 
+def _draw_break(canvas: Canvas, view: GuideView) -> None:
+    """Draw what is left of a break: a number, and a bar that gets shorter."""
+    canvas.text(str(math.ceil(view.left_s)), MARGIN + 150, 226, 120, face="serif", side="middle")
+    canvas.text("seconds left", MARGIN + 150, 378, 20, side="middle", colour=SOFT)
+    canvas.area(MARGIN, 426, 300, 10, SHADE, round_by=5)
+    canvas.area(MARGIN, 426, max(10.0, 300 * (1 - view.progress)), 10, INK, round_by=5)
+
+
 _READY_WORDS = (
     "You are asked for one movement at a time. A drawing shows the way; the line below writes what the pad sends.",
     "What did not work out is asked again. Nothing is lost, and you may pause at any time.",
@@ -195,17 +217,44 @@ def _draw_words(canvas: Canvas, words: tuple[str, ...]) -> None:
 
 
 def _draw_end(canvas: Canvas, view: GuideView, remarks: list[str]) -> None:
-    y = canvas.block(
-        f"{view.accepted} actions counted, {view.rejected} tries did not, {view.skipped} were left out.",
-        MARGIN,
-        190,
-        24,
-        width=RIGHT - MARGIN,
-    )
-    for remark in remarks[:7]:
-        y = canvas.block(remark, MARGIN, y + 8, 19, width=RIGHT - MARGIN, colour=SOFT)
-    canvas.text("The recording is complete and saved.", MARGIN, max(y + 24, 300), 24)
-    canvas.text("This page closes by itself; any key closes it now.", MARGIN, max(y + 64, 340), 19, colour=SOFT)
+    """Draw the counts, a row of marks for each part, and what is to be said."""
+    counts = f"{view.accepted} counted, {view.rejected} did not count, {view.skipped} left out. All is saved."
+    canvas.text(counts, MARGIN, 156, 22)
+    y = 206.0
+    for name, marks in view.ledger[:9]:
+        canvas.text(name, MARGIN, y, 18, colour=SOFT)
+        _draw_marks(canvas, marks, MARGIN + 300, y)
+        y += 34
+    _draw_key(canvas, y + 4)
+    y += 48
+    for remark in remarks[: max(0, int((590 - y) / 26))]:
+        canvas.text(remark, MARGIN, y, 17)
+        y += 26
+    canvas.text("This page closes by itself; any key closes it now.", MARGIN, HEIGHT - 56, 18, colour=SOFT)
+
+
+def _draw_key(canvas: Canvas, y: float) -> None:
+    """Say what the marks mean."""
+    x = MARGIN + 300
+    for mark in Mark:
+        _draw_marks(canvas, (mark,), x, y)
+        canvas.text(str(mark), x + 40, y, 16, colour=SOFT)
+        x += 62 + canvas.width(str(mark), 16)
+
+
+def _draw_marks(canvas: Canvas, marks: tuple[Mark, ...], x: float, y: float) -> None:
+    """Draw a row of ticks, of arrows that turn back, and of dashes for what was left out."""
+    each = min(34.0, (RIGHT - x) / max(1, len(marks)))
+    panel = canvas.panel(x, y - 4, RIGHT - x, 30)
+    for k, mark in enumerate(marks):
+        middle = (x + each * (k + 0.5), y + 11)
+        if mark is Mark.COUNTS:
+            _tick(panel, middle, 0.62)
+        elif mark is Mark.AGAIN:
+            _turn_back(panel, middle, 0.55)
+        else:
+            panel.path([(middle[0] - 8, middle[1]), (middle[0] + 8, middle[1])], SOFT, 3)
+    panel.put()
 
 
 def _draw_legend(canvas: Canvas, view: GuideView) -> None:

@@ -26,7 +26,7 @@ def draw_strip(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> Non
     right = LEFT + LABELS + wide - 10
 
     def x_of(t_s: float) -> float:
-        return right - (now_s - t_s) / SPAN_S * wide
+        return right - max(0.0, now_s - t_s) / SPAN_S * wide
 
     for second in range(math.ceil(now_s - SPAN_S), math.floor(now_s) + 1):
         panel.path([(x_of(second), TOP), (x_of(second), TOP + HIGH)], FAINT, 1)
@@ -37,11 +37,11 @@ def draw_strip(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> Non
         _trace(panel, stick, letter, (middle, 0.44 * each), x_of, now_s)
     panel.put()
     for k, (stick, letter) in enumerate(lanes):
-        way = "across" if letter == "x" else "up, down"
+        way = "across" if letter == "x" else "up-down"
         middle = TOP + each * (k + 0.5)
-        size = min(15.0, 0.5 * each)
-        words = way if len(sticks) == 1 else f"{stick.name}, {way}"
-        canvas.text(words, LEFT, middle - 0.6 * size, size if len(sticks) == 1 else 11, colour=SOFT)
+        size = 15.0 if len(sticks) == 1 else 13.0
+        words = way if len(sticks) == 1 else f"{stick.name} {way}"
+        canvas.text(words, LEFT, middle - 0.65 * size, size, colour=SOFT)
 
 
 def _trace(panel: Panel, stick: Stick, letter: str, lane: tuple[float, float], x_of: object, now_s: float) -> None:
