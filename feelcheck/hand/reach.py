@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from feelcheck.hand.axes import StickReports, stick_reports
+from feelcheck.hand.rim_skew import rim_skew
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Trace
 
 __all__ = ["METRIC", "ReachMetric", "clipped_share", "rim_profile"]
@@ -52,6 +53,7 @@ class ReachMetric:
             for row, axis in enumerate((stick.x, stick.y)):
                 if axis:
                     estimates = [*_reach(view, reports, axis), *_clipping(reports, row, profile), *_round(profile)]
+                    estimates += rim_skew(profile)
                     estimates += _straightness(view, reports, row)
                     findings += [Finding(estimate=e, axis=axis) for e in estimates]
         return MetricOutput(findings=tuple(findings), traces=tuple(traces))
