@@ -15,6 +15,8 @@ __all__ = ["Choice", "choose_model", "evidence"]
 
 DECISIVE = 6.0
 PRACTICAL_EFFECT = 0.004
+CLIP_EFFECT = 0.0003
+CLIP_DECISIVE = 2.0
 GOOD_MISFIT = 0.002
 WEAK_MISFIT = 0.008
 GOOD_CORRELATION = 1.6
@@ -100,7 +102,7 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
     if driven and not unresolved:
         best = _better(best, [search.fits(ModelSpec(dead=True), best)], practical=0.0)
     if driven and not unresolved:
-        best = _better(best, _clipped(search, best))
+        best = _better(best, _clipped(search, best), practical=CLIP_EFFECT, decisive=CLIP_DECISIVE)
     if not _explained(best):
         best = _better(best, _richer(search, best, driven and not unresolved))
     best = _or_weak(search, best)
@@ -177,19 +179,22 @@ def _settles(fit: ModelFit) -> bool:
 
 
 def _better(
-    base: tuple[ModelFit, ...], candidates: list[tuple[ModelFit, ...]], practical: float = PRACTICAL_EFFECT
+    base: tuple[ModelFit, ...],
+    candidates: list[tuple[ModelFit, ...]],
+    practical: float = PRACTICAL_EFFECT,
+    decisive: float = DECISIVE,
 ) -> tuple[ModelFit, ...]:
     """Return the candidate with the most evidence over the base, if it is decisive and makes a difference."""
     sound = [
         fits
         for fits in candidates
-        if all(map(_sound, fits)) and evidence(base, fits) > DECISIVE and _effect(base, fits) > practical
+        if all(map(_sound, fits)) and evidence(base, fits) > decisive and _effect(base, fits) > practical
     ]
     if not sound:
         return base
     top = max(sound, key=lambda fits: evidence(base, fits))
     simpler = [fits for fits in sound if fits[0].n_parameters < top[0].n_parameters]
-    close = [fits for fits in simpler if evidence(fits, top) < DECISIVE or _effect(fits, top) < practical]
+    close = [fits for fits in simpler if evidence(fits, top) < decisive or _effect(fits, top) < practical]
     return max(close, key=lambda fits: evidence(base, fits)) if close else top
 
 
