@@ -1,4 +1,4 @@
-"""`feelcheck guide`: how to record in the hand and on the bench."""
+"""`feelcheck guide`: how to record in the hand, time a stick, measure on the bench."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ __all__ = ["guide"]
 
 
 @reports_errors
-def guide(topic: Annotated[str, typer.Argument(help="hand or bench.")] = "hand") -> None:
+def guide(topic: Annotated[str, typer.Argument(help="hand, lag or bench.")] = "hand") -> None:
     """Explain how to record a stick in the hand, or how to measure a sensor on the bench.
 
     Example: feelcheck guide bench

@@ -26,6 +26,7 @@ from feelcheck.model.hand import (
     TimingResult,
     Trace,
 )
+from feelcheck.model.lag import CoupledAxis, CoupledLag, LagResult, MarkerLag
 from feelcheck.model.profile import BenchRecord, Condition, HandRecord, Part, Profile, SensorFound, StateRecord
 from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent, SourceKind, SourceOptions
 from feelcheck.model.readings import TypedEdge, TypedReadings
@@ -51,6 +52,8 @@ __all__ = [
     "Clock",
     "Comparison",
     "Condition",
+    "CoupledAxis",
+    "CoupledLag",
     "Cue",
     "DeviceReport",
     "DirectionResponse",
@@ -65,8 +68,10 @@ __all__ = [
     "HandRecord",
     "HandResult",
     "HandView",
+    "LagResult",
     "LogReader",
     "Margin",
+    "MarkerLag",
     "Metric",
     "MetricComparison",
     "MetricOutput",

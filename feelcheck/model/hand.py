@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
+from feelcheck.model.lag import LagResult
 from feelcheck.model.recording import Gap, Recording, Segment, StickAxes
 from feelcheck.model.stream import FloatArray
 
@@ -196,3 +197,4 @@ class HandResult:
     flicks: tuple[FlickRecord, ...]
     caveats: tuple[Caveat, ...]
     traces: tuple[Trace, ...] = ()
+    lag: LagResult | None = None

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from feelcheck import plugins
 from feelcheck.errors import FormatError
 from feelcheck.hand import analyse, prepare
+from feelcheck.hand.lag.measure import measure_lag
 from feelcheck.model import HandResult, Recording
 
 __all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log"]
@@ -55,7 +57,10 @@ def analyze(path: Path | str, **options: Any) -> HandResult:
 
 def analyze_recording(recording: Recording) -> HandResult:
     """Measure the in-hand response of a recording in memory."""
-    return analyse(prepare(recording), plugins.load("feelcheck.metrics").values())
+    view = prepare(recording)
+    result = analyse(view, plugins.load("feelcheck.metrics").values())
+    lag, traces = measure_lag(view)
+    return replace(result, lag=lag, traces=(*result.traces, *traces))
 
 
 def analyze_many(paths: Sequence[Path], **options: Any) -> list[HandResult]:

@@ -26,7 +26,7 @@ def script_names() -> tuple[str, ...]:
     Examples
     --------
     >>> script_names()
-    ('default', 'quick')
+    ('coupled', 'default', 'marker', 'quick')
     """
     folder = resources.files("feelcheck.recorder") / "scripts"
     return tuple(sorted(item.name.removesuffix(".toml") for item in folder.iterdir() if item.name.endswith(".toml")))

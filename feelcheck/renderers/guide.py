@@ -1,4 +1,4 @@
-"""The two guides: how to record in the hand, how to measure on the bench."""
+"""The guides: how to record in the hand, how to time a stick, how to measure on the bench."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from feelcheck.errors import FeelcheckError
 
 __all__ = ["GUIDES", "guide_text"]
 
-GUIDES = ("hand", "bench")
+GUIDES = ("hand", "lag", "bench")
 
 
 def guide_text(name: str) -> str:
@@ -20,5 +20,6 @@ def guide_text(name: str) -> str:
         If there is no guide of that name.
     """
     if name not in GUIDES:
-        raise FeelcheckError("There are two guides.", {"got": name, "allowed": ", ".join(GUIDES)}, "Name one of them.")
+        facts = {"got": name, "allowed": ", ".join(GUIDES)}
+        raise FeelcheckError("There are three guides.", facts, "Name one of them.")
     return resources.files("feelcheck.renderers").joinpath(f"guides/{name}.txt").read_text(encoding="utf-8").rstrip()

@@ -11,6 +11,7 @@ from feelcheck.model import HandResult, Trace
 from feelcheck.renderers._code_panels import allan_panel, interval_panel, lattice_panel, reach_panel, rest_panel
 from feelcheck.renderers._flick_panels import flick_panel, release_panel
 from feelcheck.renderers._format import format_brief, name_of
+from feelcheck.renderers._lag_panels import lag_panels
 from feelcheck.renderers._panels import Panel, Picture, sheet
 
 __all__ = ["hand_figure", "hand_pictures"]
@@ -47,7 +48,7 @@ def hand_figure(result: HandResult) -> Figure:
     Figure
         Save it with `save_figure`.
     """
-    panels = [panel for name in PICTURES for panel in _panels(result, name)]
+    panels = [*lag_panels(result.traces), *(panel for name in PICTURES for panel in _panels(result, name))]
     present = {trace.kind for trace in result.traces}
     left_out = [why for kind, why in WHY_MISSING.items() if kind not in present]
     return sheet(panels, n_columns=4 if len(panels) > 6 else 3, title=_title(result), left_out=left_out)

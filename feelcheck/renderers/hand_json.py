@@ -7,6 +7,7 @@ from typing import Any
 
 from feelcheck.model import AxisResult, DirectionResponse, HandResult
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers.lag_json import lag_object
 
 __all__ = ["HAND_SCHEMA", "hand_document", "hand_json"]
 
@@ -49,6 +50,7 @@ def hand_document(result: HandResult) -> dict[str, Any]:
             for flick in result.flicks
         ],
         "caveats": [caveat_object(caveat) for caveat in result.caveats],
+        "lag": None if result.lag is None else lag_object(result.lag),
     }
 
 

@@ -9,6 +9,7 @@ from feelcheck.model import AxisResult, DirectionResponse, Estimate, FlickRecord
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
+from feelcheck.renderers.lag_text import lag_text
 
 __all__ = ["hand_text"]
 
@@ -36,6 +37,7 @@ def _one(result: HandResult) -> str:
         _response(result, remarks),
         _codes(result, remarks),
         _release(result, remarks),
+        lag_text(result.lag, remarks) if result.lag is not None else "",
         _flicks(result.flicks),
     ]
     remarks.marks(result.caveats)

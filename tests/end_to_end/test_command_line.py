@@ -223,7 +223,7 @@ def test_a_part_is_inferred_from_a_capture() -> None:
         (("repeatability", "no_such_folder"), "no_such_folder"),
         (("log", "alder", "--source", "carrier_pigeon"), "carrier_pigeon"),
         (("log", "alder", "--source", "synthetic", "--simulate", "oak"), "oak"),
-        (("guide", "knitting"), "two guides"),
+        (("guide", "knitting"), "three guides"),
         (("export", "no_such_session", "--out", "x.csv"), "no such file"),
     ],
 )

@@ -1,0 +1,1 @@
+"""Lag without knowing when the thumb moved: against a button closed at the rim, or against a second, tied stick."""

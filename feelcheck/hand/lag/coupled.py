@@ -1,0 +1,255 @@
+"""Relative delay of two tied sticks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from types import MappingProxyType
+
+import numpy as np
+
+from feelcheck.hand.lag.pair import AxisPair, axis_pair
+from feelcheck.hand.lag.relative_response import RelativeFit, fit_relative
+from feelcheck.hand.lag.strokes import Stroke, find_strokes
+from feelcheck.model import Caveat, CoupledAxis, CoupledLag, Estimate, FloatArray, HandView, StickAxes, Trace
+
+__all__ = ["coupled_lag", "noise_variance", "swapped_average"]
+
+TAKE_UP_FS = 0.1
+LEAST_STROKES = 6
+LEAST_STROKES_A_WAY = 4
+TOGETHER = 0.9
+TIED_FIT = 0.99
+MOST_LAG_SPREAD_S = 0.003
+FLOOR_S = 0.00005
+"""Standard uncertainty from what the linkage does inside its play, from simulated sticks with a trembling hand."""
+PLAY_FLOOR = 0.1
+CLEAR_T = 4.0
+
+_DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
+_SMOOTHING = np.array([0.0, -1.0, 1.0, 0.0, 0.0])
+ALONE = Caveat(
+    code="sticks_not_together",
+    text="No two sticks move together, so none can be timed against another.",
+    advice="Tie two sticks with a stiff bar and record feelcheck log --script coupled.",
+)
+LOOSE = Caveat(
+    code="sticks_not_tied",
+    text="Two sticks move at the same time, but not as one: they are not tied, or the tie gives.",
+    advice="Tie them with a stiff bar without play and record again.",
+)
+NO_RATE = Caveat(
+    code="rate_unknown",
+    text="The report interval is not known, so the two sticks cannot be put on one clock.",
+    advice="Record with stamps of 0.1 ms or finer.",
+)
+ONE_ORDER = Caveat(
+    code="scan_order_included",
+    text="The pad reads its axes one after the other; that part of the delay belongs to the port, not to the sensor.",
+    advice="Swap the two sensors' ports once, record again with --state ports_swapped, and analyse both together.",
+)
+WITH_SPEED = Caveat(
+    code="lag_changes_with_speed",
+    text="The delay changes with the speed of the strokes, as it does when the linkage gives.",
+    advice="Make the linkage stiffer and take its play out.",
+)
+
+
+def noise_variance(values: FloatArray) -> float:
+    """Return the variance of one report from second differences, at least that of the converter's rounding.
+
+    Examples
+    --------
+    >>> round(noise_variance(np.repeat([0.0, 0.12], 50)), 6)
+    0.0012
+    """
+    steps = np.abs(np.diff(values))
+    step = float(np.percentile(steps[steps > 1e-9], 10)) if np.any(steps > 1e-9) else 0.0
+    spread = float(np.median(np.diff(values, 2) ** 2)) / 6.0 / 0.455
+    return max(spread, step**2 / 12.0, 1e-10)
+
+
+def coupled_lag(view: HandView) -> tuple[CoupledLag, tuple[Trace, ...]]:
+    """Return how much later the second stick is than the first, if they are tied, and the traces behind it.
+
+    Parameters
+    ----------
+    view : HandView
+        The prepared recording.
+    """
+    if len(view.sticks) < 2:
+        return CoupledLag(delay=Estimate.not_present("delay", unit="s", caveats=(ALONE,))), ()
+    first, second = view.sticks[:2]
+    axes, traces, whys = {}, [], []
+    for letter in "xy":
+        names = getattr(first, letter), getattr(second, letter)
+        if not all(names):
+            continue
+        found = _axis(view, first, names, letter)
+        if isinstance(found, Estimate):
+            whys.append(found)
+            continue
+        axes[letter] = found[0]
+        traces.append(found[1])
+    return CoupledLag(
+        delay=_over_axes(axes, whys),
+        axes=MappingProxyType(axes),
+        first=first.stick,
+        second=second.stick,
+    ), tuple(traces)
+
+
+def _over_axes(axes: dict[str, CoupledAxis], whys: list[Estimate]) -> Estimate:
+    delays = [axis.delay for axis in axes.values()]
+    if not delays:
+        loose = next((why for why in whys if why.status == "not_resolved"), None)
+        return loose or Estimate.not_present("delay", unit="s", caveats=(ALONE,))
+    pairs = [(e.value, e.u) for e in delays if e.value is not None and e.u is not None]
+    mean = float(np.mean([value for value, _ in pairs]))
+    u = math.hypot(*(u for _, u in pairs)) / len(pairs)
+    spread = float(np.ptp([value for value, _ in pairs])) / math.sqrt(12)
+    n, dof = sum(e.n for e in delays), min(e.dof for e in delays)
+    caveats = tuple({c.code: c for e in delays for c in e.caveats}.values())
+    return Estimate.measured("delay", mean, u=math.hypot(u, spread), unit="s", n=n, dof=dof, caveats=caveats)
+
+
+def _axis(
+    view: HandView, first: StickAxes, names: tuple[str, str], letter: str
+) -> tuple[CoupledAxis, Trace] | Estimate:
+    """Return one axis and its trace, or why there is none."""
+    pair = axis_pair(view, *names, first.y if letter == "x" else first.x)
+    if pair is None:
+        return Estimate.not_resolved("delay", unit="s", caveats=(NO_RATE,))
+    strokes = find_strokes(pair, TAKE_UP_FS)
+    together = _together(pair, strokes)
+    if len(strokes) < LEAST_STROKES or together < 0.5:
+        return Estimate.not_present("delay", unit="s", n=len(strokes), caveats=(ALONE,))
+    if together < TOGETHER:
+        return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
+    noise = noise_variance(pair.a), noise_variance(pair.b)
+    fit = fit_relative(pair, strokes, noise)
+    if not _tied(fit):
+        return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
+    caveats = (ONE_ORDER, *((WITH_SPEED,) if _goes_with_speed(fit, strokes) else ()))
+    rising, falling = (_one_way(pair, strokes, sign, noise, fit) for sign in (1, -1))
+    axis = CoupledAxis(
+        first=names[0],
+        second=names[1],
+        delay=_delay(fit, len(strokes), "delay").with_caveats(*caveats),
+        rising=rising,
+        falling=falling,
+        smoothing=_of(fit, _SMOOTHING, "smoothing_difference", len(strokes), 2 * FLOOR_S),
+        gain=_linear(fit, 3, "gain", "ratio", fit.gain, len(strokes)),
+        play=_play(fit, len(strokes)),
+    )
+    return axis, _trace(pair, strokes, fit, names)
+
+
+def _together(pair: AxisPair, strokes: Sequence[Stroke]) -> float:
+    """Return the median correlation of both sticks inside the strokes, 0 without any."""
+    found = []
+    for stroke in strokes:
+        a, b = pair.a[stroke.first : stroke.last], pair.b[stroke.first : stroke.last]
+        moves = np.ptp(b) > 0.2 * np.ptp(a)
+        found.append(abs(float(np.corrcoef(a, b)[0, 1])) if moves and np.ptp(a) > 0 else 0.0)
+    return float(np.median(found)) if found else 0.0
+
+
+def _tied(fit: RelativeFit) -> bool:
+    low, high = np.percentile(fit.stroke_lag_s, (16, 84))
+    return bool(np.median(fit.stroke_fit) >= TIED_FIT and 0.5 * (high - low) <= MOST_LAG_SPREAD_S)
+
+
+def _one_way(
+    pair: AxisPair, strokes: Sequence[Stroke], sign: int, noise: tuple[float, float], fit: RelativeFit
+) -> Estimate:
+    name = "rising" if sign > 0 else "falling"
+    own = [stroke for stroke in strokes if stroke.sign == sign]
+    if len(own) < LEAST_STROKES_A_WAY:
+        few = Caveat(
+            code="few_strokes",
+            text=f"Only {len(own)} strokes go this way.",
+            advice="Record at least four quick strokes each way.",
+        )
+        return Estimate.not_resolved(name, unit="s", n=len(own), caveats=(few,))
+    start = np.array([fit.shift_s, fit.tau_a_s, fit.tau_b_s])
+    return _delay(fit_relative(pair, own, noise, start), len(own), name)
+
+
+def _delay(fit: RelativeFit, n: int, quantity: str) -> Estimate:
+    return _of(fit, _DELAY, quantity, n, FLOOR_S)
+
+
+def _of(fit: RelativeFit, weights: FloatArray, quantity: str, n: int, floor_s: float) -> Estimate:
+    at = np.array([fit.shift_s, fit.tau_a_s, fit.tau_b_s, fit.gain, fit.play_fs])
+    u = math.sqrt(max(float(weights @ fit.covariance @ weights), 0.0))
+    return Estimate.measured(
+        quantity, float(weights @ at), u=math.hypot(u, floor_s), unit="s", n=n, dof=float(max(n - 2, 1))
+    )
+
+
+def _linear(fit: RelativeFit, k: int, quantity: str, unit: str, value: float, n: int) -> Estimate:
+    u = math.sqrt(max(float(fit.covariance[k, k]), 0.0))
+    return Estimate.measured(quantity, value, u=max(u, 1e-6), unit=unit, n=n, dof=float(max(n - 2, 1)))
+
+
+def _play(fit: RelativeFit, n: int) -> Estimate:
+    play = fit.play_fs * math.copysign(1.0, fit.gain)
+    found = _linear(fit, 4, "play", "fraction", play, n)
+    if found.u is not None and play > 2 * found.u:
+        return found
+    return Estimate.at_most("play", max(play, 0.0) + 2.3 * (found.u or 0.0), unit="fraction", n=n)
+
+
+def _goes_with_speed(fit: RelativeFit, strokes: Sequence[Stroke]) -> bool:
+    """Whether the strokes' own delays follow 1 / speed."""
+    pace = np.array([1.0 / stroke.speed_fs_per_s for stroke in strokes])
+    if pace.size < LEAST_STROKES or np.ptp(pace) < 0.02:
+        return False
+    x, y = pace - pace.mean(), fit.stroke_lag_s - fit.stroke_lag_s.mean()
+    slope = float(x @ y) / float(x @ x)
+    u = math.sqrt(float(np.sum((y - slope * x) ** 2)) / max(pace.size - 2, 1) / float(x @ x))
+    return abs(slope) > CLEAR_T * max(u, 1e-12) and abs(slope) * float(np.std(pace)) > 2 * FLOOR_S
+
+
+def _trace(pair: AxisPair, strokes: Sequence[Stroke], fit: RelativeFit, names: tuple[str, str]) -> Trace:
+    longest = max(strokes, key=lambda stroke: stroke.speed_fs_per_s)
+    rows = slice(max(longest.first - 40, 0), longest.last)
+    return Trace(
+        kind="coupled",
+        axis=names[1],
+        arrays={
+            "t_s": pair.t_s[rows] - pair.t_s[longest.first],
+            "first_fs": pair.a[rows],
+            "second_fs": pair.b[rows] / fit.gain,
+            "pace_s": np.array([1.0 / stroke.speed_fs_per_s for stroke in strokes]),
+            "lag_s": fit.stroke_lag_s,
+            "sign": np.array([stroke.sign for stroke in strokes]),
+        },
+        marks={"delay_s": fit.delay_s},
+        labels={"first": names[0], "second": names[1]},
+    )
+
+
+def swapped_average(plain: CoupledLag, swapped: CoupledLag) -> tuple[Estimate, Estimate] | None:
+    """Return the delay of the sensors and that of the ports from two recordings, the second with ports swapped.
+
+    Parameters
+    ----------
+    plain, swapped : CoupledLag
+        In the second recording the sensors hang on each other's ports.
+
+    Returns
+    -------
+    (Estimate, Estimate) or None
+        Half the difference: how much later the sensor is that the first recording calls second; half the sum: how
+        much later the second port is read. None where one has no delay.
+    """
+    one, two = plain.delay, swapped.delay
+    if one.value is None or two.value is None or one.u is None or two.u is None:
+        return None
+    u = 0.5 * math.hypot(one.u, two.u)
+    n, dof = one.n + two.n, one.dof + two.dof
+    sensors = Estimate.measured("delay", 0.5 * (one.value - two.value), u=u, unit="s", n=n, dof=dof)
+    ports = Estimate.measured("port_delay", 0.5 * (one.value + two.value), u=u, unit="s", n=n, dof=dof)
+    return sensors, ports

@@ -1,0 +1,304 @@
+"""The relative response of two tied sticks: maximum likelihood on their common motion."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import lfilter
+
+from feelcheck.hand.lag.pair import AxisPair
+from feelcheck.hand.lag.strokes import Stroke
+from feelcheck.model import FloatArray
+
+__all__ = ["RelativeFit", "fit_relative", "pole", "shifted"]
+
+LARGEST_TAU_S = 0.05
+LARGEST_SHIFT_S = 0.1
+STARTS_S = ((0.001, 0.003), (0.003, 0.001), (0.003, 0.015), (0.015, 0.003))
+N_STEPS = 25
+FAR, NEAR = 0.2, 0.05
+N_LINEAR = 6
+SETTLED = 1e-5
+SHIFT_PRIOR_S = 0.0004
+"""Both sticks are converted and sent by the same firmware, so their dead times hardly differ. Residuals hang together:
+a reading counts for less than one, so this stands for a standard deviation of about 1 ms."""
+STEP_S = 2e-5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RelativeFit:
+    """What tied sticks say about each other.
+
+    Parameters
+    ----------
+    shift_s, tau_a_s, tau_b_s : float, s
+        Delay of the second stick besides its pole, and both poles.
+    gain : float
+        Second stick over first.
+    play_fs : float
+        How much less far the second stick goes one way than the other: the linkage's play, fraction of throw.
+    covariance : ndarray, shape (5, 5)
+        Of shift, tau_a, tau_b, gain, play, strokes as clusters.
+    stroke_lag_s : ndarray, shape (K,), s
+        Each stroke's own delay of the second stick behind the first, poles included.
+    stroke_fit : ndarray, shape (K,)
+        Share of each stroke's motion that the fit explains.
+    cost : float
+        Sum of squares over the noise's variance.
+    """
+
+    shift_s: float
+    tau_a_s: float
+    tau_b_s: float
+    gain: float
+    play_fs: float
+    covariance: FloatArray
+    stroke_lag_s: FloatArray
+    stroke_fit: FloatArray
+    cost: float
+
+    @property
+    def delay_s(self) -> float:
+        """How much later the second stick is, s."""
+        return self.shift_s + self.tau_b_s - self.tau_a_s
+
+
+def _kernel(tau_s: float, interval_s: float) -> tuple[float, float, float]:
+    """Return what a pole keeps of its output, and its weights of the input before and of the input now."""
+    if tau_s <= 1e-3 * interval_s:
+        return 0.0, 0.0, 1.0
+    kept = math.exp(-interval_s / tau_s)
+    mean = (1.0 - kept) * tau_s / interval_s
+    return kept, mean - kept, 1.0 - mean
+
+
+def pole(values: FloatArray, tau_s: float, interval_s: float) -> FloatArray:
+    """Return values, joined by straight lines and settled at the first, after one pole, shape (n,).
+
+    Examples
+    --------
+    >>> pole(np.array([0.0, 1.0, 2.0, 3.0]), 0.0, 1.0).tolist()
+    [0.0, 1.0, 2.0, 3.0]
+    """
+    kept, old, new = _kernel(tau_s, interval_s)
+    smoothed, _ = lfilter([new, old], [1.0, -kept], values, zi=[(kept + old) * values[0]])
+    return np.asarray(smoothed, dtype=np.float64)
+
+
+def shifted(values: FloatArray, places: NDArray[np.intp], shift: float) -> FloatArray:
+    """Return values at places - shift (in steps, any real number) by the cubic through the four nearest ones.
+
+    Examples
+    --------
+    >>> shifted(np.arange(9.0) ** 3, np.array([4]), 0.5).tolist()
+    [42.875]
+    """
+    whole = math.floor(-shift)
+    u = -shift - whole
+    at = np.clip(places[:, None] + whole + np.arange(-1, 3), 0, values.size - 1)
+    weights = [
+        -u * (u - 1.0) * (u - 2.0) / 6.0,
+        (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0,
+        -(u + 1.0) * u * (u - 2.0) / 2.0,
+        (u + 1.0) * u * (u - 1.0) / 6.0,
+    ]
+    return np.asarray(values[at] @ np.array(weights))
+
+
+def held_noise(values: FloatArray, seed: int) -> FloatArray:
+    """Return unit noise that, like a converter's rounding, is drawn anew only where the values change, shape (n,)."""
+    changed = np.cumsum(np.diff(values, prepend=values[0]) != 0)
+    return np.asarray(np.random.default_rng(seed).standard_normal(int(changed[-1]) + 1)[changed])
+
+
+def longest_pole_s(values: FloatArray, strokes: Sequence[Stroke], interval_s: float) -> float:
+    """Return the longest pole that the sharpest stops leave room for, s.
+
+    Notes
+    -----
+    Behind one pole the distance to the end cannot shrink faster than exp(-t / tau), however hard the stop. It is
+    watched from a fifth to a twentieth of the stroke; the quicker quarter of the strokes counts.
+    """
+    found = []
+    for stroke in strokes:
+        row = values[stroke.first : stroke.last]
+        end = float(np.median(row[-max(3, row.size // 8) :]))
+        left = (end - row) / (end - float(row[0]) or 1e-9)
+        before, after = (int(np.argmax(left < share)) for share in (FAR, NEAR))
+        found.append((after - before + 1) * interval_s / math.log(FAR / NEAR))
+    return min(1.1 * float(np.quantile(found, 0.25)) + interval_s, LARGEST_TAU_S)
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Look:
+    """One evaluation: residuals over the noise, projected on nothing that the strokes are free in."""
+
+    shift_s: float
+    residual: FloatArray
+    linear: FloatArray
+    design: FloatArray
+    explained: FloatArray
+
+    @property
+    def cost(self) -> float:
+        return float(self.residual @ self.residual) + (self.shift_s / SHIFT_PRIOR_S) ** 2
+
+
+def _memory(since_s: FloatArray, tau_s: float) -> FloatArray:
+    """Return an orthonormal basis of what may be left of the motion before a stroke, shape (n, 2)."""
+    decays = np.stack([np.exp(-since_s / tau_s), np.exp(-since_s / (0.4 * tau_s))], axis=1)
+    return np.asarray(np.linalg.qr(decays)[0])
+
+
+class _Problem:
+    """The strokes' rows and what each look at them needs."""
+
+    def __init__(self, pair: AxisPair, strokes: Sequence[Stroke], noise: tuple[float, float]) -> None:
+        self.pair, self.strokes, self.noise = pair, strokes, noise
+        self.rows = [s.first + np.flatnonzero(pair.real[s.first : s.last]) for s in strokes]
+        edges = np.cumsum([0] + [rows.size for rows in self.rows])
+        self.spans = [slice(int(a), int(b)) for a, b in pairwise(edges)]
+        self.side = np.concatenate([np.full(r.size, -0.5 * s.sign) for r, s in zip(self.rows, strokes, strict=True)])
+        self.which = np.concatenate(self.rows)
+        limits = [longest_pole_s(row, strokes, pair.interval_s) for row in (pair.a, pair.b)]
+        self.low, self.high = np.array([-LARGEST_SHIFT_S, 0.0, 0.0]), np.array([LARGEST_SHIFT_S, *limits])
+        self.memories = [_memory((rows - rows[0]) * pair.interval_s, max(limits)) for rows in self.rows]
+        self.noise_a = math.sqrt(noise[0]) * held_noise(pair.a, 1)
+        self.noise_b = math.sqrt(noise[1]) * held_noise(pair.b, 2)
+
+    def look(self, at: FloatArray) -> _Look:
+        """Return the residuals of shift, tau_a, tau_b after the linear parameters."""
+        pair, interval_s = self.pair, self.pair.interval_s
+        shift_s, tau_a_s, tau_b_s = at.tolist()
+        a, across, noise_a = (
+            shifted(pole(row, tau_b_s, interval_s), self.which, shift_s / interval_s)
+            for row in (pair.a, pair.across, self.noise_a)
+        )
+        b, noise_b = (pole(row, tau_a_s, interval_s)[self.which] for row in (pair.b, self.noise_b))
+        columns = np.stack([a, self.side, np.ones(a.size), a**2, a**3, across, noise_a, noise_b], axis=1)
+        free, y = columns.copy(), b.copy()
+        for span, basis in zip(self.spans, self.memories, strict=True):
+            free[span] -= basis @ (basis.T @ columns[span])
+            y[span] -= basis @ (basis.T @ b[span])
+        free, noises = free[:, :N_LINEAR], free[:, N_LINEAR:]
+        linear, *_ = np.linalg.lstsq(free, y, rcond=1e-9)
+        residual = y - free @ linear
+        variance = float(np.mean((linear[0] * noises[:, 0]) ** 2) + np.mean(noises[:, 1] ** 2))
+        moved = np.array([b[span].var() for span in self.spans])
+        left = np.array([np.mean(residual[span] ** 2) for span in self.spans])
+        return _Look(
+            shift_s=shift_s,
+            residual=residual / math.sqrt(variance),
+            linear=linear,
+            design=free / math.sqrt(variance),
+            explained=1.0 - left / np.maximum(moved, 1e-12),
+        )
+
+    def clipped(self, at: FloatArray) -> FloatArray:
+        return np.clip(at, self.low, self.high)
+
+    def slopes(self, at: FloatArray, here: _Look) -> FloatArray:
+        """Return the derivatives of the residuals, shape (n, 3)."""
+        columns = []
+        for k in range(3):
+            moved = at.copy()
+            moved[k] += STEP_S
+            columns.append((self.look(moved).residual - here.residual) / STEP_S)
+        return np.stack(columns, axis=1)
+
+
+PRIOR = np.diag([SHIFT_PRIOR_S**-2, 0.0, 0.0])
+
+
+def _descend(problem: _Problem, at: FloatArray, n_steps: int) -> tuple[FloatArray, _Look]:
+    """Levenberg-Marquardt inside the limits."""
+    at, damping = problem.clipped(at), 1e-2
+    here = problem.look(at)
+    for _ in range(n_steps):
+        slope = problem.slopes(at, here)
+        normal, score = slope.T @ slope + PRIOR, slope.T @ here.residual + PRIOR @ at
+        held = ((at <= problem.low) & (score > 0.0)) | ((at >= problem.high) & (score < 0.0))
+        normal[held], normal[:, held], score[held] = 0.0, 0.0, 0.0
+        tried = problem.clipped(at - np.linalg.solve(normal + np.diag(damping * np.diag(normal) + 1e-9), score))
+        there = problem.look(tried)
+        if there.cost < here.cost:
+            done = here.cost - there.cost < SETTLED * here.cost
+            at, here, damping = tried, there, damping * 0.2
+            if done:
+                break
+        else:
+            damping = damping * 10
+            if damping > 1e6:
+                break
+    return at, here
+
+
+def fit_relative(
+    pair: AxisPair, strokes: Sequence[Stroke], noise: tuple[float, float], start: FloatArray | None = None
+) -> RelativeFit:
+    """Return the relative response that makes both sticks' strokes one motion.
+
+    Parameters
+    ----------
+    pair : AxisPair
+        Both sticks.
+    strokes : sequence of Stroke
+        At least two.
+    noise : tuple of float
+        Variance of one report of each stick, fractions squared.
+    start : ndarray, shape (3,) or None
+        Shift, tau_a, tau_b (s) to start from; without it several are tried.
+
+    Notes
+    -----
+    With the common motion m, the first stick reports its pole A on m, the second gain times its pole B on m, later by
+    the shift. Passing each through the other's pole makes both the same: B(A m) = A(B m). The residual of that
+    equation over its own noise is what maximum likelihood minimises when the motion itself is free. Play in the
+    linkage sets the second stick back by half of it, one way or the other, once it is taken up; each stroke has two
+    decays for what went on before that. Gain, a slight bend of the gain, and a slight turn of one stick against the
+    other are linear. Covariance: leave one stroke out, to first order.
+    """
+    problem = _Problem(pair, strokes, noise)
+    if start is None:
+        tried = [_descend(problem, np.array([0.0, tau_a, tau_b]), 4) for tau_a, tau_b in STARTS_S]
+        start = min(tried, key=lambda found: found[1].cost)[0]
+    at, here = _descend(problem, start, N_STEPS)
+    slope = problem.slopes(at, here)
+    jacobian = np.concatenate([slope, -here.design], axis=1)
+    return RelativeFit(
+        shift_s=float(at[0]),
+        tau_a_s=float(at[1]),
+        tau_b_s=float(at[2]),
+        gain=float(here.linear[0]),
+        play_fs=float(here.linear[1]),
+        covariance=_left_out(problem, jacobian, here.residual),
+        stroke_lag_s=float(at[0] + at[2] - at[1]) + _own_lags(problem, slope, here.residual),
+        stroke_fit=here.explained,
+        cost=here.cost,
+    )
+
+
+def _left_out(problem: _Problem, jacobian: FloatArray, residual: FloatArray) -> FloatArray:
+    """Return the covariance of shift, poles and gain from the fit's changes when one stroke is left out."""
+    normal = jacobian.T @ jacobian
+    normal[:3, :3] += PRIOR
+    ridge = np.diag(1e-9 * np.diag(normal) + 1e-12)
+    changes = []
+    for span in problem.spans:
+        own = jacobian[span]
+        changes.append(np.linalg.lstsq(normal - own.T @ own + ridge, own.T @ residual[span], rcond=1e-12)[0][:5])
+    moved = np.array(changes)
+    n = len(moved)
+    return np.asarray((n - 1) / n * moved.T @ moved)
+
+
+def _own_lags(problem: _Problem, slope: FloatArray, residual: FloatArray) -> FloatArray:
+    """Return how much later than the common fit each stroke alone would have the second stick, s."""
+    return np.array(
+        [-(slope[s, 0] @ residual[s]) / max(float(slope[s, 0] @ slope[s, 0]), 1e-30) for s in problem.spans]
+    )

@@ -1,0 +1,113 @@
+"""Strokes of one axis: stretches in which it goes one way, from where play is taken up to its stop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import median_filter
+
+from feelcheck.hand.lag.pair import AxisPair
+from feelcheck.model import FloatArray
+
+__all__ = ["Stroke", "find_strokes", "turning_points"]
+
+TURN_FS = 0.04
+LEAST_TRAVEL_FS = 0.3
+LEAST_SPEED_FS_PER_S = 0.5
+LEAST_END_FS = 0.25
+SHARE_OF_PEAK = 0.1
+STOP_S = 0.08
+LEAST_ROWS = 24
+SLOPE_S = 0.006
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stroke:
+    """One stroke.
+
+    Parameters
+    ----------
+    first, last : int
+        Half-open range of report slots.
+    sign : int
+        +1 where the first stick's code rises.
+    speed_fs_per_s : float
+        Mean speed over the middle half of the travel.
+    """
+
+    first: int
+    last: int
+    sign: int
+    speed_fs_per_s: float
+
+
+def turning_points(values: FloatArray, threshold: float) -> list[int]:
+    """Return the indices of the extremes between which values move by at least a threshold, ends included.
+
+    Examples
+    --------
+    >>> turning_points(np.array([0.0, 1.0, 0.9, 2.0, 0.5]), 0.5)
+    [0, 3, 4]
+    """
+    points, high, low, heading = [0], 0, 0, 0
+    for k, value in enumerate(values.tolist()):
+        if value > values[high]:
+            high = k
+        if value < values[low]:
+            low = k
+        if heading >= 0 and values[high] - value >= threshold:
+            points += [high] if high else []
+            low, heading = k, -1
+            high = k
+        elif heading <= 0 and value - values[low] >= threshold:
+            points += [low] if low else []
+            high, heading = k, 1
+            low = k
+    end = high if heading > 0 else low
+    return points if end == points[-1] else [*points, end]
+
+
+def find_strokes(pair: AxisPair, take_up_fs: float) -> list[Stroke]:
+    """Return the strokes of the first stick.
+
+    Parameters
+    ----------
+    pair : AxisPair
+        Both sticks.
+    take_up_fs : float
+        How far a stroke must have gone before it counts: the linkage's play must be taken up.
+
+    Notes
+    -----
+    A stroke that ends near the centre may be a spring's return whose ringing the smoothing hides; the play would be
+    passed several times unseen. Such strokes are left out.
+    """
+    smooth = median_filter(pair.a, 3, mode="nearest")
+    half = max(1, round(SLOPE_S / pair.interval_s / 2))
+    slope = np.zeros_like(smooth)
+    slope[half:-half] = (smooth[2 * half :] - smooth[: -2 * half]) / (2 * half * pair.interval_s)
+    points = turning_points(smooth, TURN_FS)
+    ends = [*points[1:], smooth.size - 1]
+    found = [_stroke(pair, smooth, slope, (begin, end), take_up_fs) for begin, end in zip(points, ends, strict=True)]
+    return [stroke for stroke in found if stroke is not None]
+
+
+def _stroke(
+    pair: AxisPair, smooth: FloatArray, slope: FloatArray, span: tuple[int, int], take_up_fs: float
+) -> Stroke | None:
+    begin, end = span
+    travel = smooth[end] - smooth[begin]
+    sign = 1 if travel > 0 else -1
+    if abs(travel) < max(LEAST_TRAVEL_FS, 2 * take_up_fs) or end - begin < 4 or abs(smooth[end]) < LEAST_END_FS:
+        return None
+    gone = sign * (smooth[begin : end + 1] - smooth[begin])
+    first = begin + int(np.argmax(gone > take_up_fs))
+    speed = sign * slope[begin : end + 1]
+    fast = np.flatnonzero(speed > SHARE_OF_PEAK * speed.max())
+    last = min(begin + int(fast[-1]) + round(STOP_S / pair.interval_s), end)
+    quarter, most = (int(np.argmax(gone > share * abs(travel))) for share in (0.25, 0.75))
+    mean = 0.5 * abs(travel) / max((most - quarter) * pair.interval_s, pair.interval_s)
+    if mean < LEAST_SPEED_FS_PER_S or np.count_nonzero(pair.real[first:last]) < LEAST_ROWS:
+        return None
+    return Stroke(first=first, last=last, sign=sign, speed_fs_per_s=float(mean))
