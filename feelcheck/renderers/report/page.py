@@ -20,7 +20,7 @@ from feelcheck.renderers.feel_figures import feel_pictures
 from feelcheck.renderers.feel_text import feel_document
 from feelcheck.renderers.hand_figures import hand_pictures
 from feelcheck.renderers.hand_json import hand_document
-from feelcheck.renderers.report import tables
+from feelcheck.renderers.report import records, tables
 from feelcheck.renderers.report.summary import summary_sentences, summary_topics
 from feelcheck.renderers.report.words import CAUTIONS, METHODS
 
@@ -89,6 +89,8 @@ def _sections(report: Report) -> list[dict[str, Any]]:
     bench = [picture for result in report.bench for picture in bench_pictures(result).values()]
     spread = [compared[name] for name in ("differences", "predictions", "spread") if name in compared]
     return [
+        _section("record", "The specimens and their parts", [],
+                 [table(report.profiles) for table in records.TABLES]),
         _section("chain", "The chain, specimen by specimen", _picked([compared], "chain"),
                  [tables.chain_table(specimen, report.links) for specimen in specimens]),
         _section("bench", "On the bench", bench, [tables.bench_table(report.bench)]),

@@ -21,6 +21,7 @@ __all__ = [
     "chain_sentence",
     "comparison_sentence",
     "delay_sentence",
+    "direction_sentence",
     "hand_sentences",
     "summary_sentences",
     "summary_topics",
@@ -96,7 +97,25 @@ def hand_sentences(result: HandResult) -> list[str]:
         for word, response in (("rising", axis.rising), ("falling", axis.falling)):
             sentences.append(delay_sentence(f"{where}, code {word}", response.smoothing_delay))
         sentences.append(asymmetry_sentence(where, axis.asymmetry))
+        sentences.append(direction_sentence(where, axis.extra.get("rim_direction_error")))
     return [sentence for sentence in sentences if sentence]
+
+
+def direction_sentence(where: str, error: Estimate | None) -> str:
+    """Return how far directions are off round the rim; empty where the rim was not rolled.
+
+    Examples
+    --------
+    >>> direction_sentence("birch, left_x", Estimate.at_most("rim_direction_error", 0.4, unit="deg"))
+    'birch, left_x: directions round the rim are off by at most 0.400 deg.'
+    """
+    if error is None or error.status is Status.NOT_RESOLVED:
+        return ""
+    if error.status is Status.NOT_PRESENT:
+        return f"{where}: no error of direction was seen round the rim."
+    if not error.is_ok:
+        return f"{where}: directions round the rim are off by {format_brief(error)}."
+    return f"{where}: directions round the rim are off by up to {format_brief(error)}; look how the sensor is seated."
 
 
 def bench_sentences(result: BenchResult) -> list[str]:

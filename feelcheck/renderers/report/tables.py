@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report
+from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report, Status
 from feelcheck.renderers._format import format_brief, format_estimate, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 from feelcheck.renderers.feel_text import QUANTITY_WORDS
@@ -19,10 +20,12 @@ __all__ = [
     "feel_table",
     "hand_table",
     "lattice_table",
+    "plain_table",
     "provenance_table",
 ]
 
-CROSS_AXIS = ("cross_axis", "direction_error")
+CROSS_AXIS = ("rim_skew", "rim_direction_error", "cross_axis", "direction_error")
+NOT_ASKED = "no straight flicks"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +51,8 @@ def _number(estimate: Estimate, *, interval: bool = True) -> Cell:
     return Cell(text=text, sort=next((x for x in (view.value, view.high, view.low) if x is not None), None))
 
 
-def _table(caption: str, header: tuple[str, ...], rows: list[tuple[Cell | str, ...]]) -> Table:
+def plain_table(caption: str, header: tuple[str, ...], rows: Sequence[tuple[Cell | str, ...]]) -> Table:
+    """Return a table; words become cells that sort as words."""
     cells = tuple(tuple(c if isinstance(c, Cell) else Cell(text=c) for c in row) for row in rows)
     return Table(caption=caption, header=header, rows=cells)
 
@@ -70,7 +74,7 @@ def chain_table(specimen: str, links: tuple[ChainLink, ...]) -> Table:
         if link.specimen == specimen
     ]
     header = ("axis", "state", "direction", "link", "predicted", "measured", "difference", "verdict")
-    return _table(f"Smoothing delay of {specimen} along the chain, 95 % intervals in brackets", header, rows)
+    return plain_table(f"Smoothing delay of {specimen} along the chain, 95 % intervals in brackets", header, rows)
 
 
 def bench_table(results: tuple[BenchResult, ...]) -> Table:
@@ -85,7 +89,7 @@ def bench_table(results: tuple[BenchResult, ...]) -> Table:
                 cells = tuple(_number(number) for number in numbers)
                 rows.append((name, result.output_name, word, *cells, side.model.replace("_", " ")))
     header = ("capture", "output", "direction", "time constant", "10 to 90 %", "smoothing delay", "mean delay", "model")
-    return _table("Response on the bench, 95 % intervals in brackets", header, rows)
+    return plain_table("Response on the bench, 95 % intervals in brackets", header, rows)
 
 
 def hand_table(results: tuple[HandResult, ...]) -> Table:
@@ -98,7 +102,7 @@ def hand_table(results: tuple[HandResult, ...]) -> Table:
                 cells: tuple[Cell | str, ...] = (*(_number(n) for n in numbers), response.model.replace("_", " "))
                 rows.append((_name(result), axis.name, word, *cells))
     header = ("recording", "axis", "code", "smoothing delay", "time constant", "10 to 90 %", "model")
-    return _table("Response in the hand, 95 % intervals in brackets", header, rows)
+    return plain_table("Response in the hand, 95 % intervals in brackets", header, rows)
 
 
 def _name(result: HandResult) -> str:
@@ -115,7 +119,7 @@ def lattice_table(results: tuple[HandResult, ...]) -> Table:
         for axis in result.axes.values()
     ]
     header = ("recording", "axis", "step", "resolution", "held for", "rest noise", "return error", "dead zone")
-    return _table("Codes and rest", header, rows)
+    return plain_table("Codes and rest", header, rows)
 
 
 def cross_axis_table(results: tuple[HandResult, ...]) -> Table:
@@ -124,12 +128,13 @@ def cross_axis_table(results: tuple[HandResult, ...]) -> Table:
     for result in results:
         for axis in result.axes.values():
             found = [axis.extra.get(name) for name in CROSS_AXIS]
-            if any(e is not None for e in found):
-                rows.append(
-                    (_name(result), axis.name, *(_number(e) if e is not None else "not measured" for e in found))
-                )
-    header = ("recording", "axis", "shows of the other axis", "direction off by")
-    return _table("Cross-axis response and direction error", header, rows)
+            if any(e is not None and e.status is not Status.NOT_RESOLVED for e in found):
+                rows.append((_name(result), axis.name, *(NOT_ASKED if e is None else _number(e) for e in found)))
+    header = (
+        "recording", "axis", "shows of the other axis, round the rim", "direction off by at most, round the rim",
+        "shows of the other axis, straight flicks", "direction off by, straight flicks",
+    )  # fmt: skip
+    return plain_table("Cross-axis response and direction error", header, rows)
 
 
 def comparison_table(comparison: Comparison) -> Table:
@@ -150,7 +155,7 @@ def comparison_table(comparison: Comparison) -> Table:
         for row in comparison.metrics
     ]
     header = ("specimen", "metric", "axis", "code", "baseline", "specimen's", "difference", "margin", "verdict", "why")
-    return _table(f"Against {comparison.baseline}, 95 % intervals in brackets", header, rows)
+    return plain_table(f"Against {comparison.baseline}, 95 % intervals in brackets", header, rows)
 
 
 def feel_table(results: tuple[FeelResult, ...]) -> Table:
@@ -161,7 +166,7 @@ def feel_table(results: tuple[FeelResult, ...]) -> Table:
         for axis in result.axes
         for name, estimate in axis.estimates.items()
     ]
-    return _table("Meaning in use, 95 % intervals in brackets", ("specimen", "axis", "what", "how much"), rows)
+    return plain_table("Meaning in use, 95 % intervals in brackets", ("specimen", "axis", "what", "how much"), rows)
 
 
 def provenance_table(report: Report) -> Table:
@@ -174,4 +179,4 @@ def provenance_table(report: Report) -> Table:
     ]
     rows += [("record", p.path or p.specimen, "", "") for p in report.profiles]
     rows += [(name, value, "", "") for name, value in report.provenance.items()]
-    return _table("Where it came from", ("what", "which", "SHA-256", "remark"), rows)
+    return plain_table("Where it came from", ("what", "which", "SHA-256", "remark"), rows)

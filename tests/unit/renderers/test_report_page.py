@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
@@ -14,10 +15,14 @@ from feelcheck.model import (
     Comparison,
     DirectionResponse,
     Estimate,
+    HandRecord,
     HandResult,
+    Part,
+    Profile,
     Provenance,
     Recording,
     Report,
+    StateRecord,
     TimingResult,
     Trace,
 )
@@ -143,10 +148,10 @@ def test_every_section_is_there_and_says_when_it_is_empty() -> None:
     page = _parsed(text)
     found = [attributes.get("id") for tag, attributes in page.tags if tag == "section"]
     assert found == [
-        "summary", "chain", "bench", "hand", "lattice", "cross-axis", "comparison", "use", "cautions", "methods",
-        "provenance",
+        "summary", "record", "chain", "bench", "hand", "lattice", "cross-axis", "comparison", "use", "cautions",
+        "methods", "provenance",
     ]  # fmt: skip
-    assert text.count("it was not measured") == 7
+    assert text.count("it was not measured") == 8
     assert "Nothing has been measured yet." in text
 
 
@@ -164,6 +169,28 @@ def test_cross_axis_chain_and_hashes_are_on_the_page() -> None:
     assert re.search(r"<td[^>]*>2\.10 deg \(1\.\d+ to 2\.\d+\)</td>", text)
     assert "ab12" in text
     assert "bench to hand agree" in text
+
+
+def test_parts_timeline_and_photos_of_a_record_are_on_the_page() -> None:
+    profile = Profile(
+        specimen="cedar", pad="loaner 5", path="profiles/cedar.toml", photos=("photos/cedar_board.jpg",),
+        parts=(Part(position="c3", role="capacitor", value=1e-6, unit="F", axis="left_x", tolerance_fraction=0.1),),
+        states=(StateRecord(name="c3_lifted", date="2026-11-20", changes={"c3": "lifted"}, note="looked clean"),),
+        hand=(HandRecord(session="s", state="c3_lifted"),),
+    )  # fmt: skip
+    text = report_html(Report(title="t", profiles=(profile,)))
+    for words in ("cedar_board.jpg", "1 uF", "± 10 %", "c3: lifted", "2026-11-20", "looked clean", "1 in the hand"):
+        assert f">{words}<" in text, words
+    assert "photos/" not in text.partition("<script")[0]
+
+
+def test_direction_errors_round_the_rim_are_on_the_page() -> None:
+    error = Estimate.measured("rim_direction_error", 3.1, u=0.2, unit="deg")
+    axis = replace(_axis("x"), extra={"rim_direction_error": error})
+    text = report_html(Report(title="t", hand=(replace(_hand(), axes={"x": axis}),)))
+    assert re.search(r"<td[^>]*>3\.10 deg \(2\.7\d to 3\.\d+\)</td>", text)
+    assert "no straight flicks" in text
+    assert "off by up to 3.10 deg" in text
 
 
 def test_tables_sort_by_number_through_buttons_in_their_headers() -> None:
