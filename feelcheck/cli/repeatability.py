@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._outcome import reports_errors
+from feelcheck.cli._outcome import remark, reports_errors
 
 __all__ = ["repeatability"]
 
@@ -19,15 +19,22 @@ def repeatability(
     axis: Annotated[str, typer.Option(help="Axis; the first that answers if none is named.")] = "",
     direction: Annotated[str, typer.Option(help="rising or falling.")] = "rising",
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    plot: Annotated[Path | None, typer.Option(help="Draw how the variance splits (.png or .svg).")] = None,
 ) -> None:
     """Split the variance of a study: specimens, repeats by one hand, different hands.
 
-    Example: feelcheck repeatability study/ --metric smoothing_delay --axis left_x
+    Example: feelcheck repeatability study/ --metric smoothing_delay --axis left_x --plot split.png
 
     Next: feelcheck compare, once the measuring is known to be fine enough.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import repeatability_json, repeatability_text
+    from feelcheck.renderers import check_target, repeatability_json, repeatability_text
+
+    if plot is not None:
+        check_target(plot)
 
     result = pipeline.repeatability(folder, metric=metric, axis=axis, direction=direction)
     typer.echo(repeatability_json(result) if json else repeatability_text(result))
+    if plot is not None:
+        pipeline.draw_repeatability(result, plot)
+        remark(f"Drawn: {plot}")

@@ -26,7 +26,7 @@ from feelcheck.pipeline._parts import axes_with_parts
 from feelcheck.pipeline._specimens import Specimen, sessions_in, specimen_of
 from feelcheck.profiles import hand_record_of
 
-__all__ = ["compare", "compare_specimens", "draw_comparison", "repeatability"]
+__all__ = ["compare", "compare_specimens", "draw_comparison", "draw_repeatability", "repeatability"]
 
 DELAY_METRICS = ("smoothing_delay",)
 
@@ -197,6 +197,14 @@ def repeatability(
             "A gauge study is a folder operator/specimen/recording.", {"path": source}, "Sort the recordings so."
         )
     return repeatability_of(study_array(rows), metric=metric, unit=unit)
+
+
+def draw_repeatability(result: RepeatabilityResult, path: Path) -> None:
+    """Draw how the variance of a gauge study splits."""
+    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers.compare_figures import repeatability_figure
+
+    save_figure(repeatability_figure(result), path)
 
 
 def _one_value(session: Path, metric: str, axis: str, direction: str) -> tuple[float, str]:

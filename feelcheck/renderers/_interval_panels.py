@@ -32,7 +32,9 @@ class Row:
     estimates : tuple of Estimate
         One, or two that are held against each other (predicted, measured); SI units.
     margin : float or None
-        Half-width of the margin band around zero, SI units.
+        Half-width of the margin band, SI units.
+    around : float
+        Middle of the margin band, SI units: zero for a difference, the prediction for a pair.
     words : str
         Stands right of the line (a verdict).
     """
@@ -40,6 +42,7 @@ class Row:
     label: str
     estimates: tuple[Estimate, ...]
     margin: float | None = None
+    around: float = 0.0
     words: str = ""
 
 
@@ -61,7 +64,7 @@ def interval_panel(title: str, words: str, quantity: str, rows: Sequence[Row]) -
         ax.set_xlim(*_limits(rows, factor))
         for k, row in enumerate(rows):
             if row.margin:
-                _draw_margin(ax, k, row.margin * factor)
+                _draw_margin(ax, k, row.margin * factor, row.around * factor)
             for j, estimate in enumerate(row.estimates):
                 lift = 0.17 * (len(row.estimates) - 1) * (1 - 2 * j)
                 _draw_estimate(ax, k - lift, estimate, j)
@@ -69,7 +72,7 @@ def interval_panel(title: str, words: str, quantity: str, rows: Sequence[Row]) -
                 row.words, (1.0, k), (6, 0), xycoords=("axes fraction", "data"), textcoords="offset points",
                 va="center", fontsize=7.5,
             )  # fmt: skip
-        if any(row.margin for row in rows):
+        if any(row.margin and not row.around for row in rows):
             ax.axvline(0.0, color=INK, linewidth=0.8)
         ax.set_yticks(range(len(rows)), [row.label for row in rows])
         ax.set_ylim(len(rows) - 0.4, -0.6)
@@ -84,18 +87,34 @@ def interval_panel(title: str, words: str, quantity: str, rows: Sequence[Row]) -
     return Panel(draw=draw, description=f"{title}: {description}.")
 
 
-def stacked(panels: Sequence[tuple[Panel, int]], *, title: str = "", width_in: float = 7.4) -> Figure:
-    """Return panels under each other, each as high as its number of rows needs."""
-    heights = [0.95 + ROW_IN * n_rows for _, n_rows in panels]
+def stacked(
+    panels: Sequence[tuple[Panel, int]],
+    pairs: Sequence[tuple[Panel, int]] = (),
+    *,
+    title: str = "",
+    width_in: float = 7.4,
+) -> Figure:
+    """Return panels under each other, each as high as its number of rows needs, then small ones two by two."""
+    in_twos = [pairs[k : k + 2] for k in range(0, len(pairs), 2)]
+    heights = [_height_in(n_rows) for _, n_rows in panels]
+    heights += [max(_height_in(n_rows) for _, n_rows in two) for two in in_twos]
+    width = max(width_in, 10.5) if pairs else width_in
     with styled():
-        figure = Figure(figsize=(width_in, sum(heights) + (0.35 if title else 0.0) or 1.0), layout="constrained")
+        figure = Figure(figsize=(width, sum(heights) + (0.35 if title else 0.0) or 1.0), layout="constrained")
         if title:
             figure.suptitle(title, x=0.012, ha="left", fontsize=10, fontweight="bold")
-        if panels:
-            grid = figure.add_gridspec(len(panels), 1, height_ratios=heights)
+        if heights:
+            grid = figure.add_gridspec(len(heights), 2, height_ratios=heights)
             for k, (panel, _) in enumerate(panels):
-                panel.draw(figure.add_subplot(grid[k]))
+                panel.draw(figure.add_subplot(grid[k, :]))
+            for k, two in enumerate(in_twos, start=len(panels)):
+                for column, (panel, _) in enumerate(two):
+                    panel.draw(figure.add_subplot(grid[k, column]))
     return figure
+
+
+def _height_in(n_rows: int) -> float:
+    return 0.95 + ROW_IN * n_rows
 
 
 def _spoken(row: Row) -> str:
@@ -115,18 +134,18 @@ def _display_factor(unit: str) -> float:
 def _limits(rows: Sequence[Row], factor: float) -> tuple[float, float]:
     ends: list[float] = []
     for row in rows:
-        ends += [row.margin * factor, -row.margin * factor] if row.margin else []
+        ends += [(row.around + side * row.margin) * factor for side in (-1, 1)] if row.margin else []
         for estimate in row.estimates:
             view = shown(estimate)
             ends += [end for end in (view.low, view.value, view.high) if end is not None]
     return zoomed_limits(min(ends, default=0.0), max(ends, default=1.0), 0.12)
 
 
-def _draw_margin(ax: Axes, y: float, half: float) -> None:
+def _draw_margin(ax: Axes, y: float, half: float, middle: float) -> None:
     ax.add_patch(
         Rectangle(
-            (-half, y - 0.36), 2 * half, 0.72, facecolor="none", edgecolor=LIGHT["faint"], hatch="////", linewidth=0.7,
-            zorder=0.5, label="margin",
+            (middle - half, y - 0.36), 2 * half, 0.72, facecolor="none", edgecolor=LIGHT["faint"], hatch="////",
+            linewidth=0.7, zorder=0.5, label="margin",
         )
     )  # fmt: skip
 

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from feelcheck.model import ChainLink, Comparison, MetricComparison, RepeatabilityResult, Trace, VarianceShare
+from feelcheck.model import ChainLink, Comparison, MetricComparison, RepeatabilityResult, Status, Trace, VarianceShare
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._interval_panels import Row, interval_panel, stacked
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet
@@ -19,6 +19,13 @@ from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 __all__ = ["compare_figure", "compare_pictures", "repeatability_figure"]
 
 MOST_ROWS = 16
+DRAWN = (Status.OK, Status.AT_MOST, Status.AT_LEAST)
+SHARE_WORDS = {
+    "specimens": "the specimens",
+    "repeatability": "repeats by one hand",
+    "reproducibility": "different hands",
+    "interaction": "hands with specimens",
+}
 N_POINTS = 160
 N_PREDICTIONS = 6
 
@@ -36,20 +43,24 @@ def compare_figure(result: Comparison) -> Figure:
     Figure
         Save it with `save_figure`; `compare_pictures` has each topic on its own.
     """
-    panels = [*_difference_panels(result), *_chain_panels(result.chain)]
-    return stacked(panels, title=f"{', '.join(result.candidates)} against {result.baseline}")
+    return stacked(
+        _difference_panels(result),
+        _chain_panels(result.chain),
+        title=f"{', '.join(result.candidates)} against {result.baseline}",
+    )
 
 
 def compare_pictures(result: Comparison) -> dict[str, Picture]:
     """Return ``differences``, ``chain``, ``predictions`` and ``spread`` as pictures; what is not there is left out."""
     pictures = {}
-    for name, title, panels in (
-        ("differences", "Differences against their margins", _difference_panels(result)),
-        ("chain", "From parts to hand", _chain_panels(result.chain)),
+    differences, chain = _difference_panels(result), _chain_panels(result.chain)
+    for name, title, panels, figure in (
+        ("differences", "Differences against their margins", differences, stacked(differences)),
+        ("chain", "From parts to hand", chain, stacked((), chain)),
     ):
         if panels:
             words = " ".join(panel.description for panel, _ in panels)
-            pictures[name] = Picture(figure=stacked(panels), title=title, description=words)
+            pictures[name] = Picture(figure=figure, title=title, description=words)
     predictions = [_prediction_panel(trace) for trace in result.traces if trace.kind == "prediction"][:N_PREDICTIONS]
     if predictions:
         words = " ".join(panel.description for panel in predictions)
@@ -79,6 +90,8 @@ def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
             by_name.setdefault(metric.name, []).append(metric)
     panels = []
     for name, metrics in sorted(by_name.items(), key=lambda item: item[0] != "smoothing_delay"):
+        if not any(metric.difference.status in DRAWN for metric in metrics):
+            continue
         kept = metrics[:MOST_ROWS]
         rows = [_difference_row(metric, len(result.candidates) > 1) for metric in kept]
         more = f"; {len(metrics) - len(kept)} more in the table" if len(metrics) > len(kept) else ""
@@ -90,7 +103,8 @@ def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
 
 def _difference_row(metric: MetricComparison, several: bool) -> Row:
     label = " ".join(filter(None, (metric.candidate_name if several else "", metric.axis, metric.direction)))
-    return Row(label=label, estimates=(metric.difference,), margin=metric.margin, words=metric.verdict)
+    margin = metric.margin if metric.difference.status in DRAWN else None
+    return Row(label=label, estimates=(metric.difference,), margin=margin, words=metric.verdict)
 
 
 def _chain_panels(links: Sequence[ChainLink]) -> list[tuple[Panel, int]]:
@@ -103,11 +117,13 @@ def _chain_panels(links: Sequence[ChainLink]) -> list[tuple[Panel, int]]:
             Row(
                 label=f"{link.axis} {link.direction}, {link.link.replace('-', ' to ')}",
                 estimates=(link.predicted, link.measured),
+                margin=link.margin if link.predicted.value else None,
+                around=link.predicted.value or 0.0,
                 words=AGREEMENT_WORDS[link.verdict],
             )
             for link in own[:MOST_ROWS]
         ]
-        words = "upper, round: predicted; lower, square: measured; thick 90 %, thin 95 %"
+        words = "upper, round: predicted; lower, square: measured\nthick: 90 %, thin: 95 % interval; hatched: margin"
         title = ", ".join(filter(None, (specimen, state.replace("_", " "))))
         panels.append((interval_panel(title, words, "smoothing delay", rows), 2 * len(rows)))
     return panels
@@ -137,6 +153,10 @@ def _prediction_panel(trace: Trace) -> Panel:
     return Panel(draw=draw, description=f"Predicted and recorded tail of {name}. {said}.")
 
 
+def _source_words(share: VarianceShare) -> str:
+    return SHARE_WORDS.get(share.source, share.source.replace("_", " "))
+
+
 def _share_panel(title: str, shares: Sequence[VarianceShare]) -> Panel:
     words = [f"{100 * share.share_fraction:.0f} %, sd {format_brief(share.sd)}" for share in shares]
 
@@ -150,7 +170,7 @@ def _share_panel(title: str, shares: Sequence[VarianceShare]) -> Panel:
                 words[k], (100 * max(share.share_fraction, 0.0), k), (5, 0), textcoords="offset points", va="center",
                 fontsize=7.5,
             )  # fmt: skip
-        ax.set_yticks(range(len(shares)), [share.source.replace("_", " ") for share in shares])
+        ax.set_yticks(range(len(shares)), [_source_words(share) for share in shares])
         ax.set_ylim(len(shares) - 0.4, -0.6)
         ax.set_xlim(0, 145)
         ax.set_xticks([0, 25, 50, 75, 100])
@@ -159,5 +179,5 @@ def _share_panel(title: str, shares: Sequence[VarianceShare]) -> Panel:
         ax.set_xlabel("share of the variance, %")
         heading(ax, title)
 
-    said = "; ".join(f"{s.source.replace('_', ' ')} {w}" for s, w in zip(shares, words, strict=True))
+    said = "; ".join(f"{_source_words(s)} {w}" for s, w in zip(shares, words, strict=True))
     return Panel(draw=draw, description=f"{title}: {said}.")

@@ -64,7 +64,7 @@ def _margin(row: MetricComparison) -> str:
 
 
 def _width(number: float, row: MetricComparison) -> str:
-    width = shown(Estimate.measured("width", number, u=0.0, unit=row.difference.unit))
+    width = shown(Estimate.measured("width", number, u=0.0, unit=row.difference.unit), in_words=True)
     return f"{width.value:.3g} {width.unit}".strip()
 
 
@@ -93,12 +93,13 @@ def _chain(links: Sequence[ChainLink], remarks: Remarks) -> str:
             format_estimate(link.predicted, interval=False),
             format_estimate(link.measured, interval=False),
             format_estimate(link.difference),
+            f"{1e3 * link.margin:.3g} ms",
             AGREEMENT_WORDS[link.verdict],
             remarks.of(link.predicted, link.measured),
         )
         for link in links
     ]
-    header = ("specimen", "axis", "code", "link", "predicted", "measured", "difference", "verdict", "remark")
+    header = ("specimen", "axis", "edge", "link", "predicted", "measured", "difference", "margin", "verdict", "remark")
     advice: dict[str, None] = {}
     for link in links:
         for hint in link.look_at:

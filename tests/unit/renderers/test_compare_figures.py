@@ -175,3 +175,15 @@ def test_use_shows_angles_and_times_apart() -> None:
 
 def test_a_comparison_of_nothing_has_no_pictures() -> None:
     assert compare_pictures(_comparison(metrics=())) == {}
+
+
+def test_a_metric_that_nobody_could_tell_gets_no_panel() -> None:
+    unknown = replace(METRIC, name="rest_noise", difference=Estimate.not_resolved("d", unit="counts"))
+    assert len(compare_figure(_comparison(metrics=(METRIC, unknown))).axes) == 1
+
+
+def test_the_chain_shows_its_margin_about_the_prediction() -> None:
+    figure = compare_figure(_comparison(metrics=(), chain=(LINK,)))
+    (band,) = [patch for patch in figure.axes[0].patches if patch.get_label() == "margin"]
+    assert band.get_x() + band.get_width() / 2 == pytest.approx(1e3 * (LINK.predicted.value or 0.0))
+    assert band.get_width() == pytest.approx(2e3 * LINK.margin)
