@@ -7,7 +7,7 @@ import io
 import warnings
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from feelcheck.errors import FormatError
 from feelcheck.formats._layout import Dialect, split_cells
 from feelcheck.formats._numbers import cell_kind
+from feelcheck.formats._plain_numbers import plain_numbers
 from feelcheck.formats._text import DecodedText
 from feelcheck.formats._units import find_unit
 
@@ -73,6 +74,7 @@ def cut_table(text: DecodedText, *, n_least: int = 2) -> LogTable:
     is dropped.
     """
     body, torn = _whole_lines(text.text)
+    body, plain = plain_numbers(body)
     head = body[:_HEAD_CHARACTERS].split("\n")
     head = head[:-1] if len(body) > _HEAD_CHARACTERS else head
     shape = _find_shape([line for line in head if line.strip()], n_least)
@@ -83,11 +85,51 @@ def cut_table(text: DecodedText, *, n_least: int = 2) -> LogTable:
             {"first line": head[0][:60] if head else "", "lines": body.count("\n")},
             "Export time and axes as delimited text, one row a report.",
         )
+    shape = _single_column(head[:first], shape)
     names = _names(head[:first], shape)
     start = sum(len(line) + 1 for line in head[:first])
-    frame, remarks = _parse(body[start:], shape)
+    rows, again = _without_headings(body[start:], head[first - 1] if first else "", shape)
+    frame, remarks = _parse(rows, shape)
     columns = {name: _column(frame[k], shape) for k, name in enumerate(names)}
-    return LogTable(columns=columns, dialect=shape.dialect, remarks=remarks + torn)
+    return LogTable(columns=columns, dialect=shape.dialect, remarks=plain + again + remarks + torn)
+
+
+def _single_column(above: Sequence[str], shape: _Shape) -> _Shape:
+    """Return the shape of one column of decimal commas where its name shows that commas part no columns."""
+    named = [line for line in above if line.strip()]
+    if shape.dialect.separator != "," or shape.pattern != "nn" or not named or shape.quoted:
+        return shape
+    if "," in named[-1] or named[-1].lstrip().startswith(_COMMENT_MARKS):
+        return shape
+    return replace(shape, dialect=Dialect(separator=";", decimal=","), width=1, pattern="n")
+
+
+def _without_headings(body: str, heading: str, shape: _Shape) -> tuple[str, tuple[str, ...]]:
+    """Return the rows without the names written again between them.
+
+    Raises
+    ------
+    FormatError
+        Where the names stand there in another order: the columns change places inside the file.
+    """
+    names = [cell.strip() for cell in split_cells(heading, shape.dialect.separator)]
+    longest = max(names, key=len, default="")
+    if len(longest) < 2 or longest[0].isdigit() or longest not in body:
+        return body, ()
+    lines = body.split("\n")
+    again = {k for k, line in enumerate(lines) if longest in line and line.strip() == heading.strip()}
+    for k, line in enumerate(lines):
+        cells = [cell.strip() for cell in split_cells(line, shape.dialect.separator)] if longest in line else []
+        if k not in again and cells != names and sorted(cells) == sorted(names):
+            raise FormatError(
+                "The columns change places inside the log.",
+                {"names above": heading.strip()[:80], f"names {k} rows further": line.strip()[:80]},
+                "Cut the file there and analyze each part.",
+            )
+    if not again:
+        return body, ()
+    said = f"the names stand inside the data {len(again)} more times and were left out there"
+    return "\n".join(line for k, line in enumerate(lines) if k not in again), (said,)
 
 
 def _whole_lines(body: str) -> tuple[str, tuple[str, ...]]:
@@ -105,6 +147,9 @@ def _find_shape(lines: Sequence[str], n_least: int) -> _Shape | None:
     sample = plain[:: max(1, len(plain) // _SAMPLE_LINES)]
     if sample and max(len(line) for line in sample) > _HEAD_CHARACTERS // 4:
         _refuse_wide(max(sample[-1].count(mark) for mark in ",;\t| ") + 1)
+    # Blanks beside other separators stand inside cells, as between date and time.
+    marked = max((sum(mark in line for line in sample) for mark in "\t;|"), default=0) > 0.5 * len(sample)
+    blank_share = 0.6 if marked else 0.95
     best, best_weight = None, 0.0
     for separator in ("\t", ";", ",", "|", " "):
         for decimal in (".", ","):
@@ -112,7 +157,7 @@ def _find_shape(lines: Sequence[str], n_least: int) -> _Shape | None:
             kinds = Counter(_kinds(line, dialect) for line in sample)
             width = _first_common_width(kinds)
             weight = sum(n * _weight(row) for row, n in kinds.items() if len(row) == width)
-            weight *= 0.95 if separator == " " else 1.0
+            weight *= blank_share if separator == " " else 1.0
             if width >= n_least and weight > best_weight * 1.0001:
                 pattern = max((row for row in kinds if len(row) == width), key=lambda row: kinds[row] * _weight(row))
                 best_weight = weight

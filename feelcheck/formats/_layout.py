@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -196,8 +197,6 @@ def _goes_on(
         return True
     if k + 1 >= len(lines) or k == 0 or not (is_row[k - 1] and is_row[k + 1]):
         return False
-    if blank and len(core) == 1:
-        return True
     if not blank:
         if not _is_alike(kinds[k - 1], kinds[k + 1], core):
             return False
@@ -205,12 +204,20 @@ def _goes_on(
         return (mended and len(kinds[k]) == len(kinds[k - 1])) or lines[k].lstrip()[:1] in ("#", ";", "%")
     before, after = (split_cells(lines[j], dialect.separator) for j in (k - 1, k + 1))
     pairs = [(_value(before, c), _value(after, c)) for c in core]
-    return len(before) == len(after) and any(a <= b for a, b in pairs[:2])
+    if len(before) != len(after) or not _is_alike(kinds[k - 1], kinds[k + 1], core):
+        return False
+    return any(a <= b for a, b in pairs[:2]) or not _rises(lines[max(0, k - 4) : k], core[0], dialect)
 
 
 def _is_alike(before: str, after: str, core: tuple[int, ...]) -> bool:
     """Tell whether two rows hold numbers in the same columns."""
     return all((before[c : c + 1] in ("n", "m")) == (after[c : c + 1] in ("n", "m")) for c in core)
+
+
+def _rises(lines: Sequence[str], column: int, dialect: Dialect) -> bool:
+    """Tell whether a column rises from line to line, as times and counters do."""
+    values = [_value(split_cells(line, dialect.separator), column) for line in lines]
+    return len(values) > 2 and all(a < b for a, b in itertools.pairwise(values))
 
 
 def _value(cells: list[str], column: int) -> float:

@@ -24,6 +24,7 @@ _BY_BLANK = re.compile(
 )
 _CLOCK_COMMA = re.compile(r"(\d:\d\d),(\d{3}|\d{6})(?=[,;|\t\"\s]|$)", re.M)
 _CELL = re.compile(r"[^;|\t\n\"]+")
+_ROW = re.compile(r"[ \t\"+-]*[\d.,]")
 _QUOTED = re.compile(r"\"([^\"\n]*)\"")
 _GROUPED = {
     ",": re.compile(r"([+-]?[1-9]\d{0,2}(?:,\d{3})+)((?:\.\d+)?(?:[eE][+-]?\d+)?)"),
@@ -97,18 +98,21 @@ def _is_clock_fraction(sample: str) -> bool:
 
 def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
     """Take out commas or points that group thousands, where the other mark is the decimal one."""
-    quoted = '"' in sample
-    bare = not any(mark in sample for mark in ";\t|")
+    lines = [line for line in sample.split("\n") if _ROW.match(line)]
+    separator = next((mark for mark in ";\t|" if _is_in_most(mark, lines)), "")
+    bare = not separator and not _is_in_most('"', lines)
+    blanks = bare and bool(lines) and sum(len(line.split()) > 1 for line in lines) > 0.9 * len(lines)
+    if bare and not blanks:
+        return text, ()
     for mark, other in ((",", "."), (".", ",")):
-        cells = [cell.strip(" ,") for cell in (_QUOTED if bare else _CELL).findall(sample)]
-        if bare and not quoted:
-            cells = sample.split() if mark == "." or _has_blank_columns(sample) else []
+        cells = sample.split() if blanks else (_CELL if separator else _QUOTED).findall(sample)
+        cells = [cell.strip(" ,") for cell in cells]
         numeric = [cell for cell in cells if cell[:1].isdigit() or cell[:1] in "+-.,"]
         with_mark = [cell for cell in numeric if mark in cell and re.fullmatch(r"[+-]?[\d.,]+(?:[eE][+-]?\d+)?", cell)]
         grouped = [cell for cell in with_mark if _GROUPED[mark].fullmatch(cell)]
         sure = any(other in cell for cell in grouped) or any(_HAS_MARK[other].fullmatch(cell) for cell in numeric)
         if len(grouped) >= 3 and len(grouped) >= 0.98 * len(with_mark) and sure:
-            within = _EDGE if bare and not quoted else r"(?:^|(?<=[\s;|\"]))"
+            within = _EDGE if blanks else r"(?:^|(?<=[\s;|\"]))"
             pattern = re.compile(within + _GROUPED[mark].pattern + r"(?=[\s;|\"]|$)", re.M)
             text = pattern.sub(lambda m, mark=mark: m[1].replace(mark, "") + m[2], text)  # type: ignore[misc]
             name = "commas" if mark == "," else "points"
@@ -116,6 +120,5 @@ def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
     return text, ()
 
 
-def _has_blank_columns(sample: str) -> bool:
-    lines = [line for line in sample.split("\n") if line[:1].isdigit() or line[:1] in "+- "]
-    return bool(lines) and sum(len(line.split()) > 1 for line in lines) > 0.9 * len(lines)
+def _is_in_most(mark: str, lines: list[str]) -> bool:
+    return bool(lines) and sum(mark in line for line in lines) > 0.9 * len(lines)

@@ -96,7 +96,7 @@ def _is_foreign(line: str, dialect: Dialect) -> bool:
     """Tell a line that parts key and value by another mark, so that commas belong to the value."""
     if dialect.separator != ",":
         return False
-    mark = re.search(r"[\t;]", line)
+    mark = re.search(r"[\t;]|\s{2,}(?=[+-]?\d)", line)
     return bool(_COMMA_VALUE.match(line)) or (mark is not None and mark.start() < line.find(","))
 
 
@@ -255,7 +255,7 @@ def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[
     if dialect.separator == ";" and line.lstrip().startswith(";"):
         bare = line
     whole = split_cells(line, dialect.separator)
-    if whole[0].strip() == "#" and len(whole) in (len(columns), block.width):
+    if whole[0].strip() == "#" and len(whole) in (len(columns), block.width, 2 * len(columns)):
         bare = line
     cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
     if bare is line and line.lstrip().startswith(";") and len(cells) == block.width + 1:
@@ -263,7 +263,7 @@ def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[
     n_columns = len(columns)
     if block.times[:2] == (0, 1) and len(cells) == block.width - 1:
         cells = ["date", *cells]
-    if len(cells) == 2 * n_columns and all(find_unit(unit) or not unit for unit in cells[1::2]) and any(cells[1::2]):
+    if len(cells) == 2 * n_columns and all(cells[::2]) and all(find_unit(unit) or not unit for unit in cells[1::2]):
         return [f"{name} ({unit})" if unit else name for name, unit in zip(cells[::2], cells[1::2], strict=True)]
     if dialect.separator == " " or len(cells) < n_columns:
         for pattern in (r"\t", r"\s{2,}", r",", r";", r"\s+(?![(\[])"):
@@ -295,9 +295,7 @@ def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool
     held = [cells[k] if k < len(cells) else "" for k in columns]
     filled = [cell for cell in held if cell]
     n_text = sum(cell_kind(cell, ".") == "x" for cell in filled)
-    if not filled or n_text == 0 or _is_keyed(filled):
-        return False
-    if relaxed and n_text < len(filled):
+    if not filled or n_text == 0 or _is_keyed(filled) or (relaxed and n_text < len(filled)):
         return False
     if columns[0] > 0 and cells[0] and _SETTING_WORDS.search(normal_key(cells[0])):
         return False
@@ -306,7 +304,9 @@ def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool
     unnamed_counter = held[0] == "" and len(filled) == len(columns) - 1 and len(cells) >= len(columns) > 1
     if n_text < len(filled) or (len(filled) < len(columns) and not unnamed_counter):
         return False
-    return not (_SETTING_WORDS.search(normal_key(filled[0])) and len(columns) > 1 and len(filled) <= 2)
+    with_units = any(all(split_name(cell)) for cell in filled)
+    keyed = _SETTING_WORDS.search(normal_key(filled[0])) and len(columns) > 1 and len(filled) <= 2
+    return with_units or not keyed
 
 
 def _is_keyed(cells: Sequence[str]) -> bool:

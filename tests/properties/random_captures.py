@@ -384,7 +384,9 @@ def preamble(draw: Draw, settings: list[tuple[str, str]], style: Style, width: i
         lines = [
             (key, value.replace(".", ",") if value[:1].isdigit() and key != "Date" else value) for key, value in lines
         ]
-    forms = {"cells": f"{{}}{sep}{{}}", "key: value": "{}: {}", "# key: value": "# {}: {}", 
+    if style.quoted and style.decimal == "," and how in ("cells", "padded"):
+        lines = [(key, f'"{value}"') for key, value in lines]
+    forms = {"cells": f"{{}}{sep}{{}}", "key: value": "{}: {}", "# key: value": "# {}: {}",
              "; key = value": "; {} = {}", "key\tvalue": "{}\t{}",
              "padded": f"{{}}{sep}{{}}{sep * max(0, width - 2)}", "%": "% {}: {}"}  # fmt: skip
     written = [forms[how].format(key, value) for key, value in lines]

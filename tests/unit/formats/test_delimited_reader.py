@@ -297,7 +297,16 @@ def test_text_around_and_inside_the_table_is_left_out(write: Write) -> None:
     lines = ["logger 2, specimen alder", "rate: 250 Hz, axes: 2", "", "time_ms,x,y", *rows, "", "600 rows"]
     recording = read(write(lines))
     _check(recording)
-    assert recording.provenance.remarks == ("2 rows without a time were dropped",)
+    assert recording.provenance.remarks == (
+        "the names stand inside the data 1 more times and were left out there",
+        "1 rows without a time were dropped",
+    )
+
+
+def test_columns_that_change_places_are_refused(write: Write) -> None:
+    rows = _rows(_ms(), X, Y)
+    with pytest.raises(FormatError, match="change places"):
+        read(write(["time_ms,x,y", *rows[:300], "time_ms,y,x", *rows[300:]]))
 
 
 def test_decimal_comma_between_tabs(write: Write) -> None:
@@ -356,7 +365,7 @@ def test_a_ruled_table_and_a_first_row_with_a_bad_cell(write: Write) -> None:
 
 
 def test_what_was_guessed_or_left_out_is_said(write: Write) -> None:
-    rows = [f"{4 * k},{X[k]},{Y[k]:#06x}" for k in K]
+    rows = [f"{4 * k},{X[k]},at {Y[k]}" for k in K]
     remarks = read(write(["clicks,p,q", *rows])).provenance.remarks
     assert remarks == (
         "column 'clicks' was taken as the time: it alone runs forward",

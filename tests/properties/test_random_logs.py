@@ -1,0 +1,17 @@
+"""Axis logs put together at random are read rightly or refused: never a wrong number, never another error."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+from typing import Any
+
+RANDOM: dict[str, Any] = runpy.run_path(str(Path(__file__).with_name("random_logs.py")))
+N_LOGS = 120
+
+
+def test_random_logs_are_read(tmp_path: Path) -> None:
+    for seed in range(N_LOGS):
+        log = RANDOM["make"](seed)
+        verdict, why = RANDOM["judge"](log, tmp_path)
+        assert verdict == "read", f"seed {seed}: {verdict}: {why}; {log.traits}"
