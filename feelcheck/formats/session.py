@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -221,7 +222,7 @@ class _Assembly:
                 n_unknown += 1
         if n_unknown:
             self.remarks.append(f"{n_unknown} cue(s) of an unknown kind left out")
-        return tuple(sorted(cues, key=lambda cue: cue.t_s))
+        return _counted(sorted(cues, key=lambda cue: cue.t_s), self._rows("note"))
 
     def _gaps(self) -> tuple[Gap, ...]:
         gaps = [Gap(start_s=lo, end_s=hi, reason=name) for lo, hi, name, _ in self._rows("gap")]
@@ -246,6 +247,26 @@ class _Assembly:
                 if axis.get(key) is not None:
                     facts[f"{name}.{key}"] = str(axis[key])
         return facts
+
+
+def _counted(cues: list[Cue], notes: list[tuple[float, float, str, int]]) -> tuple[Cue, ...]:
+    """Return the cues, marked where a try was not accepted and a later one was.
+
+    Where no try of a request was accepted all of them stand: they are all there is.
+    """
+    dropped: set[int] = set()
+    tries: list[int] = []
+    for _, t_s, note, _ in notes:
+        verdict, _, text = note.partition(": ")
+        at = [k for k, cue in enumerate(cues) if cue.t_s <= t_s and cue.text == text][-1:]
+        if verdict.startswith("rejected"):
+            tries = [k for k in tries if cues[k].text == text] + at
+        elif verdict.startswith("accepted"):
+            dropped.update(k for k in tries if cues[k].text == text)
+            tries = []
+        elif verdict.startswith("gone on"):
+            tries = []
+    return tuple(replace(cue, counts=k not in dropped) for k, cue in enumerate(cues))
 
 
 def _categories(column: pd.Series[Any]) -> list[str]:

@@ -62,7 +62,8 @@ def find_segments(recording: Recording, clock: ReportClock, sticks: tuple[StickA
     Parameters
     ----------
     recording : Recording
-        Streams and, if there are any, cues; cues only tell a slow roll from a circle.
+        Streams and, if there are any, cues; cues only tell a slow roll from a circle, and which flicks were not
+        accepted and repeated: those are left out.
     clock : ReportClock
         The recovered clock.
     sticks : tuple of StickAxes
@@ -94,7 +95,8 @@ def stick_segments(reports: StickReports, clock: ReportClock, cues: tuple[Cue, .
         segment = _judged(motion, (begin, first, last, until), reports.stick.stick)
         if segment is not None and not any(t.start_s < segment.start_s < t.end_s for t in turns):
             found.append(segment)
-    return found + _still(motion, reports.stick.stick, found)
+    still = _still(motion, reports.stick.stick, found)
+    return [one for one in found if one.kind != "flick" or _counts(cues, one)] + still
 
 
 def _on_grid(reports: StickReports, clock: ReportClock) -> _Motion:
@@ -241,6 +243,12 @@ def _asked(cues: tuple[Cue, ...], stick: str, start_s: float, end_s: float) -> K
     if last == [Action.ROLL]:
         return "roll"
     return "circle" if last == [Action.CIRCLE] else None
+
+
+def _counts(cues: tuple[Cue, ...], flick: Segment) -> bool:
+    """Return whether the request that a flick answered was not repeated because of it."""
+    asked = [cue for cue in cues if cue.t_s < flick.end_s and cue.action is Action.FLICK][-1:]
+    return not asked or asked[0].counts
 
 
 def _still(motion: _Motion, stick: str, taken: list[Segment]) -> list[Segment]:

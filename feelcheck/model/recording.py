@@ -41,6 +41,8 @@ class Cue:
         Which stick (``"left"``, ``"right"``), empty where it does not matter.
     direction_deg : float or None
         Asked direction, counter-clockwise from right (+x), 90 = up (+y).
+    counts : bool
+        False where what was done on this request was not accepted and the request was repeated.
 
     Examples
     --------
@@ -54,6 +56,7 @@ class Cue:
     action: Action
     stick: str = ""
     direction_deg: float | None = None
+    counts: bool = True
 
     @property
     def text(self) -> str:

@@ -51,7 +51,10 @@ class Thumb:
         share = eased((t_s - self.start_s) / self.took_s)
         x = self.here[0] + (self.goal[0] - self.here[0]) * share
         y = self.here[1] + (self.goal[1] - self.here[1]) * share
-        out, rim = math.hypot(x, y), RIM * (1.0 + self.give * eased((t_s - self.start_s) / 0.3))
+        out, rim = (
+            math.hypot(x, y),
+            RIM * (1.0 + self.give * (1.0 - math.exp(min(0.0, self.start_s + 0.05 - t_s) / 0.02))),
+        )
         x, y = (x, y) if out <= rim else (x * rim / out, y * rim / out)
         shake = TREMOR * min(1.0, out)
         return x + shake * math.sin(57.0 * t_s), y + shake * math.sin(63.0 * t_s + 1.0)
@@ -108,7 +111,7 @@ class Person:
     def _flick(self, t_s: float, thumb: Thumb, angle_deg: float) -> None:
         kind = self.bad[self.flicks] if self.flicks < len(self.bad) else "good"
         self.flicks += 1
-        thumb.give = 0.004 + 0.008 * (self.flicks * 0.618 % 1.0)
+        thumb.give = 0.002 + 0.006 * (self.flicks * 0.618 % 1.0)
         if kind == "pause":
             self.presses += [(t_s + 0.02, 1), (t_s + 0.08, 0)]
             return

@@ -71,15 +71,18 @@ class Plan:
         """The action after this one."""
         return self._left[0] if self._left else None
 
+    def let_go_first(self, ask: Ask) -> Ask:
+        """Put an action off until the stick is at its centre; return what is asked instead."""
+        self._left.appendleft(ask)
+        return _let_go(ask)
+
     def again(self, ask: Ask, *, counts: bool = True) -> bool:
         """Ask an action again, after letting go; return False where it was tried often enough."""
         if counts and ask.attempt >= MOST_TRIES:
             return False
         self._left.appendleft(replace(ask, attempt=ask.attempt + counts))
         if ask.step.action in MOVED:
-            let_go = Step(action=Action.RELEASE, duration_s=1.0, stick=ask.step.stick, say="Let go.")
-            let_go = replace(let_go, block=ask.step.block)
-            self._left.appendleft(Ask(step=let_go, number=ask.number, between=True))
+            self._left.appendleft(_let_go(ask))
         return True
 
     def finished(self, ask: Ask) -> None:
@@ -99,6 +102,11 @@ class Plan:
         """Leave out what belongs to an action: its further tries."""
         while self._left and ask.between and self._left[0].number == ask.number:
             self._left.popleft()
+
+
+def _let_go(ask: Ask) -> Ask:
+    step = Step(action=Action.RELEASE, duration_s=1.0, stick=ask.step.stick, block=ask.step.block, say="Let go.")
+    return Ask(step=step, number=ask.number, between=True)
 
 
 def _changes_hands(before: Step, after: Step) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from feelcheck.model import Action, Step
 from feelcheck.recorder.guide.judges import AWAY, HOME, Others, Watch
@@ -60,6 +61,9 @@ class FlickJudge:
         self._longest_s = 0.0
         self._farthest = 0.0
         self._held_s = 0.0
+        if step.action is Action.HOLD and stick.out > AWAY:
+            self._watch.armed, self._begin_s, self._anchor = True, start_s, replace(stick.now, t_s=start_s)
+            self._farthest = stick.out
 
     @property
     def progress(self) -> float:

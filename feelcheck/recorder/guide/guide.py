@@ -9,7 +9,7 @@ from typing import Any
 from feelcheck.model import Action, Script
 from feelcheck.recorder.guide.asking import MOVED, PATIENCE_S, Ask, Plan, judge_for
 from feelcheck.recorder.guide.buttons import PadControls
-from feelcheck.recorder.guide.judges import Judge
+from feelcheck.recorder.guide.judges import HOME, Judge, asked_sticks
 from feelcheck.recorder.guide.sticks import Pad
 from feelcheck.recorder.guide.stills import PressJudge, WaitJudge
 from feelcheck.recorder.guide.verdicts import Reason, Verdict
@@ -182,6 +182,8 @@ class Guide:
         self._show(ask)
 
     def _show(self, ask: Ask) -> None:
+        if ask.step.action is Action.FLICK and any(stick.out > HOME for stick in asked_sticks(self.pad, ask.step)):
+            ask = self.plan.let_go_first(ask)
         self._ask, self._asked_s = ask, self._now_s
         self._judge = judge_for(self.pad, ask, self._now_s)
         self.stage = Stage.BREAK if ask.step.action is Action.PAUSE else Stage.ASKING

@@ -40,8 +40,7 @@ class TurnJudge:
         self._learns = step.action is Action.CIRCLE
         self._outer = OUTER if self._learns or not stick.rim.known else ROLL_OUTER
         self._watch, self._others = Watch(stick), Others(pad, [stick] if alone else list(pad.sticks.values()))
-        if not stick.rim.known and not self._watch.armed and stick.count < 2:
-            self._watch.armed = True
+        self._watch.armed = True
         self._start_s = start_s
         self._turned_deg = self._best_deg = 0.0
         self._last_deg: float | None = None
