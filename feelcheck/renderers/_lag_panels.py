@@ -46,6 +46,7 @@ def _overlay_panel(trace: Trace) -> Panel:
     t_ms = 1e3 * np.asarray(trace.arrays["t_s"])
     first, second = (100 * np.asarray(trace.arrays[name]) for name in ("first_fs", "second_fs"))
     names, delay_ms = trace.labels, 1e3 * trace.marks["delay_s"]
+    said = f"{names['second']} {'later' if delay_ms >= 0 else 'earlier'} by {abs(delay_ms):.2f} ms"
 
     def draw(ax: Axes) -> None:
         for values, lane, name in zip((first, second), LANES, (names["first"], names["second"]), strict=False):
@@ -53,9 +54,9 @@ def _overlay_panel(trace: Trace) -> Panel:
         ax.set_xlabel("time, ms")
         ax.set_ylabel("deflection, % of full throw")
         ax.legend(loc="best", handlelength=2.4)
-        heading(ax, "Tied sticks, quickest stroke", f"{names['second']} later by {delay_ms:.2f} ms")
+        heading(ax, "Tied sticks, quickest stroke", said)
 
-    words = f"The quickest stroke of {names['first']} and {names['second']}, which is later by {delay_ms:.2f} ms."
+    words = f"The quickest stroke of {names['first']} and {names['second']}: {said}."
     return Panel(draw=draw, description=words)
 
 

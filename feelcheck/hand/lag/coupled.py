@@ -21,9 +21,9 @@ LEAST_STROKES_A_WAY = 4
 TOGETHER = 0.9
 TIED_FIT = 0.99
 MOST_LAG_SPREAD_S = 0.003
-FLOOR_S = 0.00005
-"""Standard uncertainty from what the linkage does inside its play, from simulated sticks with a trembling hand."""
-PLAY_FLOOR = 0.1
+FLOOR_S, FLOOR_SMOOTHED_S, SMOOTHED_S = 0.00003, 0.00009, 0.012
+"""Standard uncertainty from what a trembling hand does inside the linkage's play, without smoothing and from
+SMOOTHED_S on; from simulated sticks."""
 CLEAR_T = 4.0
 
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
@@ -66,7 +66,7 @@ def noise_variance(values: FloatArray) -> float:
     steps = np.abs(np.diff(values))
     step = float(np.percentile(steps[steps > 1e-9], 10)) if np.any(steps > 1e-9) else 0.0
     spread = float(np.median(np.diff(values, 2) ** 2)) / 6.0 / 0.455
-    return max(spread, step**2 / 12.0, 1e-10)
+    return max(spread if spread > step**2 else step**2 / 12.0, 1e-10)
 
 
 def coupled_lag(view: HandView) -> tuple[CoupledLag, tuple[Trace, ...]]:
@@ -126,7 +126,7 @@ def _axis(
         return Estimate.not_present("delay", unit="s", n=len(strokes), caveats=(ALONE,))
     if together < TOGETHER:
         return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
-    noise = noise_variance(pair.a), noise_variance(pair.b)
+    noise = noise_variance(pair.a[pair.real]), noise_variance(pair.b[pair.real])
     fit = fit_relative(pair, strokes, noise)
     if not _tied(fit):
         return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
@@ -138,7 +138,7 @@ def _axis(
         delay=_delay(fit, len(strokes), "delay").with_caveats(*caveats),
         rising=rising,
         falling=falling,
-        smoothing=_of(fit, _SMOOTHING, "smoothing_difference", len(strokes), 2 * FLOOR_S),
+        smoothing=_of(fit, _SMOOTHING, "smoothing_difference", len(strokes), 2 * _floor_s(fit)),
         gain=_linear(fit, 3, "gain", "ratio", fit.gain, len(strokes)),
         play=_play(fit, len(strokes)),
     )
@@ -177,7 +177,11 @@ def _one_way(
 
 
 def _delay(fit: RelativeFit, n: int, quantity: str) -> Estimate:
-    return _of(fit, _DELAY, quantity, n, FLOOR_S)
+    return _of(fit, _DELAY, quantity, n, _floor_s(fit))
+
+
+def _floor_s(fit: RelativeFit) -> float:
+    return math.hypot(FLOOR_S, FLOOR_SMOOTHED_S * min(1.0, max(fit.tau_a_s, fit.tau_b_s) / SMOOTHED_S))
 
 
 def _of(fit: RelativeFit, weights: FloatArray, quantity: str, n: int, floor_s: float) -> Estimate:

@@ -27,7 +27,7 @@ class AxisPair:
         Instant of the first slot, and the report interval.
     a, b, across : ndarray, shape (n,)
         Fractions of nominal full throw of the first stick, of the second, and of the first stick's other axis; slots
-        without a report lie on a straight line between their neighbours.
+        whose report was lost lie on a straight line between their neighbours.
     real : ndarray of bool, shape (n,)
         Where a report came, or where silence means that nothing changed.
     """
@@ -80,14 +80,16 @@ def axis_pair(view: HandView, first: str, second: str, across: str = "") -> Axis
     t_s, slot = t_s[last], slot[last]
     values = [_fractions(stream, view.clock.report_t_s[stream.name], t_s) for stream in streams]
     every = np.arange(slot[-1] + 1)
-    filled = [np.interp(every, slot, row) for row in values]
+    real = _real(streams, values, slot, interval_s)
+    held = np.searchsorted(slot, every, side="right") - 1
+    filled = [np.where(real, row[held], np.interp(every, slot, row)) for row in values]
     return AxisPair(
         start_s=float(t_s[0]),
         interval_s=interval_s,
         a=filled[0],
         b=filled[1],
         across=filled[2] if across else np.zeros(every.size),
-        real=_real(streams, values, slot, interval_s),
+        real=real,
     )
 
 

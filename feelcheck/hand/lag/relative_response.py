@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import least_squares
 from scipy.signal import lfilter
 
 from feelcheck.hand.lag.pair import AxisPair
@@ -19,11 +20,11 @@ __all__ = ["RelativeFit", "fit_relative", "pole", "shifted"]
 
 LARGEST_TAU_S = 0.05
 LARGEST_SHIFT_S = 0.1
-STARTS_S = ((0.001, 0.003), (0.003, 0.001), (0.003, 0.015), (0.015, 0.003))
-N_STEPS = 25
-FAR, NEAR = 0.2, 0.05
+STARTS = ((0.2, 0.2), (0.7, 0.7), (0.2, 0.8), (0.8, 0.2))
+"""Shares of the longest poles that the stops leave room for."""
+N_TRIED, N_STEPS = 5, 25
+FAR, NEAR = 0.3, 0.08
 N_LINEAR = 6
-SETTLED = 1e-5
 SHIFT_PRIOR_S = 0.0004
 """Both sticks are converted and sent by the same firmware, so their dead times hardly differ. Residuals hang together:
 a reading counts for less than one, so this stands for a standard deviation of about 1 ms."""
@@ -122,7 +123,7 @@ def longest_pole_s(values: FloatArray, strokes: Sequence[Stroke], interval_s: fl
     Notes
     -----
     Behind one pole the distance to the end cannot shrink faster than exp(-t / tau), however hard the stop. It is
-    watched from a fifth to a twentieth of the stroke; the quicker quarter of the strokes counts.
+    watched from three tenths to less than a tenth of the stroke; the quicker strokes count, with room for noise.
     """
     found = []
     for stroke in strokes:
@@ -131,7 +132,7 @@ def longest_pole_s(values: FloatArray, strokes: Sequence[Stroke], interval_s: fl
         left = (end - row) / (end - float(row[0]) or 1e-9)
         before, after = (int(np.argmax(left < share)) for share in (FAR, NEAR))
         found.append((after - before + 1) * interval_s / math.log(FAR / NEAR))
-    return min(1.1 * float(np.quantile(found, 0.25)) + interval_s, LARGEST_TAU_S)
+    return min(1.25 * float(np.quantile(found, 0.4)) + 2 * interval_s, LARGEST_TAU_S)
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -199,9 +200,6 @@ class _Problem:
             explained=1.0 - left / np.maximum(moved, 1e-12),
         )
 
-    def clipped(self, at: FloatArray) -> FloatArray:
-        return np.clip(at, self.low, self.high)
-
     def slopes(self, at: FloatArray, here: _Look) -> FloatArray:
         """Return the derivatives of the residuals, shape (n, 3)."""
         columns = []
@@ -215,27 +213,18 @@ class _Problem:
 PRIOR = np.diag([SHIFT_PRIOR_S**-2, 0.0, 0.0])
 
 
-def _descend(problem: _Problem, at: FloatArray, n_steps: int) -> tuple[FloatArray, _Look]:
-    """Levenberg-Marquardt inside the limits."""
-    at, damping = problem.clipped(at), 1e-2
-    here = problem.look(at)
-    for _ in range(n_steps):
-        slope = problem.slopes(at, here)
-        normal, score = slope.T @ slope + PRIOR, slope.T @ here.residual + PRIOR @ at
-        held = ((at <= problem.low) & (score > 0.0)) | ((at >= problem.high) & (score < 0.0))
-        normal[held], normal[:, held], score[held] = 0.0, 0.0, 0.0
-        tried = problem.clipped(at - np.linalg.solve(normal + np.diag(damping * np.diag(normal) + 1e-9), score))
-        there = problem.look(tried)
-        if there.cost < here.cost:
-            done = here.cost - there.cost < SETTLED * here.cost
-            at, here, damping = tried, there, damping * 0.2
-            if done:
-                break
-        else:
-            damping = damping * 10
-            if damping > 1e6:
-                break
-    return at, here
+def _descend(problem: _Problem, at: FloatArray, n_looks: int) -> tuple[FloatArray, _Look]:
+    """Least squares inside the limits, by a trust region."""
+
+    def residual(at_ms: FloatArray) -> FloatArray:
+        at_s = 1e-3 * at_ms
+        return np.append(problem.look(at_s).residual, at_s[0] / SHIFT_PRIOR_S)
+
+    low, high = 1e3 * problem.low, 1e3 * problem.high
+    begin = np.clip(1e3 * at, low + 1e-3, high - 1e-3)
+    found = least_squares(residual, begin, bounds=(low, high), diff_step=[1e-4] * 3, xtol=1e-6, max_nfev=n_looks)
+    best = np.asarray(1e-3 * found.x)
+    return best, problem.look(best)
 
 
 def fit_relative(
@@ -265,7 +254,7 @@ def fit_relative(
     """
     problem = _Problem(pair, strokes, noise)
     if start is None:
-        tried = [_descend(problem, np.array([0.0, tau_a, tau_b]), 4) for tau_a, tau_b in STARTS_S]
+        tried = [_descend(problem, problem.high * (0.0, *shares), N_TRIED) for shares in STARTS]
         start = min(tried, key=lambda found: found[1].cost)[0]
     at, here = _descend(problem, start, N_STEPS)
     slope = problem.slopes(at, here)
