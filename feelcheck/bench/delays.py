@@ -30,6 +30,8 @@ def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
     u = float(np.hypot(np.hypot(u, model_spread(found, lambda fit: fit.smoothing_s)), u_of_drive(found)))
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)
+    if value - 1.96 * u <= 0:
+        return Estimate.at_most(name, value + 1.96 * u, unit="s", n=n)
     return Estimate.measured(name, value, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
 
 

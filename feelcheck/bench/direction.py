@@ -17,6 +17,7 @@ __all__ = ["DirectionFits", "fit_direction"]
 N_CHOOSING = 3
 N_FITTED = 24
 REFUSED_MISFIT = 0.03
+DECIDED = 12.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -42,6 +43,13 @@ class DirectionFits:
     def fits_well(self) -> bool:
         """Whether the candidate explains the edges."""
         return self.misfit < REFUSED_MISFIT
+
+    @property
+    def shape_unclear(self) -> bool:
+        """Whether an unfinished edge is explained about as well by a pole as by a weak sink."""
+        if self.fits[0].spec.weak or self.settled_fraction > 0.9:
+            return False
+        return any(fits[0].spec.weak and gain < DECIDED for gain, fits in self.choice.rivals)
 
     @property
     def settled_fraction(self) -> float:

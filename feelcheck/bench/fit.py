@@ -113,6 +113,11 @@ class ModelFit:
         return base + gain * low, base + gain * high
 
     @property
+    def saturated(self) -> bool:
+        """Whether the sensor is cut; an output that turns late because it still held its level is not."""
+        return self.spec.clip_high or (self.spec.clip_low and float(self.window.t_s[0]) < 0)
+
+    @property
     def states(self) -> tuple[float, float]:
         """The levels, the one before from the output itself where the fit begins after the edge did."""
         first, last = self.levels
@@ -257,7 +262,8 @@ def fit_spec(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None = None) 
         starts = list(_starts(spec, window, scale, near))
         limits = _bounds(spec, window, scale)
         starts = [np.clip(start, limits[0] + 1e-9, limits[1] - 1e-9) for start in starts]
-        fit = fit_separable(basis, window.y, starts, bounds=limits, n_refine=2, tolerance=1e-7, max_evaluations=40)
+        longest = 120 if spec.weak else 40
+        fit = fit_separable(basis, window.y, starts, bounds=limits, n_refine=2, tolerance=1e-7, max_evaluations=longest)
     return ModelFit(spec=spec, window=window, fit=fit, scale_s=scale)
 
 

@@ -65,7 +65,7 @@ def output_swing(fits: Sequence[ModelFit], unit: str, answer: Trace1D) -> Estima
     answer : Trace1D
         The whole output.
     """
-    settled = [fit for fit in fits if abs(_way_end(fit)) > 0.9 and fit.u_last < 0.1 * abs(fit.window.swing)]
+    settled = [fit for fit in fits if _arrives(fit)]
     if not settled:
         reach = max(float(np.ptp(fit.window.y)) for fit in fits)
         return Estimate.at_least("swing", reach, unit=unit, n=len(fits))
@@ -76,6 +76,11 @@ def output_swing(fits: Sequence[ModelFit], unit: str, answer: Trace1D) -> Estima
     inner = float(np.sqrt(np.mean(u**2) / swings.size))
     spread = float(np.std(swings, ddof=1) / np.sqrt(swings.size)) if swings.size > 1 else 0.0
     return Estimate.measured("swing", float(np.mean(swings)), u=max(inner, spread), unit=unit, n=swings.size)
+
+
+def _arrives(fit: ModelFit) -> bool:
+    closed = not fit.spec.shape.endswith("_open")
+    return closed and abs(_way_end(fit)) > 0.9 and fit.u_last < 0.1 * abs(fit.window.swing)
 
 
 def _starts_late(fits: Sequence[ModelFit], swings: FloatArray, answer: Trace1D) -> bool:

@@ -34,7 +34,7 @@ def report_direction(found: DirectionFits) -> BenchDirection:
         smoothing_delay=smoothing,
         mean_delay=mean_delay(found, smoothing, dead, area),
         settled_fraction=settled_fraction(found, slow),
-        saturated=any(fit.spec.clip_high or fit.spec.clip_low for fit in found.fits),
+        saturated=any(fit.saturated for fit in found.fits),
         n_edges=found.n_edges,
         model=found.shape if found.fits_well else "unexplained",
         extra=MappingProxyType(extra),

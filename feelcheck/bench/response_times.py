@@ -29,6 +29,11 @@ LINE = Caveat(
     " that, and so does a drive that was not recorded.",
     advice="Record the drive on a second channel.",
 )
+UNFINISHED = Caveat(
+    code="unfinished_edge",
+    text="The edge ends too early to tell a slow pole from the discharge through a weak output.",
+    advice="Record a longer half-period, so that the output arrives.",
+)
 DECAYS = Caveat(
     code="does_not_fit",
     text="No pole, pair of poles, ring or weak-sink shape explains this edge.",
@@ -77,6 +82,9 @@ def _slowest(found: DirectionFits) -> Estimate:
     if _between_samples(found, tau):
         bound = max(tau + 1.96 * u, found.fits[0].window.interval_s)
         return Estimate.at_most(name, bound, unit="s", n=n)
+    if found.shape_unclear:
+        floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
+        return Estimate.at_least(name, min(floor, tau), unit="s", n=n, caveats=(UNFINISHED,))
     if u > (0.5 if found.settled_fraction > SETTLED else VAGUE) * tau or _hardly_bent(found):
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found))

@@ -19,7 +19,7 @@ def transition_as_read(found: DirectionFits) -> Estimate:
     """Return the 10-90 % duration as it was read; at_least where the edge was not seen to its end."""
     name, n = "transition_10_90", len(found.fits)
     complete = [reading for reading in found.readings if reading.transition is not None]
-    if len(complete) < 0.5 * len(found.readings) or found.settled_fraction < SETTLED:
+    if len(complete) < 0.5 * len(found.readings) or found.settled_fraction < SETTLED or found.shape.endswith("_open"):
         longest = float(np.median([reading.longest_s for reading in found.readings]))
         return Estimate.at_least(name, longest, unit="s", n=n)
     durations = [reading.transition.duration for reading in complete if reading.transition]

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from feelcheck.bench import measure_response, recognise_board
+from feelcheck.model import Status
 from feelcheck.sources.synthetic.bench import simulate_capture
 from feelcheck.sources.synthetic.bench_boards import BOARDS, board, unlike_board
 
@@ -36,3 +37,22 @@ def test_without_a_drive_no_board_is_named() -> None:
     world = board("c", rng, varied=False)
     world = replace(world, scope=replace(world.scope, has_drive=False, interval_s=40e-6))
     assert recognise_board(measure_response(simulate_capture(world, rng))) == "none"
+
+
+@pytest.mark.parametrize("draw", [0, 3])
+def test_unfinished_fall_of_a_weak_sink_is_given_no_time_constant(draw: int) -> None:
+    rng = np.random.default_rng([44, draw])
+    result = measure_response(simulate_capture(board("a", rng), rng))
+    assert result.falling is not None
+    assert not result.falling.time_constant.is_ok
+    assert not result.falling.settled_fraction.is_ok
+    assert result.falling.transition_10_90.status is Status.AT_LEAST
+    after = result.falling.extra["level_after"]
+    assert after.value is None or after.value > 0
+
+
+def test_output_that_turns_late_is_not_called_saturated() -> None:
+    rng = np.random.default_rng([44, 5])
+    result = measure_response(simulate_capture(board("a", rng), rng))
+    assert result.rising is not None
+    assert not result.rising.saturated
