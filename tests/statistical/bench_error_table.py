@@ -31,6 +31,7 @@ class Cell:
     bias: float
     p95: float
     coverage: float
+    bound: float
     spread_to_bound: float
     n_ok: int
     n: int
@@ -87,6 +88,7 @@ def _clean(bench: BenchWorld) -> np.ndarray:
 def run_cell(tau_s: float, saturated: bool, drive_s: float, n: int, seed: int) -> Cell:
     """Measure n captures of one cell."""
     bench = world(tau_s, saturated, drive_s)
+    bound = cramer_rao(bench)
     found, covered = [], []
     for k in range(n):
         rng = np.random.default_rng([seed, k, round(tau_s * 1e6), saturated, round(drive_s * 1e6)])
@@ -104,7 +106,8 @@ def run_cell(tau_s: float, saturated: bool, drive_s: float, n: int, seed: int) -
         bias=float(np.mean(errors)),
         p95=float(np.quantile(np.abs(errors), 0.95)),
         coverage=float(np.mean(covered)),
-        spread_to_bound=float(np.std(errors)) / cramer_rao(bench),
+        bound=bound,
+        spread_to_bound=float(np.std(errors, ddof=min(1, errors.size - 1))) / bound,
         n_ok=errors.size,
         n=n,
     )
@@ -120,14 +123,25 @@ def run_grid(n: int, seed: int) -> Iterator[Cell]:
 
 def main(n: int, seed: int) -> None:
     """Print the grid."""
-    print("drive 10-90 | saturated | tau ms | bias %  | p95 %  | covered % | spread/CRB | ok")
+    print("drive 10-90 | saturated | tau ms | bias %  | p95 %  | covered % | CRB %  | spread/CRB | ok")
+    cells = []
     for cell in run_grid(n, seed):
+        cells.append(cell)
         print(
             f"{cell.drive_s * 1e3:8.1f} ms | {'yes' if cell.saturated else 'no ':9} | {cell.tau_s * 1e3:6.2f} |"
-            f" {cell.bias * 100:7.3f} | {cell.p95 * 100:6.2f} | {cell.coverage * 100:9.0f} |"
+            f" {cell.bias * 100:7.3f} | {cell.p95 * 100:6.2f} | {cell.coverage * 100:9.0f} | {cell.bound * 100:6.2f} |"
             f" {cell.spread_to_bound:10.2f} | {cell.n_ok}/{cell.n}",
             flush=True,
         )
+    shown = [cell for cell in cells if cell.n_ok > 1]
+    if shown:
+        weights = np.array([cell.n_ok - 1 for cell in shown])
+        ratio = np.sqrt(np.average([cell.spread_to_bound**2 for cell in shown], weights=weights))
+        covered = np.average([cell.coverage for cell in shown], weights=[cell.n_ok for cell in shown])
+        worst = max(abs(cell.bias) - 2 * cell.bound / np.sqrt(cell.n_ok) for cell in shown)
+        chance = 1.0 / np.sqrt(2.0 * np.sum(weights))
+        print(f"whole grid: spread/CRB {ratio:.3f} (chance alone +-{chance:.3f}), covered {covered * 100:.1f} %,")
+        print(f"largest bias beyond twice its own scatter {max(worst, 0.0) * 100:.2f} %")
 
 
 if __name__ == "__main__":
