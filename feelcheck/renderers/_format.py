@@ -98,6 +98,8 @@ def format_estimate(estimate: Estimate, *, interval: bool = True) -> str:
     '10.10 ms (9.81 to 10.39)'
     >>> format_estimate(Estimate.at_most("time_constant", 0.0012, unit="s"))
     'at most 1.20 ms'
+    >>> format_estimate(Estimate.at_most("rest_noise", 105.2, unit="counts"))
+    'at most 105 counts'
     >>> format_estimate(Estimate.not_resolved("time_constant", unit="s"))
     'not resolved'
     """
@@ -107,7 +109,7 @@ def format_estimate(estimate: Estimate, *, interval: bool = True) -> str:
         return _WORDS[estimate.status]
     if view.value is None:
         word, bound = ("at most", view.high) if estimate.status is Status.AT_MOST else ("at least", view.low)
-        return f"{word} {float(bound or 0.0):#.3g}{unit}"
+        return f"{word} {f'{float(bound or 0.0):#.3g}'.rstrip('.')}{unit}"
     text = f"{format_number(view.value, decimals_for(view.u or 0.0, view.value))}{unit}"
     ends = format_interval(estimate) if interval else ""
     return f"{text} ({ends})" if ends else text

@@ -10,9 +10,11 @@ from feelcheck.renderers._format import format_brief, format_estimate
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.report.summary import (
     asymmetry_sentence,
+    carry_sentence,
     chain_sentence,
     comparison_sentence,
     delay_sentence,
+    trailing_sentence,
     use_sentence,
 )
 
@@ -141,10 +143,11 @@ def _use(result: FeelResult) -> list[str]:
     for axis in result.axes:
         if axis.axis != AXIS:
             continue
+        known = axis.estimates.get
+        found.append(trailing_sentence(result.specimen, known("trailing_rising"), known("trailing_falling")))
         where = f"{result.specimen} at {result.play.turn_rate_deg_s:g} deg/s"
-        carry, drift = axis.estimates.get("carry_on_after_release"), axis.estimates.get("drift_per_pair")
-        if carry is not None and carry.status is not Status.NOT_RESOLVED:
-            found.append(f"{where}: after letting go the view turns on by {format_brief(carry)}.")
+        found.append(carry_sentence(where, known("carry_on_after_release"), known("carry_on_of_picture")))
+        drift = known("drift_per_pair")
         if drift is not None:
             found.append(use_sentence(where, drift))
     return found

@@ -7,7 +7,8 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from feelcheck.model import Caveat, Report
+from feelcheck.model import BenchResult, Caveat, Report
+from feelcheck.renderers._format import name_of
 from feelcheck.renderers._json import dump
 from feelcheck.renderers._panels import Picture
 from feelcheck.renderers._saving import svg_element
@@ -53,7 +54,9 @@ def report_html(report: Report) -> str:
         summary=summary_topics(report),
         sections=_sections(report),
         remarks=_remarks(report),
-        explanations=[sentence for result in report.bench for sentence in result.explanation],
+        explanations=[
+            (_capture_name(result), " ".join(result.explanation)) for result in report.bench if result.explanation
+        ],
         notes=[note for result in report.feel for note in (*result.notes, *(n for a in result.axes for n in a.notes))],
         cautions=CAUTIONS,
         methods=METHODS,
@@ -75,6 +78,10 @@ def report_document(report: Report) -> dict[str, Any]:
         "feel": [feel_document(result) for result in report.feel],
         "provenance": dict(report.provenance),
     }
+
+
+def _capture_name(result: BenchResult) -> str:
+    return name_of(result.capture.provenance, "the capture")
 
 
 def _script_safe(text: str) -> Markup:

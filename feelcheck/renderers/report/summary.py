@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from feelcheck.model import (
     BenchResult,
     ChainLink,
@@ -12,19 +14,23 @@ from feelcheck.model import (
     Report,
     Status,
 )
-from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.numerics.uncertainty import coverage_interval, scaled_estimate
 from feelcheck.renderers._format import format_brief, name_of, shown
 
 __all__ = [
     "asymmetry_sentence",
     "bench_sentences",
+    "both_ways",
+    "carry_sentence",
     "chain_sentence",
     "comparison_sentence",
+    "comparison_sentences",
     "delay_sentence",
     "direction_sentence",
     "hand_sentences",
     "summary_sentences",
     "summary_topics",
+    "trailing_sentence",
     "use_sentence",
 ]
 
@@ -36,7 +42,7 @@ def summary_topics(report: Report) -> list[tuple[str, list[str]]]:
     topics = (
         ("On the bench", [sentence for result in report.bench for sentence in bench_sentences(result)]),
         ("In the hand", [sentence for result in report.hand for sentence in hand_sentences(result)]),
-        ("Against each other", [comparison_sentence(row, compared.baseline) for row in rows if compared is not None]),
+        ("Against each other", [] if compared is None else comparison_sentences(rows, compared.baseline)),
         ("Along the chain", [chain_sentence(link) for link in report.links]),
         ("In use", [sentence for result in report.feel for sentence in _use_sentences(result)]),
     )
@@ -92,13 +98,27 @@ def hand_sentences(result: HandResult) -> list[str]:
     provenance = result.recording.provenance
     name = name_of(provenance, "the recording")
     sentences = []
+    silent = []
     for axis in result.axes.values():
         where = f"{name}, {axis.name} in the hand"
-        for word, response in (("rising", axis.rising), ("falling", axis.falling)):
-            sentences.append(delay_sentence(f"{where}, code {word}", response.smoothing_delay))
+        delays = (axis.rising.smoothing_delay, axis.falling.smoothing_delay)
+        if all(delay.status is Status.NOT_RESOLVED for delay in delays):
+            silent.append(axis.name)
+            continue
+        sentences += both_ways(where, "code ", *delays)
         sentences.append(asymmetry_sentence(where, axis.asymmetry))
         sentences.append(direction_sentence(where, axis.extra.get("rim_direction_error")))
+    if silent:
+        sentences.append(f"{name}: no flick tells how much {', '.join(silent)} smooth{'s' * (len(silent) == 1)}.")
     return [sentence for sentence in sentences if sentence]
+
+
+def both_ways(where: str, what: str, rising: Estimate, falling: Estimate) -> list[str]:
+    """Return one sentence on both directions where both have a value, else one each."""
+    if rising.is_ok and falling.is_ok:
+        sizes = f"{format_brief(rising)} {what}rising and by {format_brief(falling)} {what}falling"
+        return [f"{where}: the output trails by {sizes}."]
+    return [delay_sentence(f"{where}, {what}{word}", e) for word, e in (("rising", rising), ("falling", falling))]
 
 
 def direction_sentence(where: str, error: Estimate | None) -> str:
@@ -122,8 +142,11 @@ def bench_sentences(result: BenchResult) -> list[str]:
     """Return sentences on one capture: delay of each direction, asymmetry, internal steps."""
     provenance = result.capture.provenance
     where = f"{name_of(provenance, 'the capture')}, {result.output_name} on the bench"
-    sides = (("rising", result.rising), ("falling", result.falling))
-    sentences = [delay_sentence(f"{where}, {word}", side.smoothing_delay) for word, side in sides if side is not None]
+    if result.rising is not None and result.falling is not None:
+        sentences = both_ways(where, "", result.rising.smoothing_delay, result.falling.smoothing_delay)
+    else:
+        sides = (("rising", result.rising), ("falling", result.falling))
+        sentences = [delay_sentence(f"{where}, {word}", s.smoothing_delay) for word, s in sides if s is not None]
     sentences.append(asymmetry_sentence(where, result.asymmetry))
     if result.update_interval.is_ok:
         sentences.append(f"{where}: the sensor holds its output for {format_brief(result.update_interval)} at a time.")
@@ -141,14 +164,33 @@ def comparison_sentence(row: MetricComparison, baseline: str) -> str:
         return f"{opening}: {seen} inside the margin of {limit} (difference {format_brief(row.difference)})."
     if row.verdict == "undecided":
         return f"{opening}: undecided against a margin of {limit}; the difference is {format_brief(row.difference)}."
-    return f"{opening}: different, {_way(row.difference)} by {format_brief(row.difference)}; the margin is {limit}."
+    return f"{opening}: different, {_way(row.difference)}; the margin is {limit}."
 
 
 def _way(difference: Estimate) -> str:
     low, high = coverage_interval(difference)
-    if low is not None and low > 0:
-        return "higher"
-    return "lower" if high is not None and high < 0 else "shifted"
+    if high is not None and high < 0:
+        size = scaled_estimate(difference, -1.0, quantity=difference.quantity, unit=difference.unit)
+        return f"lower by {format_brief(size)}"
+    return f"{'higher' if low is not None and low > 0 else 'shifted'} by {format_brief(difference)}"
+
+
+def comparison_sentences(rows: Sequence[MetricComparison], baseline: str) -> list[str]:
+    """Return a sentence for every difference and every delay, and one a specimen for what else was looked at."""
+    found = []
+    for candidate in dict.fromkeys(row.candidate_name for row in rows):
+        own = [row for row in rows if row.candidate_name == candidate]
+        told = [row for row in own if row.verdict == "different" or "delay" in row.name]
+        found += [comparison_sentence(row, baseline) for row in told]
+        for verdict, words in (("equivalent", "inside the margin"), ("undecided", "undecided")):
+            others = dict.fromkeys(
+                " ".join(filter(None, (row.name.replace("_", " "), "of", row.axis, row.direction)))
+                for row in own
+                if row.verdict == verdict and row not in told
+            )
+            if others:
+                found.append(f"{candidate} against {baseline}, {words}: {', '.join(others)}.")
+    return found
 
 
 def chain_sentence(link: ChainLink) -> str:
@@ -180,16 +222,37 @@ def use_sentence(where: str, drift: Estimate) -> str:
     if low <= 0 <= high:
         return f"{where}: whether a pair of opposite flicks drifts was not told ({format_brief(drift)})."
     side = "the side where the code rises" if low > 0 else "the side where the code falls"
-    return f"{where}: a pair of opposite flicks drifts towards {side}, by {format_brief(drift)}."
+    size = drift if low > 0 else scaled_estimate(drift, -1.0, quantity=drift.quantity, unit=drift.unit)
+    return f"{where}: a pair of opposite flicks drifts towards {side}, by {format_brief(size)}."
+
+
+def carry_sentence(where: str, carry: Estimate | None, picture: Estimate | None = None) -> str:
+    """Return how far the view turns on after letting go, and what that is of the picture; empty if unknown."""
+    if carry is None or carry.status in (Status.NOT_RESOLVED, Status.NOT_PRESENT):
+        return ""
+    known = picture is not None and (picture.is_ok or picture.status is carry.status)
+    share = f", {format_brief(picture)} of the picture's width" if known and picture is not None else ""
+    return f"{where}: after letting go the view turns on by {format_brief(carry)}{share}."
+
+
+def trailing_sentence(where: str, rising: Estimate | None, falling: Estimate | None) -> str:
+    """Return how far the output trails the thumb in a flick, the worse way of the two; empty if unknown."""
+    known = [e for e in (rising, falling) if e is not None and (e.is_ok or e.bound is not None)]
+    if not known:
+        return ""
+    worst = max(known, key=lambda e: e.value if e.value is not None else e.bound or 0.0)
+    way = "falling" if worst is falling else "rising"
+    return f"{where}: in a flick the output trails the thumb by {format_brief(worst)} of full throw (code {way})."
 
 
 def _use_sentences(result: FeelResult) -> list[str]:
     found = []
     for axis in result.axes:
-        where = f"{result.specimen}, {axis.axis} at {result.play.turn_rate_deg_s:g} deg/s"
-        carry, drift = axis.estimates.get("carry_on_after_release"), axis.estimates.get("drift_per_pair")
-        if carry is not None and carry.status is not Status.NOT_RESOLVED:
-            found.append(f"{where}: after letting go the view turns on by {format_brief(carry)}.")
+        where, known = f"{result.specimen}, {axis.axis}", axis.estimates.get
+        found.append(trailing_sentence(where, known("trailing_rising"), known("trailing_falling")))
+        where = f"{where} at {result.play.turn_rate_deg_s:g} deg/s"
+        found.append(carry_sentence(where, known("carry_on_after_release"), known("carry_on_of_picture")))
+        drift = known("drift_per_pair")
         if drift is not None:
             found.append(use_sentence(where, drift))
     return [sentence for sentence in found if sentence]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report, Status
-from feelcheck.renderers._format import format_brief, format_estimate, name_of, shown
+from feelcheck.renderers._format import format_brief, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 from feelcheck.renderers.feel_text import QUANTITY_WORDS
 
@@ -47,7 +47,7 @@ class Table:
 
 def _number(estimate: Estimate, *, interval: bool = True) -> Cell:
     view = shown(estimate)
-    text = format_estimate(estimate) if interval else format_brief(estimate).partition(" (")[0]
+    text = format_brief(estimate) if interval else format_brief(estimate).partition(" (")[0]
     return Cell(text=text, sort=next((x for x in (view.value, view.high, view.low) if x is not None), None))
 
 
@@ -99,10 +99,16 @@ def hand_table(results: tuple[HandResult, ...]) -> Table:
         for axis in result.axes.values():
             for word, response in (("rising", axis.rising), ("falling", axis.falling)):
                 numbers = (response.smoothing_delay, response.time_constant, response.transition_10_90)
+                if not _any_told(numbers):
+                    continue
                 cells: tuple[Cell | str, ...] = (*(_number(n) for n in numbers), response.model.replace("_", " "))
                 rows.append((_name(result), axis.name, word, *cells))
     header = ("recording", "axis", "code", "smoothing delay", "time constant", "10 to 90 %", "model")
     return plain_table("Response in the hand, 95 % intervals in brackets", header, rows)
+
+
+def _any_told(estimates: Iterable[Estimate]) -> bool:
+    return any(estimate.status is not Status.NOT_RESOLVED for estimate in estimates)
 
 
 def _name(result: HandResult) -> str:
@@ -117,6 +123,7 @@ def lattice_table(results: tuple[HandResult, ...]) -> Table:
         (_name(result), axis.name, *(_number(getattr(axis, name), interval=False) for name in names))
         for result in results
         for axis in result.axes.values()
+        if _any_told(getattr(axis, name) for name in names)
     ]
     header = ("recording", "axis", "step", "resolution", "held for", "rest noise", "return error", "dead zone")
     return plain_table("Codes and rest", header, rows)
@@ -128,7 +135,7 @@ def cross_axis_table(results: tuple[HandResult, ...]) -> Table:
     for result in results:
         for axis in result.axes.values():
             found = [axis.extra.get(name) for name in CROSS_AXIS]
-            if any(e is not None and e.status is not Status.NOT_RESOLVED for e in found):
+            if _any_told(e for e in found if e is not None):
                 rows.append((_name(result), axis.name, *(NOT_ASKED if e is None else _number(e) for e in found)))
     header = (
         "recording", "axis", "shows of the other axis, round the rim", "direction off by at most, round the rim",

@@ -76,10 +76,11 @@ def test_an_unknown_asymmetry_or_drift_is_not_said() -> None:
     ("row", "words"),
     [
         (ROW, "different, higher by 11.00 ms"),
-        (replace(ROW, difference=_ms(-11)), "different, lower by -11.00 ms"),
+        (replace(ROW, difference=_ms(-11)), "different, lower by 11.00 ms (10.80 to 11.20)"),
         (replace(ROW, verdict="undecided", difference=_ms(1, 1)), "undecided against a margin of 1 ms"),
         (replace(ROW, verdict="equivalent", detected=False), "any difference lies inside the margin of 1 ms"),
         (replace(ROW, verdict="equivalent"), "a difference was detected but it lies inside the margin"),
+        (replace(ROW, difference=Estimate.at_most("d", -0.002, unit="s")), "different, lower by at least 2.00 ms"),
         (replace(ROW, difference=Estimate.at_least("d", 0.004, unit="s")), "different, higher by at least 4.00 ms"),
     ],
 )
@@ -100,7 +101,7 @@ def test_a_chain_link_is_said_by_its_verdict() -> None:
     ("drift", "words"),
     [
         (_deg(1.2, 0.1), "towards the side where the code rises, by 1.20 deg"),
-        (_deg(-1.2, 0.1), "towards the side where the code falls, by -1.20 deg"),
+        (_deg(-1.2, 0.1), "towards the side where the code falls, by 1.20 deg"),
         (_deg(1.2, 0.9), "was not told"),
     ],
 )
