@@ -9,6 +9,7 @@ from feelcheck.hand.gate_stop.batches import lay_out, subset
 from feelcheck.hand.gate_stop.choice import Chosen, choose
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
+from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
 from feelcheck.hand.gate_stop.search import everything, pilot
 from feelcheck.hand.gate_stop.traces import flick_traces
 from feelcheck.hand.gate_stop.windows import FlickWindow, StickReports, cut_flick, find_limits, noise_variance
@@ -17,6 +18,7 @@ from feelcheck.model import (
     Estimate,
     Finding,
     FlickRecord,
+    FloatArray,
     HandView,
     MetricOutput,
     Segment,
@@ -89,7 +91,8 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     few = subset(batch, onset, N_TO_CHOOSE)
     chosen = choose(pilot(batch.of_flicks(few), onset[few]))
     chosen = chosen.carried_to(everything(chosen.best, batch, onset))
-    results = _directions(chosen, windows, names, both=all(names))
+    rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
+    results = _directions(chosen, windows, names, noise_memory_s(reports, rests))
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
@@ -102,7 +105,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
 
 
 def _directions(
-    chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], *, both: bool
+    chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], memory_s: FloatArray
 ) -> dict[tuple[str, str], DirectionFindings]:
     results: dict[tuple[str, str], DirectionFindings] = {}
     for g in range(N_GROUPS):
@@ -114,7 +117,9 @@ def _directions(
         if n_flicks < MIN_FLICKS:
             results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
         else:
-            results[name, direction] = pool_direction(chosen, g, name, direction, both=both)
+            results[name, direction] = pool_direction(
+                chosen, g, name, direction, both=all(names), memory_s=float(memory_s[axis])
+            )
     return results
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import N_MOTION
+from feelcheck.hand.gate_stop.rest_memory import longer_than
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
@@ -35,6 +36,9 @@ LEAST_BOUND_INTERVALS = 1.05
 """No limit is given below about one report interval: rebounds of a few milliseconds can hide a pole as long as that."""
 
 LARGEST_RELATIVE_U = 0.35
+
+MEMORY_U = 0.15
+"""Relative standard uncertainty of the memory of the noise, from simulated filters."""
 
 AMBIGUOUS = Caveat(
     code="model_ambiguous",
@@ -88,7 +92,9 @@ def _placed(estimates: list[Estimate], name: str, direction: Direction) -> tuple
     return tuple(Finding(estimate=e, axis=name, direction=direction, group="response") for e in estimates)
 
 
-def pool_direction(chosen: Chosen, g: int, name: str, direction: Direction, *, both: bool) -> DirectionFindings:
+def pool_direction(
+    chosen: Chosen, g: int, name: str, direction: Direction, *, both: bool, memory_s: float = math.nan
+) -> DirectionFindings:
     """Return what the flicks of one group say.
 
     Parameters
@@ -101,6 +107,8 @@ def pool_direction(chosen: Chosen, g: int, name: str, direction: Direction, *, b
         Axis and electrical direction.
     both : bool
         Whether both axes of the stick were logged.
+    memory_s : float, s
+        How long the noise at rest remembers itself; NaN where it cannot be told.
 
     Notes
     -----
@@ -110,6 +118,8 @@ def pool_direction(chosen: Chosen, g: int, name: str, direction: Direction, *, b
     """
     law = speed_law(chosen, g)
     pool = _pooled(chosen, g, law, both=both)
+    if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
+        return _changing(pool, name, direction, memory_s)
     if creeps_on(chosen):
         return _changing(pool, name, direction)
     if _below(pool):
@@ -239,12 +249,20 @@ def _below(pool: _Pool) -> bool:
     return delay < OK_FROM_INTERVALS * pool.interval_s or relative > LARGEST_RELATIVE_U
 
 
-def _changing(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:
-    """Return no single value where the smoothing grows as the stick slows; at speed it is at least what was fitted."""
+def _changing(pool: _Pool, name: str, direction: Direction, memory_s: float = math.nan) -> DirectionFindings:
+    """Return no single value where the smoothing grows as the stick slows, but what it is at speed and at rest.
+
+    At speed it is at least what was fitted; where the noise at rest is longer remembered, that tells the other end.
+    """
     nothing = unresolved(name, direction, DEPENDS_ON_SPEED, pool.n)
     least_s = float(pool.tau_s.max()) * math.exp(-coverage_factor(pool.dof) * _relative_u(pool.tau_s, pool.covariance))
-    fast = Estimate.at_least("time_constant_fast_flicks", least_s, unit="s", n=pool.n, caveats=(DEPENDS_ON_SPEED,))
-    return replace(nothing, findings=(*nothing.findings, *_placed([fast], name, direction)))
+    ends = [Estimate.at_least("time_constant_fast_flicks", least_s, unit="s", n=pool.n, caveats=(DEPENDS_ON_SPEED,))]
+    if not math.isnan(memory_s):
+        u = MEMORY_U * memory_s
+        ends.append(
+            Estimate.measured("time_constant_at_rest", memory_s, u=u, unit="s", n=1, caveats=(DEPENDS_ON_SPEED,))
+        )
+    return replace(nothing, findings=(*nothing.findings, *_placed(ends, name, direction)))
 
 
 def _bounded(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:

@@ -1,0 +1,88 @@
+"""How long the noise at rest remembers itself: a filter that smooths more at rest than in a flick gives itself away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from feelcheck.hand.gate_stop.windows import StickReports
+from feelcheck.model import FloatArray
+
+__all__ = ["longer_than", "noise_memory_s"]
+
+SETTLE_S, LEAVE_S = 0.35, 0.05
+LEVEL = 1.0 - float(np.exp(-1.0))
+PLATEAU_S = (0.06, 0.12)
+LARGEST_LEAP = 0.6
+"""Mean square of the changes that happen, over the plateau; above, noise is white, held, or single steps."""
+
+STEADY = 1.3
+"""Largest ratio of the structure function's values that still counts as a plateau; drift gives 2, hum more."""
+
+MIN_READINGS = 400
+LEAST_REPORTS = 3.0
+FACTOR = 1.6
+"""An average's noise remembers itself for up to 1.3 times its delay, a pole's for its delay."""
+
+
+def noise_memory_s(reports: StickReports, rests: Sequence[tuple[float, float]]) -> FloatArray:
+    """Return the time over which each axis' noise at rest forgets itself, shape (2,), s; NaN where none is seen.
+
+    Parameters
+    ----------
+    reports : StickReports
+        The whole recording.
+    rests : sequence of (float, float), s
+        Stretches at which the stick was left alone.
+
+    Notes
+    -----
+    From the structure function, the mean square of differences over a lag: white noise behind a filter reaches
+    1 - 1/e of its plateau at the filter's time constant. White noise, held values, coarse steps, drift
+    and hum give NaN.
+    """
+    pieces = [slice(*np.searchsorted(reports.t_s, (a + SETTLE_S, b - LEAVE_S))) for a, b in rests]
+    return np.array([_memory(row, pieces, reports.interval_s) for row in reports.xy])
+
+
+def longer_than(memory_s: float, delay_s: float, interval_s: float) -> bool:
+    """Tell whether noise remembers itself for longer than a smoothing that acts in flicks allows.
+
+    Parameters
+    ----------
+    memory_s, delay_s, interval_s : float, s
+        From `noise_memory_s` (NaN: no), the smoothing delay in flicks, and the report interval.
+
+    Examples
+    --------
+    >>> longer_than(0.02, 0.004, 0.001), longer_than(0.02, 0.02, 0.001)
+    (True, False)
+    """
+    return memory_s > max(FACTOR * delay_s, LEAST_REPORTS * interval_s)
+
+
+def _memory(row: FloatArray, pieces: list[slice], interval_s: float) -> float:
+    far = np.unique(np.round(np.linspace(*PLATEAU_S, 5) / interval_s).astype(int))
+    kept = [row[cut] for cut in pieces if cut.stop - cut.start > far[-1] + 20]
+    if sum(z.size for z in kept) < MIN_READINGS or far[0] < LEAST_REPORTS + 1:
+        return float("nan")
+    moved = np.abs(np.concatenate([np.diff(z) for z in kept]))
+    moved = moved[moved > 0]
+    plateau = np.array([_structure(kept, int(lag)) for lag in far])
+    level = float(plateau.mean())
+    if not moved.size or np.mean(moved**2) > LARGEST_LEAP * level:
+        return float("nan")
+    lags = np.arange(0, far[0] + 1)
+    values = np.array([0.0, *(_structure(kept, int(lag)) for lag in lags[1:])]) / level
+    if plateau[-1] > STEADY * plateau[0] or values.max() > STEADY:
+        return float("nan")
+    at = int(np.argmax(values >= LEVEL))
+    if at == 0:
+        return float("nan")
+    return float(at - (values[at] - LEVEL) / (values[at] - values[at - 1])) * interval_s
+
+
+def _structure(pieces: list[FloatArray], lag: int) -> float:
+    differences = [z[lag:] - z[:-lag] for z in pieces]
+    return float(sum(d @ d for d in differences) / sum(d.size for d in differences))
