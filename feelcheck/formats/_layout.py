@@ -206,7 +206,8 @@ def _goes_on(
     pairs = [(_value(before, c), _value(after, c)) for c in core]
     if len(before) != len(after) or not _is_alike(kinds[k - 1], kinds[k + 1], core):
         return False
-    return any(a <= b for a, b in pairs[:2]) or not _rises(lines[max(0, k - 4) : k], core[0], dialect)
+    alone = len(core) == 1
+    return alone or any(a <= b for a, b in pairs[:2]) or not _rises(lines[max(0, k - 30) : k], core[0], dialect)
 
 
 def _is_alike(before: str, after: str, core: tuple[int, ...]) -> bool:
@@ -217,7 +218,7 @@ def _is_alike(before: str, after: str, core: tuple[int, ...]) -> bool:
 def _rises(lines: Sequence[str], column: int, dialect: Dialect) -> bool:
     """Tell whether a column rises from line to line, as times and counters do."""
     values = [_value(split_cells(line, dialect.separator), column) for line in lines]
-    return len(values) > 2 and all(a < b for a, b in itertools.pairwise(values))
+    return len(values) > 1 and all(a < b for a, b in itertools.pairwise(values))
 
 
 def _value(cells: list[str], column: int) -> float:

@@ -8,8 +8,9 @@ from collections.abc import Callable
 
 __all__ = ["plain_numbers"]
 
-_SAMPLED_CHARS = 400_000
-_N_SLICES = 40
+_WHOLE_CHARS = 400_000
+_SAMPLED_CHARS = 80_000
+_N_SLICES = 20
 _EDGE = r"(?:^|(?<=[\s,;|\"(]))"
 _END = r"(?=[\s,;|\")]|$)"
 _POWER = re.compile(r"(?<=[\d.])\s?[×x*·]\s?10\s?\^?\s?\(?([+-]?\d{1,3})\)?" + _END, re.M)
@@ -31,7 +32,20 @@ _GROUPED = {
     ".": re.compile(r"([+-]?[1-9]\d{0,2}(?:\.\d{3})+)((?:,\d+)?(?:[eE][+-]?\d+)?)"),
 }
 _HAS_MARK = {mark: re.compile(rf"[+-]?\d*\{mark}\d+(?:[eE][+-]?\d+)?") for mark in ",."}
+_SUPERSCRIPT = re.compile("(?<=10)[⁻⁺⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
+_STEPS: tuple[tuple[str, str, re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
+    ("powers of ten were read as exponents", "×x*·", _POWER, r"e\1"),
+    ("D exponents were read as powers of ten", "dD", _FORTRAN, r"\1e\2"),
+    ("hexadecimal numbers were read as whole numbers", "xX", _HEX, lambda m: m[1] + str(int(m[2], 16))),
+    ("apostrophes were read as thousands separators", "'’", _BY_MARK, ""),
+    (
+        "blanks inside numbers were read as thousands separators",
+        " ",
+        _BY_BLANK,
+        lambda m: (m[1] or m[2]).replace(" ", ""),
+    ),
+)
 
 
 def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
@@ -46,24 +60,13 @@ def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
     """
     sample = _sample(text)
     done: list[str] = []
-    for mark in "⁻⁰¹²³⁴⁵⁶⁷⁸⁹":
-        if mark in sample and re.search(r"10[⁻⁺⁰¹²³⁴⁵⁶⁷⁸⁹]", sample):
-            text = re.sub(r"(?<=10)[⁻⁺⁰¹²³⁴⁵⁶⁷⁸⁹]+", lambda m: "^" + m[0].translate(_SUPERSCRIPTS), text)
-            break
-    steps: tuple[tuple[str, re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
-        ("powers of ten were read as exponents", _POWER, r"e\1"),
-        ("D exponents were read as powers of ten", _FORTRAN, r"\1e\2"),
-        ("hexadecimal numbers were read as whole numbers", _HEX, lambda m: m[1] + str(int(m[2], 16))),
-        ("apostrophes were read as thousands separators", _BY_MARK, ""),
-        (
-            "blanks inside numbers were read as thousands separators",
-            _BY_BLANK,
-            lambda m: (m[1] or m[2]).replace(" ", ""),
-        ),
-    )
-    for words, pattern, plain in steps:
-        if _is_common(pattern, _sample(text)):
+    if _SUPERSCRIPT.search(sample):
+        text = _SUPERSCRIPT.sub(lambda m: "^" + m[0].translate(_SUPERSCRIPTS), text)
+        sample = _sample(text)
+    for words, marks, pattern, plain in _STEPS:
+        if any(mark in sample for mark in marks) and _is_common(pattern, sample):
             text = pattern.sub(plain, text)
+            sample = _sample(text)
             done.append(words)
     if _is_clock_fraction(sample):
         text = _CLOCK_COMMA.sub(r"\1.\2", text)
@@ -72,7 +75,7 @@ def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
 
 
 def _sample(text: str) -> str:
-    if len(text) <= _SAMPLED_CHARS:
+    if len(text) <= _WHOLE_CHARS:
         return text
     width = _SAMPLED_CHARS // _N_SLICES
     starts = [k * (len(text) - width) // (_N_SLICES - 1) for k in range(_N_SLICES)]

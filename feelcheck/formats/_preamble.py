@@ -116,7 +116,7 @@ def _loose_cells(line: str, decimal: str) -> list[str]:
 
 
 def _from_json(line: str, number: int) -> list[Setting]:
-    """Return the settings of one line of JSON, nested keys joined by blanks."""
+    """Return the settings of one line of JSON, nested ones under their own innermost keys."""
     try:
         data = json.loads(line)
     except ValueError:
@@ -126,7 +126,7 @@ def _from_json(line: str, number: int) -> list[Setting]:
     while stack:
         key, value = stack.pop(0)
         if isinstance(value, dict):
-            stack = [(f"{key} {name}".strip(), inner) for name, inner in value.items()] + stack
+            stack = [(name, inner) for name, inner in value.items()] + stack
         elif isinstance(value, str | int | float):
             found.append(_setting(key, str(value), "", number))
     return found
@@ -263,7 +263,7 @@ def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[
     n_columns = len(columns)
     if block.times[:2] == (0, 1) and len(cells) == block.width - 1:
         cells = ["date", *cells]
-    if len(cells) == 2 * n_columns and all(cells[::2]) and all(find_unit(unit) or not unit for unit in cells[1::2]):
+    if len(cells) == 2 * n_columns and all(cells[2::2]) and all(find_unit(unit) or not unit for unit in cells[1::2]):
         return [f"{name} ({unit})" if unit else name for name, unit in zip(cells[::2], cells[1::2], strict=True)]
     if dialect.separator == " " or len(cells) < n_columns:
         for pattern in (r"\t", r"\s{2,}", r",", r";", r"\s+(?![(\[])"):

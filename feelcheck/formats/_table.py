@@ -31,6 +31,7 @@ _OVER_RANGE = 9e36
 _N_SAMPLED_CELLS = 200
 _MAX_BAD_SHARE = 0.02
 _MAX_REPEATS = 3
+_FEW_ROWS = 3
 _AFTER_COMMA = re.compile(r"\d+(?:[eE][+-]?\d+)?")
 _COMMENT_MARKS = ("#", "%", "//", ";", "!")
 
@@ -338,6 +339,9 @@ def _build(
             mended.append(f"{which} are blank, over range or no number")
         column = TableColumn(index=k, name=name, unit=unit, values=values, resolution=resolution_of(cells[k]))
         columns.append(column)
+    n_above = sum(_is_like(line, block, dialect) for _, line in above)
+    if n_above >= _FEW_ROWS:
+        mended.append(f"{n_above} rows of numbers above the data were left out: the longest block was read")
     if below and not _is_plain_end(below):
         mended.append(f"{len(below)} lines after the data were left out")
     times = tuple(
@@ -357,6 +361,12 @@ def _build(
         width=block.width,
         source=DecodedText(text="", encoding=source.encoding, sha256=source.sha256, n_bytes=source.n_bytes),
     )
+
+
+def _is_like(line: str, block: Block, dialect: Dialect) -> bool:
+    """Tell whether a line holds numbers where the data do."""
+    cells = split_cells(line, dialect.separator)
+    return len(cells) > max(block.core) and all(cell_kind(cells[k], dialect.decimal) == "n" for k in block.core)
 
 
 def _is_plain_end(below: list[tuple[int, str]]) -> bool:

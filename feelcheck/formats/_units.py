@@ -97,6 +97,7 @@ def is_time_name(name: str) -> bool:
 _BRACKET = re.compile(r"^(.*?)\s*[(\[{<]\s*([^()\[\]{}<>]*?)\s*[)\]}>]\s*(.*)$")
 _IN_UNIT = re.compile(r"^(?:(.*?)\s+)?in\s+(\S+)$", re.I)
 _TAIL = re.compile(r"^(.*?)\s*(?:[_/,;:\s]|\s-\s?|-)\s*([^\s_/,;:-]+(?:/s)?)$")
+_SLASH = re.compile(r"^(.+)/([^\s/]+)$")
 _HEAD = re.compile(r"^(volts?|amps?|mV|mA|V|millivolts?)[\s_]+(.+)$", re.I)
 _GLUED = re.compile(r"^((?:ch|channel|c|a)\d+)(m?[VA])$", re.I)
 _CURRENT = re.compile(r"(?:^|[\W_])(?:i|cur\w*|coil\w*|drive\w*|shunt|strom|amp\w*|magnet\w*|load)(?:[\W_\d]|$)", re.I)
@@ -121,7 +122,7 @@ def split_name(text: str) -> tuple[str, str]:
     unit = find_unit(text)
     if unit and (len(text) > 1 or text in "sVv") and unit.kind in ("time", "voltage", "current", "field", "frequency"):
         return "", text
-    for pattern in (_TAIL, _GLUED):
+    for pattern in (_SLASH, _TAIL, _GLUED):
         match = pattern.match(text)
         token = match[2] if match else ""
         if match and token == "a" and _CURRENT.search(match[1]):

@@ -244,3 +244,38 @@ def test_inline_text_is_only_taken_out_where_every_cell_has_it() -> None:
     text = "a,b\n1,2 V or so\n3,4\n"
     assert strip_inline(text) == (text, ())
     assert strip_inline("1 ms;2 V\n" * 3)[1] == ("units were taken out of the cells",)
+
+
+SLOW_ROWS = "".join(f"{k * 1e-4:.4f},{0.2 + 0.01 * k:.3f}\n" for k in range(60))
+
+
+def test_other_tables_in_the_file_are_told_of(tmp_path: Path) -> None:
+    first = "Time (s),Ref (V)\n" + "".join(f"{k * 1e-3:.3f},1.000\n" for k in range(8))
+    path = write(tmp_path, first + "\nTime (s),Out (V)\n" + SLOW_ROWS + "\nMeasurement,Value\nRise,0.5\n")
+    capture = read_capture(path)
+    assert capture.t_s.size == 60
+    assert "8 rows of numbers above the data were left out: the longest block was read" in capture.provenance.remarks
+    assert "2 lines after the data were left out" in capture.provenance.remarks
+
+
+def test_a_stated_interval_that_the_times_contradict_is_told_of(tmp_path: Path) -> None:
+    capture = read_capture(write(tmp_path, "Sample Interval,4e-05\nTime (s),Out (V)\n" + SLOW_ROWS))
+    assert capture.interval_s == pytest.approx(1e-4)
+    assert any("0.0001 s apart, although 4e-05 s is stated" in remark for remark in capture.provenance.remarks)
+
+
+def test_settings_in_one_line_of_json(tmp_path: Path) -> None:
+    values = "".join(f"{0.2 + 0.01 * k:.3f}\n" for k in range(60))
+    capture = read_capture(
+        write(tmp_path, '# {"sampling": {"sample_rate_hz": 20000}, "averages": 16}\nOut (V)\n' + values)
+    )
+    assert capture.interval_s == pytest.approx(5e-5)
+    assert capture.provenance.facts["averaging"] == "16"
+
+
+def test_a_comment_line_is_no_sample_where_there_is_no_time_column(tmp_path: Path) -> None:
+    values = [f"{0.2 + 0.01 * k:.3f}" for k in range(60)]
+    values[20:20] = ["# coil on here"]
+    capture = read_capture(write(tmp_path, "Sample Interval,5e-05\nOut (V)\n" + "\n".join(values) + "\n"))
+    assert capture.t_s.size == 60
+    assert np.isfinite(capture.channels[0].values).all()
