@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from feelcheck.comparison.tests_of_means import holm
-from feelcheck.model import Estimate, SensorVerdict
+from feelcheck.model import Estimate, SensorVerdict, Status
 from feelcheck.numerics.uncertainty import coverage_factor, difference_of
 
 __all__ = ["BoardResponse", "compare_sensors"]
@@ -22,6 +22,9 @@ STEPS_HIDDEN_ABOVE = 1.5
 SPECIMEN_SPREAD = MappingProxyType({"sensitivity": 0.15, "saturation_swing": 0.10, "update_interval": 0.05})
 """How far two specimens of one sensor type may lie apart, relative (common practice, no source)."""
 RESIDUAL_MARGIN_S = 0.0005
+"""Delay beyond the network's that sets two sensor types apart (common practice, no source)."""
+ALIKE_S = 0.0002
+"""How near it must be before two boards are called alike: less than what holding samples at 2 kHz adds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +67,16 @@ class BoardResponse:
         """Whether steps of about a millisecond would be seen behind this board's filter."""
         return self.delay.value is not None and self.delay.value < STEPS_HIDDEN_ABOVE * 1e-3
 
+    def lacks_steps_of(self, other: BoardResponse) -> bool:
+        """Whether the other board shows internal steps that this one could show and does not."""
+        absent = self.update_interval.status is Status.NOT_PRESENT
+        return other.update_interval.is_ok and absent and self.steps_could_show
+
+    def would_show_steps_of(self, other: BoardResponse) -> bool:
+        """Whether this board is quicker than the other's steps, so that it could not hide them."""
+        interval = other.update_interval.value
+        return interval is not None and self.delay.value is not None and self.delay.value < interval
+
 
 def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdict:
     """Hold two boards' sensors against each other.
@@ -72,20 +85,25 @@ def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdic
     -----
     Each piece of evidence is tested for a difference beyond the spread of specimens of one type (two-sided, Holm over
     the pieces) and for lying inside that spread (two one-sided tests). One difference decides `different`. Consistency
-    needs the residual response and one more piece inside their margins; otherwise nothing can be told.
+    needs the residual response and one more piece inside their margins; otherwise nothing can be told. Internal steps
+    that only one board shows forbid consistency where the other could show them, and decide `different` where it could
+    not hide them.
     """
     margins: dict[str, float] = {}
     evidence: dict[str, Estimate] = {}
     for name, difference, margin in _pieces(first, second):
         evidence[name], margins[name] = difference, margin
     beyond = dict(zip(evidence, holm([_p_beyond(d, margins[n]) for n, d in evidence.items()]), strict=True))
-    inside = [name for name, difference in evidence.items() if _inside(difference, margins[name])]
+    alike = {**margins, "residual_delay": ALIKE_S}
+    inside = [name for name, difference in evidence.items() if _inside(difference, alike[name])]
     apart = [name for name, p in beyond.items() if p < LEVEL]
-    remarks = _remarks(first, second)
+    lacking = [(a, b) for a, b in ((first, second), (second, first)) if a.lacks_steps_of(b)]
+    apart += ["internal_steps"] if any(a.would_show_steps_of(b) for a, b in lacking) else []
+    remarks = [*_remarks(first, second), *_why_open(evidence.get("residual_delay"), first, second)]
     words = tuple(name.replace("_", " ") for name in (apart or inside))
     if apart:
         verdict = "different"
-    elif "residual_delay" in inside and len(inside) > 1:
+    elif "residual_delay" in inside and len(inside) > 1 and not lacking:
         verdict = "consistent_with_one_sensor"
     else:
         verdict, words = "cannot_tell", ()
@@ -95,7 +113,7 @@ def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdic
         verdict=verdict,  # type: ignore[arg-type]
         decided_by=words,
         evidence=evidence,
-        remarks=remarks,
+        remarks=tuple(remarks) if verdict == "cannot_tell" else _remarks(first, second),
     )
 
 
@@ -139,6 +157,17 @@ def _inside(difference: Estimate, margin: float) -> bool:
     if difference.value is None or difference.u is None:
         return False
     return abs(difference.value) + coverage_factor(difference.dof, 0.90) * difference.u < margin
+
+
+def _why_open(residual: Estimate | None, first: BoardResponse, second: BoardResponse) -> tuple[str, ...]:
+    """What stands in the way of a decision, and what to do about it."""
+    pair = f"{first.name} and {second.name}"
+    if residual is None or residual.u is None:
+        return (f"{pair}: what the filter parts explain is not known for both; note their parts.",)
+    half_ms = 1e3 * coverage_factor(residual.dof) * residual.u
+    if half_ms > 1e3 * ALIKE_S:
+        return (f"{pair}: the parts leave {half_ms:.2g} ms open; measure them instead of reading their marks.",)
+    return (f"{pair}: nothing beside the delay could be held against each other; use one drive for both.",)
 
 
 def _remarks(first: BoardResponse, second: BoardResponse) -> tuple[str, ...]:

@@ -71,3 +71,15 @@ def test_drives_in_unlike_units_do_not_compare_sensitivity() -> None:
 def test_the_order_of_the_boards_does_not_matter() -> None:
     a, b = board("alder", 3.1, 3.0), board("birch", 12.0, 9.0)
     assert compare_sensors(a, b).verdict == compare_sensors(b, a).verdict == "different"
+
+
+def test_steps_that_a_quick_board_lacks_set_two_sensors_apart() -> None:
+    stepping = board("elm", 1.1, 1.0, update_interval=s("update_interval", 0.667, 0.001))
+    found = compare_sensors(board("cedar", 0.3, 0.2), stepping)
+    assert (found.verdict, found.decided_by) == ("different", ("internal steps",))
+
+
+def test_an_open_verdict_says_what_stands_in_the_way() -> None:
+    found = compare_sensors(board("alder", 3.1, 3.0), replace(board("birch", 9.1, 9.0), network_delay=s("n", 9.0, 0.6)))
+    assert found.verdict == "cannot_tell"
+    assert any("measure them" in remark for remark in found.remarks)
