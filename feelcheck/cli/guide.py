@@ -16,6 +16,8 @@ def guide(topic: Annotated[str, typer.Argument(help="hand, lag or bench.")] = "h
     """Explain how to record a stick in the hand, or how to measure a sensor on the bench.
 
     Example: feelcheck guide bench
+
+    Next: feelcheck log SPECIMEN after guide hand, feelcheck bench CAPTURE after guide bench.
     """
     from feelcheck.renderers import guide_text
 

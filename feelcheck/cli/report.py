@@ -14,7 +14,7 @@ __all__ = ["report"]
 
 @reports_errors
 def report(
-    profiles: Annotated[list[str], typer.Argument(help="Records, record@state, sessions; the first is the baseline.")],
+    profiles: Annotated[list[str], typer.Argument(help="Record, record@state, capture or session; first: baseline.")],
     out: Annotated[Path, typer.Option(help="The page to write (.html).")] = Path("feelcheck_report.html"),
     margin_ms: Annotated[
         float, typer.Option(help="Largest difference of delay that does not matter, ms.", min=0.0)
@@ -26,6 +26,8 @@ def report(
     """Put parts, bench, hand, comparison and meaning in use on one self-contained page.
 
     Example: feelcheck report profiles/alder.toml profiles/birch.toml --out alder_birch.html
+
+    Next: open the page in a browser; it prints to A4, and what spoils it is told by feelcheck guide hand.
     """
     from feelcheck import pipeline
     from feelcheck.model import Play
