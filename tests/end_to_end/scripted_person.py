@@ -8,6 +8,7 @@ the flick of that number; every other flick is a good one. Further words: ``quit
 from __future__ import annotations
 
 import math
+import random
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -26,6 +27,7 @@ PERIOD_NS = 1_000_000
 RIM = 1.12
 REACTION_S = 0.25
 TREMOR = 0.003
+NOISE_COUNTS = 10.0
 LOOK_NS = 20_000_000
 Point = tuple[float, float]
 
@@ -108,6 +110,9 @@ class Person:
             if action == "hold":
                 thumb.go(t_s, RIM, cue.direction_deg or 0.0, 0.1)
 
+    def _quick_s(self) -> float:
+        return 0.08 + 0.05 * (self.flicks * 0.382 % 1.0)
+
     def _flick(self, t_s: float, thumb: Thumb, angle_deg: float) -> None:
         kind = self.bad[self.flicks] if self.flicks < len(self.bad) else "good"
         self.flicks += 1
@@ -119,15 +124,16 @@ class Person:
             self.thumbs["right"].go(t_s + 0.02, 1.7, angle_deg, 0.1)
         # The rim is beyond full scale along the axes: off the diagonal an axis clips.
         away_deg = 21.0 if kind == "clipped" else 0.0
-        thumb.go(t_s, 0.8 if kind == "short" else 1.7, angle_deg + away_deg, 1.0 if kind == "slow" else 0.11)
+        thumb.go(t_s, 0.8 if kind == "short" else 1.7, angle_deg + away_deg, 1.0 if kind == "slow" else self._quick_s())
 
 
 class Electronics:
-    """One pole on each axis, and the codes that changed."""
+    """One pole and some noise on each axis, and the codes that changed."""
 
     def __init__(self) -> None:
         self.smooth = [0.0] * 4
         self.codes = [0] * 4
+        self.noise = random.Random(7)
 
     def report(self, person: Person, t_s: float) -> list[Change]:
         """Return what one report changes."""
@@ -138,7 +144,7 @@ class Electronics:
         for k, value in enumerate(places):
             self.smooth[k] = value + (self.smooth[k] - value) * decay
             sign = -1 if k % 2 else 1
-            code = max(-32768, min(32767, round(sign * 32767 * self.smooth[k])))
+            code = max(-32768, min(32767, round(sign * 32767 * self.smooth[k] + self.noise.gauss(0.0, NOISE_COUNTS))))
             if code != self.codes[k]:
                 self.codes[k] = code
                 changes.append(("axis", k, code))

@@ -215,7 +215,8 @@ class Guide:
             self._count(ask, verdict)
             if not verdict.good and not again:
                 self._give_up(ask)
-        self._unmoved = self._unmoved + 1 if verdict.reason is Reason.NOT_MOVED else 0
+        if counts:
+            self._unmoved = self._unmoved + 1 if verdict.reason is Reason.NOT_MOVED else 0
         self._proceed()
         if self._unmoved >= UNMOVED_PAUSES and not self.finished:
             self._unmoved = 0

@@ -28,6 +28,7 @@ SIZE = "FEELCHECK_WINDOW"
 PICTURES = "FEELCHECK_PICTURES"
 """Environment variable with a folder that gets a picture of every state that was shown."""
 FRAME_S = 1 / 30
+LINGER_S = 10.0
 _KEYS = {
     pygame.K_SPACE: Command.GO,
     pygame.K_RETURN: Command.GO,
@@ -52,8 +53,8 @@ class SheetWindow:
 
     Parameters
     ----------
-    linger_s : float, s
-        How long the last page stands.
+    linger_s : float or None, s
+        How long the last page stands; 10 s where it is not given.
 
     Raises
     ------
@@ -65,7 +66,7 @@ class SheetWindow:
     Only pygame's display and letters are started here, never its joysticks: those belong to the capture process.
     """
 
-    def __init__(self, *, linger_s: float = 10.0) -> None:
+    def __init__(self, *, linger_s: float | None = None) -> None:
         try:
             pygame.display.init()
             pygame.font.init()
@@ -76,7 +77,7 @@ class SheetWindow:
             raise SourceError(
                 "No window can be opened here.", {"reason": problem}, "Record with --headless instead."
             ) from None
-        self._linger_s = linger_s
+        self._linger_s = LINGER_S if linger_s is None else linger_s
         self._drawn_s = 0.0
         self._pictures = Path(os.environ[PICTURES]) if os.environ.get(PICTURES) else None
         self._shown: dict[str, int] = {}
