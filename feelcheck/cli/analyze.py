@@ -41,7 +41,8 @@ def analyze(
         remark(skipped)
     options = {"time": time, "time_unit": time_unit, "rate_hz": rate_hz, "axes": axes, "full_scale": full_scale}
     results = pipeline.analyze_many(paths, **{name: value for name, value in options.items() if value is not None})
-    typer.echo(hand_json(results) if json else hand_text(results))
+    swapped = pipeline.swapped_lag(results)
+    typer.echo(hand_json(results, swapped) if json else hand_text(results, swapped))
     if plot is not None:
         pipeline.draw_hand(results, plot)
         remark(f"Drawn: {plot}")

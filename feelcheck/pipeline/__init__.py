@@ -48,6 +48,7 @@ _HOMES = {
     "parts_what_if": "parts",
     "read_profile": "specimens",
     "state_step": "specimens",
+    "swapped_lag": "hand",
 }
 
 __all__ = [
@@ -89,6 +90,7 @@ __all__ = [
     "sessions",
     "specimen_of",
     "state_step",
+    "swapped_lag",
 ]
 
 

@@ -10,10 +10,11 @@ from typing import Any
 from feelcheck import plugins
 from feelcheck.errors import FormatError
 from feelcheck.hand import analyse, prepare
+from feelcheck.hand.lag.coupled import swapped_average
 from feelcheck.hand.lag.measure import measure_lag
-from feelcheck.model import HandResult, Recording
+from feelcheck.model import CoupledLag, Estimate, HandResult, Recording
 
-__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log"]
+__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log", "swapped_lag"]
 
 
 def _surest_reader(target: Path) -> Any:
@@ -66,6 +67,22 @@ def analyze_recording(recording: Recording) -> HandResult:
 def analyze_many(paths: Sequence[Path], **options: Any) -> list[HandResult]:
     """Measure several recordings with the same options."""
     return [analyze(path, **options) for path in paths]
+
+
+def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | None:
+    """Return the delay of tied sensors and that of their ports, scan order taken off, from two recordings.
+
+    Parameters
+    ----------
+    results : sequence of HandResult
+        One recording whose state says ``ports_swapped`` and one whose state does not; else there is no answer.
+    """
+    parted: tuple[list[CoupledLag], list[CoupledLag]] = ([], [])
+    for result in results:
+        if result.lag is not None and result.lag.coupled.delay.is_ok:
+            parted["ports_swapped" in result.recording.provenance.state].append(result.lag.coupled)
+    plain, swapped = parted
+    return swapped_average(plain[0], swapped[0]) if len(plain) == len(swapped) == 1 else None
 
 
 def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:

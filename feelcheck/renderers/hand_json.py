@@ -5,19 +5,30 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from feelcheck.model import AxisResult, DirectionResponse, HandResult
+from feelcheck.model import AxisResult, DirectionResponse, Estimate, HandResult
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
-from feelcheck.renderers.lag_json import lag_object
+from feelcheck.renderers.lag_json import lag_object, swapped_object
 
 __all__ = ["HAND_SCHEMA", "hand_document", "hand_json"]
 
 HAND_SCHEMA = "feelcheck.hand/1"
 
 
-def hand_json(results: Sequence[HandResult]) -> str:
-    """Return one JSON document for one result, or a list under ``results`` for several."""
+def hand_json(results: Sequence[HandResult], swapped: tuple[Estimate, Estimate] | None = None) -> str:
+    """Return one JSON document for one result, or a list under ``results`` for several.
+
+    Parameters
+    ----------
+    results : sequence of HandResult
+        The recordings.
+    swapped : (Estimate, Estimate) or None
+        Delay of tied sensors and of their ports from two of the recordings, under ``lag``.
+    """
     documents = [hand_document(result) for result in results]
-    return dump(documents[0] if len(documents) == 1 else {"schema": HAND_SCHEMA, "results": documents})
+    if len(documents) == 1:
+        return dump(documents[0])
+    over_all = {} if swapped is None else {"lag": swapped_object(*swapped)}
+    return dump({"schema": HAND_SCHEMA, "results": documents, **over_all})
 
 
 def hand_document(result: HandResult) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from feelcheck.model import AxisResult, DirectionResponse, Estimate, FlickRecord
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
-from feelcheck.renderers.lag_text import lag_text
+from feelcheck.renderers.lag_text import lag_text, swapped_text
 
 __all__ = ["hand_text"]
 
@@ -24,9 +24,18 @@ MODEL_WORDS = {
 }
 
 
-def hand_text(results: Sequence[HandResult]) -> str:
-    """Return the results in words and tables."""
-    return "\n\n".join(_one(result) for result in results)
+def hand_text(results: Sequence[HandResult], swapped: tuple[Estimate, Estimate] | None = None) -> str:
+    """Return the results in words and tables.
+
+    Parameters
+    ----------
+    results : sequence of HandResult
+        The recordings.
+    swapped : (Estimate, Estimate) or None
+        Delay of tied sensors and of their ports from two of the recordings.
+    """
+    parts = [_one(result) for result in results]
+    return "\n\n".join(parts if swapped is None else [*parts, swapped_text(*swapped)])
 
 
 def _one(result: HandResult) -> str:

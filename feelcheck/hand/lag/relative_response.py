@@ -24,7 +24,7 @@ STARTS = ((0.2, 0.2), (0.7, 0.7), (0.2, 0.8), (0.8, 0.2))
 """Shares of the longest poles that the stops leave room for."""
 N_TRIED, N_STEPS = 5, 25
 FAR, NEAR = 0.3, 0.08
-N_LINEAR = 6
+N_LINEAR = 5
 SHIFT_PRIOR_S = 0.0004
 """Both sticks are converted and sent by the same firmware, so their dead times hardly differ. Residuals hang together:
 a reading counts for less than one, so this stands for a standard deviation of about 1 ms."""
@@ -181,7 +181,7 @@ class _Problem:
             for row in (pair.a, pair.across, self.noise_a)
         )
         b, noise_b = (pole(row, tau_a_s, interval_s)[self.which] for row in (pair.b, self.noise_b))
-        columns = np.stack([a, self.side, np.ones(a.size), a**2, a**3, across, noise_a, noise_b], axis=1)
+        columns = np.stack([a, self.side, np.ones(a.size), a**2, across, noise_a, noise_b], axis=1)
         free, y = columns.copy(), b.copy()
         for span, basis in zip(self.spans, self.memories, strict=True):
             free[span] -= basis @ (basis.T @ columns[span])
@@ -249,7 +249,8 @@ def fit_relative(
     the shift. Passing each through the other's pole makes both the same: B(A m) = A(B m). The residual of that
     equation over its own noise is what maximum likelihood minimises when the motion itself is free. Play in the
     linkage sets the second stick back by half of it, one way or the other, once it is taken up; each stroke has two
-    decays for what went on before that. Gain, a slight bend of the gain, and a slight turn of one stick against the
+    decays for what went on before that. Gain, a slight bend of the gain (an
+    odd one would look like play), and a slight turn of one stick against the
     other are linear. Covariance: leave one stroke out, to first order.
     """
     problem = _Problem(pair, strokes, noise)

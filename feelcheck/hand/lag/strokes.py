@@ -18,6 +18,7 @@ LEAST_SPEED_FS_PER_S = 0.5
 LEAST_END_FS = 0.25
 SHARE_OF_PEAK = 0.1
 STOP_S = 0.08
+STILL_S, STILL_FS = 0.06, 0.02
 LEAST_ROWS = 24
 SLOPE_S = 0.006
 
@@ -93,10 +94,26 @@ def find_strokes(pair: AxisPair, take_up_fs: float) -> list[Stroke]:
     return [stroke for stroke in found if stroke is not None]
 
 
+def _last_still(smooth: FloatArray, span: tuple[int, int], n_still: int) -> int:
+    """Return where the last pause on the way begins, the span's own begin without one.
+
+    A release and the next flick the other way go the same way; the stick rests between them.
+    """
+    begin, end = span
+    gone = np.abs(smooth[begin : end + 1] - smooth[begin])
+    n = gone.size - n_still
+    if n <= 0:
+        return begin
+    still = (np.abs(gone[n_still:] - gone[:n]) < STILL_FS) & (gone[:n] < gone[-1] - LEAST_TRAVEL_FS)
+    pauses = np.flatnonzero(still)
+    return begin + int(pauses[-1]) if pauses.size else begin
+
+
 def _stroke(
     pair: AxisPair, smooth: FloatArray, slope: FloatArray, span: tuple[int, int], take_up_fs: float
 ) -> Stroke | None:
-    begin, end = span
+    end = span[1]
+    begin = _last_still(smooth, span, round(STILL_S / pair.interval_s))
     travel = smooth[end] - smooth[begin]
     sign = 1 if travel > 0 else -1
     if abs(travel) < max(LEAST_TRAVEL_FS, 2 * take_up_fs) or end - begin < 4 or abs(smooth[end]) < LEAST_END_FS:

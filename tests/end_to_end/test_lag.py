@@ -1,0 +1,63 @@
+"""Marker and tied sticks through the command line: recorded, analysed, drawn."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from feelcheck.cli import app
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+def recorded(out: Path, *words: object) -> Path:
+    result = run("log", "alder", *words, "--out", out)
+    assert result.exit_code == 0, result.output
+    return Path(result.stdout.strip().splitlines()[-1])
+
+
+def analysed(*words: object) -> dict[str, Any]:
+    result = run("analyze", *words, "--json")
+    assert result.exit_code == 0, result.output
+    found: dict[str, Any] = json.loads(result.stdout)
+    return found
+
+
+def test_a_marker_session_tells_the_whole_delay(tmp_path: Path) -> None:
+    session = recorded(tmp_path, "--script", "marker", "--source", "synthetic", "--seed", 3)
+    marker = analysed(session)["lag"]["marker"]
+    # 3 ms pole, 0.23 ms conversion, less 0.4 ms of the button
+    assert marker["delay"]["value"] == pytest.approx(2.83, abs=0.3)
+    assert marker["delay"]["low"] < 2.83 < marker["delay"]["high"]
+    assert (marker["button"], marker["delay"]["unit"]) == ("rim", "ms")
+    picture = tmp_path / "lag.png"
+    text = run("analyze", session, "--plot", picture)
+    assert "Delay behind the button rim" in text.stdout
+    assert picture.stat().st_size > 10_000
+
+
+def test_a_coupled_session_tells_the_difference_and_two_of_them_the_ports(tmp_path: Path) -> None:
+    plain = recorded(tmp_path, "--script", "coupled", "--source", "synthetic", "--seed", 4)
+    coupled = analysed(plain)["lag"]["coupled"]
+    assert (coupled["first"], coupled["second"]) == ("left", "right")
+    # the reference has 1 ms, the specimen 3 ms; the right stick is read 20 us later
+    assert coupled["axes"]["x"]["delay"]["value"] == pytest.approx(-2.02, abs=0.2)
+    again = recorded(tmp_path, "--script", "coupled", "--source", "synthetic", "--seed", 5, "--state", "ports_swapped")
+    both = analysed(plain, again)["lag"]["coupled_swapped"]
+    # the simulated sensors stay where they were, so all of the delay counts as the ports'
+    assert both["port_delay"]["value"] == pytest.approx(-2.02, abs=0.2)
+    assert both["delay"]["value"] == pytest.approx(0.0, abs=0.2)
+
+
+@pytest.mark.realtime
+def test_a_virtual_pad_presses_its_button_at_the_rim(tmp_path: Path) -> None:
+    session = recorded(tmp_path, "--script", "marker", "--source", "virtual", "--seconds", 24, "--seed", 6)
+    marker = analysed(session)["lag"]["marker"]
+    assert marker["button"] == "rim"
+    assert marker["delay"]["value"] == pytest.approx(2.83, abs=0.5)

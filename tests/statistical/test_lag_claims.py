@@ -1,0 +1,82 @@
+"""What a marker and a tied stick claim over simulated logs: errors within the goal, intervals that cover, no lag that
+is not there."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from feelcheck.hand.lag.coupled import coupled_lag
+from feelcheck.hand.lag.marker import marker_lag
+from feelcheck.hand.view import prepare
+from feelcheck.model import Status
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+import lag_table
+
+SILENT = (Status.NOT_PRESENT, Status.NOT_RESOLVED)
+
+
+def shares(found: list[lag_table.Outcome], goal_s: float) -> tuple[float, float]:
+    """Return the share within the goal and the share covered, of what had a value."""
+    ok = [outcome for outcome in found if outcome.status == "ok"]
+    assert len(ok) >= 0.9 * len(found)
+    return (
+        float(np.mean([abs(outcome.error_s) <= goal_s for outcome in ok])),
+        float(np.mean([outcome.covered for outcome in ok])),
+    )
+
+
+@pytest.mark.statistical
+def test_a_sample_of_marker_logs_is_within_the_goal_and_covered() -> None:
+    found = [
+        o for k, effect in enumerate(("plain", "loss", "on_change")) for o in lag_table.judge_marker(effect, 60 + k)
+    ]
+    within, covered = shares(found, lag_table.GOAL_S["marker"])
+    # 12 values of 3 logs
+    assert within >= 0.75
+    assert covered >= 0.83
+
+
+@pytest.mark.statistical
+def test_a_sample_of_coupled_logs_is_within_the_goal_and_covered() -> None:
+    effects = ("plain", "loss", "on_change")
+    found = [o for k, effect in enumerate(effects) for o in lag_table.judge_coupled(effect, 60 + k)]
+    within, covered = shares(found, lag_table.GOAL_S["coupled"])
+    # 6 values of 3 logs
+    assert within >= 0.66
+    assert covered >= 0.66
+
+
+@pytest.mark.statistical
+def test_there_is_no_lag_without_a_marker_or_a_tie() -> None:
+    assert marker_lag(prepare(lag_table.unrelated_press_log(61)))[0].delay.status in SILENT
+    assert coupled_lag(prepare(lag_table.coupled_log("plain", 62, tied=False)))[0].delay.status in SILENT
+
+
+@pytest.mark.full
+def test_the_whole_marker_grid_is_within_the_goal_and_covered() -> None:
+    found = [o for effect in lag_table.EFFECTS for seed in range(20) for o in lag_table.judge_marker(effect, seed)]
+    within, covered = shares(found, lag_table.GOAL_S["marker"])
+    assert within >= 0.80
+    assert covered >= 0.90
+
+
+@pytest.mark.full
+def test_the_whole_coupled_grid_is_within_the_goal_and_covered() -> None:
+    effects = (*lag_table.EFFECTS, *lag_table.COUPLED_EFFECTS)
+    found = [o for effect in effects for seed in range(20) for o in lag_table.judge_coupled(effect, seed)]
+    within, covered = shares(found, lag_table.GOAL_S["coupled"])
+    assert within >= 0.80
+    assert covered >= 0.85
+
+
+@pytest.mark.full
+def test_no_lag_is_claimed_in_a_hundred_logs_without_one() -> None:
+    told = [marker_lag(prepare(lag_table.unrelated_press_log(seed)))[0].delay.status for seed in range(100)]
+    told += [coupled_lag(prepare(lag_table.coupled_log("plain", s, tied=False)))[0].delay.status for s in range(100)]
+    assert all(status in SILENT for status in told)

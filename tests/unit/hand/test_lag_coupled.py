@@ -1,0 +1,193 @@
+"""Tied sticks: one grid, strokes, the relative response, and what is said about it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import MappingProxyType
+
+import numpy as np
+import pytest
+from scipy import signal
+
+from feelcheck.hand.lag.coupled import coupled_lag, noise_variance, swapped_average
+from feelcheck.hand.lag.pair import AxisPair, axis_pair
+from feelcheck.hand.lag.relative_response import fit_relative, longest_pole_s, pole, shifted
+from feelcheck.hand.lag.strokes import Stroke, find_strokes, turning_points
+from feelcheck.hand.view import prepare
+from feelcheck.model import CoupledLag, Estimate, Provenance, Recording, Status, Stream, TimeBase
+from feelcheck.sources.synthetic import AxisParts, quick_script, simulate_recording, world_with
+
+T_S = 0.001
+
+
+def strokes_of(
+    *, poles_s: tuple[float, float] = (0.0, 0.0), gain: float = 1.0, n: int = 10, play: float = 0.0
+) -> AxisPair:
+    """Return minimum-jerk strokes from the centre outward, a hold, a way back; each stick behind its pole."""
+    t_s = (np.arange(n * 700) * T_S).astype(np.float64)
+
+    def where(at_s: np.ndarray) -> np.ndarray:
+        total = np.zeros_like(at_s)
+        for k in range(n):
+            out, back = (
+                (at_s - 0.7 * k - start) / length
+                for start, length in ((0.1, 0.05 + 0.01 * k if k < n - 2 else 0.28), (0.4, 0.25))
+            )
+            shape = [
+                np.clip(u, 0, 1) ** 3 * (10 - 15 * np.clip(u, 0, 1) + 6 * np.clip(u, 0, 1) ** 2) for u in (out, back)
+            ]
+            total += (-1.0) ** k * 0.7 * (shape[0] - shape[1])
+        return total
+
+    motion = where(t_s)
+    followed = motion - np.sign(motion) * 0.5 * play * (np.abs(motion) > 0.5 * play)
+    first, second = pole(motion, poles_s[0], T_S), pole(followed, poles_s[1], T_S)
+    rng = np.random.default_rng(1)
+    noise = rng.normal(0.0, 3e-4, (2, t_s.size))
+    return AxisPair(
+        start_s=0.0,
+        interval_s=T_S,
+        a=first + noise[0],
+        b=gain * second + noise[1],
+        across=np.zeros(t_s.size),
+        real=np.ones(t_s.size, dtype=bool),
+    )
+
+
+def test_a_cubic_is_shifted_exactly() -> None:
+    values = np.arange(12.0) ** 3
+    assert shifted(values, np.array([5, 6]), 1.25).tolist() == pytest.approx([3.75**3, 4.75**3])
+    assert shifted(values, np.array([5]), -0.5).tolist() == pytest.approx([5.5**3])
+
+
+def test_a_pole_trails_a_ramp_by_its_time_constant() -> None:
+    ramp = np.arange(400) * 0.5
+    assert pole(ramp.astype(np.float64), 0.004, T_S)[-1] == pytest.approx(ramp[-1] - 0.5 * 4.0, abs=1e-9)
+
+
+@pytest.mark.reference
+def test_a_pole_agrees_with_a_general_simulation_of_linear_systems() -> None:
+    # scipy.signal.lsim joins samples by straight lines too
+    values = np.random.default_rng(2).normal(size=200)
+    values[0] = 0.0
+    _, expected, _ = signal.lsim(([1.0], [0.003, 1.0]), values, np.arange(200) * T_S)
+    assert pole(values, 0.003, T_S) == pytest.approx(expected, abs=1e-9)
+
+
+def test_turning_points_are_extremes_that_far_apart() -> None:
+    assert turning_points(np.array([0.0, 0.5, 1.0, 0.98, 1.0, 0.2, 0.0, 0.6]), 0.1) == [0, 2, 6, 7]
+
+
+def test_strokes_begin_after_the_play_and_leave_the_way_back_out() -> None:
+    pair = strokes_of(n=6)
+    found = find_strokes(pair, 0.1)
+    assert len(found) == 6
+    assert [stroke.sign for stroke in found] == [1, -1, 1, -1, 1, -1]
+    assert all(abs(pair.a[stroke.first]) >= 0.1 for stroke in found)
+    # 0.35 throws of the middle half in the middle 26 % of 50 ms or so
+    assert found[0].speed_fs_per_s == pytest.approx(0.35 / (0.26 * 0.05), rel=0.15)
+
+
+def test_the_sharpest_stop_bounds_the_pole() -> None:
+    t_s = np.arange(200) * T_S
+    values = 1.0 - np.exp(-t_s / 0.010)
+    stroke = Stroke(first=0, last=200, sign=1, speed_fs_per_s=10.0)
+    assert longest_pole_s(values, [stroke], T_S) == pytest.approx(1.25 * 0.010 + 2 * T_S, rel=0.12)
+
+
+@pytest.mark.parametrize(
+    ("poles_s", "gain", "play"),
+    [((0.0, 0.0), 1.0, 0.0), ((0.001, 0.004), 0.9, 0.0), ((0.006, 0.002), -1.1, 0.01)],
+)
+def test_delay_gain_and_play_of_drawn_strokes(poles_s: tuple[float, float], gain: float, play: float) -> None:
+    pair = strokes_of(poles_s=poles_s, gain=gain, play=play)
+    fit = fit_relative(pair, find_strokes(pair, 0.1), (9e-8, 9e-8))
+    delay_s = poles_s[1] - poles_s[0]
+    assert fit.delay_s == pytest.approx(delay_s, abs=0.00005)
+    assert fit.gain == pytest.approx(gain, abs=0.003)
+    assert fit.play_fs == pytest.approx(gain * play, abs=0.002)
+    assert np.median(fit.stroke_lag_s) == pytest.approx(delay_s, abs=0.0001)
+
+
+def test_noise_is_at_least_that_of_rounding() -> None:
+    rounded = np.round(np.linspace(0.0, 1.0, 5000) / 0.01) * 0.01
+    assert noise_variance(rounded) == pytest.approx(0.01**2 / 12)
+    white = np.random.default_rng(3).normal(0.0, 0.02, 20000)
+    assert noise_variance(white) == pytest.approx(0.0004, rel=0.05)
+
+
+def test_a_lost_report_is_bridged_and_marked_and_a_silent_one_holds() -> None:
+    t_s = np.arange(400) * T_S
+    codes = np.where(np.arange(400) < 200, np.arange(400) * 100, 20000)
+    codes[300:] = 20001
+    kept = np.ones(400, dtype=bool)
+    kept[99:102] = False
+    kept[201:300] = False
+    time = TimeBase.from_instants(t_s[kept])
+    streams = tuple(
+        Stream(name=name, time=time, codes=codes[kept], reports="on_change") for name in ("lx", "ly", "rx", "ry")
+    )
+    view = prepare(Recording(streams=streams, provenance=Provenance()))
+    assert axis_pair(view, "lx", "rx") is None
+    known = replace(view.clock, interval=Estimate.measured("report_interval", T_S, u=1e-9, unit="s"))
+    pair = axis_pair(replace(view, clock=known), "lx", "rx")
+    assert pair is not None
+    assert not pair.real[100]
+    assert pair.a[100] == pytest.approx(10000 / 32767, abs=1e-4)
+    assert pair.real[250]
+    assert pair.a[250] == pytest.approx(20000 / 32767)
+
+
+def tied_log(*, tied: bool) -> Recording:
+    rng = np.random.default_rng(21)
+    world = world_with("plain", rng, tau_s=0.003)
+    second = AxisParts(network=replace(world.network, poles_s=((0.008, 0.008),)))
+    world = replace(
+        world,
+        sticks=("left", "right"),
+        axes=MappingProxyType({"right_x": second, "right_y": second}),
+        gimbal=replace(world.gimbal, tied=tied, play_fs=0.004),
+    )
+    script = quick_script(12, rng)
+    steps = script.steps if tied else tuple(replace(step, stick="both") for step in script.steps)
+    return simulate_recording(world, replace(script, steps=steps), rng)
+
+
+def test_the_second_stick_trails_by_the_difference_of_the_poles() -> None:
+    lag, traces = coupled_lag(prepare(tied_log(tied=True)))
+    assert (lag.first, lag.second, set(lag.axes)) == ("left", "right", {"x", "y"})
+    for axis in lag.axes.values():
+        # less 20 us: the right stick is read later; the goal is 0.2 ms
+        assert axis.delay.value == pytest.approx(0.00498, abs=0.0002)
+        assert axis.gain.value == pytest.approx(1.0, abs=0.01)
+        assert "scan_order_included" in {caveat.code for caveat in axis.delay.caveats}
+    assert {trace.axis for trace in traces} == {"right_x", "right_y"}
+
+
+def test_two_thumbs_at_once_are_not_a_tie() -> None:
+    lag, traces = coupled_lag(prepare(tied_log(tied=False)))
+    assert lag.delay.status in (Status.NOT_PRESENT, Status.NOT_RESOLVED)
+    assert not lag.axes
+    assert traces == ()
+
+
+def test_one_stick_alone_has_nothing_to_be_timed_against() -> None:
+    rng = np.random.default_rng(4)
+    recording = simulate_recording(world_with("plain", rng), quick_script(4, rng), rng)
+    lag, _ = coupled_lag(prepare(recording))
+    assert lag.delay.status is Status.NOT_PRESENT
+    assert "--script coupled" in lag.delay.caveats[0].advice
+
+
+def test_swapped_ports_part_sensors_from_scan_order() -> None:
+    def of(value: float) -> CoupledLag:
+        return CoupledLag(delay=Estimate.measured("delay", value, u=0.0001, unit="s", n=10, dof=8.0))
+
+    found = swapped_average(of(0.0052), of(-0.0048))
+    assert found is not None
+    sensors, ports = found
+    assert sensors.value == pytest.approx(0.005)
+    assert ports.value == pytest.approx(0.0002)
+    assert sensors.u == pytest.approx(0.0001 / np.sqrt(2))
+    nothing = CoupledLag(delay=Estimate.not_present("delay", unit="s"))
+    assert swapped_average(of(0.001), nothing) is None

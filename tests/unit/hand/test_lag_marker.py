@@ -1,0 +1,83 @@
+"""A button at the rim: its edges on the report clock, which contacts they belong to, what the delay is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from feelcheck.hand.lag.marker import button_edges, marker_lag, matched
+from feelcheck.hand.view import prepare
+from feelcheck.model import ButtonEvent, Recording, Status
+from feelcheck.sources.synthetic import quick_script, simulate_recording, world_with
+
+
+def press(t_s: float, wide_s: float = 0.0) -> ButtonEvent:
+    return ButtonEvent(t_lo_s=t_s - wide_s, t_hi_s=t_s, name="rim", value=1)
+
+
+def rim_log(button: str = "rim") -> Recording:
+    rng = np.random.default_rng(11)
+    world = replace(world_with("plain", rng, tau_s=0.005), rim_button=button, rim_button_delay_s=0.001)
+    return simulate_recording(world, quick_script(10, rng), rng)
+
+
+def test_edges_that_come_in_reports_are_put_on_their_instants() -> None:
+    reports = np.linspace(0.0, 0.099, 100)
+    edges = button_edges([press(t) for t in (0.01004, 0.02001, 0.03008)], reports, 0.001)
+    assert edges.clocked
+    assert edges.t_s == pytest.approx([0.010, 0.020, 0.030], abs=1e-9)
+
+
+def test_edges_in_silence_are_counted_on_from_the_last_report() -> None:
+    reports = np.array([0.0, 0.001, 0.002])
+    edges = button_edges([press(0.01203), press(0.05002)], reports, 0.001)
+    assert edges.t_s == pytest.approx([0.012, 0.050], abs=1e-9)
+
+
+def test_edges_at_any_instant_are_off_the_clock() -> None:
+    reports = np.linspace(0.0, 0.999, 1000)
+    stamps = 0.1 + np.arange(8) * 0.0501375
+    edges = button_edges([press(float(t)) for t in stamps], reports, 0.001)
+    assert not edges.clocked
+    assert edges.t_s == pytest.approx(stamps)
+
+
+def test_edges_in_a_bracket_wider_than_a_report_are_left_out() -> None:
+    assert button_edges([press(0.01, wide_s=0.004)], np.linspace(0.0, 0.019, 20), 0.001).t_s.size == 0
+
+
+def test_contacts_find_the_nearest_edge_or_none() -> None:
+    assert matched(np.array([1.0, 1.06]), np.array([1.05, 1.3])).tolist() == [1, -1]
+    assert matched(np.empty(0), np.array([1.0])).tolist() == [-1]
+
+
+def test_the_delay_behind_a_rim_button_is_the_truth_less_the_buttons_own() -> None:
+    lag, traces = marker_lag(prepare(rim_log()))
+    # 5 ms pole, 0.2 ms latency, 1 ms of the button's own path; the goal is 0.3 ms
+    assert lag.delay.value == pytest.approx(0.0042, abs=0.0003)
+    assert lag.onset_delay.value == pytest.approx(-0.0008, abs=0.0003)
+    assert (lag.button, lag.stick) == ("rim", "left")
+    assert set(lag.directions) == {(f"left_{a}", d) for a in "xy" for d in ("rising", "falling")}
+    assert {"less_button_delay"} <= {caveat.code for caveat in lag.delay.caveats}
+    assert traces[0].arrays["flicks_fs"].shape == (lag.delay.n, 161)
+
+
+def test_without_a_button_there_is_no_marker() -> None:
+    lag, traces = marker_lag(prepare(rim_log("")))
+    assert lag.delay.status is Status.NOT_PRESENT
+    assert "feelcheck guide lag" in lag.delay.caveats[0].advice
+    assert traces == ()
+
+
+def test_a_thumb_that_presses_along_with_the_flick_is_no_marker() -> None:
+    recording = rim_log()
+    rng = np.random.default_rng(5)
+    late = [
+        replace(b, t_lo_s=b.t_lo_s + shift, t_hi_s=b.t_hi_s + shift)
+        for b, shift in zip(recording.buttons, rng.normal(0.0, 0.02, len(recording.buttons)).tolist(), strict=True)
+    ]
+    lag, _ = marker_lag(prepare(replace(recording, buttons=tuple(late))))
+    assert lag.delay.status is Status.NOT_RESOLVED
+    assert lag.delay.caveats[0].code == "marker_loose"
