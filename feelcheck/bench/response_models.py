@@ -14,6 +14,7 @@ from feelcheck.model import FloatArray
 __all__ = ["ModelSpec", "Stimulus", "pole_response", "shape_response"]
 
 LONGEST_CHUNK = 300.0
+FEW_KNOTS = 500
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -128,6 +129,11 @@ def _recursion(
     if regular:
         rest, _ = signal.lfilter([1.0], [1.0, -decay[0]], gain, zi=np.array([decay[0] * start]))
         return np.concatenate([[start], rest])
+    if decay.size < FEW_KNOTS:
+        states = [start]
+        for factor, more in zip(decay.tolist(), gain.tolist(), strict=True):
+            states.append(factor * states[-1] + more)
+        return np.asarray(states, dtype=np.result_type(decay, gain))
     state = np.empty(decay.size + 1, dtype=np.result_type(decay, gain))
     state[0] = start
     bounds = np.searchsorted(np.cumsum(steps), np.arange(LONGEST_CHUNK, np.sum(steps) + 1e-300, LONGEST_CHUNK))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy import signal
@@ -48,7 +49,7 @@ class Stairs:
         return self.interval.is_ok
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Ramp:
     """The moving part of one edge: raw samples and the smooth curve through them."""
 
@@ -58,6 +59,26 @@ class _Ramp:
     noise: float
     step: float
     interval: float
+
+    @cached_property
+    def sums_y(self) -> FloatArray:
+        """Running sums of the samples and of their squares, shape (2, n + 1)."""
+        return _running(self.y)
+
+    @cached_property
+    def sums_smooth(self) -> FloatArray:
+        """The same of the smooth curve."""
+        return _running(self.smooth)
+
+    @cached_property
+    def sums_rest(self) -> FloatArray:
+        """Running sums of the squared difference, shape (n + 1,)."""
+        return np.asarray(_running(self.y - self.smooth, centred=False)[1])
+
+
+def _running(values: FloatArray, centred: bool = True) -> FloatArray:
+    rest = values - np.mean(values) if centred else values
+    return np.concatenate([np.zeros((2, 1)), np.cumsum([rest, rest**2], axis=1)], axis=1)
 
 
 def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
@@ -85,7 +106,7 @@ def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
     shortest = 4.0 * max(ramp.interval for ramp in ramps)
     n = int(np.log(max(span / (MIN_STEPS - 1) / shortest, 1.02)) / 0.015) + 1
     periods = np.geomspace(shortest, max(span / (MIN_STEPS - 1), shortest * 1.02), n)
-    table = np.array([[_best_phase(ramp, period)[:2] for ramp in ramps] for period in periods])
+    table = np.array([[_best_phase(ramp, period) for ramp in ramps] for period in periods])
     ratio, gain = np.mean(table[:, :, 0], axis=1), np.sum(table[:, :, 1], axis=1)
     passing = np.flatnonzero((ratio < max(RATIO, 0.0)) & (gain > 2 * np.log(n * N_PHASES) + 10))
     if not passing.size:
@@ -118,36 +139,32 @@ def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
     )
 
 
-def _best_phase(ramp: _Ramp, period: float) -> tuple[float, float, float]:
-    """Smallest unexplained share within steps, the evidence for stairs there, and the phase."""
-    best = (9.0, -1e9, 0.0)
-    for k in range(N_PHASES):
-        phase = ramp.t[0] + period * k / N_PHASES
-        place = (ramp.t - phase) / period
-        index = np.floor(place).astype(np.int64)
-        keep = place - index > max(EDGE_SHARE, 1.2 * ramp.interval / period)
-        keep &= place - index < 1 - 0.6 * ramp.interval / period
-        index = index[keep] - index[0]
-        if index.size < 12:
-            continue
-        flat, n_bins = _within(ramp.y[keep], index)
-        curve, _ = _within(ramp.smooth[keep], index)
-        floor = (index.size - n_bins) * ramp.noise**2
-        ratio = (flat - floor) / max(curve, 1e-300)
-        rest = float(np.sum((ramp.y[keep] - ramp.smooth[keep]) ** 2))
-        low = max(floor * 0.5, 1e-300)
-        gain = index.size * np.log(max(rest, low) / max(flat, low)) - n_bins * np.log(index.size)
-        if ratio < best[0]:
-            best = (float(ratio), float(gain), float(phase))
-    return best
+def _best_phase(ramp: _Ramp, period: float) -> tuple[float, float]:
+    """Smallest unexplained share within steps over all phases, and the evidence for stairs there."""
+    late = max(EDGE_SHARE, 1.2 * ramp.interval / period)
+    early = 1 - 0.6 * ramp.interval / period
+    n_steps = int((ramp.t[-1] - ramp.t[0]) / period) + 3
+    begins = ramp.t[0] + period * (np.arange(N_PHASES)[:, None] / N_PHASES + np.arange(-1, n_steps - 1))
+    first = np.searchsorted(ramp.t, begins + late * period, side="right")
+    last = np.maximum(np.searchsorted(ramp.t, begins + early * period, side="left"), first)
+    count = last - first
+    flat, curve = (_within(sums[:, last] - sums[:, first], count) for sums in (ramp.sums_y, ramp.sums_smooth))
+    n, n_bins = np.sum(count, axis=1), np.sum(count > 0, axis=1)
+    floor = (n - n_bins) * ramp.noise**2
+    ratio = np.where(n < 12, 9.0, (flat - floor) / np.maximum(curve, 1e-300))
+    k = int(np.argmin(ratio))
+    if n[k] < 12 or ratio[k] >= 9.0:
+        return 9.0, -1e9
+    rest = float(np.sum(ramp.sums_rest[last[k]] - ramp.sums_rest[first[k]]))
+    low = max(float(floor[k]) * 0.5, 1e-300)
+    gain = n[k] * np.log(max(rest, low) / max(float(flat[k]), low)) - n_bins[k] * np.log(n[k])
+    return float(ratio[k]), float(gain)
 
 
-def _within(y: FloatArray, index: FloatArray) -> tuple[float, int]:
-    """Sum of squares about the means of the bins, and how many bins there are."""
-    count = np.bincount(index)
-    total = np.bincount(index, weights=y - y[0])
-    used = count > 0
-    return float(np.sum((y - y[0]) ** 2) - np.sum(total[used] ** 2 / count[used])), int(np.sum(used))
+def _within(sums: FloatArray, count: FloatArray) -> FloatArray:
+    """Sums of squares about the means of the bins, shape (phases,), from sums and sums of squares of the bins."""
+    means = np.divide(sums[0] ** 2, count, out=np.zeros(count.shape), where=count > 0)
+    return np.asarray(np.sum(np.maximum(sums[1] - means, 0.0), axis=1))
 
 
 def _refined(ramps: Sequence[_Ramp], period: float) -> Stairs:
