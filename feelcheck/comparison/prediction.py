@@ -17,7 +17,7 @@ from feelcheck.model import FloatArray, Trace
 __all__ = ["PredictedTail", "predict_tail", "prediction_trace"]
 
 BAND_FACTOR = 2.0
-RIM_GIVE_FS = 0.004
+RIM_GIVE_FS = 0.002
 """What slide, bounce and give of a rim are allowed to move a stopped stick (rms, fractions of full throw; assumed)."""
 
 

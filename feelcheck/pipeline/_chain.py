@@ -87,7 +87,7 @@ def _parts_circumstances(record: BenchRecord, direction: str, predicted: Predict
     return Circumstances(
         band_s=predicted.band_s,
         class_2_capacitor=predicted.class_2,
-        saturated=any(caveat.code.startswith("saturat") for caveat in record.caveats),
+        saturated="saturation_swing" in record.overall,
         other_direction_ratio=ratio,
         parts_known=predicted.measured,
     )
@@ -143,7 +143,9 @@ def _boards(specimen: Specimen) -> Iterator[BoardResponse]:
             network_delay=predicted.whole if predicted else Estimate.not_resolved(DELAY, unit="s"),
             update_interval=record.overall.get("update_interval", Estimate.not_resolved("update_interval", unit="s")),
             sensitivity=record.overall.get("sensitivity", Estimate.not_resolved("sensitivity", unit="")),
-            saturation_swing=Estimate.not_resolved("saturation_swing", unit=record.output_unit),
+            saturation_swing=record.overall.get(
+                "saturation_swing", Estimate.not_present("saturation_swing", unit=record.output_unit)
+            ),
             drive_unit=record.overall["sensitivity"].unit if "sensitivity" in record.overall else "",
         )
 

@@ -17,6 +17,8 @@ GUARD_INTERVALS = 2.0
 TAILS_EACH = 3
 LEAST_REPORTS = 8
 LONGEST_TAUS = 6.0
+WIDEST_BAND = 0.5
+"""Mean width of a band, relative to its tail, above which the prediction says nothing and is not shown."""
 
 
 def predictions_of(specimen: Specimen, result: HandResult) -> tuple[Trace, ...]:
@@ -59,5 +61,7 @@ def _tails(specimen: Specimen, result: HandResult, axis: str, direction: str, ta
             noise_fs=(found.rest_noise.value or 0.0) / reach,
             jitter_s=result.timing.host_jitter.value or 0.0,
         )
+        if tail.mean_width_fraction > WIDEST_BAND:
+            continue
         trace = prediction_trace(tail, axis, direction)
         yield replace(trace, labels={**trace.labels, "specimen": specimen.label})

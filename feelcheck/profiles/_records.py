@@ -135,6 +135,7 @@ def bench_record_of(result: BenchResult, *, axis: str, state: str = "as_found", 
     overall = [result.update_interval, result.noise, result.swing, result.asymmetry, *result.extra.values()]
     if result.drive_transition is not None:
         overall.append(result.drive_transition.renamed("drive_transition"))
+    overall += _saturation(result)
     return BenchRecord(
         axis=axis,
         state=state,
@@ -149,6 +150,15 @@ def bench_record_of(result: BenchResult, *, axis: str, state: str = "as_found", 
         simulated=provenance.simulated,
         caveats=result.caveats,
     )
+
+
+def _saturation(result: BenchResult) -> list[Estimate]:
+    """The swing between the flat tops of a saturated output; only a lower limit where one direction alone is flat."""
+    flat = [side.saturated for side in (result.rising, result.falling) if side is not None]
+    name, swing = "saturation_swing", result.swing
+    if not any(flat) or swing.value is None:
+        return []
+    return [swing.renamed(name) if all(flat) else Estimate.at_least(name, swing.value, unit=swing.unit)]
 
 
 def _bench_group(direction: BenchDirection) -> Mapping[str, Estimate]:
