@@ -111,7 +111,22 @@ def evidence(batch: Batch, phi: FloatArray, precision: FloatArray) -> FloatArray
     solved = np.linalg.solve(normal, moment[..., None])[..., 0]
     measured = np.sum((batch.weight * batch.y**2).reshape(batch.n_flicks, -1), axis=1)
     volume = 2.0 * np.log(np.diagonal(np.linalg.cholesky(normal), axis1=1, axis2=2)).sum(axis=1)
+    volume -= np.linalg.slogdet(_of_approach(normal))[1].sum(axis=1)
     return np.asarray(measured - np.sum(moment * solved, axis=1) + volume)
+
+
+def _of_approach(normal: FloatArray) -> FloatArray:
+    """Return the part of the normal matrices that belongs to everything but the motion after contact, by axis.
+
+    Shape (F, 2, MOTION.start, MOTION.start).
+
+    Notes
+    -----
+    Level, approach and initial states have no prior worth the name, so that the volume they leave would depend on the
+    units they are written in; it is taken off, and candidates compare by misfit and motion at the rim alone.
+    """
+    n = MOTION.start
+    return np.stack([normal[:, k : k + n, k : k + n] for k in (0, N_BASIS)], axis=1)
 
 
 def linearise(
@@ -159,9 +174,11 @@ def linearise(
     residual = batch.y - model
     objective = np.sum((batch.weight * residual**2).reshape(batch.n_flicks, -1), axis=1)
     objective += np.sum(off * np.matmul(precision, off[..., None])[..., 0], axis=1)
+    approach = _of_approach(normal)
     objective += np.linalg.slogdet(normal)[1] - np.linalg.slogdet(precision)[1]
+    objective -= np.linalg.slogdet(approach)[1].sum(axis=1)
     jacobian, volume_slope = _derivatives(
-        batch, shape, contact_s, rows_tau, phi, coefficients, inverse, contacts_only=contacts_only
+        batch, shape, contact_s, rows_tau, phi, coefficients, inverse, approach, contacts_only=contacts_only
     )
     wide, shed = _projected(batch, phi, weighted, jacobian, inverse)
     heavy = (batch.weight[..., None] * wide).transpose(0, 2, 1)
@@ -190,6 +207,7 @@ def _derivatives(
     phi: FloatArray,
     coefficients: FloatArray,
     inverse: FloatArray,
+    approach: FloatArray,
     *,
     contacts_only: bool,
 ) -> tuple[FloatArray, FloatArray]:
@@ -200,6 +218,7 @@ def _derivatives(
     slope = np.zeros((len(phi), 1 + m + N_MOTION))
     own = np.empty((len(phi), N_BASIS, N_BASIS))
     own[0::2], own[1::2] = inverse[:, :N_BASIS, :N_BASIS], inverse[:, N_BASIS:, N_BASIS:]
+    own[:, : MOTION.start, : MOTION.start] -= np.linalg.inv(approach).reshape(len(phi), MOTION.start, MOTION.start)
     spread = np.matmul(phi, own) * batch.weight[..., None]
     step_s = RELATIVE_STEP * batch.interval_s
     for i in range(1 if contacts_only else 1 + m):

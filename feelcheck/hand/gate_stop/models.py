@@ -10,7 +10,7 @@ from feelcheck.hand.gate_stop.contact import KNOTS_S, hat_from_ramps
 from feelcheck.model import FloatArray
 from feelcheck.numerics import one_pole
 
-__all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis"]
+__all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis", "contact_slope"]
 
 _N_POWERS = 4
 _FEW_LAGS = 7
@@ -98,7 +98,48 @@ def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> Fl
     weights = one_pole.residues(tau)
     for i in range(m):
         _add_pole(columns, s, tau[:, i], weights[:, i], scale_s)
+    columns[..., POWERS] = _seen_as_powers(columns[..., POWERS], tau / scale_s[:, None])
     return columns
+
+
+def _seen_as_powers(filtered: FloatArray, tau: FloatArray) -> FloatArray:
+    """Return sums of filtered powers that are plain powers again before contact.
+
+    Notes
+    -----
+    With slow poles the filtered powers 1 to 4 all look alike, which no least squares survives. Applying the inverse of
+    the poles, ``(1 + tau_1 d/ds) (1 + tau_2 d/ds)``, to a filtered power takes neighbours in, since the derivative of
+    the k-th is k times the one below; the space they span stays the same.
+    """
+    first, second = (part[:, None] for part in _inverse_filter(tau))
+    seen = filtered.copy()
+    for k in range(2, _N_POWERS + 1):
+        seen[..., k - 1] += k * first * filtered[..., k - 2]
+        if k > 2:
+            seen[..., k - 1] += k * (k - 1) * second * filtered[..., k - 3]
+    return seen
+
+
+def _inverse_filter(tau: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the coefficients of d/ds and its square in the inverse of the poles, shape (B,) each."""
+    return tau.sum(axis=1), np.prod(tau, axis=1) if tau.shape[1] == 2 else np.zeros(len(tau))
+
+
+def contact_slope(coefficients: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:
+    """Return how fast the stick itself went at contact, shape (B,), 1/s.
+
+    Parameters
+    ----------
+    coefficients : ndarray, shape (B, N_BASIS)
+        Of the columns of `basis`.
+    tau_s : ndarray, shape (B, m), s
+        Time constants.
+    scale_s : ndarray, shape (B,), s
+        As for `basis`.
+    """
+    first, second = _inverse_filter(tau_s / scale_s[:, None])
+    linear, square, cube = (coefficients[:, POWERS.start + k] for k in range(3))
+    return np.asarray((linear + 2.0 * first * square + 6.0 * second * cube) / scale_s)
 
 
 def _decays(tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
-from feelcheck.hand.gate_stop.models import MOTION, N_MOTION
+from feelcheck.hand.gate_stop.models import MOTION, N_MOTION, contact_slope
 from feelcheck.model import Caveat, Estimate
 
 __all__ = ["DEPENDS_ON_SPEED", "SpeedLaw", "creeps_on", "speed_law"]
@@ -97,7 +97,8 @@ def speed_law(chosen: Chosen, g: int) -> SpeedLaw:
     flicks = rows // 2
     info = found.fit.flick_information[flicks, at, at]
     score = found.fit.flick_score[flicks, at]
-    speed = np.abs(found.fit.coefficients[rows, 1]) / found.batch.scale_s[rows]
+    fit, batch = found.fit, found.batch
+    speed = np.abs(contact_slope(fit.coefficients[rows], fit.tau_s[batch.group[rows]], batch.scale_s[rows]))
     keep = (info > 0.02 * np.median(info)) & (speed > 0)
     if keep.sum() < MIN_FLICKS or np.ptp(np.log(speed[keep])) < 0.3:
         return SpeedLaw()
