@@ -28,7 +28,7 @@ class PadControls:
     def __init__(self, pad: Pad) -> None:
         self._pad = pad
         self._down: dict[str, bool] = {}
-        self._side = ""
+        self._side = self._chosen = ""
         self._since_s = 0.0
         self._used = False
 
@@ -49,23 +49,28 @@ class PadControls:
 
     def reset(self) -> None:
         """Forget a choice that was begun; a stick that is out must come home before it chooses."""
-        self._side, self._used = "", self._away()
+        self._side, self._chosen, self._used = "", "", self._away()
+
+    def track(self, t_s: float) -> None:
+        """Take note of the side to which a stick is held at an instant, however late that is looked at."""
+        side = self._held_side()
+        if self._used:
+            self._used = self._away()
+        elif side != self._side:
+            if self._side and t_s - self._since_s >= CHOICE_S:
+                self._chosen = self._side
+            self._side, self._since_s = side, t_s
 
     def choose(self, now_s: float) -> tuple[tuple[str, float] | None, Command | None]:
         """Return the side to which a stick is held and how much of the time is over, and the choice once it is."""
-        side = self._held_side()
-        if not side:
-            self._side, self._used = "", self._used and self._away()
-            return None, None
-        if self._used:
-            return None, None
-        if side != self._side:
-            self._side, self._since_s = side, now_s
-        share = min(1.0, (now_s - self._since_s) / CHOICE_S)
-        if share < 1.0:
-            return (side, share), None
-        self._used = True
-        return None, CHOICES[side]
+        share = min(1.0, max(0.0, now_s - self._since_s) / CHOICE_S) if self._side else 0.0
+        if share >= 1.0:
+            self._chosen = self._side
+        if self._chosen:
+            command = CHOICES[self._chosen]
+            self.reset()
+            return None, command
+        return ((self._side, share), None) if self._side else (None, None)
 
     def _held_side(self) -> str:
         for stick in self._pad.sticks.values():

@@ -81,6 +81,8 @@ class Guide:
             if kind == "axis":
                 self.pad.take(t_s, name, value)
                 self.controls.moved()
+                if self.stage is Stage.PAUSED:
+                    self.controls.track(t_s)
             elif kind == "button":
                 self._button(name, value)
             elif kind == "unplug" and not self.finished:
