@@ -14,12 +14,18 @@ __all__ = ["bench"]
 
 @reports_errors
 def bench(
-    paths: Annotated[list[Path], typer.Argument(help="Scope captures: channels of one capture, or repeats of it.")],
+    paths: Annotated[
+        list[Path],
+        typer.Argument(help="Captures: channels of one, or repeats of it; or cursor readings typed into a file."),
+    ],
     drive: Annotated[str | None, typer.Option(help="Column of the drive (coil current, field, command).")] = None,
     output: Annotated[str | None, typer.Option(help="Column of the sensor's output.")] = None,
     time: Annotated[str | None, typer.Option(help="Column of the time.")] = None,
     time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us or ns.")] = None,
     interval: Annotated[str | None, typer.Option(help="Sample interval with its unit, such as 4us, or a rate.")] = None,
+    scope: Annotated[
+        list[str] | None, typer.Option(help="A scope setting that the file does not tell, such as supply=1.8V.")
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[Path | None, typer.Option(help="Draw edges and fit into this file (.png or .svg).")] = None,
 ) -> None:
@@ -34,7 +40,10 @@ def bench(
 
     if plot is not None:
         check_target(plot)
-    result = pipeline.bench(paths, drive=drive, output=output, time=time, time_unit=time_unit, interval=interval)
+    settings = {name: value for name, _, value in (word.partition("=") for word in scope or [])}
+    result = pipeline.bench(
+        paths, drive=drive, output=output, time=time, time_unit=time_unit, interval=interval, settings=settings
+    )
     typer.echo(bench_json([result]) if json else bench_text([result]))
     if plot is not None:
         pipeline.draw_bench(result, plot)

@@ -10,7 +10,15 @@ from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._preamble import Setting
 from feelcheck.formats._units import Unit, find_unit
 
-__all__ = ["StatedInterval", "horizontal_unit", "scope_facts", "stated_interval", "stated_start", "unit_by_division"]
+__all__ = [
+    "SETTING_NAMES",
+    "StatedInterval",
+    "horizontal_unit",
+    "scope_facts",
+    "stated_interval",
+    "stated_start",
+    "unit_by_division",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,6 +196,10 @@ _FACTS = (
     ("time_base", r"time ?base(?: scale)?|horizontal scale|time ?(?:/|per) ?div\w*"),
     ("trigger_level", r"trigger level"),
 )
+
+
+SETTING_NAMES = tuple(name for name, _ in _FACTS)
+"""Names of the scope settings that are recorded with a result."""
 
 
 def scope_facts(settings: Sequence[Setting]) -> Mapping[str, str]:

@@ -15,7 +15,7 @@ from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_claim import claim_share
 from feelcheck.formats._scope_grid import TimeAxis
 from feelcheck.formats._scope_roles import Role, guess_drive, roles_by_name
-from feelcheck.formats._scope_settings import scope_facts
+from feelcheck.formats._scope_settings import SETTING_NAMES, scope_facts
 from feelcheck.formats._scope_time import find_time
 from feelcheck.formats._table import Table, TableColumn, parse_table, read_table
 from feelcheck.formats._text import read_head
@@ -24,13 +24,14 @@ from feelcheck.model.bench import Capture, Channel
 from feelcheck.model.recording import Provenance
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["claims", "interval_seconds", "read_capture", "read_captures"]
+__all__ = ["SETTING_NAMES", "claims", "interval_seconds", "read_capture", "read_captures"]
 
 PathLike = str | os.PathLike[str]
 _FEWEST_ROWS = 3
 _WIDE = 40
 _SAME_TIME = 0.01
 _INSIDE = {"voltage": "V", "current": "A", "field": "mT"}
+_PLAIN_UNITS = {"v": "V", "mv": "mV", "uv": "uV", "a": "A", "ma": "mA", "mt": "mT"}
 _SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
 _VERTICAL_UNIT_KEYS = ("vertical units", "vertical unit", "y unit", "y units", "v unit", "unit", "units")
 _NOTE_KEYS = ("note", "notes", "comment", "comments", "remark", "remarks")
@@ -274,7 +275,7 @@ def _in_unit(values: FloatArray, column: TableColumn, table: Table, place: int) 
     """Return values, unit and where the unit came from."""
     unit = find_unit(column.unit)
     whole = _is_whole(values[:1000]) and _is_whole(values)
-    origin = f"{column.unit} (named with the column)"
+    origin = f"{_PLAIN_UNITS.get(column.unit, column.unit)} (named with the column)"
     if unit is None or unit.kind in ("index", "time"):
         stated = [find_unit(s.value) for s in table.settings if s.key in _VERTICAL_UNIT_KEYS]
         unit = stated[min(place, len(stated) - 1)] if stated else None

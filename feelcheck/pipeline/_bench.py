@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 
-from feelcheck.bench import measure_repeats, measure_typed
+from feelcheck.bench import measure_repeats, measure_typed, setting_caveats
 from feelcheck.errors import FormatError
 from feelcheck.formats.readings import is_readings, read_readings
-from feelcheck.formats.scope import interval_seconds, read_captures
+from feelcheck.formats.scope import SETTING_NAMES, interval_seconds, read_captures
 from feelcheck.model import BenchResult
 
 __all__ = ["bench", "draw_bench"]
@@ -22,6 +24,7 @@ def bench(
     time: str | None = None,
     time_unit: str | None = None,
     interval: str | float | None = None,
+    settings: Mapping[str, str] | None = None,
 ) -> BenchResult:
     """Measure one scope capture, several that belong together, or cursor readings typed in by hand.
 
@@ -35,6 +38,8 @@ def bench(
         Name of the time column, and its unit (``"us"``), where the file does not tell.
     interval : str or float, optional
         The sample interval (``"4us"``, ``"250 kHz"``, or a number in seconds), where the file does not tell.
+    settings : mapping of str to str, optional
+        Scope settings that the file does not tell (`scope.SETTING_NAMES`), such as ``{"supply": "1.8 V"}``.
 
     Returns
     -------
@@ -52,9 +57,23 @@ def bench(
     several = [paths] if isinstance(paths, str | Path) else list(paths)
     typed = [path for path in several if is_readings(path)]
     if typed:
-        return _typed(several, typed)
+        return _with_settings(_typed(several, typed), settings or {})
     captures = read_captures(several, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
-    return measure_repeats(captures)
+    return _with_settings(measure_repeats(captures), settings or {})
+
+
+def _with_settings(result: BenchResult, settings: Mapping[str, str]) -> BenchResult:
+    """The result with the user's scope settings recorded, and remarks on those that bear on it."""
+    unknown = [name for name, value in settings.items() if name not in SETTING_NAMES or not value.strip()]
+    if unknown:
+        facts = {"got": ", ".join(unknown), "allowed": ", ".join(SETTING_NAMES)}
+        raise FormatError(
+            "A scope setting needs a known name and a value.", facts, "Write it like --scope averaging=16."
+        )
+    provenance = result.capture.provenance
+    provenance = replace(provenance, facts=MappingProxyType({**provenance.facts, **settings}))
+    told = replace(result, capture=replace(result.capture, provenance=provenance))
+    return replace(told, caveats=(*told.caveats, *setting_caveats(told)))
 
 
 def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str]) -> BenchResult:

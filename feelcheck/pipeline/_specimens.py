@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Literal, cast, get_args
+from typing import Any, Literal, cast, get_args
 
 from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.scope import claims as capture_claim
@@ -173,7 +173,7 @@ def add_session(
 
 
 def add_capture(
-    path: Path, captures: Iterable[Path], *, axis: str, state: str = "as_found", **options: str
+    path: Path, captures: Iterable[Path], *, axis: str, state: str = "as_found", **options: Any
 ) -> BenchRecord:
     """Measure a capture (or repeats of one) and add it to a record."""
     from feelcheck.pipeline._bench import bench

@@ -53,6 +53,7 @@ def _heading(result: BenchResult) -> str:
         f"{', simulated' if capture.provenance.simulated else ''})",
     ]
     lines += [f"  {name}: {what}" for name, what in capture.understood.items()]
+    lines += [f"  scope {name.replace('_', ' ')}: {what}" for name, what in capture.provenance.facts.items()]
     lines += [f"  reader: {remark}" for remark in capture.provenance.remarks]
     return "\n".join(lines)
 

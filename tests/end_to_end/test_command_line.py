@@ -181,6 +181,16 @@ def test_a_change_of_parts_is_predicted_before_soldering() -> None:
     assert found["caveats"][0]["code"] == "predicted"
 
 
+def test_parts_at_one_place_count_together_until_one_is_lifted() -> None:
+    # Cedar: 4.7 kohm into 1 uF and 47 nF side by side; X5R keeps 0.55 to 1 of its value here, in the middle 0.775.
+    cedar = PROFILES / "cedar.toml"
+    found = document("feel", cedar, f"{cedar}@c3=lifted", "--json")["results"]
+    carried = [one["axes"][0]["estimates"]["carry_on_after_release"]["value"] / 200 for one in found]
+    assert found[0]["axes"][0]["origin"] == "parts"
+    assert carried[0] == pytest.approx(4.7e3 * 1.047e-6 * 0.775, rel=0.1)
+    assert carried[0] / carried[1] == pytest.approx(1.047 / 0.047, rel=0.02)
+
+
 def test_the_chain_of_shipped_records_holds() -> None:
     found = document("compare", PROFILES / "alder.toml", PROFILES / "birch.toml", "--json")
     links = [(link["specimen"], link["link"]) for link in found["chain"]]
@@ -264,6 +274,8 @@ def test_a_wrong_option_of_bench_is_refused_before_anything_is_measured(tmp_path
         (("--time-unit", "furlong"), "allowed: s, ms"),
         (("--time", "when"), "columns: Time"),
         (("--drive", "coil", "--output", "coil"), "two columns"),
+        (("--scope", "suply=1.8V"), "allowed: averaging"),
+        (("--scope", "supply"), "a value"),
     ):
         result = run("bench", capture, *words)
         assert result.exit_code == 2
@@ -272,10 +284,12 @@ def test_a_wrong_option_of_bench_is_refused_before_anything_is_measured(tmp_path
 
 
 def test_the_users_word_on_columns_and_time_is_taken() -> None:
-    words = ("--drive", "#1", "--output", "sensor", "--interval", "80us", "--json")
+    words = ("--drive", "#1", "--output", "sensor", "--interval", "80us", "--scope", "averaging=16", "--json")
     found = document("bench", DEMO_LOGS / "birch_field_step.csv", *words)
     assert [found["source"]["drive"], found["source"]["output"]] == ["Coil", "Sensor"]
     assert found["source"]["sample_interval_s"] == pytest.approx(80e-6)
+    assert found["source"]["settings"]["averaging"] == "16"
+    assert "averaged" in {caveat["code"] for caveat in found["caveats"]}
     assert any("4e-05 s apart, although 8e-05 s is stated" in remark for remark in found["source"]["remarks"])
 
 
@@ -327,7 +341,10 @@ def test_every_help_has_an_example() -> None:
 def test_the_demo_tells_what_differs_and_writes_the_page(tmp_path: Path) -> None:
     result = run("demo", "--out", tmp_path)
     assert result.exit_code == 0, result.output
-    assert "birch against alder, smoothing delay of left_x rising: different, higher" in " ".join(result.stdout.split())
+    told = " ".join(result.stdout.split())
+    assert "birch against alder, smoothing delay of left_x rising: different, higher" in told
+    assert "cedar: c3 was lifted then, and the bench says 0.248" in told
+    assert "birch: in a flick the output trails the thumb by" in told
     page = (tmp_path / "report.html").read_text(encoding="utf-8")
     assert "<svg" in page
     assert len(page) < 5_000_000
