@@ -3,6 +3,7 @@
 from feelcheck.comparison.before_after import BeforeAfter, compare_before_after
 from feelcheck.comparison.chain import Circumstances, joined_direction, judge_link
 from feelcheck.comparison.prediction import predict_tail, prediction_trace
+from feelcheck.comparison.rates import verdict_rates
 from feelcheck.comparison.repeatability import repeatability_of
 from feelcheck.comparison.same_sensor import BoardResponse, compare_sensors
 from feelcheck.comparison.spread import SpecimenDelays, explain_spread
@@ -26,4 +27,5 @@ __all__ = [
     "predict_tail",
     "prediction_trace",
     "repeatability_of",
+    "verdict_rates",
 ]

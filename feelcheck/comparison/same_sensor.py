@@ -23,8 +23,8 @@ SPECIMEN_SPREAD = MappingProxyType({"sensitivity": 0.15, "saturation_swing": 0.1
 """How far two specimens of one sensor type may lie apart, relative (common practice, no source)."""
 RESIDUAL_MARGIN_S = 0.0005
 """Delay beyond the network's that sets two sensor types apart (common practice, no source)."""
-ALIKE_S = 0.0002
-"""How near it must be before two boards are called alike: less than what holding samples at 2 kHz adds."""
+ALIKE_S = 0.00025
+"""How near it must be before two boards are called alike: what holding samples at 2 kHz adds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,17 +84,17 @@ def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdic
     Notes
     -----
     Each piece of evidence is tested for a difference beyond the spread of specimens of one type (two-sided, Holm over
-    the pieces) and for lying inside that spread (two one-sided tests). One difference decides `different`. Consistency
-    needs the residual response and one more piece inside their margins; otherwise nothing can be told. Internal steps
-    that only one board shows forbid consistency where the other could show them, and decide `different` where it could
-    not hide them.
+    the pieces) and for being alike: within half that spread (two one-sided tests). One difference decides `different`.
+    Consistency needs the residual response and one more piece to be alike; otherwise nothing can be told. Internal
+    steps that only one board shows forbid consistency where the other could show them, and decide `different` where it
+    could not hide them.
     """
     margins: dict[str, float] = {}
     evidence: dict[str, Estimate] = {}
     for name, difference, margin in _pieces(first, second):
         evidence[name], margins[name] = difference, margin
     beyond = dict(zip(evidence, holm([_p_beyond(d, margins[n]) for n, d in evidence.items()]), strict=True))
-    alike = {**margins, "residual_delay": ALIKE_S}
+    alike = {name: ALIKE_S if name == "residual_delay" else margin / 2 for name, margin in margins.items()}
     inside = [name for name, difference in evidence.items() if _inside(difference, alike[name])]
     apart = [name for name, p in beyond.items() if p < LEVEL]
     lacking = [(a, b) for a, b in ((first, second), (second, first)) if a.lacks_steps_of(b)]

@@ -10,6 +10,7 @@ from feelcheck.model.comparison import (
     RepeatabilityResult,
     SensorVerdict,
     VarianceShare,
+    VerdictRates,
 )
 from feelcheck.model.devices import AxisReport, DeviceReport
 from feelcheck.model.estimate import Caveat, Estimate, Status
@@ -106,6 +107,7 @@ __all__ = [
     "TypedReadings",
     "UsedResponse",
     "VarianceShare",
+    "VerdictRates",
     "frozen_array",
     "script_cues",
 ]

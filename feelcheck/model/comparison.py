@@ -19,6 +19,7 @@ __all__ = [
     "RepeatabilityResult",
     "SensorVerdict",
     "VarianceShare",
+    "VerdictRates",
 ]
 
 Verdict = Literal["different", "equivalent", "undecided"]
@@ -140,6 +141,35 @@ class VarianceShare:
     share_fraction: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictRates:
+    """How often verdicts of one kind came out over simulated studies whose truth is known.
+
+    Parameters
+    ----------
+    kind : str
+        ``"metric"``, ``"parts-bench"``, ``"bench-hand"`` or ``"sensor"``.
+    truth : str
+        Where the truth lies, in words (``"inside the margin"``).
+    n, n_right, n_wrong : int
+        Verdicts, those that say what is so and what is not so; the others were left open.
+    wrong_at_most : float, fraction
+        Upper end of the exact 95 % interval of the wrong share.
+    """
+
+    kind: str
+    truth: str
+    n: int
+    n_right: int
+    n_wrong: int
+    wrong_at_most: float
+
+    @property
+    def n_open(self) -> int:
+        """Verdicts left open."""
+        return self.n - self.n_right - self.n_wrong
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Comparison:
     """The result of `feelcheck compare`."""
@@ -152,6 +182,7 @@ class Comparison:
     caveats: tuple[Caveat, ...] = ()
     traces: tuple[Trace, ...] = ()
     spread: tuple[VarianceShare, ...] = ()
+    rates: tuple[VerdictRates, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ from feelcheck.comparison import (
     compare_sides,
     pooled_estimate,
     repeatability_of,
+    verdict_rates,
 )
 from feelcheck.errors import FormatError, NotEnoughDataError
 from feelcheck.formats.study import read_study_table, study_array
@@ -81,12 +82,15 @@ def compare_specimens(
     if any(row.scope == "recording" for row in metrics):
         caveats.append(NOT_MOUNTED_ANEW)
     everyone = (base, *others)
+    chain, sensors = chain_among(everyone, margin_s=margin.value), sensors_of(everyone)
+    kinds = {"metric", *(link.link for link in chain), *(["sensor"] if sensors else [])}
     return Comparison(
         baseline=base.label,
         candidates=tuple(other.label for other in others),
         metrics=tuple(metrics),
-        chain=chain_among(everyone, margin_s=margin.value),
-        sensors=sensors_of(everyone),
+        chain=chain,
+        sensors=sensors,
+        rates=tuple(row for row in verdict_rates() if row.kind in kinds),
         spread=spread_of(everyone),
         caveats=tuple({caveat.code: caveat for caveat in caveats}.values()),
     )

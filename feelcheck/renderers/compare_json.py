@@ -39,6 +39,18 @@ def compare_document(result: Comparison) -> dict[str, Any]:
             for verdict in result.sensors
         ],
         "spread": [_share(share) for share in result.spread],
+        "rates": [
+            {
+                "kind": row.kind,
+                "truth": row.truth,
+                "n": row.n,
+                "right_fraction": row.n_right / row.n,
+                "open_fraction": row.n_open / row.n,
+                "wrong_fraction": row.n_wrong / row.n,
+                "wrong_at_most_fraction": row.wrong_at_most,
+            }
+            for row in result.rates
+        ],
         "caveats": [caveat_object(caveat) for caveat in result.caveats],
     }
 

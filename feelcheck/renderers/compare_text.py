@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from feelcheck.model import ChainLink, Comparison, Estimate, MetricComparison, SensorVerdict, VarianceShare
+from feelcheck.model import (
+    ChainLink,
+    Comparison,
+    Estimate,
+    MetricComparison,
+    SensorVerdict,
+    VarianceShare,
+    VerdictRates,
+)
 from feelcheck.renderers._format import format_estimate, shown
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
@@ -17,6 +25,12 @@ SENSOR_WORDS = {
     "different": "different sensors",
     "cannot_tell": "cannot tell",
 }
+KIND_WORDS = {
+    "metric": "a metric",
+    "parts-bench": "parts to bench",
+    "bench-hand": "bench to hand",
+    "sensor": "same sensor",
+}
 VERDICT_ORDER = ("different", "undecided", "equivalent")
 
 
@@ -27,7 +41,7 @@ def compare_text(result: Comparison) -> str:
     for candidate in result.candidates:
         rows = [row for row in result.metrics if row.candidate_name == candidate]
         parts.append(_candidate(candidate, rows, remarks))
-    parts += [_chain(result.chain, remarks), _sensors(result.sensors), _spread(result.spread)]
+    parts += [_chain(result.chain, remarks), _sensors(result.sensors), _spread(result.spread), _rates(result.rates)]
     remarks.marks(result.caveats)
     said = remarks.text()
     parts.append(f"Remarks\n{said}" if said else "")
@@ -122,3 +136,21 @@ def _spread(shares: Sequence[VarianceShare]) -> str:
         return ""
     rows = [(s.source.replace("_", " "), format_estimate(s.sd), f"{100 * s.share_fraction:.0f} %") for s in shares]
     return "What the spread comes from\n" + text_table(("source", "standard deviation", "share of variance"), rows)
+
+
+def _rates(rates: Sequence[VerdictRates]) -> str:
+    if not rates:
+        return ""
+    rows = [
+        (
+            KIND_WORDS[row.kind],
+            row.truth,
+            f"{100 * row.n_right / row.n:.0f} %",
+            f"{100 * row.n_open / row.n:.0f} %",
+            f"{100 * row.n_wrong / row.n:.1f} % (at most {100 * row.wrong_at_most:.1f} %)",
+            str(row.n),
+        )
+        for row in rates
+    ]
+    header = ("verdict on", "where the truth lies", "right", "left open", "wrong", "tries")
+    return "How far such verdicts can be trusted (simulated studies with known truth)\n" + text_table(header, rows)

@@ -189,7 +189,7 @@ def specimen_outcome(fault: str, share: float, seed: int, *, tau_s: float = 0.0,
     sessions = tuple(replace(hand_record_of(hand), state="as_found") for hand in hands)
     specimen = replace(record, profile=replace(record.profile, bench=(bench,), hand=sessions))
     everyone = (specimen, swapped_with(truth, record)) if fault == "swapped" else (specimen,)
-    tails = [trace.marks for trace in predictions_of(specimen, hands[0])]
+    tails = [trace.marks for hand in hands[:1] for trace in predictions_of(specimen, hand)]
     return Outcome(
         fault=fault,
         share=share,
@@ -347,7 +347,10 @@ def main() -> None:
     chosen = parser.parse_args()
     seeds = range(chosen.first_seed, chosen.first_seed + chosen.specimens)
     if chosen.only != "goal":
-        outcomes = [specimen_outcome(fault, share, k) for fault, share in CASES for k in seeds]
+        outcomes = []
+        for fault, share in CASES:
+            outcomes += [specimen_outcome(fault, share, k) for k in seeds]
+            print(f"{fault} {share:g}: done", flush=True)
         print(*verdict_rows(outcomes), sep="\n", flush=True)
     if chosen.only != "verdicts":
         sound = goal_outcomes([float(tau) for tau in chosen.taus_ms.split(",")], seeds)

@@ -1,0 +1,45 @@
+"""How often each kind of verdict was right, wrong or left open over simulated studies: shown with the verdicts."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from importlib import resources
+
+from scipy import stats
+
+from feelcheck.model import VerdictRates
+
+__all__ = ["share_at_most", "verdict_rates"]
+
+
+def share_at_most(n_found: int, n: int, level: float = 0.95) -> float:
+    """Return the upper end of the exact two-sided interval of a share.
+
+    References
+    ----------
+    C. J. Clopper, E. S. Pearson, Biometrika 26:404-413 (1934) (from memory; held against statsmodels in the tests).
+
+    Examples
+    --------
+    >>> round(share_at_most(0, 60), 4)
+    0.0596
+    """
+    return float(stats.binomtest(n_found, n).proportion_ci(level, method="exact").high)
+
+
+@cache
+def verdict_rates() -> tuple[VerdictRates, ...]:
+    """Return the shipped table; its file says which command counts each kind again."""
+    text = resources.files("feelcheck.comparison").joinpath("rates.toml").read_text(encoding="utf-8")
+    return tuple(
+        VerdictRates(
+            kind=row["kind"],
+            truth=row["truth"],
+            n=row["n"],
+            n_right=row["right"],
+            n_wrong=row["wrong"],
+            wrong_at_most=share_at_most(row["wrong"], row["n"]),
+        )
+        for row in tomllib.loads(text)["rates"]
+    )

@@ -1,0 +1,33 @@
+"""The table of rates that stands beside verdicts: whole, honest about its size, shown in text and JSON."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from statsmodels.stats.proportion import proportion_confint
+
+from feelcheck.comparison import verdict_rates
+from feelcheck.comparison.rates import share_at_most
+from feelcheck.model import Comparison
+from feelcheck.renderers import compare_json, compare_text
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(("found", "n"), [(0, 60), (3, 100), (18, 500), (7, 7)])
+def test_the_exact_upper_end_agrees_with_statsmodels(found: int, n: int) -> None:
+    assert share_at_most(found, n) == pytest.approx(proportion_confint(found, n, method="beta")[1], rel=1e-9)
+
+
+def test_no_kind_of_verdict_is_wrong_more_often_than_one_in_twenty() -> None:
+    assert all(row.n_wrong <= 0.05 * row.n for row in verdict_rates())
+    assert all(0 <= row.n_open <= row.n for row in verdict_rates())
+
+
+def test_verdicts_are_shown_with_their_rates() -> None:
+    result = Comparison(baseline="alder", candidates=("birch",), metrics=(), rates=verdict_rates())
+    text = compare_text(result)
+    assert "How far such verdicts can be trusted" in text
+    assert "on the margin, 3 mountings a side" in text
+    document = json.loads(compare_json(result))
+    assert document["rates"][0]["wrong_at_most_fraction"] > document["rates"][0]["wrong_fraction"]
