@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import re
 import warnings
 from collections.abc import Iterator
@@ -32,6 +33,7 @@ _N_SAMPLED_CELLS = 200
 _MAX_BAD_SHARE = 0.02
 _MAX_REPEATS = 3
 _FEW_ROWS = 3
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?:\.\d*)?")
 _AFTER_COMMA = re.compile(r"\d+(?:[eE][+-]?\d+)?")
 _COMMENT_MARKS = ("#", "%", "//", ";", "!")
 
@@ -208,7 +210,9 @@ def _locate(view: _View, file: str) -> tuple[Dialect, Block] | None:
 
 
 def _settle_commas(view: _View, dialect: Dialect, block: Block, file: str) -> tuple[Dialect, Block] | None:
-    """Look at comma-separated whole numbers: are they numbers with a decimal comma?"""
+    """Look at comma-separated numbers: do commas stand inside them too, as decimal marks or between thousands?"""
+    if dialect.separator == "," and not block.is_quoted:
+        _refuse_grouped(view.lines[block.first : block.last], view.lines[: block.first], file)
     if dialect.separator != "," or len(block.numbers) % 2 or block.is_quoted:
         return dialect, block
     rows = [split_cells(line, ",") for line in view.lines[block.first : min(block.last, block.first + 300)]]
@@ -230,6 +234,23 @@ def _settle_commas(view: _View, dialect: Dialect, block: Block, file: str) -> tu
         facts,
         "Export it again with a semicolon or tab between the columns.",
     )
+
+
+def _refuse_grouped(rows: list[str], above: list[str], file: str) -> None:
+    """Refuse rows such as ``0.1,1,234.5`` under two names or among rows such as ``0.1,999.5``."""
+    filled = [[cell.strip() for cell in row.rstrip(", ").split(",")] for row in rows]
+    widths = [len(row) for row in filled if all(cell_kind(cell, ".") == "n" for cell in row)]
+    names = next((line.rstrip(", ").split(",") for line in reversed(above) if line.strip(" ,")), [])
+    named = len(names) if names and all(cell_kind(name, ".") == "x" for name in names) else 0
+    narrow = min([*widths, *([named] if named > 1 else [])], default=0)
+    wide = [row for row in filled if len(row) > narrow > 0]
+    pairs = [any(_THOUSANDS.fullmatch(f"{a},{b}") for a, b in itertools.pairwise(row)) for row in wide]
+    if len(wide) >= _FEW_ROWS and all(pairs) and (named == narrow or not named):
+        raise FormatError(
+            "Commas must not part columns and group thousands too, unless the numbers stand in quotes.",
+            {"file": file, "got": ",".join(wide[0])[:60], "columns": narrow},
+            "Export it again without thousands separators, or with a semicolon or tab between the columns.",
+        )
 
 
 def _single_column(view: _View) -> tuple[Dialect, Block] | None:

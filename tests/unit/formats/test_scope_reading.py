@@ -279,3 +279,16 @@ def test_a_comment_line_is_no_sample_where_there_is_no_time_column(tmp_path: Pat
     capture = read_capture(write(tmp_path, "Sample Interval,5e-05\nOut (V)\n" + "\n".join(values) + "\n"))
     assert capture.t_s.size == 60
     assert np.isfinite(capture.channels[0].values).all()
+
+
+@pytest.mark.parametrize("scale", [1.0, 40.0])
+def test_thousands_grouped_by_the_separator_are_refused(tmp_path: Path, scale: float) -> None:
+    rows = "".join(f"{k * 1e-4:.4f},{scale * (200 + 20 * k):,.1f}\n" for k in range(60))
+    with pytest.raises(FormatError, match="group thousands"):
+        read_capture(write(tmp_path, "Time (s),Out (mV)\n" + rows))
+
+
+def test_a_third_column_of_three_digits_is_no_group_of_thousands(tmp_path: Path) -> None:
+    rows = "".join(f"{k * 1e-4:.4f},{1 + k % 7},{300 + k}\n" for k in range(60))
+    capture = read_capture(write(tmp_path, "Time (s),A0,A1\n" + rows))
+    assert capture.channels[1].values[:2].tolist() == [300.0, 301.0]
