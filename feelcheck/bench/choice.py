@@ -215,11 +215,9 @@ def _sound(fit: ModelFit) -> bool:
 
 
 def _rings(fit: ModelFit) -> bool:
-    """Whether a ring is slower than the samples and, where no drive hides it, goes beyond the level it ends at."""
+    """Whether a ring is slower than the samples and goes beyond the level it ends at, in the fit and in the output."""
     if any(fit.fit.at_bound) or 2 * np.pi * float(np.exp(fit.fit.theta[0])) < 2 * fit.window.interval_s:
         return False
-    if fit.window.driven:
-        return True
     beyond = (fit.fit.fitted - fit.levels[1]) * (1.0 if fit.window.rising else -1.0)
     at, reach = int(np.argmax(beyond)), max(1, beyond.size // 100)
     seen = float(np.mean(beyond[max(at - reach, 0) : at + reach + 1]))

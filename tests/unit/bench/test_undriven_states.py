@@ -8,6 +8,7 @@ import pytest
 from feelcheck.bench import measure_response
 from feelcheck.model import BenchDirection, Capture, Channel, Provenance, Status
 from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 T = np.linspace(-0.01, 0.05, 3000)
 
@@ -98,3 +99,27 @@ def test_one_direction_only_is_said() -> None:
     channels = (Channel(name="C1", values=5 * pole(4e-3), unit="V", role="output"),)
     result = measure_response(Capture(t_s=T, interval_s=None, channels=channels, provenance=Provenance()))
     assert [caveat.code for caveat in result.asymmetry.caveats] == ["one_direction_only"]
+
+
+def test_driven_output_clipped_at_both_ends_does_not_ring() -> None:
+    drive = np.clip(T / 2e-3, 0, 1)
+    y = np.clip(0.5 * (pole(4.7e-3) + pole(4.7e-3, 2e-3)), 0.2, 0.8)
+    noise = 0.01 * np.random.default_rng(6).standard_normal((2, T.size))
+    channels = (
+        Channel(name="drive", values=drive + 0.5 * noise[0], unit="A", role="drive"),
+        Channel(name="output", values=y + noise[1], unit="V", role="output"),
+    )
+    result = measure_response(Capture(t_s=T, interval_s=None, channels=channels, provenance=Provenance()))
+    assert result.rising is not None
+    assert result.rising.model != "second_order"
+
+
+def test_saturation_that_shifts_a_slow_edge_by_little_is_found() -> None:
+    coil = Coil(rise_s=0.625e-3, fall_s=0.625e-3, n_edges=1)
+    scope = Scope(duration_s=60e-3, full_scale_v=1.4)
+    world = BenchWorld(coil=coil, sensor=Sensor(high_v=1.2), parts=Parts(poles_s=(20e-3,)), scope=scope)
+    for seed in range(3):
+        found = measure_response(simulate_capture(world, np.random.default_rng([13, seed]))).rising
+        assert found is not None
+        assert found.saturated
+        assert found.time_constant.value == pytest.approx(20e-3, rel=0.004)  # the Cramer-Rao bound is 0.12 %
