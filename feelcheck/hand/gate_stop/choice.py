@@ -23,7 +23,7 @@ N_STARTS = 2
 CLEAR = 30.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
-RIM_FACTOR = 1.2
+RIM_FACTOR = 1.5
 """Other ideas of the rim move the result by somewhat less than its error, over simulated rims."""
 
 OTHERS_SHARE = 1.0
@@ -146,7 +146,7 @@ def choose(one_pole: Found) -> Chosen:
     tried = [one_pole]
     if usual > 0.4 * interval_s:
         tried += [_two_poles(one_pole)]
-        tried += _averages(one_pole)
+    tried += _averages(one_pole)
     best = one_pole
     for found in sorted(tried[1:], key=_cost):
         more = _cost(found) > _cost(best)
