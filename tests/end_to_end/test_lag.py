@@ -43,13 +43,15 @@ def test_a_marker_session_tells_the_whole_delay(tmp_path: Path) -> None:
 
 
 def test_a_coupled_session_tells_the_difference_and_two_of_them_the_ports(tmp_path: Path) -> None:
-    plain = recorded(tmp_path, "--script", "coupled", "--source", "synthetic", "--seed", 4)
-    coupled = analysed(plain)["lag"]["coupled"]
+    short = ("--script", "coupled", "--source", "synthetic", "--seconds", 30)
+    plain = recorded(tmp_path, *short, "--seed", 4)
+    again = recorded(tmp_path, *short, "--seed", 5, "--state", "ports_swapped")
+    found = analysed(plain, again)
+    coupled = found["results"][0]["lag"]["coupled"]
     assert (coupled["first"], coupled["second"]) == ("left", "right")
     # the reference has 1 ms, the specimen 3 ms; the right stick is read 20 us later
     assert coupled["axes"]["x"]["delay"]["value"] == pytest.approx(-2.02, abs=0.2)
-    again = recorded(tmp_path, "--script", "coupled", "--source", "synthetic", "--seed", 5, "--state", "ports_swapped")
-    both = analysed(plain, again)["lag"]["coupled_swapped"]
+    both = found["lag"]["coupled_swapped"]
     # the simulated sensors stay where they were, so all of the delay counts as the ports'
     assert both["port_delay"]["value"] == pytest.approx(-2.02, abs=0.2)
     assert both["delay"]["value"] == pytest.approx(0.0, abs=0.2)
@@ -59,5 +61,7 @@ def test_a_coupled_session_tells_the_difference_and_two_of_them_the_ports(tmp_pa
 def test_a_virtual_pad_presses_its_button_at_the_rim(tmp_path: Path) -> None:
     session = recorded(tmp_path, "--script", "marker", "--source", "virtual", "--seconds", 24, "--seed", 6)
     marker = analysed(session)["lag"]["marker"]
+    if "marker_blurred" in {caveat["code"] for caveat in marker["delay"]["caveats"]}:
+        pytest.skip("this machine is too busy to record in real time")
     assert marker["button"] == "rim"
     assert marker["delay"]["value"] == pytest.approx(2.83, abs=0.5)

@@ -33,6 +33,11 @@ LOOSE = Caveat(
     text="A button goes down about when the stick meets its rim, but not at the same instant.",
     advice="Let the stick itself close the button at the rim; a thumb's press is not sharp enough.",
 )
+BLURRED = Caveat(
+    code="marker_blurred",
+    text="The instants of the button are known less well than a report interval, so the delay cannot be told.",
+    advice="Record again on a quiet machine, with nothing else running.",
+)
 DEBOUNCE = Caveat(
     code="less_button_delay",
     text="The button's own travel and debounce are taken off: the true delay is longer by as much.",
@@ -143,6 +148,8 @@ def marker_lag(view: HandView) -> tuple[MarkerLag, tuple[Trace, ...]]:
         if contacts is not None:
             matches = [_match(view, stick, contacts, name, value) for name, value in sorted(kinds)]
             found += [match for match in matches if match is not None]
+    if not found and any_flicks and _blurred(view):
+        return _nothing(Estimate.not_resolved("delay", unit="s", caveats=(BLURRED,))), ()
     if not found:
         return _nothing(Estimate.not_present("delay", unit="s", caveats=(NO_BUTTON if any_flicks else NO_FLICKS,))), ()
     best = min(found, key=lambda match: match.spread_s)
@@ -153,6 +160,12 @@ def marker_lag(view: HandView) -> tuple[MarkerLag, tuple[Trace, ...]]:
 
 def _nothing(delay: Estimate) -> MarkerLag:
     return MarkerLag(delay=delay, onset_delay=delay.renamed("onset_delay"))
+
+
+def _blurred(view: HandView) -> bool:
+    """Whether most button events lie in brackets wider than a report interval (2 ms where that is not known)."""
+    wide = [event.t_hi_s - event.t_lo_s for event in view.recording.buttons]
+    return float(np.median(wide)) > (view.clock.interval.value or 0.002)
 
 
 def _any_near(view: HandView, stick: StickAxes) -> bool:

@@ -64,6 +64,14 @@ def test_the_delay_behind_a_rim_button_is_the_truth_less_the_buttons_own() -> No
     assert traces[0].arrays["flicks_fs"].shape == (lag.delay.n, 161)
 
 
+def test_a_button_seen_by_rare_polls_only_is_not_resolved() -> None:
+    recording = rim_log()
+    wide = tuple(replace(button, t_lo_s=button.t_hi_s - 0.012) for button in recording.buttons)
+    lag, _ = marker_lag(prepare(replace(recording, buttons=wide)))
+    assert lag.delay.status is Status.NOT_RESOLVED
+    assert lag.delay.caveats[0].code == "marker_blurred"
+
+
 def test_without_a_button_there_is_no_marker() -> None:
     lag, traces = marker_lag(prepare(rim_log("")))
     assert lag.delay.status is Status.NOT_PRESENT
