@@ -8,11 +8,12 @@ from importlib import resources
 from pathlib import Path
 
 from feelcheck.errors import FormatError
-from feelcheck.model import BenchResult, Comparison, FeelResult, HandResult, Play
+from feelcheck.model import BenchResult, Comparison, Estimate, FeelResult, HandResult, Play
 from feelcheck.pipeline._bench import bench, draw_bench
 from feelcheck.pipeline._compare import compare_specimens, draw_comparison
 from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze, draw_hand
+from feelcheck.pipeline._parts import delay_from_parts
 from feelcheck.pipeline._prediction import predictions_of
 from feelcheck.pipeline._report import write_report
 from feelcheck.pipeline._specimens import specimen_of
@@ -22,16 +23,21 @@ __all__ = ["DemoRun", "demo", "shipped"]
 SPECIMENS = {"alder": "as_found", "birch": "as_found", "cedar": "c3_lifted", "elm": "as_found"}
 TURN_RATE_DEG_S = 200.0
 MARGIN_MS = 1.0
+LIFTED, CHANGE, AXIS = "cedar", "c3=lifted", "left_x"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DemoRun:
-    """Everything the demo measured, and the files it wrote."""
+    """Everything the demo measured, and the files it wrote.
+
+    `lifted` is what the parts of the third specimen predict (s) with its capacitor on the board and lifted.
+    """
 
     hand: dict[str, HandResult]
     bench: dict[str, BenchResult]
     comparison: Comparison
     feel: tuple[FeelResult, ...]
+    lifted: tuple[Estimate, Estimate]
     written: tuple[Path, ...]
 
 
@@ -81,7 +87,22 @@ def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     written = _draw(out, hand, bench_results, comparison)
     page = out / "report.html"
     written.append(write_report(specimens, [*bench_results.values()], [*hand.values()], comparison, in_use, page))
-    return DemoRun(hand=hand, bench=bench_results, comparison=comparison, feel=in_use, written=tuple(written))
+    return DemoRun(
+        hand=hand,
+        bench=bench_results,
+        comparison=comparison,
+        feel=in_use,
+        lifted=_lifted(str(records / f"{LIFTED}.toml")),
+        written=tuple(written),
+    )
+
+
+def _lifted(record: str) -> tuple[Estimate, Estimate]:
+    """What the parts predict with the capacitor on the board, and lifted: asked of the record before anyone solders."""
+    found = [delay_from_parts(specimen_of(name), AXIS, "rising") for name in (record, f"{record}@{CHANGE}")]
+    missing = Estimate.not_resolved("smoothing_delay", unit="s")
+    before, after = (missing if delay is None else delay.whole for delay in found)
+    return before, after
 
 
 def _draw(

@@ -204,13 +204,27 @@ def network_of(specimen: Specimen, axis: str) -> tuple[BoardNetwork, tuple[Part,
     own = [p for p in _parts_in_state(specimen) if p.role in ROLES and p.axis in ("", axis)]
     if not own:
         return None
-    values = {ROLES[part.role]: part.value for part in own if part.fitted}
+    fitted = [part for part in own if part.fitted]
+    places = dict.fromkeys(ROLES[part.role] for part in fitted)
+    values = {place: _together([p.value for p in fitted if ROLES[p.role] == place], place) for place in places}
     sensor = specimen.profile.sensor
     sink: SinkKind = "current" if sensor.sink_a else "pull_down" if sensor.sink_ohm else "source"
     stage = OutputStage(source_ohm=sensor.source_ohm or 0.0, sink=sink, sink_ohm=sensor.sink_ohm, sink_a=sensor.sink_a)
-    bands = {ROLES[part.role]: _band(part, specimen) for part in own if part.fitted}
+    bands = {place: _shared_band([p for p in fitted if ROLES[p.role] == place], specimen) for place in places}
     low_v, high_v = _levels(specimen)
     return BoardNetwork(stage=stage, low_v=low_v, high_v=high_v, bands=bands, **values), tuple(own)
+
+
+def _together(values: Sequence[float], place: str) -> float:
+    """Several parts at one place: capacitors side by side and resistors in series add, loads to ground are parallel."""
+    return 1 / sum(1 / value for value in values) if place == "load_ohm" else sum(values)
+
+
+def _shared_band(own: Sequence[Part], specimen: Specimen) -> tuple[float, float]:
+    """Factors of the whole: each part's own, by its share of the value."""
+    total = sum(part.value for part in own)
+    bands = [(part.value / total, _band(part, specimen)) for part in own]
+    return sum(share * band[0] for share, band in bands), sum(share * band[1] for share, band in bands)
 
 
 def _levels(specimen: Specimen) -> tuple[float, float]:

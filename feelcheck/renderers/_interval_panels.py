@@ -76,7 +76,7 @@ def interval_panel(title: str, words: str, quantity: str, rows: Sequence[Row]) -
             ax.axvline(0.0, color=INK, linewidth=0.8)
         ax.set_yticks(range(len(rows)), [row.label for row in rows])
         ax.set_ylim(len(rows) - 0.4, -0.6)
-        ax.tick_params(axis="y", length=0)
+        ax.tick_params(axis="y", length=0, pad=9)
         ax.grid(visible=False, axis="y")
         ax.grid(visible=True, axis="x")
         ax.spines["left"].set_visible(False)

@@ -5,7 +5,17 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
-from feelcheck.model import AxisResult, BenchResult, ChainLink, Comparison, FeelResult, HandResult, Status
+from feelcheck.model import (
+    AxisResult,
+    BenchResult,
+    ChainLink,
+    Comparison,
+    Estimate,
+    FeelResult,
+    HandResult,
+    Status,
+)
+from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.renderers._format import format_brief, format_estimate
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.report.summary import (
@@ -21,6 +31,8 @@ from feelcheck.renderers.report.summary import (
 __all__ = ["demo_text"]
 
 AXIS = "left_x"
+LIFTED = "cedar"
+MARGIN_S = 1e-3
 OPENING = (
     "A repair bench refurbishes loaner pads for a youth drone-simulator club. Four sticks lie on it. They look alike "
     "and answer differently. All of this is simulated; the way it is measured is not."
@@ -33,6 +45,7 @@ def demo_text(
     bench: Mapping[str, BenchResult],
     comparison: Comparison,
     in_use: Sequence[FeelResult],
+    lifted: tuple[Estimate, Estimate] | None = None,
 ) -> str:
     """Return the story of the four specimens.
 
@@ -44,6 +57,8 @@ def demo_text(
         The first specimen against the others, with the chain.
     in_use : sequence of FeelResult
         What the responses mean in use.
+    lifted : tuple of Estimate, s, optional
+        What the parts of cedar predict with its capacitor c3 on the board and lifted.
     """
     sections = [
         textwrap.fill(OPENING, width=110),
@@ -52,9 +67,37 @@ def demo_text(
         _section("In the hand, flicks into the rim say", _hand_sentences(hand)),
         _section(f"Against {comparison.baseline}", _verdicts(comparison)),
         _section("From the parts to the hand", [*map(chain_sentence, _links(comparison)), *_tails(comparison)]),
+        _section("Asked before anyone soldered", [] if lifted is None else _lifted(lifted, bench.get(LIFTED))),
         _section("In use", [sentence for result in in_use for sentence in _use(result)]),
     ]
     return "\n\n".join(section for section in sections if section)
+
+
+def _lifted(predicted: tuple[Estimate, Estimate], measured: BenchResult | None) -> list[str]:
+    """What lifting the capacitor should do, and what the bench said once it was done."""
+    before, after = predicted
+    sentences = [
+        f"{LIFTED}: from its parts the output should trail by {format_brief(before)} with c3 on the board, and by "
+        f"{format_brief(after)} once c3 is lifted."
+    ]
+    if measured is not None and measured.rising is not None:
+        found = measured.rising.smoothing_delay
+        sentences.append(
+            f"{LIFTED}: c3 was lifted then, and the bench says {format_brief(found)}: {_holds(after, found)}."
+        )
+    return sentences
+
+
+def _holds(predicted: Estimate, measured: Estimate) -> str:
+    difference = difference_of(measured, predicted, quantity="difference")
+    low, high = coverage_interval(difference)
+    if low is None or high is None:
+        return "whether the prediction held cannot be told"
+    if low > -MARGIN_S and high < MARGIN_S:
+        return f"as predicted, within {1e3 * MARGIN_S:g} ms"
+    if low <= 0 <= high:
+        return "it agrees with the prediction, which the parts' tolerances leave wide"
+    return f"{'more' if low > 0 else 'less'} than predicted, even with the parts' tolerances"
 
 
 def _links(comparison: Comparison) -> list[ChainLink]:

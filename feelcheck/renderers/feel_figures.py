@@ -13,7 +13,7 @@ from feelcheck.renderers._panels import Panel, Picture
 __all__ = ["feel_figure", "feel_pictures"]
 
 TOPICS = (
-    ("fraction", "How far the output trails the thumb in a flick", "share of full throw"),
+    ("fraction", "How far the output trails the thumb in a flick", "trailing"),
     ("deg", "Angles of the view", "angle"),
     ("s", "Time to settle after letting go", "time"),
 )
@@ -22,7 +22,6 @@ SHORT_WORDS = {
     "trailing_falling": "code falling",
     "carry_on_after_release": "turns on, code falling",
     "carry_on_opposite": "turns on, code rising",
-    "net_angle_per_flick": "push of one flick",
     "drift_per_pair": "drift of a pair of flicks",
     "settle_after_release": "electronics at rest",
 }
