@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from feelcheck.errors import FormatError
 from feelcheck.formats._layout import Dialect, split_cells
 from feelcheck.formats._numbers import cell_kind
-from feelcheck.formats._plain_numbers import plain_numbers
+from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
 from feelcheck.formats._text import DecodedText
 from feelcheck.formats._units import find_unit
 
@@ -85,6 +85,8 @@ def cut_table(text: DecodedText, *, n_least: int = 2) -> LogTable:
             {"first line": head[0][:60] if head else "", "lines": body.count("\n")},
             "Export time and axes as delimited text, one row a report.",
         )
+    if shape.dialect.separator == "," and not shape.quoted:
+        refuse_grouped([line for line in head[first:] if not line.startswith(_COMMENT_MARKS)], head[:first], {})
     shape = _single_column(head[:first], shape)
     names = _names(head[:first], shape)
     start = sum(len(line) + 1 for line in head[:first])

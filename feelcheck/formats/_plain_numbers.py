@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 
-__all__ = ["plain_numbers"]
+from feelcheck.errors import FormatError
+from feelcheck.formats._numbers import cell_kind
 
+__all__ = ["plain_numbers", "refuse_grouped"]
+
+_FEW_ROWS = 3
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?:\.\d*)?")
 _WHOLE_CHARS = 400_000
 _SAMPLED_CHARS = 80_000
 _N_SLICES = 20
@@ -72,6 +77,29 @@ def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
         text = _CLOCK_COMMA.sub(r"\1.\2", text)
     text, grouped = _without_groups(text, sample)
     return text, (*done, *grouped)
+
+
+def refuse_grouped(rows: Sequence[str], above: Sequence[str], facts: Mapping[str, object]) -> None:
+    """Refuse rows such as ``0.1,1,234.5`` under two names or among rows such as ``0.1,999.5``.
+
+    Raises
+    ------
+    FormatError
+        Where commas both part the columns and group thousands.
+    """
+    filled = [[cell.strip() for cell in row.rstrip(", ").split(",")] for row in rows]
+    widths = [len(row) for row in filled if all(cell_kind(cell, ".") == "n" for cell in row)]
+    names = next((line.rstrip(", ").split(",") for line in reversed(above) if line.strip(" ,")), [])
+    named = len(names) if names and all(cell_kind(name, ".") == "x" for name in names) else 0
+    narrow = min([*widths, *([named] if named > 1 else [])], default=0)
+    wide = [row for row in filled if len(row) > narrow > 0]
+    pairs = [any(_THOUSANDS.fullmatch(f"{a},{b}") for a, b in itertools.pairwise(row)) for row in wide]
+    if len(wide) >= _FEW_ROWS and all(pairs) and (named == narrow or not named):
+        raise FormatError(
+            "Commas must not part columns and group thousands too, unless the numbers stand in quotes.",
+            {**facts, "got": ",".join(wide[0])[:60], "columns": narrow},
+            "Export it again without thousands separators, or with a semicolon or tab between the columns.",
+        )
 
 
 def _sample(text: str) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import itertools
 import re
 import warnings
 from collections.abc import Iterator
@@ -18,7 +17,7 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._inline import strip_inline
 from feelcheck.formats._layout import Block, Dialect, find_block, find_dialect, split_cells
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, resolution_of
-from feelcheck.formats._plain_numbers import plain_numbers
+from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
 from feelcheck.formats._preamble import Heading, Setting, find_heading, find_settings
 from feelcheck.formats._text import DecodedText, read_text
 from feelcheck.model.stream import FloatArray, frozen_array
@@ -33,7 +32,6 @@ _N_SAMPLED_CELLS = 200
 _MAX_BAD_SHARE = 0.02
 _MAX_REPEATS = 3
 _FEW_ROWS = 3
-_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?:\.\d*)?")
 _AFTER_COMMA = re.compile(r"\d+(?:[eE][+-]?\d+)?")
 _COMMENT_MARKS = ("#", "%", "//", ";", "!")
 
@@ -212,7 +210,7 @@ def _locate(view: _View, file: str) -> tuple[Dialect, Block] | None:
 def _settle_commas(view: _View, dialect: Dialect, block: Block, file: str) -> tuple[Dialect, Block] | None:
     """Look at comma-separated numbers: do commas stand inside them too, as decimal marks or between thousands?"""
     if dialect.separator == "," and not block.is_quoted:
-        _refuse_grouped(view.lines[block.first : block.last], view.lines[: block.first], file)
+        refuse_grouped(view.lines[block.first : block.last], view.lines[: block.first], {"file": file})
     if dialect.separator != "," or len(block.numbers) % 2 or block.is_quoted:
         return dialect, block
     rows = [split_cells(line, ",") for line in view.lines[block.first : min(block.last, block.first + 300)]]
@@ -234,23 +232,6 @@ def _settle_commas(view: _View, dialect: Dialect, block: Block, file: str) -> tu
         facts,
         "Export it again with a semicolon or tab between the columns.",
     )
-
-
-def _refuse_grouped(rows: list[str], above: list[str], file: str) -> None:
-    """Refuse rows such as ``0.1,1,234.5`` under two names or among rows such as ``0.1,999.5``."""
-    filled = [[cell.strip() for cell in row.rstrip(", ").split(",")] for row in rows]
-    widths = [len(row) for row in filled if all(cell_kind(cell, ".") == "n" for cell in row)]
-    names = next((line.rstrip(", ").split(",") for line in reversed(above) if line.strip(" ,")), [])
-    named = len(names) if names and all(cell_kind(name, ".") == "x" for name in names) else 0
-    narrow = min([*widths, *([named] if named > 1 else [])], default=0)
-    wide = [row for row in filled if len(row) > narrow > 0]
-    pairs = [any(_THOUSANDS.fullmatch(f"{a},{b}") for a, b in itertools.pairwise(row)) for row in wide]
-    if len(wide) >= _FEW_ROWS and all(pairs) and (named == narrow or not named):
-        raise FormatError(
-            "Commas must not part columns and group thousands too, unless the numbers stand in quotes.",
-            {"file": file, "got": ",".join(wide[0])[:60], "columns": narrow},
-            "Export it again without thousands separators, or with a semicolon or tab between the columns.",
-        )
 
 
 def _single_column(view: _View) -> tuple[Dialect, Block] | None:

@@ -59,6 +59,9 @@ def bench(
     if typed:
         return _with_settings(_typed(several, typed), settings or {})
     captures = read_captures(several, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
+    if all(channel.role == "drive" for channel in captures[0].channels):
+        facts = {"file": captures[0].provenance.path, "columns": ", ".join(c.name for c in captures[0].channels)}
+        raise FormatError("The capture holds only a drive.", facts, "Add the output, or name it with --output.")
     return _with_settings(measure_repeats(captures), settings or {})
 
 

@@ -324,6 +324,14 @@ def test_cursor_readings_are_measured_like_a_capture(tmp_path: Path) -> None:
     assert "do not make one result" in mixed.output
 
 
+def test_a_capture_of_the_drive_alone_is_refused(tmp_path: Path) -> None:
+    capture = tmp_path / "alder.csv"
+    capture.write_text("Time (s),Coil (A)\n" + "".join(f"{k * 1e-4:.4f},{-1 if k < 50 else 1}\n" for k in range(200)))
+    refused = run("bench", capture)
+    assert refused.exit_code == 2
+    assert "only a drive" in refused.output
+
+
 def test_without_a_pad_devices_says_what_to_check() -> None:
     found = document("devices", "--watch", 0, "--json")
     assert found["schema"] == "feelcheck.devices/1"
@@ -336,6 +344,16 @@ def test_every_help_has_an_example() -> None:
         assert command.callback is not None
         text = run(command.name or command.callback.__name__, "--help").output
         assert "Example: feelcheck" in text, command.callback.__name__
+
+
+def test_a_page_of_one_specimen_has_its_chain_and_what_a_change_would_mean(tmp_path: Path) -> None:
+    page = tmp_path / "alder.html"
+    result = run("report", PROFILES / "alder.toml", f"{PROFILES / 'birch.toml'}@c3=100n", "--out", page)
+    assert result.exit_code == 0, result.output
+    text = page.read_text(encoding="utf-8")
+    assert "Smoothing delay of alder along the chain" in text
+    assert "birch@c3=100n, left_x at 200 deg/s: after letting go" in text
+    assert "directions round the rim are off by" in text
 
 
 def test_the_demo_tells_what_differs_and_writes_the_page(tmp_path: Path) -> None:

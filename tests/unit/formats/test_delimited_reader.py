@@ -372,3 +372,12 @@ def test_what_was_guessed_or_left_out_is_said(write: Write) -> None:
         "the unit of column 'clicks' was told from its steps: ms",
         "column 'q' is no axis: text",
     )
+
+
+def test_thousands_grouped_by_the_separator_are_refused(write: Write) -> None:
+    for rows in (
+        [f"{t},{20 * x:,}" for t, x in zip(_ms(), X, strict=True)],
+        [f"{t:,},{x}" for t, x in zip(_ms(), X, strict=True)],
+    ):
+        with pytest.raises(FormatError, match="group thousands"):
+            read(write(["time_ms,left_x", *rows]))
