@@ -1,10 +1,12 @@
 """Prints what the recorder loses and how wide its brackets are, on SDL's real joystick path.
 
-Run it on a quiet machine: ``python tests/end_to_end/recorder_figures.py``. The *polled* device lives in a process of
-its own and keeps only its latest value in shared memory, which the virtual pad shows to SDL at every poll, as a driver
-without a queue does: what is not looked at in time is lost. The *queued* device hands every value over. Both are read
-by the product's own capture process. A lost value counts against the reader only if it stood for half a period, by the
-device's own clock. Of the repeats the one with the fewest such losses, then the narrowest brackets, is shown.
+Run it on a quiet machine: ``python tests/end_to_end/recorder_figures.py``, with ``--window`` while the guided window
+is drawn thirty times a second by the parent of the capture process, as in a real recording. The *polled* device lives
+in a process of its own and keeps only its latest value in shared memory, which the virtual pad shows to SDL at every
+poll, as a driver without a queue does: what is not looked at in time is lost. The *queued* device hands every value
+over. Both are read by the product's own capture process. A lost value counts against the reader only if it stood for
+half a period, by the device's own clock. Of the repeats the one with the fewest such losses, then the narrowest
+brackets, is shown.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -27,8 +29,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.model import Action, Script, SourceEvent, SourceKind, SourceOptions, Step
-from feelcheck.recorder.child import CaptureChild
+from feelcheck.recorder.child import CaptureChild, capture_environment
+from feelcheck.recorder.guide import Guide
+from feelcheck.recorder.guided import SEEN_LAG_S, RowTail
 from feelcheck.recorder.script_wire import script_to_wire
+from feelcheck.recorder.window import SheetWindow
 from feelcheck.sources.gamepad.poll import brackets, quieten
 from feelcheck.sources.gamepad.rows import PadRows
 from feelcheck.sources.gamepad.sdl import EventDrain
@@ -135,28 +140,47 @@ def unwrapped(codes: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.asarray(k + 65536 * np.cumsum(np.append(0, np.diff(k) < 0)))
 
 
-def measure(device: str, rate_hz: float, low_power: bool, seconds: float) -> Figures:
+def draw_until(events: Path, over: Callable[[], bool]) -> None:
+    """Show the guided window over a growing events file."""
+    axes = [{"name": name, "stick": "left"} for name in ("axis", "other")]
+    circle = Step(action=Action.CIRCLE, duration_s=3.0, say="Left stick: one full circle along the rim.")
+    guide = Guide(Script(name="count", title="", steps=(circle,)), axes, ready_s=0.0)
+    window = SheetWindow()
+    try:
+        with events.open("rb") as stream:
+            tail = RowTail(stream)
+            while not over():
+                guide.take(tail.new())
+                guide.look(time.perf_counter_ns() * 1e-9 - SEEN_LAG_S)
+                window.show(guide.view())
+                time.sleep(0.02)
+    finally:
+        window.close()
+
+
+def measure(device: str, rate_hz: float, low_power: bool, seconds: float, window: bool = False) -> Figures:
     """Record one device once."""
     with tempfile.TemporaryDirectory() as folder:
         cell, events = Path(folder) / "cell", Path(folder) / "events.csv"
         cell.write_bytes((-1).to_bytes(8, "little", signed=True))
         os.environ["PYTHONPATH"] = str(Path(__file__).parent)
-        os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
         detail = f"polled:{cell}" if device == "polled" else f"queued:{round(1e9 / rate_hz)}"
         script = Script(name="count", title="", steps=(Step(action=Action.REST, duration_s=1.0),))
         options = {**asdict(SourceOptions(script=script, low_power=low_power, device=detail))}
         options["script"] = script_to_wire(script)
         order = {"kind": "recorder_figures:COUNTING", "options": options, "cues": [], "limit_ns": int(60e9)}
-        child = CaptureChild(order)
+        child = CaptureChild(order, capture_environment())
         try:
             while child.listen(30.0) is None:
                 pass
             child.tell({"go": str(events)})
             child.listen(30.0)
-            if device == "polled":
-                subprocess.run([sys.executable, __file__, "--play", str(cell), str(rate_hz), str(seconds)], check=True)
-            else:
-                time.sleep(seconds)
+            waits = [sys.executable, "-c", f"import time; time.sleep({seconds})"]
+            plays = [sys.executable, __file__, "--play", str(cell), str(rate_hz), str(seconds)]
+            with subprocess.Popen(plays if device == "polled" else waits) as player:
+                if window:
+                    draw_until(events, lambda: player.poll() is not None)
+            assert player.returncode == 0
         finally:
             child.close()
         table = pd.read_csv(events)
@@ -209,6 +233,7 @@ def main() -> None:
     parser.add_argument("--loops", nargs="+", default=["busy", "low_power"])
     parser.add_argument("--seconds", type=float, default=4.0)
     parser.add_argument("--repeats", type=int, default=3)
+    parser.add_argument("--window", action="store_true")
     parser.add_argument("--json", action="store_true")
     given = parser.parse_args()
     if given.play:
@@ -221,7 +246,10 @@ def main() -> None:
     for device in given.devices:
         for rate_hz in given.rates:
             for loop in given.loops:
-                tries = [measure(device, rate_hz, loop == "low_power", given.seconds) for _ in range(given.repeats)]
+                tries = [
+                    measure(device, rate_hz, loop == "low_power", given.seconds, given.window)
+                    for _ in range(given.repeats)
+                ]
                 best = min(tries, key=lambda f: (f.n_lost_clean, f.width_us[2]))
                 if given.json:
                     print(json.dumps(asdict(best)), flush=True)
