@@ -22,6 +22,9 @@ def report(
     turn_rate_deg_s: Annotated[
         float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0)
     ] = 200.0,
+    field_of_view_deg: Annotated[
+        float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)
+    ] = 90.0,
 ) -> None:
     """Put parts, bench, hand, comparison and meaning in use on one self-contained page.
 
@@ -32,6 +35,7 @@ def report(
     from feelcheck import pipeline
     from feelcheck.model import Play
 
-    written = pipeline.report(profiles, out, margin_ms=margin_ms, play=Play(turn_rate_deg_s=turn_rate_deg_s))
+    play = Play(turn_rate_deg_s=turn_rate_deg_s, field_of_view_deg=field_of_view_deg)
+    written = pipeline.report(profiles, out, margin_ms=margin_ms, play=play)
     typer.echo(str(written))
     remark("Open it from disk: it asks nothing of any network.")

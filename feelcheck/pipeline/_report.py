@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from importlib import metadata
 from pathlib import Path
 
 from feelcheck import __version__
 from feelcheck.errors import FormatError
-from feelcheck.model import BenchResult, Comparison, FeelResult, HandResult, Play, Report
+from feelcheck.model import BenchResult, ChainLink, Comparison, FeelResult, HandResult, Play, Report
 from feelcheck.pipeline._bench import bench
+from feelcheck.pipeline._chain import chain_of
 from feelcheck.pipeline._compare import compare_specimens
 from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze
+from feelcheck.pipeline._parts import axes_with_parts
+from feelcheck.pipeline._prediction import predictions_of
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 from feelcheck.renderers.report import report_html
 
@@ -32,12 +36,18 @@ def report(references: Sequence[str], out: Path, *, margin_ms: float = 1.0, play
     """
     specimens = [specimen_of(reference) for reference in references]
     bench_results = [result for specimen in specimens for result in _captures(specimen)]
-    hand_results = [result for specimen in specimens for result in _sessions(specimen)]
+    sessions = [(specimen, result) for specimen in specimens for result in _sessions(specimen)]
     measured = [specimen for specimen in specimens if specimen.hand]
     comparison = compare_specimens(measured[0], measured[1:], margin_ms=margin_ms) if len(measured) > 1 else None
-    answering = [specimen for specimen in specimens if specimen.hand or specimen.bench]
+    if comparison is not None:
+        tails = tuple(trace for specimen, result in sessions for trace in predictions_of(specimen, result))
+        comparison = replace(comparison, traces=tails)
+    answering = [s for s in specimens if s.hand or s.bench or axes_with_parts(s)]
     in_use = feel_specimens(answering, play or Play()) if answering else []
-    return write_report(specimens, bench_results, hand_results, comparison, in_use, out)
+    chain = tuple(link for s in specimens for link in chain_of(s, margin_s=margin_ms / 1e3)) if not comparison else ()
+    return write_report(
+        specimens, bench_results, [result for _, result in sessions], comparison, in_use, out, chain=chain
+    )
 
 
 def write_report(
@@ -47,6 +57,8 @@ def write_report(
     comparison: Comparison | None,
     in_use: Sequence[FeelResult],
     out: Path,
+    *,
+    chain: tuple[ChainLink, ...] = (),
 ) -> Path:
     """Write the page about results that are there already."""
     page = Report(
@@ -55,6 +67,7 @@ def write_report(
         bench=tuple(bench_results),
         hand=tuple(hand_results),
         comparison=comparison,
+        chain=chain,
         feel=tuple(in_use),
         provenance=_versions(),
     )

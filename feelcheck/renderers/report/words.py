@@ -20,12 +20,12 @@ METHODS = (
     (
         "Transitions",
         "State levels, 10, 50 and 90 % instants, transition duration and settling.",
-        "IEEE Std 181-2011, IEEE Standard for Transitions, Pulses, and Related Waveforms.",
+        "IEEE Std 181-2011, IEEE Standard for Transitions, Pulses, and Related Waveforms (from secondary texts).",
     ),
     (
         "Fits",
         "Time constants by separable least squares over all edges or flicks; the drive is passed through the model.",
-        "Golub, G. H. and Pereyra, V. (1973), SIAM Journal on Numerical Analysis 10, 413-432.",
+        "Golub, G. H. and Pereyra, V. (1973), SIAM Journal on Numerical Analysis 10, 413-432 (cited from memory).",
     ),
     (
         "Uncertainty",
@@ -36,12 +36,20 @@ METHODS = (
         "Different, equivalent, undecided",
         "Welch's test for a difference, two one-sided tests for equivalence, Holm's adjustment over the metrics.",
         "Welch, B. L. (1947), Biometrika 34, 28-35; Schuirmann, D. J. (1987), Journal of Pharmacokinetics and "
-        "Biopharmaceutics 15, 657-680; Holm, S. (1979), Scandinavian Journal of Statistics 6, 65-70.",
+        "Biopharmaceutics 15, 657-680; Holm, S. (1979), Scandinavian Journal of Statistics 6, 65-70 (from memory; "
+        "the tests hold all three against a general-purpose statistics library).",
+    ),
+    (
+        "Meaning in use",
+        "Delay times turn rate after letting go; delay times the peak speed of the own flicks; flicks run sample by "
+        "sample where a dead zone, a curve or a short hold breaks the formula.",
+        "Kinematics, derived and held against simulation; minimum-jerk path: Flash, T. and Hogan, N. (1985), Journal "
+        "of Neuroscience 5, 1688-1703.",
     ),
     (
         "Rest noise",
         "Allan deviation over growing averaging times.",
-        "Allan, D. W. (1966), Proceedings of the IEEE 54, 221-230.",
+        "Riley, W. J. (2008), Handbook of Frequency Stability Analysis, NIST Special Publication 1065.",
     ),
 )
 """What was done, and the published method behind it."""
