@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import signal
+from scipy.integrate import trapezoid
 
 from feelcheck.bench.fit import ModelFit
 from feelcheck.errors import NotEnoughDataError
@@ -96,7 +97,7 @@ def area_delay(fit: ModelFit) -> tuple[float, float]:
     y, u = _scaled(window.y), _scaled(drive)
     noise = window.noise / abs(window.swing)
     n = window.y.size
-    area = float(np.trapezoid(u - y, window.t_s))
+    area = float(trapezoid(u - y, window.t_s))
     return area, float(noise * window.span_s * np.sqrt(1 / n + 2.0 / max(n / 10, 1) / 4))
 
 
