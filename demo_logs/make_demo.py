@@ -147,6 +147,7 @@ def main() -> None:
         )
         for picture in sorted(Path(scratch).glob("*.png")):
             shutil.copy(picture, pictures / picture.name)
+    subprocess.run([sys.executable, str(HERE / "window_picture.py")], check=True, stdout=subprocess.DEVNULL)
 
 
 if __name__ == "__main__":
