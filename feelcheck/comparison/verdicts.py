@@ -106,13 +106,15 @@ def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, na
     Notes
     -----
     What a delay's uncertainty has beyond its time constant's comes from the choice of the model. Every session makes
-    the same choice, so more sessions do not shrink that part.
+    the same choice, so more sessions do not shrink that part. A single session speaks for itself.
     """
     key = MetricKey(axis=axis, direction=direction, name=name)
     every = collect(records)
     found = every.get(key, [])
     if not found:
         return Estimate.not_resolved(name, unit="s")
+    if len(found) == 1:
+        return found[0][1]
     pooled = _side_estimate(key, replicates_of(found, by_mounting=_mountings_known(records)))
     slowest = every.get(replace(key, name="time_constant"), [])
     if name != "smoothing_delay" or pooled.u is None or len(slowest) != len(found):

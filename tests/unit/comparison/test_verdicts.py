@@ -210,3 +210,9 @@ def test_what_the_choice_of_a_model_leaves_open_does_not_shrink_with_more_sessio
     assert pooled_estimate([recorded(k) for k in range(40)], "x", "rising", "time_constant").u == pytest.approx(
         1.58e-5, rel=0.01
     )
+
+
+def test_a_single_session_speaks_for_itself() -> None:
+    (record,) = side([3.0])
+    pooled = pooled_estimate([record], "left_x", "rising", "smoothing_delay")
+    assert (pooled.value, pooled.u, pooled.dof) == (0.003, 5e-5, 11)
