@@ -20,6 +20,7 @@ MOST_RELEASES = 24
 BEFORE_S, AFTER_S = 0.06, 0.3
 BAND_FS = 0.02
 MOST_MISFIT = 0.06
+DAMPING_DOUBT = 3.0  # relative error of the damping per relative misfit: unseen friction bends the first swings most
 SEEN = 3.0
 
 UNITS = {
@@ -182,7 +183,7 @@ def _ring(returns: list[_Return], pooled: ReturnFit, each: list[ReturnFit], inte
     dof = max(n - 1, 1)
     misfit = _misfit(returns, pooled)
     u_frequency = math.hypot(u_frequency, (0.01 + misfit / beyond) * frequency)
-    u_damping = math.hypot(u_damping, (0.03 + 1.5 * misfit / beyond) * damping)
+    u_damping = math.hypot(u_damping, (0.03 + DAMPING_DOUBT * misfit / beyond) * damping)
     if u_frequency > 0.2 * frequency or u_damping > 0.4 * damping:
         return _unfitted(beyond, u_beyond, n)
     values = {

@@ -10,9 +10,9 @@ from typing import Literal
 import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
-from feelcheck.hand.gate_stop.models import N_MOTION
+from feelcheck.hand.gate_stop.models import MOTION, N_MOTION
 from feelcheck.hand.gate_stop.rest_memory import longer_than
-from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, SpeedLaw, creeps_on, speed_law
+from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import coverage_factor
@@ -27,6 +27,12 @@ SYSTEMATIC_S = 0.0003
 """The same as a time: the first milliseconds at the rim count with the square of this over the pole."""
 
 LARGEST_SYSTEMATIC = 0.08
+
+SYSTEMATIC_PER_S = 0.35
+"""Growth of the same with the pole: the hand moves on while a slow response ends; from simulated plain flicks."""
+
+GIVE_SHARE, GIVE_S = 0.8, 0.01
+"""A rim that gives over 5 to 50 ms looks like a pole of that length: the share of what it gave that stays in doubt."""
 
 SPLIT = 0.25
 """Relative standard uncertainty of a pole that makes up little of the delay; from simulated poles with averages."""
@@ -198,7 +204,8 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
     floor = np.maximum(np.diag(inverse)[own] / np.maximum(np.diag(covariance), 1e-300), 1.0)
     covariance = covariance * np.sqrt(np.outer(floor, floor))
     short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
-    floor_u = math.hypot(SYSTEMATIC, short)
+    slow = SYSTEMATIC_PER_S * float(fit.tau_s[g].max())
+    floor_u = math.hypot(SYSTEMATIC, short, slow, _give_u(chosen, g))
     covariance = (
         covariance + np.diag(np.full(m, floor_u**2)) + (law.relative_u**2 + chosen.rim_spread(g) ** 2) * np.ones((m, m))
     )
@@ -224,6 +231,16 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
         bound_s=_bound_s(chosen, g, covariance, n),
         caveats=caveats + law.caveats,
     )
+
+
+def _give_u(chosen: Chosen, g: int) -> float:
+    """Return the relative standard uncertainty from the part of the motion at the rim that a pole could be as well."""
+    found, delay_s = chosen.best, float(chosen.delay_s[g])
+    rows = found.batch.used_rows(g)
+    gave = found.fit.coefficients[rows, MOTION.start + TAIL_KNOT]
+    lag = delay_s * np.abs(found.fit.coefficients[rows, 1]) / found.batch.scale_s[rows]
+    share = abs(float(np.median(gave))) / max(float(np.median(lag)), 1e-9)
+    return min(GIVE_SHARE * share * delay_s / (delay_s + GIVE_S), LARGEST_RELATIVE_U)
 
 
 def _relative_u(tau_s: FloatArray, covariance: FloatArray) -> float:

@@ -11,12 +11,13 @@ from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION, contact_slope
 from feelcheck.model import Caveat, Estimate
 
-__all__ = ["DEPENDS_ON_SPEED", "SpeedLaw", "creeps_on", "speed_law"]
+__all__ = ["DEPENDS_ON_SPEED", "TAIL_KNOT", "SpeedLaw", "creeps_on", "speed_law"]
 
 MIN_FLICKS = 6
 CLEAR_T = 4.0
 CLEAR_CHANGE = 0.15
 TAIL_KNOT = 7
+"""Column of the motion at 25 ms after contact: rebounds are over, creep has hardly begun."""
 LARGEST_GIVE_FS = 0.02
 
 

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.choice import weighted_spread
 from feelcheck.hand.gate_stop.metric import METRIC
+from feelcheck.hand.gate_stop.models import MOTION, N_BASIS
+from feelcheck.hand.gate_stop.pooling import GIVE_S, GIVE_SHARE, _give_u
+from feelcheck.hand.gate_stop.speed import TAIL_KNOT
 from feelcheck.hand.view import prepare
 from feelcheck.model import Estimate, HandView, Metric, MetricOutput, Recording, Status, StickAxes
 from feelcheck.numerics.uncertainty import coverage_interval
@@ -171,3 +176,35 @@ def test_spread_over_candidates_fades_with_how_badly_they_fit() -> None:
     assert near == pytest.approx(np.log(1.3) / np.sqrt(2))
     assert far < 0.1 * near
     assert weighted_spread([], [], 1.0) == 0.0
+
+
+def test_a_rim_that_gives_leaves_doubt_about_the_pole_and_a_stiff_one_does_not() -> None:
+    batch = Batch(
+        t_s=np.zeros((2, 5)),
+        y=np.zeros((2, 5)),
+        weight=np.ones((2, 5)),
+        group=np.array([0, 2]),
+        angle_rad=np.array([np.pi / 4]),
+        scale_s=np.full(2, 0.02),
+        interval_s=0.001,
+    )
+    coefficients = np.zeros((2, N_BASIS))
+    coefficients[:, 1] = 0.2  # 10 throws/s: a pole of 10 ms lags by 0.1
+    coefficients[0, MOTION.start + TAIL_KNOT] = 0.01
+    fit = SimpleNamespace(coefficients=coefficients)
+    chosen = SimpleNamespace(best=SimpleNamespace(batch=batch, fit=fit), delay_s=np.full(4, 0.01))
+    assert _give_u(chosen, 0) == pytest.approx(GIVE_SHARE * 0.1 * 0.01 / (0.01 + GIVE_S))  # type: ignore[arg-type]
+    assert _give_u(chosen, 2) == 0.0  # type: ignore[arg-type]
+
+
+def test_noise_at_rest_that_outlasts_the_flicks_leaves_no_single_value() -> None:
+    output = measured("adaptive_filter", 1.0)
+    assert finding(output, "time_constant", "left_x", "rising").status is Status.NOT_RESOLVED
+    fast = finding(output, "time_constant_fast_flicks", "left_x", "rising")
+    rest = finding(output, "time_constant_at_rest", "left_x", "rising")
+    true_s = float(log("adaptive_filter", 1.0).truth["left_x.adaptive.slow_s"])
+    assert fast.status is Status.AT_LEAST
+    assert fast.bound is not None
+    assert rest.value is not None
+    assert fast.bound < rest.value
+    assert rest.value == pytest.approx(true_s, rel=0.3)
