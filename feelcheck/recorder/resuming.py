@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,7 +14,7 @@ from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.formats.session_table import read_bytes, whole_table
 from feelcheck.model import Script, script_cues
 
-__all__ = ["LeftSession", "left_session", "mark_resumed", "script_left"]
+__all__ = ["LeftSession", "left_session", "mark_resumed", "requests_answered", "script_left"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +28,7 @@ class LeftSession:
     header : SessionHeader
         What it says of itself.
     shown : tuple of str
-        The requests that were shown, in order, as the cues of its events say them.
+        The requests that were shown and not rejected, in order, as the cues of its events say them.
     last_ns : int
         The last instant on its clock.
     """
@@ -59,9 +59,35 @@ def left_session(folder: Path) -> LeftSession:
     if header.device.get("simulated"):
         raise SourceError("A simulated session cannot be resumed.", facts, "Record it again.")
     table, _ = whole_table(read_bytes(folder / EVENTS_FILE))
-    cues = table.loc[table["kind"] == "cue", "name"]
+    said = table.loc[table["kind"].isin(["cue", "note"]), ["kind", "name"]]
+    shown = requests_answered((str(kind), str(text)) for kind, text in said.itertuples(index=False))
     last_ns = int(table["t_hi_ns"].max()) if len(table) else 0
-    return LeftSession(folder=folder, header=header, shown=tuple(str(text) for text in cues), last_ns=last_ns)
+    return LeftSession(folder=folder, header=header, shown=shown, last_ns=last_ns)
+
+
+def requests_answered(rows: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+    """Return the requests that were shown, without those that were not accepted and had to be repeated.
+
+    Parameters
+    ----------
+    rows : iterable of (str, str)
+        Kind and text of the cue and note rows, in order.
+
+    Examples
+    --------
+    >>> requests_answered([("cue", "rest"), ("cue", "roll"), ("note", "rejected left the rim: roll")])
+    ('rest',)
+    """
+    shown: list[str] = []
+    for kind, text in rows:
+        verdict, _, cue = text.partition(": ")
+        if kind == "cue":
+            shown.append(text)
+        elif verdict.startswith("rejected") and cue in shown:
+            del shown[len(shown) - 1 - shown[::-1].index(cue) :]
+        elif verdict.startswith("gone on"):
+            shown.append(cue)
+    return tuple(shown)
 
 
 def script_left(script: Script, shown: Sequence[str]) -> Script:

@@ -17,7 +17,7 @@ from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_shelf import close_session
 from feelcheck.model import Source, SourceEvent, SourceKind, SourceOptions, script_cues
 from feelcheck.recorder import load_script, record_session, resume_session
-from feelcheck.recorder.resuming import left_session, script_left
+from feelcheck.recorder.resuming import left_session, requests_answered, script_left
 
 QUICK = load_script("quick")
 CUES = [cue.text for cue in script_cues(QUICK)]
@@ -137,3 +137,15 @@ def test_what_cannot_be_resumed_says_so(left: Path) -> None:
     close_session(left)
     with pytest.raises(FeelcheckError, match="Only an unfinished session"):
         resume_session(left)
+
+
+def test_a_try_that_was_rejected_is_still_to_be_done() -> None:
+    script = load_script("quick")
+    flick, release = "flick stick=left direction_deg=45", "release stick=left"
+    rows = [("cue", "circle stick=left"), ("cue", "rest stick=left"), ("cue", flick)]
+    rejected = [*rows, ("note", f"rejected too slow: {flick}"), ("cue", release)]
+    assert script_left(script, requests_answered(rejected)).steps[1].action == "rest"
+    given_up = [*rejected, ("note", f"gone on after 3 tries: {flick}"), ("cue", release)]
+    assert script_left(script, requests_answered(given_up)).steps[1].action == "release"
+    accepted = [*rejected, ("cue", flick), ("note", f"accepted done: {flick}"), ("cue", release)]
+    assert script_left(script, requests_answered(accepted)).steps[1].action == "release"
