@@ -118,3 +118,39 @@ def test_letters_and_figures_stand_out_from_the_paper() -> None:
         for colour in (canvas.INK, canvas.SOFT, canvas.GOOD, canvas.AGAIN):
             assert contrast(colour, ground) >= 4.5
     assert contrast(canvas.WAY, canvas.PAPER) >= 3.0
+
+
+def test_keys_and_closing_the_window_are_commands(monkeypatch: pytest.MonkeyPatch) -> None:
+    import pygame
+
+    from feelcheck.recorder.window import SheetWindow
+
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    monkeypatch.setenv("FEELCHECK_WINDOW", "1280x720")
+    joysticks = pygame.joystick.get_init()
+    window = SheetWindow(linger_s=0.0)
+    view = next(views())
+    try:
+        assert list(window.show(view)) == []
+        for key in (pygame.K_SPACE, pygame.K_r, pygame.K_s, pygame.K_x, pygame.K_ESCAPE):
+            pygame.event.post(pygame.event.Event(pygame.KEYDOWN, key=key))
+        assert [str(command) for command in window.show(view)] == ["go", "repeat", "skip", "stop"]
+        pygame.event.post(pygame.event.Event(pygame.QUIT))
+        assert [str(command) for command in window.show(view)] == ["stop"]
+        assert pygame.joystick.get_init() == joysticks
+    finally:
+        window.close()
+        window.close()
+
+
+def test_a_screen_is_where_there_is_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    from feelcheck.recorder.window import has_display
+
+    monkeypatch.setattr("sys.platform", "linux")
+    for name in ("SDL_VIDEODRIVER", "DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    assert not has_display()
+    monkeypatch.setenv("WAYLAND_DISPLAY", "wayland-0")
+    assert has_display()
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    assert not has_display()
