@@ -132,7 +132,7 @@ def _chain_panels(links: Sequence[ChainLink]) -> list[tuple[Panel, int]]:
 def _prediction_panel(trace: Trace) -> Panel:
     inside, width = (trace.marks.get(name) for name in ("inside_fraction", "mean_width_fraction"))
     said = "" if inside is None else f"{100 * inside:.0f} % of reports inside the band"
-    said += "" if width is None else f"; band {100 * width:.1f} % of the tail"
+    said += "" if width is None else f"\nband {100 * width:.1f} % of the tail"
     name = " ".join(filter(None, (trace.labels.get("specimen", ""), trace.axis, trace.labels.get("direction", ""))))
 
     def draw(ax: Axes) -> None:
@@ -150,7 +150,7 @@ def _prediction_panel(trace: Trace) -> Panel:
         ax.legend(loc="best", handlelength=2.0)
         heading(ax, name, said)
 
-    return Panel(draw=draw, description=f"Predicted and recorded tail of {name}. {said}.")
+    return Panel(draw=draw, description=f"Predicted and recorded tail of {name}. {'; '.join(said.splitlines())}.")
 
 
 def _source_words(share: VarianceShare) -> str:

@@ -133,7 +133,7 @@ def test_a_prediction_shows_band_and_records() -> None:
     )
     picture = compare_pictures(_comparison(traces=(trace,)))["predictions"]
     (ax,) = picture.figure.axes
-    assert "93 % of reports inside the band; band 10.0 % of the tail" in _words(ax)
+    assert "93 % of reports inside the band\nband 10.0 % of the tail" in _words(ax)
     assert ax.get_xlabel().endswith("ms")
     (band,) = ax.collections
     assert np.asarray(band.get_paths()[0].vertices)[:, 1].max() == pytest.approx(tail.max() + 0.01)
