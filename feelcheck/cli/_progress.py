@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import queue
 import sys
 import threading
@@ -130,7 +131,7 @@ def prompt_line(view: Any) -> str:
         "paused": " A button goes on; or hold a stick up to go on, left for the last one again, right to leave this "
         "one out, down to end.",
         "ready": f" Begins in {view.left_s:.0f} s.",
-        "break": f" Goes on in {view.left_s:.0f} s.",
+        "break": " A button goes on." if view.left_s == math.inf else f" Goes on in {view.left_s:.0f} s.",
     }.get(str(view.stage), "")
     again = f" (try {view.attempt})" if view.attempt > 1 and view.stage == "asking" else ""
     return f"> {view.sentence}{again}{tail}"

@@ -30,6 +30,8 @@ class Step:
         Name of the block the step belongs to (for progress and pauses).
     say : str
         The request in words, for the window or the terminal.
+    waits : bool
+        Whether a pause stands until the person goes on, where a person is led; `duration_s` is for everybody else.
     """
 
     action: Action
@@ -39,6 +41,7 @@ class Step:
     pace: Literal["quick", "slow"] = "quick"
     block: str = ""
     say: str = ""
+    waits: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,11 +54,14 @@ class Script:
         Short name for ``--script`` and what the script is for.
     steps : tuple of Step
         In order.
+    tied : bool
+        Whether the sticks are tied together, so that one cannot move alone.
     """
 
     name: str
     title: str
     steps: tuple[Step, ...]
+    tied: bool = False
 
     @property
     def duration_s(self) -> float:

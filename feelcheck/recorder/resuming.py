@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from feelcheck.errors import SourceError
@@ -123,7 +123,7 @@ def script_left(script: Script, shown: Sequence[str]) -> Script:
         )
     at = max(done - 1, 0)
     circles = tuple(step for step in script.steps[:at] if step.action == "circle")
-    return Script(name=script.name, title=script.title, steps=(*circles, *script.steps[at:]))
+    return replace(script, steps=(*circles, *script.steps[at:]))
 
 
 def mark_resumed(left: LeftSession) -> None:

@@ -13,7 +13,7 @@ from feelcheck.model import Action, Script, Step
 
 __all__ = ["load_script", "parse_script", "script_names"]
 
-_STEP_KEYS = {"action", "duration_s", "stick", "direction_deg", "pace", "say"}
+_STEP_KEYS = {"action", "duration_s", "stick", "direction_deg", "pace", "say", "waits"}
 _BLOCK_KEYS = {"name", "stick", "steps", "flicks_deg", "flick_s", "release_s", "pace"}
 _STICKS = ("left", "right", "both", "")
 _LONGEST_STEP_S = 60.0
@@ -64,9 +64,10 @@ def parse_script(text: str, name: str) -> Script:
 
     Notes
     -----
-    A script has a `title` and a list of `block`s. A block has a `name` and either `steps`, each with `action`,
-    `duration_s`, `stick`, `direction_deg`, `pace` and `say`, or `flicks_deg`: directions of flicks, each held at the
-    rim and then released (`flick_s` and `release_s` say how long the two requests stand).
+    A script has a `title`, `tied = true` where both sticks move together, and a list of `block`s. A block has a `name`
+    and either `steps`, each with `action`, `duration_s`, `stick`, `direction_deg`, `pace`, `say` and `waits`, or
+    `flicks_deg`: directions of flicks, each held at the rim and then released (`flick_s` and `release_s` say how long
+    the two requests stand).
 
     Raises
     ------
@@ -83,7 +84,8 @@ def parse_script(text: str, name: str) -> Script:
     steps = tuple(step for block in blocks for step in _steps(name, block))
     if not steps:
         raise FormatError("A flick script needs at least one step.", {"script": name}, "Add steps or flicks_deg.")
-    return Script(name=name, title=str(document.get("title", name)), steps=steps)
+    tied = document.get("tied", False) is True
+    return Script(name=name, title=str(document.get("title", name)), steps=steps, tied=tied)
 
 
 def _steps(script: str, block: Mapping[str, Any]) -> Iterator[Step]:
@@ -131,4 +133,5 @@ def _step(script: str, block: str, step: Mapping[str, Any]) -> Step:
         pace=pace,
         block=block,
         say=str(step.get("say", "")),
+        waits=step.get("waits", False) is True,
     )

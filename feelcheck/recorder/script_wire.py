@@ -26,4 +26,4 @@ def script_to_wire(script: Script) -> dict[str, Any]:
 def script_from_wire(wire: dict[str, Any]) -> Script:
     """Return the script that `script_to_wire` was given."""
     steps = tuple(Step(**{**step, "action": Action(step["action"])}) for step in wire["steps"])
-    return Script(name=wire["name"], title=wire["title"], steps=steps)
+    return Script(name=wire["name"], title=wire["title"], steps=steps, tied=wire["tied"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from dataclasses import dataclass, replace
 
@@ -119,11 +120,11 @@ def _next(step: Step) -> str:
     return f"Next: {step.block}."
 
 
-def judge_for(pad: Pad, ask: Ask, now_s: float) -> Judge | None:
+def judge_for(pad: Pad, ask: Ask, now_s: float, *, tied: bool = False) -> Judge | None:
     """Return the judge of an action; None while its stick is not known."""
     step, action = ask.step, ask.step.action
     if action in (Action.PAUSE, Action.END):
-        return WaitJudge(start_s=now_s, wait_s=step.duration_s)
+        return WaitJudge(start_s=now_s, wait_s=math.inf if step.waits else step.duration_s)
     if action is Action.PRESS:
         return PressJudge(start_s=now_s, patience_s=2 * PATIENCE_S)
     sticks = asked_sticks(pad, step)
@@ -133,6 +134,6 @@ def judge_for(pad: Pad, ask: Ask, now_s: float) -> Judge | None:
         still_s = step.duration_s if action is Action.REST else LET_GO_S
         return RestJudge(sticks, start_s=now_s, still_s=still_s, rest=action is Action.REST)
     kind = TurnJudge if action in (Action.CIRCLE, Action.ROLL) else FlickJudge
-    alone = len(sticks) == 1
+    alone = len(sticks) == 1 and not tied
     judges = [kind(pad, step, stick, start_s=now_s, patience_s=PATIENCE_S, alone=alone) for stick in sticks]
-    return judges[0] if alone else AllJudge(judges)
+    return judges[0] if len(judges) == 1 else AllJudge(judges)

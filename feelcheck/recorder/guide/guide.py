@@ -187,7 +187,7 @@ class Guide:
         if ask.step.action is Action.FLICK and any(stick.out > HOME for stick in asked_sticks(self.pad, ask.step)):
             ask = self.plan.let_go_first(ask)
         self._ask, self._asked_s = ask, self._now_s
-        self._judge = judge_for(self.pad, ask, self._now_s)
+        self._judge = judge_for(self.pad, ask, self._now_s, tied=self.script.tied)
         self.stage = Stage.BREAK if ask.step.action is Action.PAUSE else Stage.ASKING
         self._choice = None
         self._say("cue", ask.cue)
@@ -197,7 +197,7 @@ class Guide:
         assert ask is not None
         if self._judge is None:
             self.pad.adopt(ask.step.stick)
-            self._judge = judge_for(self.pad, ask, self._now_s)
+            self._judge = judge_for(self.pad, ask, self._now_s, tied=self.script.tied)
         verdict = self._judge.look(self._now_s) if self._judge is not None else self._unknown()
         if verdict is not None:
             self._judged_as(ask, verdict)
@@ -275,6 +275,7 @@ class Guide:
             skipped=self.skipped,
             choice=self._choice,
             now_s=self._now_s,
+            tied=self.script.tied,
             ledger=tuple((name, tuple(marks)) for (_, name), marks in sorted(self._ledger.items())),
             elapsed_s=0.0 if self._began_s < 0 else self._now_s - self._began_s,
         )

@@ -90,7 +90,7 @@ class WaitJudge:
     @property
     def progress(self) -> float:
         """Part of the time that is over."""
-        return 1.0 - self.left_s / self._wait_s if self._wait_s > 0 else 1.0
+        return 1.0 - self.left_s / self._wait_s if 0 < self._wait_s < math.inf else 0.0
 
     def look(self, now_s: float) -> Verdict | None:
         """Return the verdict when the time is over."""

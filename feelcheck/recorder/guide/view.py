@@ -61,7 +61,7 @@ class GuideView:
     progress : float
         How much of the action is done, 0 to 1 (the hold, the turn, the rest).
     left_s : float
-        What is left of a break or before the start, s.
+        What is left of a break or before the start, s; infinite where the person goes on when ready.
     verdict : Verdict or None
         What was made of the action before.
     judged : str
@@ -80,6 +80,8 @@ class GuideView:
         Since the start, s.
     now_s : float
         Up to which instant the rows were seen, on the clock of the sticks' samples.
+    tied : bool
+        Whether the sticks are tied together.
     ledger : tuple
         Each block's name and what became of each try in it, in order.
     pad : Pad
@@ -107,4 +109,5 @@ class GuideView:
     choice: tuple[str, float] | None = None
     elapsed_s: float = 0.0
     now_s: float = 0.0
+    tied: bool = False
     ledger: tuple[tuple[str, tuple[Mark, ...]], ...] = ()

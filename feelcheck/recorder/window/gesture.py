@@ -35,7 +35,7 @@ class _Place:
         return [self.at(out, from_deg + (to_deg - from_deg) * k / n) for k in range(n + 1)]
 
 
-def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> None:
+def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, now_s: float, *, tied: bool = False) -> None:
     """Draw what is asked of each stick and where each is.
 
     Parameters
@@ -48,6 +48,8 @@ def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> 
         What is asked.
     now_s : float, s
         Now, on the clock of the sticks' samples.
+    tied : bool
+        Whether the other stick follows the asked one.
     """
     panel = canvas.panel(LEFT, TOP, WIDE, HIGH)
     names = ("left", "right")
@@ -67,7 +69,8 @@ def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> 
         if asked or both:
             canvas.text(f"{name} stick", x, TOP + HIGH - 28, 17, side="middle", face="bold")
         else:
-            canvas.text(f"{name} stick: leave it", x, TOP + 196, 15, side="middle", colour=SOFT)
+            words = "it follows" if tied else "leave it"
+            canvas.text(f"{name} stick: {words}", x, TOP + 196, 15, side="middle", colour=SOFT)
 
 
 def _draw_request(panel: Panel, place: _Place, step: Step, stick: Stick | None, now_s: float) -> None:

@@ -41,7 +41,7 @@ def draw_sheet(canvas: Canvas, view: GuideView, remarks: list[str]) -> None:
         if view.stage is Stage.BREAK:
             _draw_break(canvas, view)
         else:
-            draw_gestures(canvas, view.pad, view.step, view.now_s)
+            draw_gestures(canvas, view.pad, view.step, view.now_s, tied=view.tied)
         _draw_verdict(canvas, view)
     if view.stage is not Stage.FINISHED:
         draw_strip(canvas, view.pad, view.step, view.now_s)
@@ -96,6 +96,8 @@ def _second_line(view: GuideView) -> str:
     """Return what stands under the sentence: the try, what is being waited for, the time that is left."""
     if view.stage is Stage.READY:
         return f"Begins in {math.ceil(view.left_s)} s. Space or any button of the pad begins at once."
+    if view.stage is Stage.BREAK and view.left_s == math.inf:
+        return "When you are ready: Space or any button of the pad goes on."
     if view.stage is Stage.BREAK:
         return f"Goes on in {math.ceil(view.left_s)} s. Space or any button of the pad goes on at once."
     if view.stage is not Stage.ASKING or view.step is None:
@@ -194,7 +196,9 @@ def _draw_choices(canvas: Canvas, view: GuideView) -> None:
 
 
 def _draw_break(canvas: Canvas, view: GuideView) -> None:
-    """Draw what is left of a break: a number, and a bar that gets shorter."""
+    """Draw what is left of a break: a number, and a bar that gets shorter; nothing where it waits for the person."""
+    if view.left_s == math.inf:
+        return
     canvas.text(str(math.ceil(view.left_s)), MARGIN + 150, 226, 120, face="serif", side="middle")
     canvas.text("seconds left", MARGIN + 150, 378, 20, side="middle", colour=SOFT)
     canvas.area(MARGIN, 426, 300, 10, SHADE, round_by=5)

@@ -257,3 +257,24 @@ def test_a_press_that_is_asked_for_is_no_pause() -> None:
     lesson.press()
     lesson.idle(0.4)
     assert lesson.guide.finished
+
+
+def test_a_set_up_page_waits_for_the_person() -> None:
+    page = Step(action=Action.PAUSE, duration_s=4.0, stick="", block="Set-up", say="Fix the button.", waits=True)
+    lesson = Lesson(page, CIRCLE)
+    lesson.idle(30.0)
+    assert lesson.guide.stage is Stage.BREAK
+    lesson.press()
+    assert lesson.cues[-1] == "circle stick=left"
+
+
+@pytest.mark.parametrize(("tied", "reason"), [(True, "accepted done"), (False, "rejected two sticks at once")])
+def test_tied_sticks_move_together(tied: bool, reason: str) -> None:
+    lesson = Lesson(flick(45.0), RELEASE)
+    lesson.guide.script = Script(name="t", title="T", steps=lesson.guide.script.steps, tied=tied)
+    lesson.guide.command(Command.GO)
+    lesson.guide.command(Command.GO)
+    lesson.feed(lesson.hand.move(1.0, 45.0, 0.04))
+    lesson.feed(lesson.hand.move(1.0, 45.0, 0.04, side="right"))
+    lesson.idle(0.7)
+    assert f"{reason}: flick stick=left direction_deg=45" in lesson.notes
