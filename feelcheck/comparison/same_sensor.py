@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from feelcheck.comparison.tests_of_means import holm
@@ -59,8 +59,17 @@ class BoardResponse:
 
     @property
     def residual(self) -> Estimate:
-        """Delay that the network does not explain."""
-        return difference_of(self.delay, self.network_delay, quantity="residual_delay")
+        """Delay that the network does not explain, holding between internal samples included.
+
+        Notes
+        -----
+        Steps that are seen are taken out of the response by the fit, so half their interval is put back; behind a slow
+        filter the response holds it anyway.
+        """
+        beyond = difference_of(self.delay, self.network_delay, quantity="residual_delay")
+        if beyond.value is None or self.update_interval.value is None:
+            return beyond
+        return replace(beyond, value=beyond.value + 0.5 * self.update_interval.value)
 
     @property
     def steps_could_show(self) -> bool:

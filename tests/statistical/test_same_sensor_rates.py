@@ -24,9 +24,10 @@ def board(
     """A board whose sensor has a delay and a sensitivity of its own type, spread by a specimen."""
     network_ms = rng.uniform(0.5, 6.0)
     own = own_delay_ms + rng.normal(0, 0.03)
-    delay_ms, u_ms = network_ms + own, 0.004 * network_ms + 0.01
-    gain = sensitivity * np.exp(rng.normal(0, 0.04))
     shows = network_ms < 1.0
+    hidden_ms = 0.0 if shows else step_ms / 2
+    delay_ms, u_ms = network_ms + own + hidden_ms, 0.004 * network_ms + 0.01
+    gain = sensitivity * np.exp(rng.normal(0, 0.04))
     step = step_ms * np.exp(rng.normal(0, 0.01))
     return BoardResponse(
         name=name,

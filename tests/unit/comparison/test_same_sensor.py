@@ -45,7 +45,7 @@ def test_another_sensitivity_is_another_sensor() -> None:
 
 def test_absent_steps_behind_a_slow_filter_are_no_evidence() -> None:
     stepping = board("elm", 1.1, 1.0, update_interval=s("update_interval", 0.667, 0.001))
-    found = compare_sensors(board("birch", 9.1, 9.0), stepping)
+    found = compare_sensors(board("birch", 9.433, 9.0), stepping)
     assert found.verdict == "consistent_with_one_sensor"
     assert "its filter would hide them" in found.remarks[0]
 
