@@ -98,16 +98,20 @@ def hand_sentences(result: HandResult) -> list[str]:
     provenance = result.recording.provenance
     name = name_of(provenance, "the recording")
     sentences = []
-    silent = []
+    silent: list[str] = []
+    told: list[Estimate | None] = []
     for axis in result.axes.values():
         where = f"{name}, {axis.name} in the hand"
         delays = (axis.rising.smoothing_delay, axis.falling.smoothing_delay)
         if all(delay.status is Status.NOT_RESOLVED for delay in delays):
             silent.append(axis.name)
             continue
-        sentences += both_ways(where, "code ", *delays)
+        sentences += both_ways(where, "with the code ", *delays)
         sentences.append(asymmetry_sentence(where, axis.asymmetry))
-        sentences.append(direction_sentence(where, axis.extra.get("rim_direction_error")))
+        error = axis.extra.get("rim_direction_error")
+        if error not in told:
+            sentences.append(direction_sentence(where, error))
+            told.append(error)
     if silent:
         sentences.append(f"{name}: no flick tells how much {', '.join(silent)} smooth{'s' * (len(silent) == 1)}.")
     return [sentence for sentence in sentences if sentence]
