@@ -19,7 +19,9 @@ __all__ = ["log"]
 def log(
     specimen: Annotated[str, typer.Argument(help="Label of the specimen, such as alder.")] = "",
     state: Annotated[str, typer.Option(help="State of the specimen, such as c3_lifted.")] = "as_found",
-    script: Annotated[str, typer.Option(help="What to do: default (two minutes), quick (20 s).")] = "default",
+    script: Annotated[
+        str, typer.Option(help="default (2 minutes), quick (20 s), marker (button at the rim), coupled (tied sticks).")
+    ] = "default",
     source: Annotated[str, typer.Option(help="auto, gamepad, evdev, virtual, synthetic or replay.")] = "auto",
     simulate: Annotated[str, typer.Option(help="Simulated specimen for virtual and synthetic: alder, birch, ...")] = "",
     seconds: Annotated[float | None, typer.Option(help="Stop after this long.")] = None,
