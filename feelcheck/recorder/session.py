@@ -28,6 +28,7 @@ _READY_S = 60.0
 _LISTEN_S = 0.1
 _SYNC_S = 0.5
 _LONGEST_S = 3600.0
+_BEGINS_WITHIN_S = 10.0
 _DEFAULT_WORLD = "alder"
 _SIMULATED = ("synthetic", "virtual")
 
@@ -305,7 +306,7 @@ def _record_in_child(task: _Task, reference: str, *, gives_cues: bool) -> Path:
         "kind": reference,
         "options": options,
         "cues": [] if gives_cues or guided else _cues(task.options.script),
-        "limit_ns": round((_limit_s(task) if guided else task.total_s) * 1e9),
+        "limit_ns": round(_limit_s(task, guided=guided, ends_itself=gives_cues) * 1e9),
     }
     child = CaptureChild(order, capture_environment())
     try:
@@ -356,8 +357,11 @@ def _lead(task: _Task, child: CaptureChild, ready: Mapping[str, Any], face: Face
     return folder
 
 
-def _limit_s(task: _Task) -> float:
-    return _LONGEST_S if task.options.seconds is None else task.options.seconds
+def _limit_s(task: _Task, *, guided: bool, ends_itself: bool) -> float:
+    """Return when the capture process stops by itself; a source that plays the script ends it, once it has begun."""
+    if guided:
+        return _LONGEST_S if task.options.seconds is None else task.options.seconds
+    return task.total_s + (_BEGINS_WITHIN_S if ends_itself else 0.0)
 
 
 def _heard(child: CaptureChild, word: str) -> Any:
