@@ -79,13 +79,13 @@ def _slowest(found: DirectionFits) -> Estimate:
     u = float(np.hypot(np.hypot(u * tau, spread), u_of_drive(found)))
     if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
         return _bounded(found, tau, u)
-    if _between_samples(found, tau):
+    if _between_samples(found, tau) or (u > 0.5 * tau and found.settled_fraction > SETTLED):
         bound = max(tau + 1.96 * u, found.fits[0].window.interval_s)
         return Estimate.at_most(name, bound, unit="s", n=n)
     if found.shape_unclear:
         floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
         return Estimate.at_least(name, min(floor, tau), unit="s", n=n, caveats=(UNFINISHED,))
-    if u > (0.5 if found.settled_fraction > SETTLED else VAGUE) * tau or _hardly_bent(found):
+    if (u > VAGUE * tau and found.settled_fraction < SETTLED) or _hardly_bent(found):
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
 

@@ -56,3 +56,12 @@ def test_output_that_turns_late_is_not_called_saturated() -> None:
     result = measure_response(simulate_capture(board("a", rng), rng))
     assert result.rising is not None
     assert not result.rising.saturated
+
+
+def test_pole_far_below_a_settled_edge_is_never_a_lower_bound() -> None:
+    rng = np.random.default_rng([8203, 2, 3])
+    result = measure_response(simulate_capture(board("d", rng), rng))
+    assert recognise_board(result) == "d"
+    for direction in (result.rising, result.falling):
+        assert direction is not None
+        assert direction.time_constant.status is Status.AT_MOST
