@@ -153,8 +153,8 @@ def test_the_window_showed_every_state(lesson: Run) -> None:
 def test_the_analysis_resolves_the_pads_time_constant(lesson: Run) -> None:
     table = pd.read_csv(lesson.folder / "events.csv")
     axis = table[table["kind"] == "axis"]
-    if float(((axis["t_hi_ns"] - axis["t_lo_ns"]) * 1e-6).quantile(0.95)) > 2.0:
-        pytest.skip("the machine is too busy: instants are not known to 2 ms")
+    if float(((axis["t_hi_ns"] - axis["t_lo_ns"]) * 1e-6).quantile(0.95)) > 6.0:
+        pytest.skip("the machine is too busy: instants are not known to 6 ms")
     result = analyze(lesson.folder)
     for name in ("left_x", "left_y"):
         tau = result.axes[name].rising.time_constant
