@@ -20,14 +20,14 @@ CORRELATION = 3.0
 
 WORSE = 50.0
 N_STARTS = 2
-CLEAR = 30.0
+CLEAR = 8.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
 RIM_FACTOR = 1.5
 """Other ideas of the rim move the result by somewhat less than its error, over simulated rims."""
 
 OTHERS_SHARE = 1.0
-INDIFFERENT = 15.0
+INDIFFERENT = 5.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
 
 LONGEST_AVERAGE = 16

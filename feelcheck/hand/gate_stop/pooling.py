@@ -11,7 +11,7 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION
-from feelcheck.hand.gate_stop.rest_memory import longer_than
+from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
@@ -126,7 +126,7 @@ def pool_direction(
     pool = _pooled(chosen, g, law, both=both)
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
-    if creeps_on(chosen):
+    if creeps_on(chosen) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
     if _below(pool):
         return _bounded(pool, name, direction)

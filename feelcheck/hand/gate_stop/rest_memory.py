@@ -9,13 +9,16 @@ import numpy as np
 from feelcheck.hand.gate_stop.windows import StickReports
 from feelcheck.model import FloatArray
 
-__all__ = ["longer_than", "noise_memory_s"]
+__all__ = ["is_white", "longer_than", "noise_memory_s"]
 
 SETTLE_S, LEAVE_S = 0.35, 0.05
 LEVEL = 1.0 - float(np.exp(-1.0))
 PLATEAU_S = (0.06, 0.12)
 LARGEST_LEAP = 0.6
-"""Mean square of the changes that happen, over the plateau; above, noise is white, held, or single steps."""
+"""Mean square of the changes that happen, over the plateau; above, the value is held or it is single steps."""
+
+WHITE_CHANGES = 0.7
+"""Share of reports that bring another value from which on noise is neither held nor a matter of single steps."""
 
 STEADY = 1.3
 """Largest ratio of the structure function's values that still counts as a plateau; drift gives 2, hum more."""
@@ -39,8 +42,8 @@ def noise_memory_s(reports: StickReports, rests: Sequence[tuple[float, float]]) 
     Notes
     -----
     From the structure function, the mean square of differences over a lag: white noise behind a filter reaches
-    1 - 1/e of its plateau at the filter's time constant. White noise, held values, coarse steps, drift
-    and hum give NaN.
+    1 - 1/e of its plateau at the filter's time constant. Held values, coarse steps, drift and hum
+    give NaN.
     """
     pieces = [slice(*np.searchsorted(reports.t_s, (a + SETTLE_S, b - LEAVE_S))) for a, b in rests]
     return np.array([_memory(row, pieces, reports.interval_s) for row in reports.xy])
@@ -62,16 +65,28 @@ def longer_than(memory_s: float, delay_s: float, interval_s: float) -> bool:
     return memory_s > max(FACTOR * delay_s, LEAST_REPORTS * interval_s)
 
 
+def is_white(memory_s: float, interval_s: float) -> bool:
+    """Tell whether noise at rest forgets itself within reports, so that no filter acts there; not for NaN.
+
+    Parameters
+    ----------
+    memory_s, interval_s : float, s
+        From `noise_memory_s`, and the report interval.
+    """
+    return memory_s < interval_s
+
+
 def _memory(row: FloatArray, pieces: list[slice], interval_s: float) -> float:
     far = np.unique(np.round(np.linspace(*PLATEAU_S, 5) / interval_s).astype(int))
     kept = [row[cut] for cut in pieces if cut.stop - cut.start > far[-1] + 20]
     if sum(z.size for z in kept) < MIN_READINGS or far[0] < LEAST_REPORTS + 1:
         return float("nan")
     moved = np.abs(np.concatenate([np.diff(z) for z in kept]))
+    often = float(np.mean(moved > 0))
     moved = moved[moved > 0]
     plateau = np.array([_structure(kept, int(lag)) for lag in far])
     level = float(plateau.mean())
-    if not moved.size or np.mean(moved**2) > LARGEST_LEAP * level:
+    if often < WHITE_CHANGES and (not moved.size or np.mean(moved**2) > LARGEST_LEAP * level):
         return float("nan")
     lags = np.arange(0, far[0] + 1)
     values = np.array([0.0, *(_structure(kept, int(lag)) for lag in lags[1:])]) / level

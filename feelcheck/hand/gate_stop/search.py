@@ -17,6 +17,9 @@ from feelcheck.model import FloatArray
 __all__ = ["Found", "candidate", "everything", "pilot", "refined", "rim_ratios", "started"]
 
 CONTACT_LEVELS = (0.96, 0.85, 1.0)
+LOG_TAU_SD = 1.5
+"""How far the logarithm of a time constant may lie from what is usual: from a fraction of a millisecond to hundreds."""
+
 START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
 
 
@@ -56,10 +59,25 @@ def _fitted(
         found.objective.sum()
         - np.log(batch.weight[used]).sum()
         + np.einsum("gi,gij,gj->", found.motion, mean_precision, found.motion)
-        + np.linalg.slogdet(found.information + 1e-9 * np.eye(len(found.information)))[1]
+        + _volume(found)
         - np.linalg.slogdet(mean_precision)[1].sum()
     )
     return Found(fit=found, batch=batch, rim=rim, mean_precision=mean_precision, total=float(total))
+
+
+def _volume(found: Fit) -> float:
+    """Return the logarithm of the posterior over the prior volume of the time constants, and that of the mean motion.
+
+    Notes
+    -----
+    A pole that the readings do not determine then costs nothing and gains nothing.
+    """
+    m = found.shape.n_poles
+    prior = np.full(len(found.information), 1e-9)
+    of_tau = np.arange(len(prior)) % (m + N_MOTION) < m
+    prior[of_tau] = LOG_TAU_SD**-2
+    volume = np.linalg.slogdet(found.information + np.diag(prior))[1]
+    return float(volume - np.log(prior[of_tau]).sum())
 
 
 def _beginning(shape: ResponseShape, tau_s: FloatArray, contact_s: FloatArray) -> Fit:

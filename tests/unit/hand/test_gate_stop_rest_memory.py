@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from feelcheck.hand.gate_stop.rest_memory import longer_than, noise_memory_s
+from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than, noise_memory_s
 from feelcheck.hand.gate_stop.windows import StickReports
 
 INTERVAL_S = 1e-3
@@ -68,3 +68,10 @@ def test_too_little_rest_tells_nothing() -> None:
 def test_nothing_is_longer_when_it_is_unknown() -> None:
     assert not longer_than(math.nan, 0.001, INTERVAL_S)
     assert not longer_than(0.0025, 0.001, INTERVAL_S)
+
+
+def test_white_noise_over_many_steps_is_known_to_be_white_and_single_steps_are_not() -> None:
+    assert is_white(float(memory(np.round(white(10, 2e-3) / 1e-3) * 1e-3)[0]), INTERVAL_S)
+    assert not is_white(float(memory(np.round(white(11, 3e-4) / 1e-3) * 1e-3)[0]), INTERVAL_S)
+    assert not is_white(float(memory(np.repeat(white(12)[: N // 8], 8))[0]), INTERVAL_S)
+    assert not is_white(float(memory(filtered(0.005, 13))[0]), INTERVAL_S)
