@@ -17,6 +17,7 @@ DECISIVE = 6.0
 PRACTICAL_EFFECT = 0.004
 CLIP_EFFECT = 0.0003
 CLIP_DECISIVE = 2.0
+DEAD_DECISIVE = 20.0
 GOOD_MISFIT = 0.002
 WEAK_MISFIT = 0.008
 GOOD_CORRELATION = 1.6
@@ -100,7 +101,7 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
     best = search.fits(ModelSpec(dead=unresolved or stepped))
     driven = windows[0].driven
     if driven and not unresolved:
-        best = _better(best, [search.fits(ModelSpec(dead=True), best)], practical=0.0)
+        best = _better(best, [search.fits(ModelSpec(dead=True), best)], practical=0.0, decisive=DEAD_DECISIVE)
     if driven and not unresolved:
         best = _better(best, _clipped(search, best), practical=CLIP_EFFECT, decisive=CLIP_DECISIVE)
     if not _explained(best):

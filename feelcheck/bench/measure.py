@@ -184,14 +184,20 @@ def _fitted(windows: tuple[EdgeWindow, ...], answer: Trace1D) -> _Look:
     driven = any(window.driven for window in windows)
     quick = [fit_spec(ModelSpec(dead=not driven), w) for w in windows[:4] if w.stimulus is not None]
     stairs = find_stairs(answer, quick) if any(fit.misfit > STEPPED_MISFIT for fit in quick) else None
-    kept: Sequence[EdgeWindow] = windows
+    rising, falling = _both(windows)
+    smooth = all(found is None or found.misfit < STEPPED_MISFIT for found in (rising, falling))
     if stairs is not None and stairs.found and driven:
-        kept = _held(windows, stairs)
-    rising = fit_direction([window for window in kept if window.rising])
-    falling = fit_direction([window for window in kept if not window.rising])
+        if smooth:
+            stairs = None
+        else:
+            rising, falling = _both(_held(windows, stairs))
     if stairs is None or not stairs.found:
         stairs = find_stairs(answer, [fit for found in (rising, falling) if found for fit in found.fits[:2]])
     return _Look(windows=windows, rising=rising, falling=falling, stairs=stairs)
+
+
+def _both(windows: Sequence[EdgeWindow]) -> tuple[DirectionFits | None, DirectionFits | None]:
+    return fit_direction([w for w in windows if w.rising]), fit_direction([w for w in windows if not w.rising])
 
 
 def _held(windows: Sequence[EdgeWindow], stairs: Stairs) -> list[EdgeWindow]:

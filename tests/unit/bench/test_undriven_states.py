@@ -123,3 +123,13 @@ def test_saturation_that_shifts_a_slow_edge_by_little_is_found() -> None:
         assert found is not None
         assert found.saturated
         assert found.time_constant.value == pytest.approx(20e-3, rel=0.004)  # the Cramer-Rao bound is 0.12 %
+
+
+def test_saturation_is_not_taken_for_stair_steps() -> None:
+    coil = Coil(rise_s=6.25e-3, fall_s=6.25e-3, n_edges=1)
+    scope = Scope(duration_s=60e-3, full_scale_v=1.4)
+    world = BenchWorld(coil=coil, sensor=Sensor(high_v=1.2), parts=Parts(poles_s=(1e-3,)), scope=scope)
+    result = measure_response(simulate_capture(world, np.random.default_rng([9301, 2, 1000, True, 5000])))
+    assert result.rising is not None
+    assert result.rising.time_constant.value == pytest.approx(1e-3, rel=0.02)
+    assert not result.update_interval.is_ok
