@@ -42,6 +42,8 @@ LEAST_BOUND_INTERVALS = 1.05
 """No limit is given below about one report interval: rebounds of a few milliseconds can hide a pole as long as that."""
 
 LARGEST_RELATIVE_U = 0.35
+NEAR_INTERVALS, LARGEST_NEAR_U = 2.0, 0.2
+"""Within so many report intervals a value must be surer, or rebounds and second poles pass for it."""
 
 MEMORY_U = 0.15
 """Relative standard uncertainty of the memory of the noise, from simulated filters."""
@@ -176,7 +178,7 @@ def _time_constant(pool: _Pool, pole: Estimate) -> Estimate:
     assert pole.value is not None
     assert pole.u is not None
     relative = pole.u / pole.value
-    if relative <= LARGEST_RELATIVE_U and pole.value >= OK_FROM_INTERVALS * pool.interval_s:
+    if not _too_short(pole.value, relative, pool.interval_s):
         return pole.renamed("time_constant")
     why = Caveat(
         code="mostly_average",
@@ -263,7 +265,13 @@ def _below(pool: _Pool) -> bool:
     """Whether only an upper limit can be given."""
     delay = float(pool.tau_s.sum()) + pool.average_s
     relative = _relative_u(pool.tau_s, pool.covariance) * float(pool.tau_s.sum()) / delay
-    return delay < OK_FROM_INTERVALS * pool.interval_s or relative > LARGEST_RELATIVE_U
+    return _too_short(delay, relative, pool.interval_s)
+
+
+def _too_short(value_s: float, relative_u: float, interval_s: float) -> bool:
+    """Tell whether a response is too short, or too unsure near the report interval, for more than a limit."""
+    near = value_s < NEAR_INTERVALS * interval_s
+    return value_s < OK_FROM_INTERVALS * interval_s or relative_u > (LARGEST_NEAR_U if near else LARGEST_RELATIVE_U)
 
 
 def _changing(pool: _Pool, name: str, direction: Direction, memory_s: float = math.nan) -> DirectionFindings:

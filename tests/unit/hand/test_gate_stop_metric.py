@@ -13,7 +13,7 @@ from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.choice import weighted_spread
 from feelcheck.hand.gate_stop.metric import METRIC
 from feelcheck.hand.gate_stop.models import MOTION, N_BASIS
-from feelcheck.hand.gate_stop.pooling import GIVE_S, GIVE_SHARE, _give_u
+from feelcheck.hand.gate_stop.pooling import GIVE_S, GIVE_SHARE, _give_u, _too_short
 from feelcheck.hand.gate_stop.speed import TAIL_KNOT
 from feelcheck.hand.view import prepare
 from feelcheck.model import Estimate, HandView, Metric, MetricOutput, Recording, Status, StickAxes
@@ -208,3 +208,11 @@ def test_noise_at_rest_that_outlasts_the_flicks_leaves_no_single_value() -> None
     assert rest.value is not None
     assert fast.bound < rest.value
     assert rest.value == pytest.approx(true_s, rel=0.3)
+
+
+@pytest.mark.parametrize(
+    ("value_s", "relative_u", "short"),
+    [(0.0009, 0.01, True), (0.0012, 0.1, False), (0.0012, 0.25, True), (0.005, 0.25, False), (0.005, 0.4, True)],
+)
+def test_near_the_report_interval_a_value_must_be_surer(value_s: float, relative_u: float, short: bool) -> None:
+    assert _too_short(value_s, relative_u, 0.001) is short
