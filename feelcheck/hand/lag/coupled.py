@@ -21,10 +21,10 @@ LEAST_STROKES_A_WAY = 4
 TOGETHER = 0.9
 TIED_FIT = 0.99
 MOST_LAG_SPREAD_S = 0.003
-FLOOR_S, FLOOR_SMOOTHED_S, SMOOTHED_S = 0.00003, 0.00009, 0.012
+FLOOR_S, FLOOR_SMOOTHED_S, SMOOTHED_S = 0.000018, 0.00004, 0.012
 """Standard uncertainty from what a trembling hand does inside the linkage's play, without smoothing and from
 SMOOTHED_S on; from simulated sticks."""
-CLEAR_T = 4.0
+CLEAR_T, CLEAR_S = 4.0, 0.00006
 
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
 _SMOOTHING = np.array([0.0, -1.0, 1.0, 0.0, 0.0])

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.batches import lay_out, subset
-from feelcheck.hand.gate_stop.choice import choose
-from feelcheck.hand.gate_stop.pooling import pool_direction
+from feelcheck.hand.gate_stop.choice import Chosen, choose
+from feelcheck.hand.gate_stop.linearised import linearise
+from feelcheck.hand.gate_stop.models import N_MOTION
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.search import everything, pilot
 from feelcheck.hand.gate_stop.windows import cut_flick, find_limits, noise_variance
@@ -20,7 +24,10 @@ __all__ = ["Contacts", "fit_contacts"]
 HOLD_TAIL_S = 0.15
 N_TO_CHOOSE = 5
 LEAST_FLICKS = 4
-UNRESOLVED_SHARE = 0.25
+SLOW_SHARE = 0.006
+RIM_TO_INTERVALS, RIM_SLOW, RIM_SLOW_S = 0.25, 4.0, 0.01
+"""How far other ideas of the rim move contact and smoothing together: against each other up to a quarter of a report
+interval, and, where the pole is as long as a rim's give, together; from simulated sticks."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,8 +42,18 @@ class Contacts:
         Group of the x and of the y axis: x rising, x falling, y rising, y falling.
     used : ndarray of bool, shape (F, 2)
         Whether the axis says anything in that flick.
-    smoothing_s, u_smoothing_s : ndarray, shape (4,), s
-        Smoothing delay of each group and its standard uncertainty.
+    smoothing_s : ndarray, shape (4,), s
+        Smoothing delay of each group.
+    rim_s : ndarray, shape (4,), s
+        Standard deviation of a group's smoothing delay over other ideas of the motion at the rim.
+    shape_s : ndarray, shape (4,), s
+        The same over other ideas of the electronics.
+    moved_s : ndarray, shape (F, p), s
+        How a contact instant moves with each parameter that flicks share.
+    smoothing_moved_s : ndarray, shape (4, p), s
+        The same of the smoothing delays.
+    covariance : tuple of ndarray, shape (p, p)
+        Of the shared parameters: from the fit's curvature, and from the flicks' own scores.
     report_t_s : ndarray, s
         The stick's report instants.
     interval_s : float, s
@@ -47,9 +64,41 @@ class Contacts:
     group: NDArray[np.int64]
     used: NDArray[np.bool_]
     smoothing_s: FloatArray
-    u_smoothing_s: FloatArray
+    rim_s: FloatArray
+    shape_s: FloatArray
+    moved_s: FloatArray
+    smoothing_moved_s: FloatArray
+    covariance: tuple[FloatArray, FloatArray]
     report_t_s: FloatArray
     interval_s: float
+
+    def u_s(self, flicks: Sequence[NDArray[np.intp]], groups: Sequence[int], *, smoothing: bool = True) -> float:
+        """Return the standard uncertainty of contact plus smoothing, on average over groups and each one's flicks, s.
+
+        Parameters
+        ----------
+        flicks : sequence of ndarray of int
+            The flicks of each group.
+        groups : sequence of int
+            The groups.
+        smoothing : bool
+            Whether the smoothing counts; contact alone is less sure.
+
+        Notes
+        -----
+        A longer pole goes with an earlier contact, so their sum is known far better than either; so it is with two
+        poles for one. What the flicks have by themselves is not in it: that is seen in their spread.
+        """
+        n = np.array([rows.size for rows in flicks])
+        share, at = n / n.sum(), list(groups)
+        moved = np.array([self.moved_s[rows].mean(axis=0) for rows in flicks])
+        moved = share @ (moved + self.smoothing_moved_s[at] if smoothing else moved)
+        own = max(math.sqrt(max(float(moved @ matrix @ moved), 0.0)) for matrix in self.covariance)
+        delay_s, rim_s, shape_s = (float(share @ row[at]) for row in (self.smoothing_s, self.rim_s, self.shape_s))
+        if not smoothing:
+            return math.hypot(own, rim_s, shape_s)
+        slow = RIM_SLOW * rim_s * min(1.0, delay_s / RIM_SLOW_S) ** 2
+        return math.hypot(own, SLOW_SHARE * delay_s, min(rim_s, RIM_TO_INTERVALS * self.interval_s), slow)
 
 
 def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
@@ -70,18 +119,47 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
     chosen = choose(pilot(batch.of_flicks(few), onset[few]))
     chosen = chosen.carried_to(everything(chosen.best, batch, onset))
     best = chosen.best.batch
-    u = np.full(4, np.nan)
-    for g in range(4):
-        if best.used_rows(g).size >= 2:
-            pooled = pool_direction(chosen, g, "axis", "rising", both=bool(stick.x and stick.y)).smoothing_delay
-            # below a report interval there is only a limit; the fitted value still places the contact
-            u[g] = pooled.u if pooled.u is not None else UNRESOLVED_SHARE * reports.interval_s
     return Contacts(
         contact_s=np.array([window.late_s for window in usable]) + chosen.best.fit.contact_s,
         group=best.group.reshape(-1, 2),
         used=np.any(best.weight > 0, axis=1).reshape(-1, 2),
         smoothing_s=chosen.delay_s,
-        u_smoothing_s=u,
+        rim_s=np.array([chosen.rim_spread(g) for g in range(N_GROUPS)]) * chosen.delay_s,
+        shape_s=np.array([chosen.spread(chosen.delay_ratios, g) for g in range(N_GROUPS)]) * chosen.delay_s,
+        moved_s=_moved(chosen),
+        smoothing_moved_s=_smoothing_moved(chosen),
+        covariance=_covariances(chosen),
         report_t_s=reports.t_s,
         interval_s=reports.interval_s,
     )
+
+
+def _moved(chosen: Chosen) -> FloatArray:
+    """Return how each contact instant follows the shared parameters, shape (F, p)."""
+    found, fit = chosen.best, chosen.best.fit
+    batch, per = found.batch, fit.shape.n_poles + N_MOTION
+    precision = found.rim.precision(batch.angle_rad)
+    hessian = linearise(batch, fit.shape, fit.contact_s, fit.tau_s, fit.motion, precision).hessian
+    own = (batch.group.reshape(-1, 2)[..., None] * per + np.arange(per)).reshape(batch.n_flicks, -1)
+    moved = np.zeros((batch.n_flicks, N_GROUPS * per))
+    moved[np.arange(batch.n_flicks)[:, None], own] = -hessian[:, 0, 1:] / (hessian[:, 0, :1] + 1e-12)
+    return moved
+
+
+def _smoothing_moved(chosen: Chosen) -> FloatArray:
+    """Return the derivatives of the smoothing delays in the shared parameters: logs of the poles, mean motion."""
+    tau_s = chosen.best.fit.tau_s
+    m = tau_s.shape[1]
+    moved = np.zeros((N_GROUPS, N_GROUPS, m + N_MOTION))
+    for g in range(N_GROUPS):
+        moved[g, g, :m] = tau_s[g]
+    return moved.reshape(N_GROUPS, -1)
+
+
+def _covariances(chosen: Chosen) -> tuple[FloatArray, FloatArray]:
+    fit = chosen.best.fit
+    inverse = np.linalg.inv(fit.information + 1e-6 * np.eye(len(fit.information)))
+    prior = fit.information - fit.flick_information.sum(axis=0)
+    n = len(fit.flick_score)
+    scores = fit.flick_score.T @ fit.flick_score * (n / max(n - 1, 1))
+    return np.asarray(inverse, dtype=np.float64), np.asarray(inverse @ (scores + prior) @ inverse, dtype=np.float64)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.lag.flicks import Contacts, fit_contacts
 from feelcheck.model import ButtonEvent, Caveat, Estimate, FloatArray, HandView, MarkerLag, StickAxes, Trace
 
@@ -20,7 +22,7 @@ LEAST_SHARE = 0.6
 MOST_SPREAD_S = 0.003
 ON_GRID = 0.7
 EARLY, LATE = 0.25, 0.5
-FLOOR_S = 0.0001
+FLOOR_S = 0.00007
 """Standard uncertainty of the contact instants together, from simulated rims that bounce and give."""
 
 NO_BUTTON = Caveat(
@@ -210,39 +212,47 @@ def _judged(match: _Match) -> MarkerLag:
     flicks, onset_s = match.flicks[kept], match.onset_s[kept]
     caveats = (DEBOUNCE,) if match.clocked else (DEBOUNCE, ASYNCHRONOUS)
     names = (match.stick.x, match.stick.y)
-    directions, parts = {}, []
-    for g in range(4):
+    directions, rows, groups = {}, [], []
+    for g in range(N_GROUPS):
         here = np.any((contacts.group[flicks] == g) & contacts.used[flicks], axis=1)
-        if not names[g // 2] or here.sum() < 2 or not math.isfinite(contacts.u_smoothing_s[g]):
+        if not names[g // 2] or here.sum() < 2:
             continue
-        word = "falling" if g % 2 else "rising"
-        delay = _delay(onset_s[here], float(contacts.smoothing_s[g]), float(contacts.u_smoothing_s[g]), contacts)
-        directions[names[g // 2], word] = delay.with_caveats(*caveats)
-        parts.append((int(here.sum()), float(contacts.smoothing_s[g]), float(contacts.u_smoothing_s[g])))
-    onset = _delay(onset_s, 0.0, 0.0, contacts).renamed("onset_delay").with_caveats(*caveats)
-    if not parts:
+        rows.append(flicks[here])
+        groups.append(g)
+        delay = _delay(onset_s[here], contacts, rows[-1:], groups[-1:])
+        directions[names[g // 2], "falling" if g % 2 else "rising"] = delay.with_caveats(*caveats)
+    if not groups:
         return _nothing(Estimate.not_resolved("delay", unit="s", n=flicks.size, caveats=(NO_FLICKS,)))
-    n, smoothing, u = (np.array(column) for column in zip(*parts, strict=True))
-    weight = n / n.sum()
-    # groups share what the rim does, so their errors are taken as common
-    delay = _delay(onset_s, float(weight @ smoothing), float(weight @ u), contacts)
+    onset = _onset(onset_s, contacts, rows, groups)
     return MarkerLag(
-        delay=delay.with_caveats(*caveats),
-        onset_delay=onset,
+        delay=_delay(onset_s, contacts, rows, groups).with_caveats(*caveats),
+        onset_delay=onset.with_caveats(*caveats),
         directions=MappingProxyType(directions),
         button=match.name,
         stick=match.stick.stick,
     )
 
 
-def _delay(onset_s: FloatArray, smoothing_s: float, u_smoothing_s: float, contacts: Contacts) -> Estimate:
+def _delay(
+    onset_s: FloatArray, contacts: Contacts, rows: Sequence[NDArray[np.intp]], groups: Sequence[int]
+) -> Estimate:
     """Return onset plus smoothing: spread over events, at least that of the wait for a report, and the fit's own."""
+    share = np.array([row.size for row in rows]) / sum(row.size for row in rows)
+    smoothing_s = float(share @ contacts.smoothing_s[list(groups)])
+    return _pooled("delay", onset_s, smoothing_s, contacts.u_s(rows, groups), contacts.interval_s)
+
+
+def _onset(
+    onset_s: FloatArray, contacts: Contacts, rows: Sequence[NDArray[np.intp]], groups: Sequence[int]
+) -> Estimate:
+    return _pooled("onset_delay", onset_s, 0.0, contacts.u_s(rows, groups, smoothing=False), contacts.interval_s)
+
+
+def _pooled(quantity: str, onset_s: FloatArray, more_s: float, u_s: float, interval_s: float) -> Estimate:
     n = onset_s.size
-    spread_s = max(float(np.std(onset_s, ddof=1)), contacts.interval_s / math.sqrt(12.0))
-    u = math.hypot(spread_s / math.sqrt(n), u_smoothing_s, FLOOR_S)
-    return Estimate.measured(
-        "delay", float(np.mean(onset_s)) + smoothing_s, u=u, unit="s", n=n, dof=float(max(n - 1, 1))
-    )
+    spread_s = max(float(np.std(onset_s, ddof=1)), interval_s / math.sqrt(12.0))
+    u = math.hypot(spread_s / math.sqrt(n), u_s, FLOOR_S)
+    return Estimate.measured(quantity, float(np.mean(onset_s)) + more_s, u=u, unit="s", n=n, dof=float(max(n - 1, 1)))
 
 
 def _trace(match: _Match, view: HandView) -> Trace:
