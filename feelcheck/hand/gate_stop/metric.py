@@ -92,7 +92,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     chosen = choose(pilot(batch.of_flicks(few), onset[few]))
     chosen = chosen.carried_to(everything(chosen.best, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
-    results = _directions(chosen, windows, names, noise_memory_s(reports, rests))
+    results = _directions(chosen, windows, names, noise_memory_s(reports, rests), reports.scatter_s)
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
@@ -105,7 +105,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
 
 
 def _directions(
-    chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], memory_s: FloatArray
+    chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], memory_s: FloatArray, scatter_s: float
 ) -> dict[tuple[str, str], DirectionFindings]:
     results: dict[tuple[str, str], DirectionFindings] = {}
     for g in range(N_GROUPS):
@@ -118,7 +118,7 @@ def _directions(
             results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
         else:
             results[name, direction] = pool_direction(
-                chosen, g, name, direction, both=all(names), memory_s=float(memory_s[axis])
+                chosen, g, name, direction, both=all(names), memory_s=float(memory_s[axis]), scatter_s=scatter_s
             )
     return results
 

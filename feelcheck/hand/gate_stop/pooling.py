@@ -26,6 +26,9 @@ and lead the stick along."""
 SYSTEMATIC_S = 0.0003
 """The same as a time: the first milliseconds at the rim count with the square of this over the pole."""
 
+SCATTER_SHARE = 2.0
+"""How far stamps that scatter by one second move a time constant; they hang together, so flicks do not average it."""
+
 LARGEST_SYSTEMATIC = 0.08
 
 SYSTEMATIC_PER_S = 0.35
@@ -52,6 +55,15 @@ AMBIGUOUS = Caveat(
     code="model_ambiguous",
     text="One pole, two poles and an average in the firmware explain these flicks about equally well.",
     advice="Trust the time constant more than the delay; a bench capture tells them apart.",
+)
+
+SILLY = 8.0
+"""A limit so many times above what was fitted limits nothing."""
+
+UNSURE = Caveat(
+    code="too_unsure",
+    text="The flicks disagree, or hold too few reports each, so no useful limit can be given.",
+    advice="Record more and quicker flicks, at a higher report rate.",
 )
 
 Direction = Literal["rising", "falling"]
@@ -101,7 +113,14 @@ def _placed(estimates: list[Estimate], name: str, direction: Direction) -> tuple
 
 
 def pool_direction(
-    chosen: Chosen, g: int, name: str, direction: Direction, *, both: bool, memory_s: float = math.nan
+    chosen: Chosen,
+    g: int,
+    name: str,
+    direction: Direction,
+    *,
+    both: bool,
+    memory_s: float = math.nan,
+    scatter_s: float = 0.0,
 ) -> DirectionFindings:
     """Return what the flicks of one group say.
 
@@ -117,6 +136,8 @@ def pool_direction(
         Whether both axes of the stick were logged.
     memory_s : float, s
         How long the noise at rest remembers itself; NaN where it cannot be told.
+    scatter_s : float, s
+        Standard deviation of the time stamps about a report clock that could not be recovered.
 
     Notes
     -----
@@ -125,13 +146,14 @@ def pool_direction(
     and a part for motion at the rim. Degrees of freedom: flicks - 1.
     """
     law = speed_law(chosen, g)
-    pool = _pooled(chosen, g, law, both=both)
+    pool = _pooled(chosen, g, law, scatter_s, both=both)
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
     if creeps_on(chosen) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
     if _below(pool):
-        return _bounded(pool, name, direction)
+        unsure = pool.bound_s > SILLY * (float(pool.tau_s.sum()) + pool.average_s + pool.interval_s)
+        return unresolved(name, direction, UNSURE, pool.n) if unsure else _bounded(pool, name, direction)
     caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
     delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
     delay = delay.with_caveats(*caveats)
@@ -190,7 +212,7 @@ def _time_constant(pool: _Pool, pole: Estimate) -> Estimate:
     return Estimate.at_most("time_constant", bound_s, unit="s", n=pool.n, caveats=(why, *pool.caveats))
 
 
-def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
+def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bool) -> _Pool:
     found = chosen.best
     fit, m = found.fit, chosen.shape.n_poles
     interval_s = found.batch.interval_s
@@ -207,7 +229,8 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, *, both: bool) -> _Pool:
     covariance = covariance * np.sqrt(np.outer(floor, floor))
     short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
     slow = SYSTEMATIC_PER_S * float(fit.tau_s[g].max())
-    floor_u = math.hypot(SYSTEMATIC, short, slow, _give_u(chosen, g))
+    stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)
+    floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, _give_u(chosen, g))
     covariance = (
         covariance + np.diag(np.full(m, floor_u**2)) + (law.relative_u**2 + chosen.rim_spread(g) ** 2) * np.ones((m, m))
     )

@@ -8,7 +8,7 @@ from feelcheck.hand.axes import stick_reports
 from feelcheck.hand.gate_stop.windows import StickReports
 from feelcheck.model import FloatArray, HandView, StickAxes
 
-__all__ = ["report_interval_s", "stick_readings"]
+__all__ = ["report_interval_s", "stamp_scatter_s", "stick_readings"]
 
 
 def report_interval_s(view: HandView, t_s: FloatArray) -> float:
@@ -55,7 +55,25 @@ def stick_readings(view: HandView, stick: StickAxes) -> StickReports:
     if silent:
         t, index = _with_silent_reports(t, xy, interval_s)
         xy, nominal = xy[:, index], nominal[:, index]
-    return StickReports(t_s=t, xy=xy, nominal=nominal, interval_s=interval_s)
+    scatter_s = 0.0 if view.clock.trusted else stamp_scatter_s(merged.t_s, interval_s)
+    return StickReports(t_s=t, xy=xy, nominal=nominal, interval_s=interval_s, scatter_s=scatter_s)
+
+
+def stamp_scatter_s(t_s: FloatArray, interval_s: float) -> float:
+    """Return the standard deviation of one time stamp about an even clock, from the steps of neighbours, s.
+
+    Notes
+    -----
+    Steps of more than two and a half intervals are pauses or losses and are left out.
+
+    Examples
+    --------
+    >>> round(stamp_scatter_s(np.array([0.0, 0.9, 2.1, 2.9, 4.1]), 1.0), 3)
+    0.122
+    """
+    steps = np.diff(t_s)
+    steps = steps[steps < 2.5 * interval_s]
+    return float(np.std(steps) / np.sqrt(2.0)) if steps.size > 1 else 0.0
 
 
 def _with_silent_reports(t_s: FloatArray, xy: FloatArray, interval_s: float) -> tuple[FloatArray, np.ndarray]:

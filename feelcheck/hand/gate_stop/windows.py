@@ -33,12 +33,15 @@ class StickReports:
         Fractions of nominal full throw about the nominal centre.
     interval_s : float, s
         Report interval.
+    scatter_s : float, s
+        Standard deviation of a time stamp about the report clock, where that clock could not be recovered; else 0.
     """
 
     t_s: FloatArray
     xy: FloatArray
     nominal: FloatArray
     interval_s: float
+    scatter_s: float = 0.0
 
     @property
     def nominal_share(self) -> float:
