@@ -120,7 +120,7 @@ def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, na
     if name != "smoothing_delay" or pooled.u is None or len(slowest) != len(found):
         return pooled
     pairs = [(own, tau) for (_, own), (_, tau) in zip(found, slowest, strict=True) if own.u is not None]
-    common = float(np.mean([max(0.0, (own.u or 0.0) ** 2 - (tau.u or 0.0) ** 2) for own, tau in pairs]))
+    common = float(np.median([max(0.0, (own.u or 0.0) ** 2 - (tau.u or 0.0) ** 2) for own, tau in pairs]))
     dof = effective_dof((pooled.u**2, common), (pooled.dof, min(own.dof for own, _ in pairs)))
     return replace(pooled, u=math.sqrt(pooled.u**2 + common), dof=dof)
 

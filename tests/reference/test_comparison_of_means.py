@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.multitest import multipletests
 
 from feelcheck.comparison.planning import ALPHA_LOOK
@@ -69,6 +70,16 @@ def test_equivalence_is_the_90_per_cent_interval_inside_the_margin(margin: float
     difference = welch(SideMean(mean=0.0, u=0.2, dof=9, n=10), SideMean(mean=0.16, u=0.15, dof=14, n=15))
     low, high = difference.interval(0.90)
     assert (difference.p_equivalence(margin) < 0.05) == (-margin < low and high < margin)
+
+
+def test_replicates_of_unlike_certainty_combine_as_random_effects() -> None:
+    """Source: statsmodels' combine_effects, moment estimate and Hartung-Knapp variance; the effects are invented."""
+    values, u_within = np.array([10.0, 12.5, 9.0, 16.0, 2.0]), np.array([1.0, 1.0, 1.0, 2.0, 6.0])
+    other = combine_effects(values, u_within**2, method_re="chi2", row_names=list("abcde"))
+    found = side_mean(values.tolist(), u_within.tolist())
+    assert other.tau2 > 1.0
+    assert found.mean == pytest.approx(other.mean_effect_re, rel=1e-9)
+    assert found.u == pytest.approx(max(other.sd_eff_w_re_hksj, other.sd_eff_w_re), rel=1e-9)
 
 
 def test_holm_agrees_with_statsmodels() -> None:

@@ -13,6 +13,7 @@ import pytest
 
 from feelcheck.comparison import Plan, compare_sides
 from feelcheck.comparison.planning import MAX_PER_SIDE
+from feelcheck.comparison.tests_of_means import SideMean, side_mean, welch
 from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
 
 pytestmark = pytest.mark.statistical
@@ -92,3 +93,20 @@ def test_following_the_advice_ends_in_a_decision() -> None:
     rng = np.random.default_rng(46)
     assert sum(advised(rng, 0.0).verdict == "equivalent" for _ in range(100)) >= 85
     assert sum(advised(rng, 2.5).verdict == "different" for _ in range(100)) >= 85
+
+
+def unlike_side(rng: np.random.Generator, truth_ms: float, n: int) -> SideMean:
+    """Every fifth replicate is ten times less sure than the others; what it says of itself is right within 40 %."""
+    u_ms = np.where(rng.random(n) < 0.2, 3.0, 0.3)
+    values = truth_ms + rng.normal(0, MOUNTING_MS, n) + rng.normal(0, 1, n) * u_ms
+    return side_mean(values.tolist(), (u_ms * np.exp(rng.normal(0, 0.4, n))).tolist())
+
+
+@pytest.mark.parametrize("n", [3, 6])
+def test_replicates_of_unlike_certainty_keep_the_rates(n: int) -> None:
+    rng = np.random.default_rng(45)
+    alike = [welch(unlike_side(rng, 5.0, n), unlike_side(rng, 5.0, n)) for _ in range(500)]
+    apart = [welch(unlike_side(rng, 5.0, n), unlike_side(rng, 5.0 + MARGIN_MS, n)) for _ in range(500)]
+    assert sum(difference.p_difference < 0.05 for difference in alike) <= 35
+    assert sum(difference.p_equivalence(MARGIN_MS) < 0.05 for difference in apart) <= 35
+    assert n == 3 or sum(difference.p_equivalence(MARGIN_MS) < 0.05 for difference in alike) >= 250

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 
@@ -36,7 +38,7 @@ def session(
     )
 
 
-def side(values_ms: list[float | None], **more: object) -> list[HandRecord]:
+def side(values_ms: Sequence[float | None], **more: object) -> list[HandRecord]:
     return [session(value, k, **more) for k, value in enumerate(values_ms)]  # type: ignore[arg-type]
 
 
@@ -216,3 +218,16 @@ def test_a_single_session_speaks_for_itself() -> None:
     (record,) = side([3.0])
     pooled = pooled_estimate([record], "left_x", "rising", "smoothing_delay")
     assert (pooled.value, pooled.u, pooled.dof) == (0.003, 5e-5, 11)
+
+
+def test_one_session_that_hardly_tells_does_not_drown_the_others() -> None:
+    def recorded(k: int, value_ms: float, u_ms: float) -> HandRecord:
+        tau = Estimate.measured("time_constant", value_ms / 1e3, u=3e-4, unit="s", dof=7)
+        delay = Estimate.measured("smoothing_delay", value_ms / 1e3, u=u_ms / 1e3, unit="s", dof=7)
+        return HandRecord(session=f"s{k}", axes={"x": {"rising": {"time_constant": tau, "smoothing_delay": delay}}})
+
+    sure = [recorded(k, value, 0.35) for k, value in enumerate((14.1, 14.3, 14.0, 14.2, 14.2))]
+    pooled = pooled_estimate([*sure, recorded(9, 10.9, 5.0)], "x", "rising", "smoothing_delay")
+    assert pooled.value == pytest.approx(14.16e-3, abs=0.05e-3)
+    assert pooled.u is not None
+    assert pooled.u < 0.3e-3
