@@ -1,7 +1,8 @@
 """Several boards read differently: one sensor behind different parts, or different sensors?
 
 The known network is taken out of each response; what is left is held against each other, one piece of evidence at a
-time. Evidence that cannot be seen behind a slow filter (internal steps) counts for nothing when it is absent.
+time. Evidence that cannot be seen behind a slow filter (internal steps) counts for nothing when it is absent; but steps
+that a filter hides hold the output back by half their interval, and that is looked for in the delay.
 """
 
 from __future__ import annotations
@@ -18,13 +19,18 @@ from feelcheck.numerics.uncertainty import coverage_factor, difference_of
 __all__ = ["BoardResponse", "compare_sensors"]
 
 LEVEL = 0.05
-STEPS_HIDDEN_ABOVE = 1.5
+STEPS_HIDDEN_ABOVE = 0.8
+"""Delay of a board that hides internal steps, in their intervals: half for holding, a third for smoothing them."""
+LONGEST_STEP_S = 0.001
+"""Longest internal sampling interval to reckon with where steps are not seen (common practice, no source)."""
 SPECIMEN_SPREAD = MappingProxyType({"sensitivity": 0.15, "saturation_swing": 0.10, "update_interval": 0.05})
 """How far two specimens of one sensor type may lie apart, relative (common practice, no source)."""
 RESIDUAL_MARGIN_S = 0.0005
 """Delay beyond the network's that sets two sensor types apart (common practice, no source)."""
 ALIKE_S = 0.00025
 """How near it must be before two boards are called alike: what holding samples at 2 kHz adds."""
+OWN_DELAY_SPREAD_S = 0.00004
+"""Standard deviation between the delays of two specimens of one type (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +42,8 @@ class BoardResponse:
     name : str
         Specimen.
     delay : Estimate, s
-        Smoothing delay of the quicker direction as measured.
+        Mean delay behind the drive, dead time and smoothing together, of the quicker direction as measured: holding
+        between samples that are not seen goes into either.
     network_delay : Estimate, s
         What the known parts predict for it (measured parts where there are any).
     update_interval : Estimate, s
@@ -47,6 +54,8 @@ class BoardResponse:
         Swing between the flat tops where the sensor saturates; not_present where it does not.
     drive_unit : str
         Unit of the drive behind the sensitivity.
+    drive_s : float, s
+        Transition of the drive; 0 where it is a step or unknown.
     """
 
     name: str
@@ -56,6 +65,7 @@ class BoardResponse:
     sensitivity: Estimate
     saturation_swing: Estimate
     drive_unit: str = ""
+    drive_s: float = 0.0
 
     @property
     def residual(self) -> Estimate:
@@ -71,20 +81,19 @@ class BoardResponse:
             return beyond
         return replace(beyond, value=beyond.value + 0.5 * self.update_interval.value)
 
-    @property
-    def steps_could_show(self) -> bool:
-        """Whether steps of about a millisecond would be seen behind this board's filter."""
-        return self.delay.value is not None and self.delay.value < STEPS_HIDDEN_ABOVE * 1e-3
-
     def lacks_steps_of(self, other: BoardResponse) -> bool:
-        """Whether the other board shows internal steps that this one could show and does not."""
-        absent = self.update_interval.status is Status.NOT_PRESENT
-        return other.update_interval.is_ok and absent and self.steps_could_show
+        """Whether the other board shows internal steps that this one does not and could not hide."""
+        return self._quicker_than(other, STEPS_HIDDEN_ABOVE)
 
-    def would_show_steps_of(self, other: BoardResponse) -> bool:
-        """Whether this board is quicker than the other's steps, so that it could not hide them."""
-        interval = other.update_interval.value
-        return interval is not None and self.delay.value is not None and self.delay.value < interval
+    def has_no_room_for_steps_of(self, other: BoardResponse) -> bool:
+        """Whether this board shows no steps and answers sooner than holding for the other's would let it."""
+        return self._quicker_than(other, 0.5)
+
+    def _quicker_than(self, other: BoardResponse, n_steps: float) -> bool:
+        interval, delay = other.update_interval.value, self.delay.value
+        if interval is None or delay is None or self.update_interval.status is not Status.NOT_PRESENT:
+            return False
+        return delay < n_steps * interval and self.drive_s >= interval
 
 
 def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdict:
@@ -95,19 +104,23 @@ def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdic
     Each piece of evidence is tested for a difference beyond the spread of specimens of one type (two-sided, Holm over
     the pieces) and for being alike: within half that spread (two one-sided tests). One difference decides `different`.
     Consistency needs the residual response and one more piece to be alike; otherwise nothing can be told. Internal
-    steps that only one board shows forbid consistency where the other could show them, and decide `different` where it
-    could not hide them.
+    steps that only one board shows forbid consistency where the other could show them, and decide `different` where
+    they would hold it back for longer than it takes to answer.
+
+    Samples that are not seen hold an edge back by at least half the smaller of their interval and the drive's
+    transition, whatever their phase. So the residual delays must lie within half the drive's transition before they
+    say that both boards sample alike, and a drive quicker than the samples widens what their phase may do.
     """
     margins: dict[str, float] = {}
     evidence: dict[str, Estimate] = {}
     for name, difference, margin in _pieces(first, second):
         evidence[name], margins[name] = difference, margin
     beyond = dict(zip(evidence, holm([_p_beyond(d, margins[n]) for n, d in evidence.items()]), strict=True))
-    alike = {name: ALIKE_S if name == "residual_delay" else margin / 2 for name, margin in margins.items()}
+    alike = {name: margin / 2 for name, margin in margins.items()} | {"residual_delay": _alike_s(first, second)}
     inside = [name for name, difference in evidence.items() if _inside(difference, alike[name])]
     apart = [name for name, p in beyond.items() if p < LEVEL]
     lacking = [(a, b) for a, b in ((first, second), (second, first)) if a.lacks_steps_of(b)]
-    apart += ["internal_steps"] if any(a.would_show_steps_of(b) for a, b in lacking) else []
+    apart += ["internal_steps"] if any(a.has_no_room_for_steps_of(b) for a, b in lacking) else []
     remarks = [*_remarks(first, second), *_why_open(evidence.get("residual_delay"), first, second)]
     words = tuple(name.replace("_", " ") for name in (apart or inside))
     if apart:
@@ -130,8 +143,9 @@ def _pieces(first: BoardResponse, second: BoardResponse) -> list[tuple[str, Esti
     """Every piece of evidence that both boards give, as a difference with its margin."""
     found = []
     residual = difference_of(second.residual, first.residual, quantity="residual_delay")
-    if residual.is_ok:
-        found.append(("residual_delay", residual, RESIDUAL_MARGIN_S))
+    if residual.is_ok and residual.u is not None:
+        residual = replace(residual, u=math.hypot(residual.u, OWN_DELAY_SPREAD_S))
+        found.append(("residual_delay", residual, RESIDUAL_MARGIN_S + _phase_s(first, second)))
     pairs: Mapping[str, tuple[Estimate, Estimate]] = {
         "update_interval": (first.update_interval, second.update_interval),
         "saturation_swing": (first.saturation_swing, second.saturation_swing),
@@ -143,6 +157,20 @@ def _pieces(first: BoardResponse, second: BoardResponse) -> list[tuple[str, Esti
         if ratio is not None:
             found.append((name, ratio, math.log1p(SPECIMEN_SPREAD[name])))
     return found
+
+
+def _both_step(first: BoardResponse, second: BoardResponse) -> bool:
+    return first.update_interval.is_ok and second.update_interval.is_ok
+
+
+def _alike_s(first: BoardResponse, second: BoardResponse) -> float:
+    """How near the residual delays must be, s: no hold that a filter hides may pass for none."""
+    return ALIKE_S if _both_step(first, second) else min(ALIKE_S, 0.5 * min(first.drive_s, second.drive_s))
+
+
+def _phase_s(first: BoardResponse, second: BoardResponse) -> float:
+    """What the phase of unseen samples may add to the residual delay under a quick drive, s."""
+    return 0.0 if _both_step(first, second) else max(LONGEST_STEP_S - min(first.drive_s, second.drive_s), 0.0)
 
 
 def _log_ratio(first: Estimate, second: Estimate, name: str) -> Estimate | None:
@@ -173,6 +201,8 @@ def _why_open(residual: Estimate | None, first: BoardResponse, second: BoardResp
     pair = f"{first.name} and {second.name}"
     if residual is None or residual.u is None:
         return (f"{pair}: what the filter parts explain is not known for both; note their parts.",)
+    if _alike_s(first, second) < ALIKE_S:
+        return (f"{pair}: the drive is too quick, or unknown, to tell what internal samples hold; ramp it over 1 ms.",)
     half_ms = 1e3 * coverage_factor(residual.dof) * residual.u
     if half_ms > 1e3 * ALIKE_S:
         return (f"{pair}: the parts leave {half_ms:.2g} ms open; measure them instead of reading their marks.",)
@@ -183,7 +213,7 @@ def _remarks(first: BoardResponse, second: BoardResponse) -> tuple[str, ...]:
     remarks = []
     for board, other in ((first, second), (second, first)):
         if other.update_interval.is_ok and not board.update_interval.is_ok:
-            if board.steps_could_show:
+            if board.lacks_steps_of(other):
                 remarks.append(
                     f"{other.name} shows internal steps and {board.name}, quick enough to show them, does not."
                 )

@@ -22,6 +22,7 @@ from feelcheck.pipeline._specimens import Specimen
 __all__ = ["chain_among", "chain_of", "sensors_of", "spread_of"]
 
 DELAY = "smoothing_delay"
+MEAN_DELAY = "mean_delay"
 DIRECTIONS = ("rising", "falling")
 
 
@@ -133,14 +134,16 @@ def sensors_of(specimens: Sequence[Specimen]) -> tuple[SensorVerdict, ...]:
 
 def _boards(specimen: Specimen) -> Iterator[BoardResponse]:
     for record in specimen.bench:
-        quickest = min(record.directions, key=lambda d: record.directions[d][DELAY].value or float("inf"), default=None)
+        delays = {d: found[MEAN_DELAY] for d, found in record.directions.items() if MEAN_DELAY in found}
+        quickest = min(delays, key=lambda d: delays[d].value or float("inf"), default=None)
         if quickest is None:
             continue
-        predicted = delay_from_parts(specimen, record.axis, quickest)
+        predicted, drive = delay_from_parts(specimen, record.axis, quickest), record.overall.get("drive_transition")
         yield BoardResponse(
             name=specimen.label,
-            delay=record.directions[quickest][DELAY],
+            delay=delays[quickest],
             network_delay=predicted.whole if predicted else Estimate.not_resolved(DELAY, unit="s"),
+            drive_s=drive.value or 0.0 if drive is not None else 0.0,
             update_interval=record.overall.get("update_interval", Estimate.not_resolved("update_interval", unit="s")),
             sensitivity=record.overall.get("sensitivity", Estimate.not_resolved("sensitivity", unit="")),
             saturation_swing=record.overall.get(

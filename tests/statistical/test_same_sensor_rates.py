@@ -43,6 +43,7 @@ def board(
         ),
         saturation_swing=Estimate.not_present("saturation_swing", unit="V"),
         drive_unit="A",
+        drive_s=0.002,
     )
 
 

@@ -23,6 +23,7 @@ def board(name: str, delay_ms: float, network_ms: float, **more: Estimate) -> Bo
         delay=s("delay", delay_ms, 0.02),
         network_delay=s("network", network_ms, 0.05),
         drive_unit="A",
+        drive_s=0.002,
         **{**known, **more},
     )
 
@@ -83,3 +84,24 @@ def test_an_open_verdict_says_what_stands_in_the_way() -> None:
     found = compare_sensors(board("alder", 3.1, 3.0), replace(board("birch", 9.1, 9.0), network_delay=s("n", 9.0, 0.6)))
     assert found.verdict == "cannot_tell"
     assert any("measure them" in remark for remark in found.remarks)
+
+
+def test_a_hold_that_both_filters_hide_is_looked_for_in_the_delay() -> None:
+    found = compare_sensors(board("alder", 3.2, 3.0), board("elm", 9.533, 9.0))
+    assert found.verdict == "cannot_tell"
+
+
+def test_under_a_step_drive_unseen_samples_leave_it_open() -> None:
+    quick = [replace(board(name, d + 0.2, d), drive_s=0.0) for name, d in (("alder", 3.0), ("birch", 9.0))]
+    found = compare_sensors(*quick)
+    assert found.verdict == "cannot_tell"
+    assert any("too quick" in remark for remark in found.remarks)
+    late = replace(board("elm", 9.9, 9.0), drive_s=0.0)
+    assert compare_sensors(quick[0], late).verdict == "cannot_tell"
+    assert compare_sensors(board("alder", 3.2, 3.0), board("elm", 9.9, 9.0)).verdict == "different"
+
+
+def test_a_board_that_could_just_hide_the_others_steps_is_not_accused() -> None:
+    stepping = board("elm", 0.3, 0.1, update_interval=s("update_interval", 0.667, 0.001))
+    assert compare_sensors(stepping, board("birch", 0.933, 0.4)).verdict == "consistent_with_one_sensor"
+    assert compare_sensors(stepping, board("cedar", 0.5, 0.2)).verdict == "cannot_tell"
