@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.hand.gate_stop.batch import N_GROUPS
+from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.batches import lay_out, subset
 from feelcheck.hand.gate_stop.choice import Chosen, choose
 from feelcheck.hand.gate_stop.linearised import linearise
 from feelcheck.hand.gate_stop.models import N_MOTION
+from feelcheck.hand.gate_stop.pooling import LEAST_BOUND_INTERVALS
 from feelcheck.hand.gate_stop.readings import stick_readings
-from feelcheck.hand.gate_stop.search import everything, pilot
+from feelcheck.hand.gate_stop.search import Found, everything, pilot
+from feelcheck.hand.gate_stop.speed import creeps_on
 from feelcheck.hand.gate_stop.windows import cut_flick, find_limits, noise_variance
 from feelcheck.model import FloatArray, HandView, StickAxes
 
@@ -58,6 +60,8 @@ class Contacts:
         The stick's report instants.
     interval_s : float, s
         Report interval.
+    creeps : bool
+        Whether the readings go on after contact further than a rim gives.
     """
 
     contact_s: FloatArray
@@ -71,6 +75,7 @@ class Contacts:
     covariance: tuple[FloatArray, FloatArray]
     report_t_s: FloatArray
     interval_s: float
+    creeps: bool
 
     def u_s(self, flicks: Sequence[NDArray[np.intp]], groups: Sequence[int], *, smoothing: bool = True) -> float:
         """Return the standard uncertainty of contact plus smoothing, on average over groups and each one's flicks, s.
@@ -82,12 +87,13 @@ class Contacts:
         groups : sequence of int
             The groups.
         smoothing : bool
-            Whether the smoothing counts; contact alone is less sure.
+            Whether the smoothing counts, or contact alone.
 
         Notes
         -----
-        A longer pole goes with an earlier contact, so their sum is known far better than either; so it is with two
-        poles for one. What the flicks have by themselves is not in it: that is seen in their spread.
+        A longer pole goes with an earlier contact, so their sum is known better than the smoothing; so it is with two
+        poles for one. Rebounds can hide a pole of about a report interval, so what is missing there counts. What the
+        flicks have by themselves is not in it: that is seen in their spread.
         """
         n = np.array([rows.size for rows in flicks])
         share, at = n / n.sum(), list(groups)
@@ -98,7 +104,8 @@ class Contacts:
         if not smoothing:
             return math.hypot(own, rim_s, shape_s)
         slow = RIM_SLOW * rim_s * min(1.0, delay_s / RIM_SLOW_S) ** 2
-        return math.hypot(own, SLOW_SHARE * delay_s, min(rim_s, RIM_TO_INTERVALS * self.interval_s), slow)
+        hidden = max(LEAST_BOUND_INTERVALS * self.interval_s - delay_s, 0.0)
+        return math.hypot(own, SLOW_SHARE * delay_s, min(rim_s, RIM_TO_INTERVALS * self.interval_s), slow, hidden)
 
 
 def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
@@ -117,7 +124,7 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
     batch, onset = lay_out(usable, variance, reports.interval_s)
     few = subset(batch, onset, N_TO_CHOOSE)
     chosen = choose(pilot(batch.of_flicks(few), onset[few]))
-    chosen = chosen.carried_to(everything(chosen.best, batch, onset))
+    chosen = chosen.carried_to(_of_all(chosen.best, batch, onset))
     best = chosen.best.batch
     return Contacts(
         contact_s=np.array([window.late_s for window in usable]) + chosen.best.fit.contact_s,
@@ -131,7 +138,18 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
         covariance=_covariances(chosen),
         report_t_s=reports.t_s,
         interval_s=reports.interval_s,
+        creeps=creeps_on(chosen),
     )
+
+
+def _of_all(few: Found, batch: Batch, onset_s: FloatArray) -> Found:
+    """Return the fit of all flicks; where one direction ran off into a long tail, from what all have in common."""
+    found = everything(few, batch, onset_s)
+    if not creeps_on(Chosen(best=found)):
+        return found
+    common = np.tile(np.median(found.fit.tau_s, axis=0), (N_GROUPS, 1))
+    again = everything(replace(few, fit=replace(few.fit, tau_s=common)), batch, onset_s)
+    return min((found, again), key=lambda one: one.total)
 
 
 def _moved(chosen: Chosen) -> FloatArray:

@@ -50,6 +50,11 @@ ASYNCHRONOUS = Caveat(
     text="The button's edges do not come in the pad's reports, so its own rate is part of the delay.",
     advice="Use a button of the same pad.",
 )
+CREEPS = Caveat(
+    code="no_clear_stop",
+    text="The stick's readings go on after the rim further than a rim gives, so there is no instant to count from.",
+    advice="Give the rim a hard edge, or measure the sensor on the bench.",
+)
 NO_FLICKS = Caveat(
     code="no_flicks",
     text="Too few flicks ran into the rim and were held there.",
@@ -157,6 +162,8 @@ def marker_lag(view: HandView) -> tuple[MarkerLag, tuple[Trace, ...]]:
     best = min(found, key=lambda match: match.spread_s)
     if best.spread_s > MOST_SPREAD_S:
         return _nothing(Estimate.not_resolved("delay", unit="s", n=best.flicks.size, caveats=(LOOSE,))), ()
+    if best.contacts.creeps:
+        return _nothing(Estimate.not_resolved("delay", unit="s", n=best.flicks.size, caveats=(CREEPS,))), ()
     return _judged(best), (_trace(best, view),)
 
 
