@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
@@ -30,6 +32,9 @@ __all__ = ["METRIC", "GateStopMetric"]
 HOLD_TAIL_S = 0.15
 MIN_FLICKS = 2
 N_TO_CHOOSE = 5
+MOST_FLICKS = 48
+"""Flicks of one stick that are fitted; from about a dozen a direction on, the rim limits the answer, not their number."""
+
 NO_FLICKS = Caveat(
     code="no_flicks",
     text="There is no flick that ran into the rim and was held there, so the smoothing cannot be told.",
@@ -83,6 +88,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     if segments:
         reports = stick_readings(view, stick)
         windows, variance = _windows(reports, segments)
+    windows = _enough(windows)
     usable = [w for w in windows if not w.why_not]
     flicks = tuple(_record(w, stick) for w in windows)
     if not usable:
@@ -102,6 +108,16 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         models={key: result.model for key, result in results.items()},
         poles={key: result.poles for key, result in results.items()},
     )
+
+
+def _enough(windows: list[FlickWindow]) -> list[FlickWindow]:
+    """Set aside what is beyond `MOST_FLICKS`, evenly over the recording: more of them do not sharpen the answer."""
+    usable = [k for k, window in enumerate(windows) if not window.why_not]
+    if len(usable) <= MOST_FLICKS:
+        return windows
+    kept = {usable[k] for k in np.linspace(0, len(usable) - 1, MOST_FLICKS).round().astype(int).tolist()}
+    spare = set(usable) - kept
+    return [replace(w, why_not="as many others were used") if k in spare else w for k, w in enumerate(windows)]
 
 
 def _directions(
