@@ -33,7 +33,7 @@ HOLD_TAIL_S = 0.15
 MIN_FLICKS = 2
 N_TO_CHOOSE = 5
 MOST_FLICKS = 48
-"""Flicks of one stick that are fitted; from about a dozen a direction on, the rim limits the answer, not their number."""
+"""Flicks of one stick that are fitted; from a dozen a direction on, the rim limits the answer, not their number."""
 
 NO_FLICKS = Caveat(
     code="no_flicks",
