@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
 __all__ = [
     "FeelcheckError",
@@ -11,6 +12,7 @@ __all__ = [
     "NotEnoughDataError",
     "PluginError",
     "ProfileError",
+    "RecordingStopped",
     "SourceError",
 ]
 
@@ -70,3 +72,23 @@ class SourceError(FeelcheckError, OSError):
 
 class PluginError(FeelcheckError, LookupError):
     """A plugin is missing or broken."""
+
+
+class RecordingStopped(KeyboardInterrupt):
+    """A recording was ended before its script was done; what was recorded is kept.
+
+    Parameters
+    ----------
+    folder : Path
+        The session's folder.
+    asked : bool
+        Whether it was asked for in the window, in the prompts or with the pad; otherwise it was Ctrl-C.
+    """
+
+    def __init__(self, folder: Path, *, asked: bool = False) -> None:
+        self.folder, self.asked = folder, asked
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        who = "Ended as you asked" if self.asked else "Stopped by Ctrl-C"
+        return f"{who}, before the script's end. What was recorded is kept.\n  folder: {self.folder}"

@@ -31,7 +31,7 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
             typer.echo(str(error), err=True)
             raise typer.Exit(EXIT_BAD_INPUT) from None
         except KeyboardInterrupt:
-            typer.echo("Stopped by Ctrl-C.", err=True)
+            remark("Stopped by Ctrl-C.")
             raise typer.Exit(EXIT_INTERRUPTED) from None
         except BrokenPipeError:
             sys.stderr.close()

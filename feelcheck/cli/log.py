@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outcome import EXIT_INTERRUPTED, remark, reports_errors
 from feelcheck.cli._progress import recording_shown
+from feelcheck.errors import FeelcheckError, RecordingStopped
 
 __all__ = ["log"]
+
+_NOBODY_ASKED = ("virtual", "synthetic", "replay")
 
 
 @reports_errors
@@ -20,11 +24,14 @@ def log(
     specimen: Annotated[str, typer.Argument(help="Label of the specimen, such as alder.")] = "",
     state: Annotated[str, typer.Option(help="State of the specimen, such as c3_lifted.")] = "as_found",
     script: Annotated[
-        str, typer.Option(help="default (2 minutes), quick (20 s), marker (button at the rim), coupled (tied sticks).")
+        str,
+        typer.Option(
+            help="default (2 min), quick (20 s), marker (button at the rim), coupled (tied sticks) or a .toml file."
+        ),
     ] = "default",
     source: Annotated[str, typer.Option(help="auto, gamepad, evdev, virtual, synthetic or replay.")] = "auto",
     simulate: Annotated[str, typer.Option(help="Simulated specimen for virtual and synthetic: alder, birch, ...")] = "",
-    seconds: Annotated[float | None, typer.Option(help="Stop after this long.")] = None,
+    seconds: Annotated[float | None, typer.Option(help="Stop after so many seconds.")] = None,
     headless: Annotated[bool, typer.Option("--headless", help="Prompts in the terminal instead of a window.")] = False,
     device: Annotated[str, typer.Option(help="Which pad, by part of its name or path; the session for replay.")] = "",
     low_power: Annotated[bool, typer.Option("--low-power", help="Rest between polls (laptops on battery).")] = False,
@@ -36,11 +43,15 @@ def log(
     spring: Annotated[str, typer.Option(help="Spring in the stick.")] = "",
     recalibrated: Annotated[str, typer.Option(help="yes or no: recalibrated since the last change.")] = "",
     out: Annotated[Path, typer.Option(help="Folder for the new session folder.")] = Path("sessions"),
-    resume: Annotated[Path | None, typer.Option(help="Go on with this session, which was left unfinished.")] = None,
+    resume: Annotated[Path | None, typer.Option(help="Go on with this unfinished session.")] = None,
 ) -> None:
     """Record a session: one action asked at a time, every report kept.
 
     Example: feelcheck log alder
+
+    Example: feelcheck log alder --state c3_lifted --script quick
+
+    Example: feelcheck log --resume sessions/alder_as_found
 
     Example: feelcheck log alder --source virtual --seconds 30 --out sessions
 
@@ -48,67 +59,102 @@ def log(
     """
     from feelcheck import pipeline
 
-    if resume is not None:
-        with recording_shown(headless=headless) as shown:
-            folder = pipeline.resume(
-                resume, device=device, low_power=low_power, progress=shown.progress, face=shown.face
-            )
-        _afterwards(folder, script)
-        return
-    if not specimen:
+    if resume is None and not specimen:
         raise typer.BadParameter("Name the specimen, such as: feelcheck log alder", param_hint="SPECIMEN")
+    if resume is not None and specimen:
+        raise typer.BadParameter(
+            "A session that is resumed has its specimen: leave one of the two out.", param_hint="--resume"
+        )
+    own_script = "" if script == "default" else script
     given = {"connection": connection, "firmware": firmware, "cap": cap, "spring": spring, "recalibrated": recalibrated}
-    simulated = source in ("virtual", "synthetic", "replay")
-    options: dict[str, Any] = {
-        "state": state,
-        "script": script,
-        "source": source,
-        "simulate": simulate,
-        "seconds": seconds,
-        "out": out,
-        "seed": seed,
-        "device": device,
-        "low_power": low_power,
-        "operator": operator,
-        "facts": {key: text for key, text in given.items() if text}
-        if simulated
-        else _facts(given, pipeline.remembered_facts(out, specimen=specimen, state=state)),
-        "tell": remark,
-    }
-    with recording_shown(headless=headless) as shown:
-        folder = pipeline.log(specimen, **options, progress=shown.progress, face=shown.face)
-    _afterwards(folder, script)
+    given = {key: text for key, text in given.items() if text}
+    with _kept_on_stop(), recording_shown(headless=headless) as shown:
+        shared: dict[str, Any] = {
+            "device": device,
+            "low_power": low_power,
+            "progress": shown.progress,
+            "face": shown.face,
+        }
+        if resume is not None:
+            folder = pipeline.resume(resume, script=own_script, **shared)
+        else:
+            folder = pipeline.log(
+                specimen,
+                state=state,
+                script=script,
+                source=source,
+                simulate=simulate,
+                seconds=seconds,
+                out=out,
+                seed=seed,
+                operator=operator,
+                facts=given if source in _NOBODY_ASKED else lambda: _facts(given, out, specimen, state),
+                tell=remark,
+                **shared,
+            )
+    _afterwards(folder)
 
 
-def _facts(given: Mapping[str, str], remembered: Mapping[str, str]) -> dict[str, str]:
+def _facts(given: Mapping[str, str], out: Path, specimen: str, state: str) -> dict[str, str]:
     """Return what is known of the stick: as given, else as remembered, else as answered now."""
-    from feelcheck.pipeline import QUESTIONS
+    from feelcheck import pipeline
 
-    facts = {key: text for key, text in {**remembered, **{k: v for k, v in given.items() if v}}.items() if text}
-    used = {key: text for key, text in remembered.items() if not given.get(key)}
+    remembered = pipeline.remembered_facts(out, specimen=specimen, state=state)
+    facts = {**remembered, **given}
+    used = {key: text for key, text in remembered.items() if key not in given}
     if used:
         remark("Remembered: " + ", ".join(f"{key} {text}" for key, text in used.items()) + ".")
     if sys.stdin.isatty():
-        for key, question in QUESTIONS.items():
+        for key, question in pipeline.questions_left(out, specimen=specimen, state=state).items():
             if key not in facts:
-                facts[key] = typer.prompt(f"{question} (Enter if unknown)", default="", show_default=False, err=True)
+                facts[key] = _answer(question)
     return {key: text for key, text in facts.items() if text}
 
 
-def _afterwards(folder: Path, script: str) -> None:
+def _answer(question: str) -> str:
+    try:
+        return str(typer.prompt(f"{question} (Enter if unknown)", default="", show_default=False, err=True))
+    except typer.Abort:
+        raise KeyboardInterrupt from None
+
+
+@contextmanager
+def _kept_on_stop() -> Iterator[None]:
+    """Say where a recording is that was ended early, and how good it is; exit as after Ctrl-C."""
+    try:
+        yield
+    except RecordingStopped as stop:
+        remark(_quality(stop.folder))
+        remark(str(stop))
+        remark(_next_after_stop(stop.folder))
+        raise typer.Exit(EXIT_INTERRUPTED) from None
+
+
+def _next_after_stop(folder: Path) -> str:
+    from feelcheck import pipeline
+
+    (session,) = pipeline.sessions(folder)
+    return f"Next: feelcheck log --resume {folder}" if session.resumable else f"Next: feelcheck analyze {folder}"
+
+
+def _quality(folder: Path) -> str:
+    """Write into the session how good it is; return that, or why it cannot be told, as words."""
+    from feelcheck import pipeline
+
+    try:
+        return str(pipeline.note_capture(folder))
+    except FeelcheckError as problem:
+        return str(problem)
+
+
+def _afterwards(folder: Path) -> None:
     """Say where the session is, how good it is, what it says beside the last one, and what comes next."""
     from feelcheck import pipeline
-    from feelcheck.errors import FormatError
     from feelcheck.renderers import answer_text
 
     typer.echo(str(folder))
-    try:
-        remark(pipeline.note_capture(folder))
-    except FormatError as problem:
-        remark(str(problem))
-        return
-    if script == "quick":
-        answer = pipeline.quick_answer(folder, tell=remark)
-        if answer:
-            remark(answer_text(answer))
+    remark(_quality(folder))
+    answer = pipeline.quick_answer(folder, tell=remark)
+    if answer:
+        remark(answer_text(answer))
     remark(f"Next: feelcheck analyze {folder}")

@@ -197,7 +197,7 @@ def read_header(folder: Path) -> dict[str, Any]:
         )
     if own.get("recording", "recording") not in _STATES:
         raise FormatError(
-            "A session is recording, complete or interrupted.", {"file": path, "got": own["recording"]}, again
+            "A session is recording, complete, interrupted or closed.", {"file": path, "got": own["recording"]}, again
         )
     return {"started": str(document.get("created", "")), **own}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 from collections.abc import Iterable
@@ -107,9 +108,11 @@ class EventLog:
 
 
 def sync_file(path: Path) -> None:
-    """Wait until a file that another process writes is on the disk."""
+    """Wait until a file that another process writes is on the disk; its date says that it is being written still."""
     handle = os.open(path, os.O_RDWR | _BINARY)
     try:
         os.fsync(handle)
     finally:
         os.close(handle)
+    with contextlib.suppress(OSError):
+        os.utime(path)

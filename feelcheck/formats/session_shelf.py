@@ -70,7 +70,7 @@ def _instant(text: str) -> float:
         return 0.0
 
 
-def last_session(shelf: Path, *, specimen: str, but: Path | None = None) -> SessionOnShelf | None:
+def last_session(shelf: Path, *, specimen: str, simulated: bool) -> SessionOnShelf | None:
     """Return the newest session of a specimen in a folder, None where there is none.
 
     Parameters
@@ -79,15 +79,15 @@ def last_session(shelf: Path, *, specimen: str, but: Path | None = None) -> Sess
         Folder of sessions; it may not exist yet.
     specimen : str
         Label.
-    but : Path or None
-        A session folder that is left out.
+    simulated : bool
+        Whether a simulated session or a real one is meant.
     """
     if not shelf.is_dir():
         return None
     kept = [
         session
         for session in sessions_on_shelf(shelf)
-        if session.specimen == specimen and (but is None or session.folder.resolve() != but.resolve())
+        if session.specimen == specimen and session.simulated == simulated
     ]
     return kept[-1] if kept else None
 

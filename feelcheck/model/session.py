@@ -53,3 +53,8 @@ class SessionOnShelf:
     def unfinished(self) -> bool:
         """Whether it was left before its script's end and nobody closed it."""
         return self.recording in ("recording", "interrupted")
+
+    @property
+    def resumable(self) -> bool:
+        """Whether it can be gone on with: unfinished, and with a person at the pad."""
+        return self.unfinished and not self.running and not self.simulated and self.source != "replay"

@@ -30,9 +30,9 @@ _HOMES = {
     "resume": "log",
     "installed_plugins": "plugins",
     "plugin_remarks": "plugins",
-    "QUESTIONS": "sessions",
     "close_session": "sessions",
     "note_capture": "sessions",
+    "questions_left": "sessions",
     "quick_answer": "sessions",
     "remembered_facts": "sessions",
     "sessions": "sessions",
@@ -52,7 +52,6 @@ _HOMES = {
 }
 
 __all__ = [
-    "QUESTIONS",
     "add_capture",
     "add_session",
     "analyze",
@@ -80,6 +79,7 @@ __all__ = [
     "parts",
     "parts_what_if",
     "plugin_remarks",
+    "questions_left",
     "quick_answer",
     "read_log",
     "read_profile",

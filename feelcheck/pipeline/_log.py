@@ -26,7 +26,7 @@ def log(
     device: str = "",
     low_power: bool = False,
     operator: str = "",
-    facts: Mapping[str, str] | None = None,
+    facts: Mapping[str, str] | Callable[[], Mapping[str, str]] | None = None,
     progress: Callable[[Progress], None] | None = None,
     face: Callable[[], Face] | None = None,
     tell: Callable[[str], None] = lambda _: None,
@@ -59,13 +59,14 @@ def log(
 def resume(
     session: Path | str,
     *,
+    script: str = "",
     device: str = "",
     low_power: bool = False,
     progress: Callable[[Progress], None] | None = None,
     face: Callable[[], Face] | None = None,
 ) -> Path:
     """Go on with a session that was left; see `feelcheck.recorder.resume_session`."""
-    return resume_session(session, device=device, low_power=low_power, progress=progress, face=face)
+    return resume_session(session, script=script, device=device, low_power=low_power, progress=progress, face=face)
 
 
 def export(session: Path, out: Path) -> Path:

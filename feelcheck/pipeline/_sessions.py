@@ -8,15 +8,17 @@ from pathlib import Path
 from feelcheck.comparison.quick import quick_changes
 from feelcheck.errors import FeelcheckError
 from feelcheck.formats.session_header import SessionHeader
-from feelcheck.formats.session_shelf import close_session, last_session, sessions_on_shelf
+from feelcheck.formats.session_shelf import close_session, sessions_on_shelf
 from feelcheck.hand.clock import recover_clock
 from feelcheck.model import Estimate, QuickChange, SessionOnShelf
 from feelcheck.pipeline._hand import analyze, read_log
 from feelcheck.profiles import hand_record_of
 from feelcheck.recorder.quality import bracket_quality, note_quality, quality_words
-from feelcheck.recorder.remembered import QUESTIONS, remembered_facts
+from feelcheck.recorder.remembered import questions_left, remembered_facts
 
-__all__ = ["QUESTIONS", "close_session", "note_capture", "quick_answer", "remembered_facts", "sessions"]
+__all__ = ["close_session", "note_capture", "questions_left", "quick_answer", "remembered_facts", "sessions"]
+
+_QUICK = "quick"
 
 
 def sessions(shelf: Path | str, *, unfinished_only: bool = False) -> tuple[SessionOnShelf, ...]:
@@ -66,12 +68,16 @@ def quick_answer(folder: Path, *, tell: Callable[[str], None] = lambda _: None) 
     Returns
     -------
     tuple of QuickChange
-        Empty where there is no other session, or it is unlike this one.
+        Empty where the script is not the quick one, there is no other session, or it is unlike this one.
     """
     header = SessionHeader.read(folder)
-    before = _state_before(folder, header) or last_session(folder.parent, specimen=header.specimen, but=folder)
+    if header.script != _QUICK:
+        return ()
+    before = _held_against(folder, header)
     if before is None:
-        tell(f"This is the first session of {header.specimen} in {folder.parent}: nothing to hold it against yet.")
+        tell(
+            f"This is the first quick session of {header.specimen} in {folder.parent}: nothing to hold it against yet."
+        )
         return ()
     tell(f"Held against {before.folder.name} ({before.state}, {before.started}).")
     try:
@@ -82,14 +88,17 @@ def quick_answer(folder: Path, *, tell: Callable[[str], None] = lambda _: None) 
         return ()
 
 
-def _state_before(folder: Path, header: SessionHeader) -> SessionOnShelf | None:
-    """Return the newest finished session of another state, recorded with the same script."""
+def _held_against(folder: Path, header: SessionHeader) -> SessionOnShelf | None:
+    """Return the newest finished session with the same script: of another state, else of the same one."""
     others = [
         session
         for session in sessions_on_shelf(folder.parent)
         if session.specimen == header.specimen
-        and session.state != header.state
         and session.script == header.script
+        and session.simulated == bool(header.device.get("simulated"))
         and session.recording == "complete"
+        and session.folder.resolve() != folder.resolve()
     ]
-    return others[-1] if others else None
+    changed = [session for session in others if session.state != header.state]
+    newest = changed or others
+    return newest[-1] if newest else None

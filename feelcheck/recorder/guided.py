@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import BinaryIO, Protocol
 
+from feelcheck.errors import RecordingStopped
 from feelcheck.formats.session_log import EVENTS_FILE, sync_file
 from feelcheck.recorder.child import CaptureChild
 from feelcheck.recorder.guide import Command, Guide, GuideView, Row, Said
@@ -79,8 +80,8 @@ def run_guide(
     ------
     SourceError
         If the capture process fails.
-    KeyboardInterrupt
-        If the person stops.
+    RecordingStopped
+        If the person asked for its end.
     """
     synced_s = time.monotonic()
     with (folder / EVENTS_FILE).open("rb") as stream:
@@ -88,6 +89,7 @@ def run_guide(
         while not guide.finished:
             message = child.listen(_TURN_S)
             if message is not None and "done" in message:
+                guide.time_is_up()
                 return False
             now_s = time.perf_counter_ns() * 1e-9 - SEEN_LAG_S
             guide.take(tail.new())
@@ -98,7 +100,7 @@ def run_guide(
             progress(tail.n_rows)
             if guide.stopped:
                 _tell(child, guide.look(now_s))
-                raise KeyboardInterrupt
+                raise RecordingStopped(folder, asked=True)
             if time.monotonic() - synced_s >= _SYNC_S:
                 sync_file(folder / EVENTS_FILE)
                 synced_s = time.monotonic()

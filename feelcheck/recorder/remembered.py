@@ -7,7 +7,7 @@ from pathlib import Path
 
 from feelcheck.formats.session_shelf import last_session
 
-__all__ = ["QUESTIONS", "remembered_facts"]
+__all__ = ["QUESTIONS", "questions_left", "remembered_facts"]
 
 QUESTIONS: Mapping[str, str] = {
     "connection": "How is the pad connected (cable or radio)?",
@@ -36,8 +36,24 @@ def remembered_facts(shelf: Path, *, specimen: str, state: str) -> dict[str, str
     dict
         Fact by key, of `QUESTIONS`; empty where the specimen is new.
     """
-    last = last_session(shelf, specimen=specimen)
+    last = last_session(shelf, specimen=specimen, simulated=False)
     if last is None:
         return {}
     left_out = () if last.state == state else _OF_ONE_STATE
     return {key: last.facts[key] for key in QUESTIONS if key in last.facts and key not in left_out}
+
+
+def questions_left(shelf: Path, *, specimen: str, state: str) -> dict[str, str]:
+    """Return what was not asked yet: everything of a new specimen, else what belongs to a new state.
+
+    Parameters
+    ----------
+    shelf : Path
+        Folder of sessions.
+    specimen, state : str
+        Labels of the session to come.
+    """
+    last = last_session(shelf, specimen=specimen, simulated=False)
+    if last is None:
+        return dict(QUESTIONS)
+    return {} if last.state == state else {key: QUESTIONS[key] for key in _OF_ONE_STATE}

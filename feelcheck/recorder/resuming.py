@@ -56,8 +56,8 @@ def left_session(folder: Path) -> LeftSession:
         raise SourceError("Only an unfinished session can be resumed.", facts, "List them with: feelcheck sessions")
     if session.running:
         raise SourceError("The session is being written now.", facts, "Stop its recording with Ctrl-C first.")
-    if header.device.get("simulated"):
-        raise SourceError("A simulated session cannot be resumed.", facts, "Record it again.")
+    if not session.resumable:
+        raise SourceError("A simulated or replayed session cannot be resumed.", facts, "Record it again.")
     table, _ = whole_table(read_bytes(folder / EVENTS_FILE))
     said = table.loc[table["kind"].isin(["cue", "note"]), ["kind", "name"]]
     shown = requests_answered((str(kind), str(text)) for kind, text in said.itertuples(index=False))

@@ -29,11 +29,11 @@ def sessions_text(found: Sequence[SessionOnShelf]) -> str:
     lines = [text_table(header, rows)]
     left = [session for session in found if session.unfinished and not session.running]
     if left:
-        lines += [
-            "",
-            f"Go on with one: feelcheck log --resume {left[-1].folder}",
-            f"Or leave it so: feelcheck sessions --close {left[-1].folder}",
-        ]
+        lines.append("")
+        resumable = [session for session in left if session.resumable]
+        if resumable:
+            lines.append(f"Go on with one: feelcheck log --resume {resumable[-1].folder}")
+        lines.append(f"List one as left no more: feelcheck sessions --close {left[-1].folder}")
     return "\n".join(lines)
 
 

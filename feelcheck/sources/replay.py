@@ -24,6 +24,8 @@ class ReplaySource:
         What is played; its codes must be whole counts.
     pace : float
         How many recorded seconds pass in one second; 0 plays everything at once.
+    seconds : float or None, s
+        Where to stop, counted from the first event.
 
     Raises
     ------
@@ -33,7 +35,7 @@ class ReplaySource:
 
     name = "replay"
 
-    def __init__(self, recording: Recording, pace: float = 1.0) -> None:
+    def __init__(self, recording: Recording, pace: float = 1.0, *, seconds: float | None = None) -> None:
         in_fractions = [stream.name for stream in recording.streams if stream.codes.dtype.kind != "i"]
         if in_fractions:
             raise SourceError(
@@ -42,13 +44,19 @@ class ReplaySource:
         if not pace >= 0:
             raise SourceError("The pace of a replay cannot be negative.", {"got": pace}, "Give 0, 1 or more.")
         self.recording, self.pace = recording, pace
-        self._rows: list[SourceEvent] = []
+        gaps = [(round(g.start_s * 1e9), round(g.end_s * 1e9), "gap", g.reason, 0) for g in recording.gaps]
+        rows: list[SourceEvent] = sorted([*recording_events(recording), *gaps], key=lambda row: row[1])
+        last_ns = rows[0][1] + round(seconds * 1e9) if rows and seconds is not None else None
+        self._rows = rows if last_ns is None else [row for row in rows if row[1] <= last_ns]
         self._open = False
 
+    @property
+    def duration_s(self) -> float:
+        """From the first event to the last, s."""
+        return (self._rows[-1][1] - self._rows[0][1]) * 1e-9 if self._rows else 0.0
+
     def open(self) -> None:
-        """Order the recording's events."""
-        gaps = [(round(g.start_s * 1e9), round(g.end_s * 1e9), "gap", g.reason, 0) for g in self.recording.gaps]
-        self._rows = sorted([*recording_events(self.recording), *gaps], key=lambda row: row[1])
+        """Be ready to play."""
         self._open = True
 
     def describe(self) -> dict[str, Any]:

@@ -136,6 +136,10 @@ class Guide:
         elif self._ask is not None:
             self._skip(self._ask) if command is Command.SKIP else self._back(self._ask)
 
+    def time_is_up(self) -> None:
+        """End here, since nothing more is recorded."""
+        self.stage, self._judge, self._ask = Stage.FINISHED, None, None
+
     def _begin(self) -> None:
         for stick in self.pad.sticks.values():
             stick.rests_here()

@@ -194,7 +194,7 @@ def test_what_is_missing_is_said(tmp_path: Path) -> None:
         ("{", "readable JSON"),
         ("[]", "does not describe"),
         ("{}", "does not describe"),
-        ('{"feelcheck": {"recording": "lost"}}', "recording, complete or interrupted"),
+        ('{"feelcheck": {"recording": "lost"}}', "recording, complete, interrupted or closed"),
     ],
 )
 def test_a_broken_header_is_refused(tmp_path: Path, text: str, match: str) -> None:

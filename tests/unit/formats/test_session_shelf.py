@@ -62,17 +62,15 @@ def test_the_oldest_comes_first_whatever_the_folders_are_called(tmp_path: Path) 
 
 
 def test_the_last_session_of_a_specimen(tmp_path: Path) -> None:
-    early = _shelve(tmp_path, minute=2)
+    _shelve(tmp_path, minute=2)
     late = _shelve(tmp_path, minute=5)
     _shelve(tmp_path, minute=8, specimen="hazel")
-    found = last_session(tmp_path, specimen="rowan")
+    found = last_session(tmp_path, specimen="rowan", simulated=False)
     assert found is not None
     assert found.folder == late
-    before = last_session(tmp_path, specimen="rowan", but=late)
-    assert before is not None
-    assert before.folder == early
-    assert last_session(tmp_path, specimen="yew") is None
-    assert last_session(tmp_path / "nowhere", specimen="rowan") is None
+    assert last_session(tmp_path, specimen="yew", simulated=False) is None
+    assert last_session(tmp_path / "nowhere", specimen="rowan", simulated=False) is None
+    assert last_session(tmp_path, specimen="rowan", simulated=True) is None
 
 
 @pytest.mark.parametrize("recording", ["recording", "interrupted"])

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import math
+import time
 from collections.abc import Iterator
 from dataclasses import asdict
 from importlib import metadata
@@ -11,8 +13,9 @@ from typing import Any
 
 import pytest
 
-from feelcheck.errors import FormatError, PluginError, SourceError
+from feelcheck.errors import FormatError, PluginError, RecordingStopped, SourceError
 from feelcheck.formats.session import READER
+from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_log import EventLog
 from feelcheck.model import Action, Script, Source, SourceEvent, SourceKind, SourceOptions, Step
 from feelcheck.recorder import Progress, record_session
@@ -109,6 +112,34 @@ def test_seconds_end_it_early(tmp_path: Path) -> None:
     assert READER.read(folder).streams[0].time.t_s[-1] <= 0.7
     with pytest.raises(SourceError, match="longer than no time"):
         record_session(specimen="alder", script=SCRIPT, source="synthetic", seconds=0.0, out=tmp_path)
+
+
+def test_a_replay_keeps_its_script_and_pace_and_can_end_early(tmp_path: Path) -> None:
+    first = record_session(specimen="maple", script="quick", source="synthetic", seconds=2.0, out=tmp_path)
+    began_s = time.monotonic()
+    given: dict[str, Any] = {"specimen": "maple", "state": "again", "source": "replay", "out": tmp_path}
+    again = record_session(**given, device=str(first), seconds=0.5)
+    assert time.monotonic() - began_s >= 0.4
+    assert SessionHeader.read(again).script == "quick"
+    t_s = READER.read(again).streams[0].time.t_s
+    assert t_s[-1] - t_s[0] <= 0.5
+    with pytest.raises(SourceError, match="needs a session to play"):
+        record_session(**given)
+
+
+def test_a_stop_names_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Scripted, "batches", ([ROW], KeyboardInterrupt()))
+    with pytest.raises(RecordingStopped, match=r"(?s)Stopped by Ctrl-C.*kept.*alder_as_found") as stopped:
+        record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
+    assert stopped.value.folder == tmp_path / "alder_as_found"
+    assert str(RecordingStopped(tmp_path, asked=True)).startswith("Ended as you asked")
+
+
+@pytest.mark.parametrize("wrong", [{"seconds": math.inf}, {"seconds": math.nan}, {"seed": -1}])
+def test_impossible_numbers_are_told(tmp_path: Path, wrong: dict[str, Any]) -> None:
+    with pytest.raises(SourceError, match=r"longer than no time|not negative"):
+        record_session(specimen="alder", script=SCRIPT, source="synthetic", out=tmp_path, **wrong)
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("problem", [KeyboardInterrupt(), SourceError("The pad fell silent.", {"a": 1}, "Plug it in.")])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from feelcheck.formats.session_header import SessionHeader, new_session_folder, read_header
 from feelcheck.model import AxisScale, Provenance, Recording, Stream, TimeBase
 from feelcheck.recorder.quality import bracket_quality, note_quality, quality_words
-from feelcheck.recorder.remembered import remembered_facts
+from feelcheck.recorder.remembered import QUESTIONS, questions_left, remembered_facts
 
 
 def _session(shelf: Path, *, state: str, started: str, **facts: str) -> Path:
@@ -43,6 +44,21 @@ def test_the_last_session_is_remembered_but_not_its_recalibration_in_another_sta
     assert same == {"cap": "tall", "recalibrated": "yes"}
     assert remembered_facts(tmp_path, specimen="rowan", state="c3_lifted") == {"cap": "tall"}
     assert remembered_facts(tmp_path, specimen="yew", state="as_found") == {}
+
+
+def test_each_question_is_asked_once_and_recalibration_once_a_state(tmp_path: Path) -> None:
+    assert questions_left(tmp_path, specimen="rowan", state="as_found") == QUESTIONS
+    _session(tmp_path, state="as_found", started="2026-03-01T10:00:00+00:00", cap="short")
+    assert questions_left(tmp_path, specimen="rowan", state="as_found") == {}
+    assert list(questions_left(tmp_path, specimen="rowan", state="c3_lifted")) == ["recalibrated"]
+    assert questions_left(tmp_path, specimen="yew", state="as_found") == QUESTIONS
+
+
+def test_a_simulated_session_is_not_remembered_for_a_real_one(tmp_path: Path) -> None:
+    _session(tmp_path, state="as_found", started="2026-03-01T10:00:00+00:00", cap="short")
+    simulated = _session(tmp_path, state="as_found", started="2026-03-02T10:00:00+00:00", cap="none")
+    replace(SessionHeader.read(simulated), device={"simulated": True}).write(simulated)
+    assert remembered_facts(tmp_path, specimen="rowan", state="as_found") == {"cap": "short"}
 
 
 def _recording(width_s: NDArray[np.float64]) -> Recording:

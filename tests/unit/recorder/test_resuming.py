@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from dataclasses import replace
-from importlib import metadata
+from importlib import metadata, resources
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,8 @@ import pytest
 from feelcheck.errors import FeelcheckError, SourceError
 from feelcheck.formats.session import READER
 from feelcheck.formats.session_header import SessionHeader
-from feelcheck.formats.session_shelf import close_session
+from feelcheck.formats.session_log import sync_file
+from feelcheck.formats.session_shelf import close_session, sessions_on_shelf
 from feelcheck.model import Source, SourceEvent, SourceKind, SourceOptions, script_cues
 from feelcheck.recorder import load_script, record_session, resume_session
 from feelcheck.recorder.resuming import left_session, requests_answered, script_left
@@ -124,7 +125,8 @@ def test_what_cannot_be_resumed_says_so(left: Path) -> None:
     header = SessionHeader.read(left)
     for changed, match in (
         (replace(header, recording="complete"), "Only an unfinished session"),
-        (replace(header, device={**header.device, "simulated": True}), "simulated session cannot be resumed"),
+        (replace(header, device={**header.device, "simulated": True}), "simulated or replayed session cannot be"),
+        (replace(header, source="replay"), "simulated or replayed session cannot be"),
     ):
         changed.write(left)
         with pytest.raises(SourceError, match=match):
@@ -149,3 +151,23 @@ def test_a_try_that_was_rejected_is_still_to_be_done() -> None:
     assert script_left(script, requests_answered(given_up)).steps[1].action == "release"
     accepted = [*rejected, ("cue", flick), ("note", f"accepted done: {flick}"), ("cue", release)]
     assert script_left(script, requests_answered(accepted)).steps[1].action == "release"
+
+
+def test_a_session_that_sends_nothing_is_still_being_written(left: Path) -> None:
+    replace(SessionHeader.read(left), recording="recording").write(left)
+    assert not sessions_on_shelf(left)[0].running
+    sync_file(left / "events.csv")
+    assert sessions_on_shelf(left)[0].running
+    with pytest.raises(SourceError, match="being written now"):
+        resume_session(left)
+
+
+def test_a_script_of_ones_own_is_named_again(left: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    replace(SessionHeader.read(left), script="own").write(left)
+    own = tmp_path / "own.toml"
+    own.write_bytes((resources.files("feelcheck.recorder") / "scripts" / "quick.toml").read_bytes())
+    monkeypatch.setattr(Bench, "batches", ())
+    with pytest.raises(FeelcheckError, match="no flick script of that name"):
+        resume_session(left)
+    assert resume_session(left, script=str(own)) == left
+    assert SessionHeader.read(left).recording == "complete"

@@ -1,0 +1,99 @@
+"""A session's folder: begun before the first event, ended in words whatever happened."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from feelcheck.errors import SourceError
+from feelcheck.formats.session_header import SessionHeader, new_session_folder
+from feelcheck.formats.session_log import EVENTS_FILE, sync_file
+from feelcheck.model import SourceOptions, Step
+from feelcheck.recorder.guided import Face
+from feelcheck.recorder.resuming import LeftSession, mark_resumed
+
+__all__ = ["Progress", "Task", "begin", "end", "unwritten"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far a recording came.
+
+    Parameters
+    ----------
+    elapsed_s, total_s : float, s
+        Time since the first poll, and how long the recording goes.
+    step : Step or None
+        What is asked now.
+    n_rows : int
+        Rows in the events file so far.
+    """
+
+    elapsed_s: float
+    total_s: float
+    step: Step | None
+    n_rows: int
+
+
+@dataclass(slots=True, kw_only=True)
+class Task:
+    """Everything one recording needs to know."""
+
+    header: SessionHeader
+    options: SourceOptions
+    total_s: float
+    out: Path
+    progress: Callable[[Progress], None]
+    face: Callable[[], Face] | None = None
+    ask: Callable[[], Mapping[str, str]] | None = None
+    left: LeftSession | None = None
+
+
+def begin(task: Task, described: Mapping[str, Any], start_ns: int) -> Path:
+    """Make the session's folder with its header on the disk, or open the one that is gone on with."""
+    if task.left is not None:
+        return _go_on(task, task.left, described)
+    clock = described.get("clock", "host")
+    clock = dict(clock) if isinstance(clock, dict) else {"kind": clock}
+    task.header = replace(task.header, device={**described, "clock": {**clock, "start_ns": start_ns}})
+    folder = new_session_folder(task.out, task.header.specimen, task.header.state)
+    try:
+        task.header.write(folder)
+    except OSError as problem:
+        raise unwritten(folder, problem) from None
+    return folder
+
+
+def _go_on(task: Task, left: LeftSession, described: Mapping[str, Any]) -> Path:
+    before, now = (str(one.get("guid") or one.get("name", "")) for one in (left.header.device, described))
+    if before != now:
+        raise SourceError(
+            "A session goes on with the pad that it was begun with.",
+            {"begun with": before, "plugged in": now},
+            "Plug that one in, or name it with --device.",
+        )
+    try:
+        mark_resumed(left)
+        replace(task.header, recording="recording").write(left.folder)
+    except OSError as problem:
+        raise unwritten(left.folder, problem) from None
+    return left.folder
+
+
+def end(task: Task, folder: Path, *, complete: bool) -> None:
+    """Say in the header how the recording ended; on a full disk the old header stays, which says unfinished."""
+    with contextlib.suppress(OSError):
+        sync_file(folder / EVENTS_FILE)
+        replace(task.header, recording="complete" if complete else "interrupted").write(folder)
+
+
+def unwritten(folder: Path, problem: OSError) -> SourceError:
+    """Return the error of a folder that cannot be written."""
+    return SourceError(
+        "The recording cannot be written.",
+        {"folder": folder, "reason": problem.strerror or problem},
+        "Make room or name another folder with --out; what was written is kept.",
+    )
