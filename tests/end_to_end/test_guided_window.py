@@ -181,6 +181,9 @@ def test_without_a_screen_the_terminal_takes_over_and_ctrl_c_keeps_everything(tm
     process.send_signal(signal.SIGINT)
     run = finished(process, tmp_path)
     assert run.code == 130
+    assert "Stopped by Ctrl-C, before the script's end. What was recorded is kept." in run.said
+    assert f"folder: {run.folder}" in run.said
+    assert '"bracket_p99_ms"' in (run.folder / "datapackage.json").read_text()
     assert run.said.count("There is no screen: the prompts appear here") == 1
     assert '"recording": "interrupted"' in (run.folder / "datapackage.json").read_text()
     assert READER.read(run.folder).streams

@@ -135,8 +135,8 @@ class SheetWindow:
 def _first_size() -> tuple[int, int]:
     """Return the size that was wished, else four fifths of the screen but never less than the sheet's own."""
     wished = os.environ.get(SIZE, "")
-    if "x" in wished:
-        width, _, height = wished.partition("x")
+    width, _, height = wished.partition("x")
+    if width.isdecimal() and height.isdecimal():
         return int(width), int(height)
     wide, high = (pygame.display.get_desktop_sizes() or [(WIDTH, HEIGHT)])[0]
     scale = max(1.0, min(0.8 * wide / WIDTH, 0.8 * high / HEIGHT))
