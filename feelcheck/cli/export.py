@@ -20,6 +20,8 @@ def export(
     """Write a recording as a wide table: t_s and one column an axis.
 
     Example: feelcheck export sessions/alder_as_found --out alder.csv
+
+    Next: open the table with any tool; feelcheck analyze reads it back.
     """
     from feelcheck import pipeline
 

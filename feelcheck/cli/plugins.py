@@ -14,6 +14,8 @@ def plugins() -> None:
     """List sources, formats, metrics and renderers, and where each comes from.
 
     Example: feelcheck plugins
+
+    Next: feelcheck analyze or feelcheck bench, which use what is listed here.
     """
     from feelcheck import pipeline
     from feelcheck.renderers import text_table

@@ -11,7 +11,13 @@ from feelcheck.cli._outcome import remark, reports_errors
 
 __all__ = ["app"]
 
-app = typer.Typer(help="Make a specimen's record, add to it, show it.", no_args_is_help=True, rich_markup_mode=None)
+HELP = """Make a specimen's record, add to it, show it.
+
+Example: feelcheck profile new alder
+
+Next: feelcheck compare, once a record has three sessions.
+"""
+app = typer.Typer(help=HELP, no_args_is_help=True, rich_markup_mode=None)
 
 ProfilePath = Annotated[Path, typer.Argument(help="The specimen's record (a .toml file).")]
 
@@ -134,6 +140,8 @@ def show(
     """Show a record: parts, states, bench results, hand sessions.
 
     Example: feelcheck profile show profiles/birch.toml
+
+    Next: feelcheck feel or feelcheck report, for what it means in use.
     """
     from feelcheck import pipeline
     from feelcheck.renderers import profile_json, profile_text

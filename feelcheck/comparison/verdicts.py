@@ -159,9 +159,8 @@ def _judge(
     if (baseline.values or baseline.bounds) and (candidate.values or candidate.bounds):
         return _judge_bounds(blank, baseline, candidate, margin)
     silent = "baseline" if not (baseline.values or baseline.bounds) else "candidate"
-    return replace(
-        blank, why=f"the {silent}'s recordings do not answer", margin=0.0 if margin.relative else margin.value
-    )
+    reference = blank.baseline.value if blank.baseline.is_ok else blank.baseline.bound
+    return replace(blank, why=f"the {silent}'s recordings do not answer", margin=margin.absolute(reference or 0.0))
 
 
 def _scope(baseline: Replicates, candidate: Replicates) -> Literal["mounting", "recording", "within_recording"]:

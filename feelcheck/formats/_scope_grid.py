@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_settings import StatedInterval
 from feelcheck.model.stream import FloatArray
+from feelcheck.numerics.si_values import format_si
 
 __all__ = ["BY_USER", "MAX_BACKWARD", "RawTimes", "TimeAxis", "settle_times"]
 
@@ -100,7 +101,7 @@ def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[i
             float(values[0]) if raw.resolution_s < 0.5 * interval else float(np.mean(values - _ramp(values, interval)))
         )
         values = start + _ramp(values, interval)
-        understood |= {"interval": f"{interval:.9g} s", "interval from": origin}
+        understood |= {"interval": format_si(interval, "s", digits=9), "interval from": origin}
     else:
         values, spread = _spread_repeats(values)
         remarks += [spread] if spread else []

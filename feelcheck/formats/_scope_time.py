@@ -20,6 +20,7 @@ from feelcheck.formats._scope_settings import (
 from feelcheck.formats._table import Table, TableColumn
 from feelcheck.formats._units import find_unit, is_time_name
 from feelcheck.model.stream import FloatArray
+from feelcheck.numerics.si_values import format_si
 
 __all__ = ["find_time"]
 
@@ -289,5 +290,9 @@ def _from_settings(
         rows=rows,
         interval_s=stated.interval_s * step if regular else None,
         used=used | {c.index for c in counters},
-        understood={"time": label, "interval": f"{stated.interval_s:.9g} s", "interval from": stated.origin},
+        understood={
+            "time": label,
+            "interval": format_si(stated.interval_s, "s", digits=9),
+            "interval from": stated.origin,
+        },
     )

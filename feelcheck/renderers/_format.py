@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from feelcheck.model import Estimate, Provenance, Status
@@ -13,6 +13,7 @@ __all__ = [
     "Shown",
     "decimals_for",
     "format_brief",
+    "format_difference",
     "format_estimate",
     "format_interval",
     "format_number",
@@ -129,11 +130,31 @@ def format_brief(estimate: Estimate, *, n_digits: int = 4) -> str:
     if view.value is None or view.u is None:
         return format_estimate(estimate)
     most = max(0, n_digits - 1 - math.floor(math.log10(abs(view.value)))) if view.value else n_digits
-    decimals = min(decimals_for(view.u, view.value), most)
-    low, high = (format_number(end if end is not None else view.value, decimals) for end in (view.low, view.high))
-    value = format_number(view.value, decimals)
-    text = f"{value} {view.unit}".strip()
-    return text if view.u == 0 or low == high == value else f"{text} ({low} to {high})"
+    return _with_ends(view, view.value, min(decimals_for(view.u, view.value), most))
+
+
+def format_difference(difference: Estimate, margin: float) -> str:
+    """Return a difference with no digit finer than a thousandth of the margin (in the difference's own unit).
+
+    Examples
+    --------
+    >>> step = Estimate.measured("difference", -0.000016, u=0.000017, unit="counts")
+    >>> format_difference(step, 2.12), format_difference(step, 0.0002)
+    ('0.000 counts', '-0.000016 counts (-0.000049 to 0.000017)')
+    """
+    view, width = shown(difference, in_words=True), shown(replace(difference, value=margin), in_words=True).value
+    if view.value is None or view.u is None or not width:
+        return format_brief(difference)
+    finest = max(0, 3 - math.floor(math.log10(width)))
+    return _with_ends(view, view.value, min(decimals_for(view.u, view.value), finest))
+
+
+def _with_ends(view: Shown, value: float, decimals: int) -> str:
+    """The value in that many decimals, with the ends of its interval where they differ from it."""
+    low, high = (format_number(end if end is not None else value, decimals) for end in (view.low, view.high))
+    middle = format_number(value, decimals)
+    text = f"{middle} {view.unit}".strip()
+    return text if view.u == 0 or low == high == middle else f"{text} ({low} to {high})"
 
 
 def name_of(provenance: Provenance, otherwise: str) -> str:

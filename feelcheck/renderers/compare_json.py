@@ -73,7 +73,7 @@ def _metric(row: MetricComparison) -> dict[str, Any]:
         "baseline": estimate_object(row.baseline),
         "candidate": estimate_object(row.candidate),
         "difference": estimate_object(row.difference),
-        "margin": _displayed(row.margin, unit),
+        "margin": None if row.margin == 0 and not row.baseline.is_ok else _displayed(row.margin, unit),
         "verdict": row.verdict,
         "detected": row.detected,
         "low90": _displayed(row.low90, unit),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from feelcheck.model import (
+    Caveat,
     ChainLink,
     Comparison,
     Estimate,
@@ -13,7 +14,7 @@ from feelcheck.model import (
     VarianceShare,
     VerdictRates,
 )
-from feelcheck.renderers._format import format_estimate, shown
+from feelcheck.renderers._format import format_difference, format_estimate, shown
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 
@@ -56,7 +57,7 @@ def _candidate(name: str, rows: Sequence[MetricComparison], remarks: Remarks) ->
         ("metric", "axis", "code", "baseline", "candidate", "difference", "margin", "verdict", "remark"),
         [_metric_row(row, remarks) for row in ordered],
     )
-    return f"{name}\n{table}\n{_reasons(ordered)}"
+    return "\n".join(filter(None, (name, table, _resampled(ordered))))
 
 
 def _metric_row(row: MetricComparison, remarks: Remarks) -> tuple[str, ...]:
@@ -66,15 +67,15 @@ def _metric_row(row: MetricComparison, remarks: Remarks) -> tuple[str, ...]:
         row.direction,
         format_estimate(row.baseline, interval=False),
         format_estimate(row.candidate, interval=False),
-        format_estimate(row.difference),
+        format_difference(row.difference, row.margin),
         _margin(row),
         row.verdict,
-        remarks.of(row.baseline, row.candidate, row.difference),
+        remarks.marks((*row.baseline.caveats, *row.candidate.caveats, *row.difference.caveats, _reason(row))),
     )
 
 
 def _margin(row: MetricComparison) -> str:
-    return "" if row.margin == 0 else _width(row.margin, row)
+    return "" if row.margin == 0 and not row.baseline.is_ok else _width(row.margin, row)
 
 
 def _width(number: float, row: MetricComparison) -> str:
@@ -82,11 +83,13 @@ def _width(number: float, row: MetricComparison) -> str:
     return f"{width.value:.3g} {width.unit}".strip()
 
 
-def _reasons(rows: Sequence[MetricComparison]) -> str:
+def _reason(row: MetricComparison) -> Caveat:
+    more = f"; about {row.more_recordings} more a side would decide" if row.more_recordings else ""
+    return Caveat(code=row.verdict, text=f"{row.verdict.capitalize()}: {row.why}{more}.")
+
+
+def _resampled(rows: Sequence[MetricComparison]) -> str:
     lines: dict[str, None] = {}
-    for row in rows:
-        more = f"; about {row.more_recordings} more a side would decide" if row.more_recordings else ""
-        lines.setdefault(f"  {row.verdict}: {row.why}{more}")
     for row in rows:
         if row.bootstrap90 is not None:
             name = " ".join(filter(None, (row.name.replace("_", " "), row.axis, row.direction)))
@@ -106,7 +109,7 @@ def _chain(links: Sequence[ChainLink], remarks: Remarks) -> str:
             link.link.replace("-", " to "),
             format_estimate(link.predicted, interval=False),
             format_estimate(link.measured, interval=False),
-            format_estimate(link.difference),
+            format_difference(link.difference, link.margin),
             f"{1e3 * link.margin:.3g} ms",
             AGREEMENT_WORDS[link.verdict],
             remarks.of(link.predicted, link.measured),

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from feelcheck.model import Estimate
 from feelcheck.model.parts import Inference, PartsDirection, PartsResult, WhatIf
 from feelcheck.numerics.si_values import format_si
+from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
 from feelcheck.renderers._remarks import Remarks
@@ -71,14 +73,16 @@ def _prediction(result: PartsResult, remarks: Remarks) -> str:
         for words, name in QUANTITIES
     ]
     rows.append(("edge", *(SHAPE_WORDS[side.shape] for side in sides), ""))
-    corner = f"  corner frequency  {format_estimate(result.corner_frequency)}"
-    return "\n".join(["What they do (volts)", text_table(("", "rising", "falling", "remark"), rows), corner])
+    corner = format_estimate(result.corner_frequency)
+    rows.append(("corner frequency", corner, corner, remarks.of(result.corner_frequency)))
+    return "What they do (volts)\n" + text_table(("", "rising", "falling", "remark"), rows)
 
 
 def _derated(result: PartsResult) -> str:
     if not result.derated:
         return ""
-    rows = [(name.replace("_", " "), format_estimate(estimate)) for name, estimate in result.derated.items()]
+    words = {name: said for said, name in QUANTITIES}
+    rows = [(words.get(name, name), format_estimate(estimate)) for name, estimate in result.derated.items()]
     return "If a class-2 capacitor has lost capacitance under voltage\n" + text_table(("", "value"), rows)
 
 
@@ -91,14 +95,20 @@ def _inferred(inferred: Inference | None, remarks: Remarks) -> str:
         ("capacitance", inferred.capacitance, "F"),
     ):
         if estimate is not None:
-            shown = format_si(estimate.value, unit) if estimate.value else format_estimate(estimate)
-            lines.append(f"  {name}  {shown}  {remarks.of(estimate)}".rstrip())
+            lines.append(f"  {name}  {_si_with_ends(estimate, unit)}  {remarks.of(estimate)}".rstrip())
             rows = [
                 (format_si(p.value, unit), p.series, f"{100 * (p.ratio - 1):+.1f} %", "nearest" if p.nearest else "")
                 for p in inferred.preferred
             ]
             lines.append(text_table(("standard value", "series", "off by", ""), rows) if rows else "")
     return "\n".join(["What the measurement says of the unknown part", *filter(None, lines)])
+
+
+def _si_with_ends(estimate: Estimate, unit: str) -> str:
+    low, high = coverage_interval(estimate)
+    if not estimate.value or low is None or high is None:
+        return format_estimate(estimate)
+    return f"{format_si(estimate.value, unit)} ({format_si(low, unit)} to {format_si(high, unit)})"
 
 
 def what_if_text(change: WhatIf) -> str:

@@ -14,6 +14,7 @@ from feelcheck.renderers._table import text_table
 __all__ = ["PROFILE_SCHEMA", "profile_document", "profile_json", "profile_text"]
 
 PROFILE_SCHEMA = "feelcheck.profile/1"
+UNTOLD = "not resolved"
 
 
 def profile_text(profile: Profile) -> str:
@@ -101,10 +102,10 @@ def _hand(records: tuple[HandRecord, ...]) -> str:
         for record in records
         for axis, groups in record.axes.items()
         for direction in ("rising", "falling")
-        if direction in groups
+        if direction in groups and _delays(groups[direction]) != (UNTOLD, UNTOLD)
     ]
     if not rows:
-        return ""
+        return "In the hand\n  no session tells a response" if records else ""
     header = ("session", "state", "mounting", "axis", "code", "smoothing delay", "time constant")
     return "In the hand\n" + text_table(header, rows)
 

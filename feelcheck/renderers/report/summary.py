@@ -15,7 +15,7 @@ from feelcheck.model import (
     Status,
 )
 from feelcheck.numerics.uncertainty import coverage_interval, scaled_estimate
-from feelcheck.renderers._format import format_brief, name_of, shown
+from feelcheck.renderers._format import format_brief, format_difference, name_of, shown
 
 __all__ = [
     "asymmetry_sentence",
@@ -165,7 +165,8 @@ def comparison_sentence(row: MetricComparison, baseline: str) -> str:
     opening = f"{row.candidate_name} against {baseline}, {what}"
     if row.verdict == "equivalent":
         seen = "a difference was detected but it lies" if row.detected else "any difference lies"
-        return f"{opening}: {seen} inside the margin of {limit} (difference {format_brief(row.difference)})."
+        size = format_difference(row.difference, row.margin)
+        return f"{opening}: {seen} inside the margin of {limit} (difference {size})."
     if row.verdict == "undecided":
         return f"{opening}: undecided against a margin of {limit}; the difference is {format_brief(row.difference)}."
     return f"{opening}: different, {_way(row.difference)}; the margin is {limit}."

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report, Status
-from feelcheck.renderers._format import format_brief, name_of, shown
+from feelcheck.renderers._format import format_brief, format_difference, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 from feelcheck.renderers.feel_text import QUANTITY_WORDS
 
@@ -154,7 +154,7 @@ def comparison_table(comparison: Comparison) -> Table:
             row.direction,
             _number(row.baseline),
             _number(row.candidate),
-            _number(row.difference),
+            Cell(text=format_difference(row.difference, row.margin), sort=_number(row.difference).sort),
             _number(Estimate.measured("margin", row.margin, u=0.0, unit=row.difference.unit)),
             row.verdict,
             row.why,
