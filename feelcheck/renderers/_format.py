@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from feelcheck.model import Estimate, Provenance, Status
@@ -142,7 +142,8 @@ def format_difference(difference: Estimate, margin: float) -> str:
     >>> format_difference(step, 2.12), format_difference(step, 0.0002)
     ('0.000 counts', '-0.000016 counts (-0.000049 to 0.000017)')
     """
-    view, width = shown(difference, in_words=True), shown(replace(difference, value=margin), in_words=True).value
+    view = shown(difference, in_words=True)
+    width = shown(Estimate.measured("margin", margin, u=0.0, unit=difference.unit), in_words=True).value
     if view.value is None or view.u is None or not width:
         return format_brief(difference)
     finest = max(0, 3 - math.floor(math.log10(width)))

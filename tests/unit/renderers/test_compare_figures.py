@@ -168,7 +168,7 @@ def test_use_shows_angles_and_times_apart() -> None:
     angles, times = feel_figure([FeelResult(specimen="birch", play=Play(), axes=(axis,))]).axes
     assert (angles.get_xlabel(), times.get_xlabel()) == ("angle, deg", "time, ms")
     assert [label.get_text() for label in angles.get_yticklabels()] == [
-        "birch left_x: turns on after letting go, code falling"
+        "birch left_x: turns on, code falling"
     ]
     assert feel_pictures([]) == {}
 
