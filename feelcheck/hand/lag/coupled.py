@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from feelcheck.hand.axes import StickReports, stick_reports
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
 from feelcheck.hand.lag.relative_response import RelativeFit, fit_relative
 from feelcheck.hand.lag.strokes import Stroke, find_strokes
@@ -28,6 +29,9 @@ CLEAR_T, CLEAR_S = 4.0, 0.00006
 
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
 _SMOOTHING = np.array([0.0, -1.0, 1.0, 0.0, 0.0])
+LOOK_S, OUT_FS, LEAST_SHARED = 0.01, 0.15, 0.3
+"""Tied sticks are out together; play and smoothing make them part for little of that time."""
+
 ALONE = Caveat(
     code="sticks_not_together",
     text="No two sticks move together, so none can be timed against another.",
@@ -80,6 +84,8 @@ def coupled_lag(view: HandView) -> tuple[CoupledLag, tuple[Trace, ...]]:
     if len(view.sticks) < 2:
         return CoupledLag(delay=Estimate.not_present("delay", unit="s", caveats=(ALONE,))), ()
     first, second = view.sticks[:2]
+    if not _may_be_tied(stick_reports(view, first), stick_reports(view, second)):
+        return CoupledLag(delay=Estimate.not_present("delay", unit="s", caveats=(ALONE,))), ()
     axes, traces, whys = {}, [], []
     for letter in "xy":
         names = getattr(first, letter), getattr(second, letter)
@@ -97,6 +103,15 @@ def coupled_lag(view: HandView) -> tuple[CoupledLag, tuple[Trace, ...]]:
         first=first.stick,
         second=second.stick,
     ), tuple(traces)
+
+
+def _may_be_tied(first: StickReports, second: StickReports) -> bool:
+    """Whether both sticks were out at the same times: a quick look that spares most recordings the long one."""
+    begin_s, end_s = max(first.t_s[0], second.t_s[0]), min(first.t_s[-1], second.t_s[-1])
+    t_s = np.arange(begin_s, end_s, LOOK_S)
+    out = [np.interp(t_s, one.t_s, np.hypot(one.x_fs, one.y_fs)) > OUT_FS for one in (first, second)]
+    either = np.count_nonzero(out[0] | out[1])
+    return bool(either and np.count_nonzero(out[0] & out[1]) > LEAST_SHARED * either)
 
 
 def _over_axes(axes: dict[str, CoupledAxis], whys: list[Estimate]) -> Estimate:
