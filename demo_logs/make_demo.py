@@ -14,6 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
 from feelcheck import pipeline
 from feelcheck.model import Capture
@@ -129,6 +130,11 @@ def annotate(record: Path, name: str) -> None:
     record.write_text(f"{before}[sensor]\nsupply_v = 1.8\n{notes}\n[[parts]]{parts}", encoding="utf-8")
 
 
+def shrink(picture: Path, small: Path) -> None:
+    """Keep a picture with a few dozen colours, which is all that a plot has."""
+    Image.open(picture).convert("P", palette=Image.Palette.ADAPTIVE, colors=48).save(small, optimize=True)
+
+
 def main() -> None:
     """Make everything anew."""
     for old in (*HERE.glob("*_as_found"), *HERE.glob("*_lifted"), HERE / "pictures"):
@@ -146,7 +152,7 @@ def main() -> None:
             [sys.executable, "-m", "feelcheck", "demo", "--out", scratch], check=True, stdout=subprocess.DEVNULL
         )
         for picture in sorted(Path(scratch).glob("*.png")):
-            shutil.copy(picture, pictures / picture.name)
+            shrink(picture, pictures / picture.name)
     subprocess.run([sys.executable, str(HERE / "window_picture.py")], check=True, stdout=subprocess.DEVNULL)
 
 
