@@ -10,7 +10,7 @@ import pytest
 from feelcheck.model import Estimate, FeelAxis, FeelResult, Part, Play, Profile, Report
 from feelcheck.renderers.report import report_html
 
-from .devtools import Browser
+from .devtools import Browser  # type: ignore[import-not-found]
 
 pytestmark = [
     pytest.mark.browser,

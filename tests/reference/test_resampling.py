@@ -50,20 +50,23 @@ def test_bootstrap_of_the_spatial_test_s_variance() -> None:
     scores = table("bootstrap_spatial_test_A.csv")[:, 0]
     assert plug_in_variance(scores, 0) == pytest.approx(171.534023669, rel=1e-9)
     low, high = bca_interval((scores,), plug_in_variance, 0.90, n_resamples=20_000)
-    assert (low, high) == (pytest.approx(116.9, abs=3.0), pytest.approx(264.0, abs=5.0))
+    assert low == pytest.approx(116.9, abs=3.0)
+    assert high == pytest.approx(264.0, abs=5.0)
 
 
 def test_bootstrap_of_the_law_schools_correlation() -> None:
     lsat, gpa = table("bootstrap_law_school.csv").T
     assert correlation(lsat, gpa) == pytest.approx(0.7763744913, rel=1e-9)
     low, high = bca_interval((lsat, gpa), correlation, 0.90, n_resamples=20_000, paired=True)
-    assert (low, high) == (pytest.approx(0.429, abs=0.02), pytest.approx(0.927, abs=0.01))
+    assert low == pytest.approx(0.429, abs=0.02)
+    assert high == pytest.approx(0.927, abs=0.01)
 
 
 def test_bootstrap_of_a_skewed_mean() -> None:
     values = np.array([10, 12, 12.5, 12.5, 13.9, 15, 21, 22, 23, 34, 50, 81, 89, 121, 134, 213])
     low, high = bca_interval((values,), np.mean, 0.95, n_resamples=50_000)
-    assert (low, high) == (pytest.approx(32.31, rel=0.01), pytest.approx(91.43, rel=0.02))
+    assert low == pytest.approx(32.31, rel=0.01)
+    assert high == pytest.approx(91.43, rel=0.02)
 
 
 def test_bootstrap_of_a_difference_agrees_with_welch_for_normal_data() -> None:

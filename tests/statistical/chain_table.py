@@ -141,7 +141,7 @@ def record_of(truth: Truth, folder: Path) -> Specimen:
             "tolerance_percent": 100 * METER * 2 / len(found),
             "dielectric": dielectric,
         }
-        note_part(path, part_found(position, f"{value:.6g}", role=role, **own))  # type: ignore[arg-type]
+        note_part(path, part_found(position, f"{value:.6g}", role=role, **own))
     profile = read_profile(path)
     sensor = replace(profile.sensor, source_ohm=truth.source_ohm, supply_v=1.333)
     return Specimen(profile=replace(profile, sensor=sensor, polarity={AXIS: 1, "left_y": 1}), state="as_found")

@@ -52,7 +52,8 @@ class Trial:
         self.feed(self.hand.wait(held_s))
         first = first or judge.look(self.hand.t_s)
         self.feed(self.hand.move(0.0, 0.0, 0.05, side=side))
-        return first or judge.look(self.hand.t_s)
+        last: Verdict | None = first or judge.look(self.hand.t_s)
+        return last
 
 
 def test_a_good_flick_counts_in_every_direction() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
 
 from feelcheck.model import (
     ChainLink,
@@ -167,9 +168,7 @@ def test_use_shows_angles_and_times_apart() -> None:
     )
     angles, times = feel_figure([FeelResult(specimen="birch", play=Play(), axes=(axis,))]).axes
     assert (angles.get_xlabel(), times.get_xlabel()) == ("angle, deg", "time, ms")
-    assert [label.get_text() for label in angles.get_yticklabels()] == [
-        "birch left_x: turns on, code falling"
-    ]
+    assert [label.get_text() for label in angles.get_yticklabels()] == ["birch left_x: turns on, code falling"]
     assert feel_pictures([]) == {}
 
 
@@ -185,5 +184,6 @@ def test_a_metric_that_nobody_could_tell_gets_no_panel() -> None:
 def test_the_chain_shows_its_margin_about_the_prediction() -> None:
     figure = compare_figure(_comparison(metrics=(), chain=(LINK,)))
     (band,) = [patch for patch in figure.axes[0].patches if patch.get_label() == "margin"]
+    assert isinstance(band, Rectangle)
     assert band.get_x() + band.get_width() / 2 == pytest.approx(1e3 * (LINK.predicted.value or 0.0))
     assert band.get_width() == pytest.approx(2e3 * LINK.margin)
