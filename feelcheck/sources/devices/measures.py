@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feelcheck.model import Caveat, Estimate
 
@@ -14,6 +15,7 @@ _WIDTHS = range(7, 15)
 _NATIVE_RANGE = 4096
 _FALSE_ALARM = 1e-6
 _LEAST_STAMPS = 50
+_LEAST_ODD = 0.2
 _LEAST_COHERENCE = 0.5
 _PAUSE_S = 0.05
 _MOVE = Caveat(
@@ -65,6 +67,12 @@ def native_step(values: Sequence[int], minimum: int, maximum: int) -> Estimate:
     return Estimate.not_resolved("native_step", unit="counts", n=distinct.size, caveats=(_MOVE,) if few else (unknown,))
 
 
+def _halved(t_s: NDArray[np.float64], interval_s: float) -> bool:
+    """Whether nearly all steps are even multiples of an interval: a few late stamps then made half of the true one."""
+    steps = np.rint(np.diff(t_s) / interval_s)
+    return bool(np.mean(steps % 2 == 1) < _LEAST_ODD)
+
+
 def measured_interval(stamps_ns: Sequence[int]) -> Estimate:
     """Return the interval of a pad's reports while it moved.
 
@@ -87,8 +95,9 @@ def measured_interval(stamps_ns: Sequence[int]) -> Estimate:
     apart = np.diff(t_s, prepend=t_s[0])
     moving = np.cumsum(np.where(apart > _PAUSE_S, _PAUSE_S, apart))
     longest = np.split(moving, np.flatnonzero(apart > _PAUSE_S))
-    fit = fit_grid(max(longest, key=len))
-    if fit is None or fit.coherence < _LEAST_COHERENCE:
+    stretch = max(longest, key=len)
+    fit = fit_grid(stretch)
+    if fit is None or fit.coherence < _LEAST_COHERENCE or _halved(stretch, fit.interval_s):
         uneven = Caveat(
             code="uneven_reports",
             text="The reports keep no regular interval.",
