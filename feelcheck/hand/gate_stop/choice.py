@@ -7,16 +7,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.batch import N_GROUPS
+from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
+from feelcheck.hand.gate_stop.batches import subset
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
-from feelcheck.hand.gate_stop.search import Found, candidate, refined, rim_ratios, started
+from feelcheck.hand.gate_stop.search import Found, candidate, pilot, refined, rim_ratios, started
 from feelcheck.model import FloatArray
 
-__all__ = ["Chosen", "choose"]
+__all__ = ["Chosen", "choose", "choose_from_few"]
 
 CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
+
+N_TO_CHOOSE = 5
+"""Flicks of each group, the fastest ones, that the candidates are held against."""
 
 WORSE = 50.0
 N_STARTS = 2
@@ -160,6 +164,20 @@ def choose(one_pole: Found) -> Chosen:
         tau_ratios=tuple(_slowest_ratio(found, best) for found in others),
         gains=tuple((found.total - best.total) / CORRELATION for found in others),
     )
+
+
+def choose_from_few(batch: Batch, onset_s: FloatArray) -> Chosen:
+    """Return the candidate to believe, from the fastest flicks of each group.
+
+    Parameters
+    ----------
+    batch : Batch
+        All flicks.
+    onset_s : ndarray, shape (F,), s
+        Their onsets.
+    """
+    few = subset(batch, onset_s, N_TO_CHOOSE)
+    return choose(pilot(batch.of_flicks(few), onset_s[few]))
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:

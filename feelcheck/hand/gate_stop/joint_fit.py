@@ -11,7 +11,7 @@ from feelcheck.hand.gate_stop.linearised import Linearised, linearise
 from feelcheck.hand.gate_stop.models import N_MOTION, ResponseShape
 from feelcheck.model import FloatArray
 
-__all__ = ["Fit", "fit", "settle_contacts"]
+__all__ = ["Fit", "fit", "settle_contacts", "shared_covariances"]
 
 LEAST_TAU_S, LARGEST_TAU_S = 2e-5, 1.0
 
@@ -211,6 +211,27 @@ def fit(
         flick_score=here.system.score,
         flick_information=here.system.by_flick,
     )
+
+
+def shared_covariances(found: Fit, n_flicks: int) -> tuple[FloatArray, FloatArray]:
+    """Return two covariances of the parameters that flicks share, shape (G p, G p) each.
+
+    Parameters
+    ----------
+    found : Fit
+        The fit.
+    n_flicks : int
+        How many flicks the scores come from, for the loss of one degree of freedom.
+
+    Returns
+    -------
+    ndarray, ndarray
+        From the fit's own curvature, and from the spread of the flicks' scores (a sandwich, flicks as clusters).
+    """
+    inverse = np.linalg.inv(found.information + 1e-6 * np.eye(len(found.information)))
+    prior = found.information - found.flick_information.sum(axis=0)
+    spread = found.flick_score.T @ found.flick_score * (n_flicks / max(n_flicks - 1, 1))
+    return np.asarray(inverse, dtype=np.float64), np.asarray(inverse @ (spread + prior) @ inverse, dtype=np.float64)
 
 
 def _mean_prior(motion_precision: FloatArray, per_group: int) -> FloatArray:

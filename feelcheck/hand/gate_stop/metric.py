@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
-from feelcheck.hand.gate_stop.batches import lay_out, subset
-from feelcheck.hand.gate_stop.choice import Chosen, choose
+from feelcheck.hand.gate_stop.batches import lay_out
+from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
-from feelcheck.hand.gate_stop.search import everything, pilot
+from feelcheck.hand.gate_stop.search import everything
 from feelcheck.hand.gate_stop.traces import flick_traces
-from feelcheck.hand.gate_stop.windows import FlickWindow, StickReports, cut_flick, find_limits, noise_variance
+from feelcheck.hand.gate_stop.windows import FlickWindow, flick_windows
 from feelcheck.model import (
     Caveat,
     Estimate,
@@ -23,15 +23,12 @@ from feelcheck.model import (
     FloatArray,
     HandView,
     MetricOutput,
-    Segment,
     StickAxes,
 )
 
 __all__ = ["METRIC", "GateStopMetric"]
 
-HOLD_TAIL_S = 0.15
 MIN_FLICKS = 2
-N_TO_CHOOSE = 5
 MOST_FLICKS = 48
 """Flicks of one stick that are fitted; from a dozen a direction on, the rim limits the answer, not their number."""
 
@@ -63,13 +60,6 @@ class GateStopMetric:
 METRIC = GateStopMetric()
 
 
-def _windows(reports: StickReports, segments: list[Segment]) -> tuple[list[FlickWindow], np.ndarray]:
-    holds = [(max(s.start_s, s.end_s - HOLD_TAIL_S), s.end_s) for s in segments]
-    variance = noise_variance(reports, holds)
-    limits, radius = find_limits(reports, holds, variance)
-    return [cut_flick(reports, s.start_s, s.end_s, limits, radius) for s in segments], variance
-
-
 def _record(window: FlickWindow, stick: StickAxes) -> FlickRecord:
     return FlickRecord(
         start_s=window.start_s,
@@ -87,15 +77,14 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     windows: list[FlickWindow] = []
     if segments:
         reports = stick_readings(view, stick)
-        windows, variance = _windows(reports, segments)
+        windows, variance = flick_windows(reports, [(s.start_s, s.end_s) for s in segments])
     windows = _enough(windows)
     usable = [w for w in windows if not w.why_not]
     flicks = tuple(_record(w, stick) for w in windows)
     if not usable:
         return _nothing(names, flicks, _why_nothing(windows))
     batch, onset = lay_out(usable, variance, reports.interval_s)
-    few = subset(batch, onset, N_TO_CHOOSE)
-    chosen = choose(pilot(batch.of_flicks(few), onset[few]))
+    chosen = choose_from_few(batch, onset)
     chosen = chosen.carried_to(everything(chosen.best, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
     results = _directions(chosen, windows, names, noise_memory_s(reports, rests), reports.scatter_s)

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
+from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, SpeedLaw, creeps_on, speed_law
@@ -219,11 +220,7 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
     n = found.batch.used_rows(g).size
     per = m + N_MOTION
     own = slice(g * per, g * per + m)
-    inverse = np.linalg.inv(fit.information + 1e-6 * np.eye(len(fit.information)))
-    prior = fit.information - fit.flick_information.sum(axis=0)
-    scores = fit.flick_score
-    spread = scores.T @ scores * (n / max(n - 1, 1))
-    sandwich = inverse @ (spread + prior) @ inverse
+    inverse, sandwich = shared_covariances(fit, n)
     covariance = sandwich[own, own]
     floor = np.maximum(np.diag(inverse)[own] / np.maximum(np.diag(covariance), 1e-300), 1.0)
     covariance = covariance * np.sqrt(np.outer(floor, floor))

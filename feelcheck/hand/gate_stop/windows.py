@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 
 from feelcheck.model import FloatArray
 
-__all__ = ["FlickWindow", "StickReports", "cut_flick", "find_limits", "noise_variance"]
+__all__ = ["FlickWindow", "StickReports", "cut_flick", "find_limits", "flick_windows", "noise_variance"]
 
 MIN_TRAVEL_FS = 0.2
 MIN_REPORTS_IN_MOTION = 4
 MIN_HOLD_S = 0.03
 LEAD_S = 0.03
 NEAR_FULL_THROW = 0.97
+HOLD_TAIL_S = 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -223,3 +224,19 @@ def _why_not_axis(sign: int, seen: NDArray[np.bool_]) -> str:
     if seen.mean() < 0.9:
         return "clipped before the rim"
     return ""
+
+
+def flick_windows(reports: StickReports, spans: Sequence[tuple[float, float]]) -> tuple[list[FlickWindow], FloatArray]:
+    """Cut all flicks of a stick out; return them and the variance of one reading of each axis, shape (2,).
+
+    Parameters
+    ----------
+    reports : StickReports
+        The recording.
+    spans : sequence of (float, float), s
+        Start of the outward motion and end of the hold of each flick.
+    """
+    holds = [(max(start_s, end_s - HOLD_TAIL_S), end_s) for start_s, end_s in spans]
+    variance = noise_variance(reports, holds)
+    limits, radius = find_limits(reports, holds, variance)
+    return [cut_flick(reports, start_s, end_s, limits, radius) for start_s, end_s in spans], variance

@@ -10,21 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
-from feelcheck.hand.gate_stop.batches import lay_out, subset
-from feelcheck.hand.gate_stop.choice import Chosen, choose
+from feelcheck.hand.gate_stop.batches import lay_out
+from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
+from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.linearised import linearise
 from feelcheck.hand.gate_stop.models import N_MOTION
 from feelcheck.hand.gate_stop.pooling import LEAST_BOUND_INTERVALS
 from feelcheck.hand.gate_stop.readings import stick_readings
-from feelcheck.hand.gate_stop.search import Found, everything, pilot
+from feelcheck.hand.gate_stop.search import Found, everything
 from feelcheck.hand.gate_stop.speed import creeps_on
-from feelcheck.hand.gate_stop.windows import cut_flick, find_limits, noise_variance
+from feelcheck.hand.gate_stop.windows import flick_windows
 from feelcheck.model import FloatArray, HandView, StickAxes
 
 __all__ = ["Contacts", "fit_contacts"]
 
-HOLD_TAIL_S = 0.15
-N_TO_CHOOSE = 5
 LEAST_FLICKS = 4
 SLOW_SHARE = 0.006
 RIM_TO_INTERVALS, RIM_SLOW, RIM_SLOW_S = 0.25, 4.0, 0.01
@@ -114,16 +113,12 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
     if len(segments) < LEAST_FLICKS:
         return None
     reports = stick_readings(view, stick)
-    holds = [(max(s.start_s, s.end_s - HOLD_TAIL_S), s.end_s) for s in segments]
-    variance = noise_variance(reports, holds)
-    limits, radius = find_limits(reports, holds, variance)
-    windows = [cut_flick(reports, s.start_s, s.end_s, limits, radius) for s in segments]
+    windows, variance = flick_windows(reports, [(s.start_s, s.end_s) for s in segments])
     usable = [window for window in windows if not window.why_not]
     if len(usable) < LEAST_FLICKS:
         return None
     batch, onset = lay_out(usable, variance, reports.interval_s)
-    few = subset(batch, onset, N_TO_CHOOSE)
-    chosen = choose(pilot(batch.of_flicks(few), onset[few]))
+    chosen = choose_from_few(batch, onset)
     chosen = chosen.carried_to(_of_all(chosen.best, batch, onset))
     best = chosen.best.batch
     return Contacts(
@@ -135,7 +130,7 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
         shape_s=np.array([chosen.spread(chosen.delay_ratios, g) for g in range(N_GROUPS)]) * chosen.delay_s,
         moved_s=_moved(chosen),
         smoothing_moved_s=_smoothing_moved(chosen),
-        covariance=_covariances(chosen),
+        covariance=shared_covariances(chosen.best.fit, len(chosen.best.fit.flick_score)),
         report_t_s=reports.t_s,
         interval_s=reports.interval_s,
         creeps=creeps_on(chosen),
@@ -172,12 +167,3 @@ def _smoothing_moved(chosen: Chosen) -> FloatArray:
     for g in range(N_GROUPS):
         moved[g, g, :m] = tau_s[g]
     return moved.reshape(N_GROUPS, -1)
-
-
-def _covariances(chosen: Chosen) -> tuple[FloatArray, FloatArray]:
-    fit = chosen.best.fit
-    inverse = np.linalg.inv(fit.information + 1e-6 * np.eye(len(fit.information)))
-    prior = fit.information - fit.flick_information.sum(axis=0)
-    n = len(fit.flick_score)
-    scores = fit.flick_score.T @ fit.flick_score * (n / max(n - 1, 1))
-    return np.asarray(inverse, dtype=np.float64), np.asarray(inverse @ (scores + prior) @ inverse, dtype=np.float64)
