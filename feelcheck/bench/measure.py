@@ -19,6 +19,7 @@ from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.report import report_direction
 from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.sampling import sampling_caveats
 from feelcheck.bench.stairs import Stairs, find_stairs, held_stimulus
 from feelcheck.bench.transfer import edge_sensitivity, measure_transfer
 from feelcheck.bench.windows import EdgeWindow, driven_windows, undriven_windows
@@ -81,6 +82,7 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
     none, one or two poles; without a drive each edge is taken as a step at an onset that is searched.
     """
     source, answer, names, caveats = choose_channels(capture, drive, output)
+    caveats += sampling_caveats(capture)
     edges = find_edges(source if source is not None else answer)
     if source is not None and names[0] is not None and is_sweep(source, edges):
         return _sweep(capture, (source, answer), edges, (names[0], names[1]), caveats)

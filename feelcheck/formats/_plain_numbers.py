@@ -29,6 +29,7 @@ _BY_BLANK = re.compile(
     re.M,
 )
 _CLOCK_COMMA = re.compile(r"(\d:\d\d),(\d{3}|\d{6})(?=[,;|\t\"\s]|$)", re.M)
+_TAB_BEHIND = re.compile(r'(?<=[,;|])\t+(?=")')
 _CELL = re.compile(r"[^;|\t\n\"]+")
 _ROW = re.compile(r"[ \t\"+-]*[\d.,]")
 _QUOTED = re.compile(r"\"([^\"\n]*)\"")
@@ -65,6 +66,9 @@ def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
     """
     sample = _sample(text)
     done: list[str] = []
+    if _TAB_BEHIND.search(sample):
+        text = _TAB_BEHIND.sub("", text)
+        sample = _sample(text)
     if _SUPERSCRIPT.search(sample):
         text = _SUPERSCRIPT.sub(lambda m: "^" + m[0].translate(_SUPERSCRIPTS), text)
         sample = _sample(text)

@@ -211,7 +211,7 @@ def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Headin
     rows = []
     for k in range(block.first - 1, -1, -1):
         if lines[k].strip(" \t,;|\"#%'"):
-            rows.append((k, _heading_cells(lines[k], block, dialect, columns)))
+            rows.append((k, _heading_cells(lines, k, block, dialect, columns)))
         if len(rows) == 4:
             break
     units = [""] * block.width
@@ -248,7 +248,10 @@ def _padded(cells: Sequence[str], width: int) -> list[str]:
     return bare + [""] * (width - len(bare))
 
 
-def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[int]) -> list[str]:
+def _heading_cells(
+    lines: Sequence[str], number: int, block: Block, dialect: Dialect, columns: Sequence[int]
+) -> list[str]:
+    line = lines[number]
     bare = _COMMENT.sub("", line) if not line.lstrip().startswith('"') else line
     if dialect.separator == "\t" and line.startswith("\t"):
         bare = line
@@ -266,11 +269,26 @@ def _heading_cells(line: str, block: Block, dialect: Dialect, columns: Sequence[
     if len(cells) == 2 * n_columns and all(cells[2::2]) and all(find_unit(unit) or not unit for unit in cells[1::2]):
         return [f"{name} ({unit})" if unit else name for name, unit in zip(cells[::2], cells[1::2], strict=True)]
     if dialect.separator == " " or len(cells) < n_columns:
-        for pattern in (r"\t", r"\s{2,}", r",", r";", r"\s+(?![(\[])"):
-            other = [cell.strip().strip('"').strip() for cell in re.split(pattern, bare.strip())]
-            if len(other) == block.width or len(other) == n_columns:
-                return other
+        cells = _other_cells(bare.strip(), (block.width, n_columns)) or cells
+    if len(cells) == n_columns - 1 and all(cells) and _is_unnamed_counter(lines, block, dialect):
+        return ["", *cells]
     return cells
+
+
+def _other_cells(line: str, widths: tuple[int, int]) -> list[str] | None:
+    """Return the cells of a heading that is parted by another mark than the data are."""
+    for pattern in (r"\t", r"\s{2,}", r",", r";", r"\s+(?![(\[])"):
+        other = [cell.strip().strip('"').strip() for cell in re.split(pattern, line)]
+        if len(other) in widths:
+            return other
+    return None
+
+
+def _is_unnamed_counter(lines: Sequence[str], block: Block, dialect: Dialect) -> bool:
+    """Tell whether the data begin with a row counter that the names do not count."""
+    rows = [split_cells(line, dialect.separator) for line in lines[block.first : block.first + 2]]
+    counts = [row[0].strip(' "') for row in rows if row]
+    return counts in (["0", "1"], ["1", "2"])
 
 
 def _is_units_row(cells: Sequence[str], columns: Sequence[int]) -> bool:
@@ -352,12 +370,8 @@ def _aligned(cells: list[str], lines: Sequence[str], block: Block, dialect: Dial
     if len(cells) != block.width - 1 or len(filled) != len(cells):
         return cells
     first = split_cells(lines[block.first], dialect.separator)
-    if len(first) == block.width and first[-1].strip() and not is_time_name(first[0]):
-        second = split_cells(lines[min(block.first + 1, block.last - 1)], dialect.separator)
-        is_counter = [c[0].strip() for c in (first, second) if c] in (["0", "1"], ["1", "2"])
-        if is_counter:
-            return ["", *cells]
-    return cells
+    is_full = len(first) == block.width and bool(first[-1].strip())
+    return ["", *cells] if is_full and _is_unnamed_counter(lines, block, dialect) else cells
 
 
 def _keyed_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Heading:

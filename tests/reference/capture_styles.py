@@ -129,6 +129,22 @@ style(
 style("padded columns of blanks", "      Time (s)      Out (V)\n" + table([T, OUT_V], "%14.6f", " "))
 style("blanks and decimal comma", "Time_s  Out_V\n" + table([T, OUT_V], "%.6f", "  ", decimal=","))
 style("quoted decimal commas between commas", '"Time (s)","Out (V)"\n' + table([T, OUT_V], '"%.6f"', ",", decimal=","))
+style(
+    "quoted decimal commas between commas and tabs",
+    '"n",\t"Time (s)",\t"Sensor out (V)"\n'
+    + table([np.arange(N), T, OUT_V], ['"%d"', '"%.6f"', '"%.6f"'], ",\t", decimal=","),
+)
+style(
+    "nameless counter, columns by blanks",
+    "   Strom(A)  A0(V)\n" + table([np.arange(N), DRIVE_A, OUT_V], ["%d", "%.8e", "%.8e"], "  ", decimal=","),
+    DRIVE_AND_OUT,
+    t0_s=0.0,
+    options={"interval_s": DT_S},
+)
+style(
+    "quoted row names, columns by blanks",
+    '"t_s" "out_v"\n' + table([np.arange(N) + 1, T, OUT_V], ['"%d"', "%.6f", "%.6f"], " "),
+)
 style("quoted numbers", '"Time (s)","Out (V)"\n' + table([T, OUT_V], '"%.6f"'))
 style("trailing commas", "Time (s),Out (V),\n" + table([T, OUT_V], after=",,,"))
 style("header wider than the data", "Time (s),Out (V),Math (V),,,\n" + ONE)
