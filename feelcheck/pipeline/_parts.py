@@ -14,6 +14,7 @@ from feelcheck.network import (
     ASSUMED_TOLERANCE,
     changed_network,
     class_2_factors,
+    edge,
     infer_capacitance,
     infer_resistance,
     is_class_2,
@@ -292,9 +293,7 @@ def _middle_and_ends(network: BoardNetwork, direction: str) -> tuple[float, tupl
         moved = network
         for name, factors in network.bands.items():
             moved = changed_network(moved, name, getattr(network, name) * factors[end])
-        result = predict(replace(moved, bands={}))
-        side = result.rising if direction == "rising" else result.falling
-        return float(side.mean_delay.value or 0.0) if side is not None else 0.0
+        return edge(moved, rising=direction == "rising").area_s()
 
     low, high = sorted((delay(0), delay(1)))
     return (low + high) / 2, (low, high)

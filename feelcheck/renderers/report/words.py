@@ -25,7 +25,7 @@ METHODS = (
     (
         "Fits",
         "Time constants by separable least squares over all edges or flicks; the drive is passed through the model.",
-        "Golub, G. H. and Pereyra, V. (1973), SIAM Journal on Numerical Analysis 10, 413-432 (cited from memory).",
+        "Golub, G. H. and Pereyra, V. (1973), SIAM Journal on Numerical Analysis 10, 413-432.",
     ),
     (
         "Uncertainty",
@@ -36,8 +36,7 @@ METHODS = (
         "Different, equivalent, undecided",
         "Welch's test for a difference, two one-sided tests for equivalence, Holm's adjustment over the metrics.",
         "Welch, B. L. (1947), Biometrika 34, 28-35; Schuirmann, D. J. (1987), Journal of Pharmacokinetics and "
-        "Biopharmaceutics 15, 657-680; Holm, S. (1979), Scandinavian Journal of Statistics 6, 65-70 (from memory; "
-        "the tests hold all three against a general-purpose statistics library).",
+        "Biopharmaceutics 15, 657-680; Holm, S. (1979), Scandinavian Journal of Statistics 6, 65-70.",
     ),
     (
         "Meaning in use",
