@@ -48,12 +48,12 @@ def read_edge(fit: ModelFit) -> EdgeReading:
     """
     window = fit.window
     first, last = fit.levels
-    smooth = _smoothed(window.y, max(3, int(window.duration_s / window.interval_s / 12)))
+    smooth = _smoothed(window.y - fit.drift_part, max(3, int(window.duration_s / window.interval_s / 12)))
     swing = last - first or window.swing
     last = first + swing
     before, after = fit.states
     reach = after - before or window.swing
-    way_end = (float(np.mean(fit.fit.fitted[-3:])) - before) / reach
+    way_end = (fit.way_end - before) / reach
     u_level = fit.u_last / abs(reach)
     try:
         found = transition(window.t_s, smooth, first, last)
@@ -94,7 +94,7 @@ def area_delay(fit: ModelFit) -> tuple[float, float]:
     window = fit.window
     assert window.stimulus is not None
     drive = np.interp(window.t_s, window.stimulus.t_s, np.clip(window.stimulus.u, *fit.clips))
-    y, u = _scaled(window.y), _scaled(drive)
+    y, u = _scaled(window.y - fit.drift_part), _scaled(drive)
     noise = window.noise / abs(window.swing)
     n = window.y.size
     area = float(trapezoid(u - y, window.t_s))

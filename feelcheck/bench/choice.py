@@ -23,6 +23,10 @@ WEAK_MISFIT = 0.008
 GOOD_CORRELATION = 1.6
 FASTEST_POLE = 0.2
 LEAST_OVERSHOOT = 0.01
+MOST_DRIFT = 0.3
+DRIFT_EFFECT = 0.001
+DRIFT_DECISIVE = 15.0
+SETTLED_POLES = 5.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -106,6 +110,9 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
         best = _better(best, _clipped(search, best), practical=CLIP_EFFECT, decisive=CLIP_DECISIVE)
     if not _explained(best):
         best = _better(best, _richer(search, best, driven and not unresolved))
+    if not (best[0].spec.drift or (driven and _explained(best))):
+        drifting = search.fits(replace(best[0].spec, drift=True), best)
+        best = _better(best, [drifting], practical=DRIFT_EFFECT, decisive=DRIFT_DECISIVE)
     best = _or_weak(search, best)
     if driven:
         best = _without_pole(search, best)
@@ -130,8 +137,8 @@ def _clipped(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit
 
 
 def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list[tuple[ModelFit, ...]]:
-    """Candidates with a second pole or a ring beside the base."""
-    found = []
+    """Candidates with a drift, a second pole or a ring beside the base."""
+    found = [search.fits(replace(base[0].spec, drift=True), base)]
     for shape in ("two_pole", "second_order"):
         spec = replace(base[0].spec, shape=shape)
         found.append(search.fits(spec, base))
@@ -176,7 +183,7 @@ def _sound_weak(fit: ModelFit) -> bool:
 
 def _settles(fit: ModelFit) -> bool:
     first, last = fit.levels
-    return abs(float(np.mean(fit.fit.fitted[-3:])) - first) > 0.9 * abs(last - first)
+    return abs(fit.way_end - first) > 0.9 * abs(last - first)
 
 
 def _better(
@@ -206,6 +213,8 @@ def _sound(fit: ModelFit) -> bool:
     low, high = fit.clips
     if (fit.spec.clip_low and low < 0.02) or (fit.spec.clip_high and high > 0.98) or high - low < 0.05:
         return False
+    if fit.spec.drift and not _drifts(fit):
+        return False
     resolved = fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s
     if fit.spec.dead and resolved and fit.dead_s < 0:
         return False
@@ -213,6 +222,13 @@ def _sound(fit: ModelFit) -> bool:
         slow, fast = fit.poles_s
         return fast > max(0.02 * slow, FASTEST_POLE * fit.window.interval_s) and not any(fit.fit.at_bound)
     return fit.spec.shape != "second_order" or _rings(fit)
+
+
+def _drifts(fit: ModelFit) -> bool:
+    """Whether a drift is small against the edge, which is over for long enough to tell the two apart."""
+    if fit.spec.shape == "none" or abs(fit.drift) > MOST_DRIFT * abs(fit.window.swing):
+        return False
+    return SETTLED_POLES * fit.poles_s[0] < float(fit.window.t_s[-1]) - fit.dead_s
 
 
 def _rings(fit: ModelFit) -> bool:

@@ -41,7 +41,7 @@ def edge_trace(name: str, found: DirectionFits, output: Trace1D, drive: Trace1D 
         at = reading.transition
         marks |= {"t10_s": at.t10 + origin, "t50_s": at.t50 + origin, "t90_s": at.t90 + origin}
     if fit.poles_s and not fit.spec.weak:
-        marks["tau_s"] = fit.poles_s[0]
+        marks["tau_s"] = fit.main_pole_s
     labels = {"direction": "rising" if fit.window.rising else "falling", "model": found.shape}
     return Trace(kind="edge", axis=name, arrays=arrays, marks=marks, labels=labels)
 

@@ -18,6 +18,8 @@ from feelcheck.numerics.separable import SeparableFit, fit_separable
 
 __all__ = ["ModelFit", "fit_spec", "integrated_correlation", "model_basis"]
 
+LEAST_SHARE = 0.2
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ModelFit:
@@ -31,7 +33,8 @@ class ModelFit:
         The edge.
     fit : SeparableFit
         Nonlinear parameters: logarithms of the shape's times (and damping), dead time over `scale_s`, clip levels in
-        the drive's way from 0 to 1 (start, then end); coefficients: level before, gain, and the free start if any.
+        the drive's way from 0 to 1 (start, then end); coefficients: level before, gain, the free start if any, and
+        last the drift over the window if any.
     scale_s : float
         Unit of the dead time parameter.
     """
@@ -62,6 +65,31 @@ class ModelFit:
         return tuple(sorted((float(tau) for tau in times), reverse=True))
 
     @cached_property
+    def shares(self) -> FloatArray:
+        """Share of the edge that each exponential of a decay carries, shape (n_shape,); equal for anything else."""
+        n = self.spec.n_shape
+        parts = np.abs(self.fit.coefficients[1 : n + 1])
+        if self.window.stimulus is not None or self.spec.shape != "two_pole" or not np.sum(parts) > 0:
+            return np.full(n, 1.0 / max(n, 1))
+        return np.asarray(parts / np.sum(parts))
+
+    @property
+    def main(self) -> int:
+        """Place of the main pole among the shape's parameters: the slowest, unless it carries but a small tail."""
+        slowest = int(np.argmax(self.fit.theta[: self.spec.n_shape]))
+        return int(np.argmax(self.shares)) if self.shares[slowest] < LEAST_SHARE else slowest
+
+    @property
+    def has_tail(self) -> bool:
+        """Whether a small part of the edge goes on with a pole slower than the main one."""
+        return self.spec.shape == "two_pole" and bool(self.fit.theta[self.main] < np.max(self.fit.theta[:2]))
+
+    @property
+    def main_pole_s(self) -> float:
+        """Time constant that carries the edge."""
+        return float(np.exp(self.fit.theta[self.main])) if self.has_tail else (self.poles_s or (0.0,))[0]
+
+    @cached_property
     def u_log(self) -> FloatArray:
         """Standard uncertainties of the nonlinear parameters, correlation of the residuals included."""
         return np.asarray(self.fit.u[: self.fit.theta.size] * np.sqrt(self.correlation), dtype=np.float64)
@@ -72,6 +100,8 @@ class ModelFit:
         if self.spec.weak:
             return weak_mean_delay(self.spec.shape, self.fit.theta[: self.spec.n_shape])
         times = np.exp(self.fit.theta[: self.spec.n_shape])
+        if self.has_tail:
+            return float(self.shares @ times)
         return float(2 * times[0] * times[1]) if self.spec.shape == "second_order" else float(np.sum(times))
 
     @cached_property
@@ -82,6 +112,7 @@ class ModelFit:
         if self.spec.weak:
             return self.smoothing_s * float(self.u_log[0])
         slope = np.full(n, self.smoothing_s) if self.spec.shape == "second_order" else times
+        slope = slope * self.shares if self.has_tail else slope
         return float(np.sqrt(max(float(slope @ self.fit.covariance[:n, :n] @ slope), 0.0) * self.correlation))
 
     @property
@@ -108,9 +139,24 @@ class ModelFit:
             return weak_levels(self.spec.shape, self.fit.theta, self.fit.coefficients)
         base, gain = float(self.fit.coefficients[0]), float(self.fit.coefficients[1])
         if self.window.stimulus is None:
-            return base + float(np.sum(self.fit.coefficients[1:])), base
+            return base + float(np.sum(self.fit.coefficients[1:])) - self.drift, base
         low, high = self.clips
         return base + gain * low, base + gain * high
+
+    @property
+    def drift(self) -> float:
+        """How far the output drifts over the window, in its own unit, beside the edge."""
+        return float(self.fit.coefficients[-1]) if self.spec.drift else 0.0
+
+    @cached_property
+    def drift_part(self) -> FloatArray:
+        """The drift at every sample, shape (n,)."""
+        return self.drift * _line(self.window.t_s)
+
+    @property
+    def way_end(self) -> float:
+        """Level at the end of the window, without the drift."""
+        return float(np.mean((self.fit.fitted - self.drift_part)[-3:]))
 
     @property
     def saturated(self) -> bool:
@@ -188,10 +234,15 @@ def integrated_correlation(residuals: FloatArray) -> float:
     return total
 
 
+def _line(t: FloatArray) -> FloatArray:
+    return np.asarray((t - t[0]) / (t[-1] - t[0]), dtype=np.float64)
+
+
 def model_basis(spec: ModelSpec, window: EdgeWindow, scale_s: float):  # type: ignore[no-untyped-def]
     """Return the function from nonlinear parameters to the model's columns."""
     t, stimulus = window.t_s, window.stimulus
     since = t - t[0]
+    besides = [_line(t)] if spec.drift else []
 
     def decay(theta: FloatArray) -> FloatArray:
         if spec.shape == "second_order":
@@ -199,7 +250,7 @@ def model_basis(spec: ModelSpec, window: EdgeWindow, scale_s: float):  # type: i
             rate, wave = damping / np.exp(theta[0]), np.sqrt(1 - damping**2) / np.exp(theta[0])
             envelope = np.exp(-rate * since)
             return np.column_stack([np.ones(t.size), envelope * np.cos(wave * since), envelope * np.sin(wave * since)])
-        return np.column_stack([np.ones(t.size), *(np.exp(-since / np.exp(p)) for p in theta)])
+        return np.column_stack([np.ones(t.size), *(np.exp(-since / np.exp(p)) for p in theta), *besides])
 
     def driven(theta: FloatArray) -> FloatArray:
         assert stimulus is not None
@@ -223,7 +274,7 @@ def model_basis(spec: ModelSpec, window: EdgeWindow, scale_s: float):  # type: i
             columns.append(np.exp(-since / np.exp(theta[0])))
         if not window.settled_start and spec.shape == "two_pole":
             columns.append(np.exp(-since / np.exp(np.max(theta[:2]))))
-        return np.column_stack(columns)
+        return np.column_stack([*columns, *besides])
 
     return decay if stimulus is None else driven
 

@@ -42,7 +42,7 @@ def _rest(output: Trace1D, fit: ModelFit) -> FloatArray:
     """The settled end of one edge's window without its trend."""
     begin, end = fit.window.raw
     first, last = fit.levels
-    way = (fit.fit.fitted - first) / ((last - first) or 1.0)
+    way = (fit.fit.fitted - fit.drift_part - first) / ((last - first) or 1.0)
     away = np.flatnonzero(np.abs(way - 1) > 0.005)
     since = fit.window.t_s[min(int(away[-1]) + 1, fit.window.t_s.size - 1)] if away.size else fit.window.t_s[0]
     keep = output.t_s[begin:end] - fit.window.origin_s > since
@@ -92,4 +92,4 @@ def _starts_late(fits: Sequence[ModelFit], swings: FloatArray, answer: Trace1D) 
 
 def _way_end(fit: ModelFit) -> float:
     first, last = fit.levels
-    return float((np.mean(fit.fit.fitted[-3:]) - first) / ((last - first) or 1.0))
+    return float((fit.way_end - first) / ((last - first) or 1.0))

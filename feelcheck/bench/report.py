@@ -48,6 +48,8 @@ def _step_transition(found: DirectionFits, slow: Estimate) -> Estimate:
         return refused(name, found)
     if found.shape in ("one_pole", "none"):
         return _times(slow, float(np.log(9.0))).renamed(name)
+    if any(fit.has_tail for fit in found.fits):
+        return Estimate.not_resolved(name, unit="s", n=n)
     if found.shape == "two_pole" and slow.is_ok and slow.value and slow.u is not None:
         value = float(np.median([transition_10_90(fit.poles_s) for fit in found.fits]))
         relative = slow.u / slow.value

@@ -59,12 +59,15 @@ class ModelSpec:
         Whether a dead time (for a step: the onset) is searched.
     clip_low, clip_high : bool
         Whether the drive is cut at a level that is searched (a sensor that saturates ahead of the network).
+    drift : bool
+        Whether the output runs along a straight line besides.
     """
 
     shape: str = "one_pole"
     dead: bool = False
     clip_low: bool = False
     clip_high: bool = False
+    drift: bool = False
 
     @property
     def n_shape(self) -> int:

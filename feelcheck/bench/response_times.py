@@ -34,6 +34,16 @@ UNFINISHED = Caveat(
     text="The edge ends too early to tell a slow pole from the discharge through a weak output.",
     advice="Record a longer half-period, so that the output arrives.",
 )
+DRIFT = Caveat(
+    code="levels_drift",
+    text="The output drifts along a straight line beside the edge; the line was fitted with the edge and left out.",
+    advice="Look for warming up, a drifting supply or a slow second stage, whose line would be bent.",
+)
+TAIL = Caveat(
+    code="slow_tail",
+    text="A small part of the edge goes on far slower than the rest; the time constant is that of the main part.",
+    advice="Look for a capacitor that soaks (electrolytic), warming up, or a second, loosely tied stage.",
+)
 DECAYS = Caveat(
     code="does_not_fit",
     text="No pole, pair of poles, ring or weak-sink shape explains this edge.",
@@ -72,10 +82,10 @@ def _slowest(found: DirectionFits) -> Estimate:
     name, n = "time_constant", len(found.fits)
     if found.shape == "none":
         return Estimate.at_most(name, largest_pole_s(found.fits), unit="s", n=n)
-    logs = [float(np.log(fit.poles_s[0])) for fit in found.fits]
+    logs = [float(np.log(fit.main_pole_s)) for fit in found.fits]
     mean, u = pool(logs, [_u_slowest(fit) for fit in found.fits])
     tau = float(np.exp(mean))
-    spread = model_spread(found, lambda fit: (fit.poles_s or (0.0,))[0])
+    spread = model_spread(found, lambda fit: fit.main_pole_s)
     u = float(np.hypot(np.hypot(u * tau, spread), u_of_drive(found)))
     if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
         return _bounded(found, tau, u)
@@ -87,7 +97,8 @@ def _slowest(found: DirectionFits) -> Estimate:
         return Estimate.at_least(name, min(floor, tau), unit="s", n=n, caveats=(UNFINISHED,))
     if (u > VAGUE * tau and found.settled_fraction < SETTLED) or _hardly_bent(found):
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
-    return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
+    besides = (DRIFT,) * found.fits[0].spec.drift + (TAIL,) * found.fits[0].has_tail
+    return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found), caveats=besides)
 
 
 def _between_samples(found: DirectionFits, tau: float) -> bool:
@@ -119,13 +130,15 @@ def _u_slowest(fit: ModelFit) -> float:
         n = 2
         slope = np.array([1.0, -1.0])
         return float(np.sqrt(max(slope @ fit.fit.covariance[:n, :n] @ slope, 0.0) * fit.correlation))
-    return float(fit.u_log[int(np.argmax(fit.fit.theta[: fit.spec.n_shape]))])
+    return float(fit.u_log[fit.main])
 
 
 def pole_estimates(found: DirectionFits, slow: Estimate) -> tuple[Estimate, ...]:
     """Return all time constants, slowest first, s."""
     if found.shape != "two_pole" or not slow.is_ok:
         return (slow.renamed("pole"),) if slow.is_ok and found.shape == "one_pole" else ()
+    if any(fit.has_tail for fit in found.fits):
+        return (slow.renamed("pole"),)
     logs = [float(np.log(fit.poles_s[-1])) for fit in found.fits]
     us = [float(fit.u_log[int(np.argmin(fit.fit.theta[:2]))]) for fit in found.fits]
     mean, u = pool(logs, us)

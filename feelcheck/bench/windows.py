@@ -16,6 +16,7 @@ __all__ = ["EdgeWindow", "driven_windows", "late", "turned", "undriven_windows"]
 MAX_SAMPLES = 1500
 BEFORE, AFTER = 4.0, 10.0
 FOOT = 0.3
+SETTLES = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -117,6 +118,7 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float)
     begin = 0 if edge.previous_s <= t[0] and t[at] - BEFORE * long <= t[0] else begin
     end = min(end, int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
     begin, flat = _flat_begin(y, begin, at, output.noise, abs(swing))
+    flat = flat or _drifts(output, begin, at, int(np.searchsorted(t, edge.t50_s + SETTLES * long)), end)
     if end - begin < 8 or abs(swing) <= max(4 * output.noise / np.sqrt(max(1, (end - at) // 4)), 1.5 * output.step):
         return None
     size = -(-(end - begin) // MAX_SAMPLES)
@@ -190,6 +192,24 @@ def _is_flat(before: FloatArray, noise: float, swing: float) -> bool:
     return drift < max(3 * noise * float(np.sqrt(2 / half)), 3e-4 * swing)
 
 
+def _drifts(output: Trace1D, begin: int, at: int, settled: int, end: int) -> bool:
+    """Whether the output runs along a straight line before the edge, and along one as steep once it is over."""
+    if min(at - begin, end - settled) < 16:
+        return False
+    half = (begin + at) // 2
+    parts = ((begin, at), (settled, end), (begin, half), (half, at))
+    (before, after, early, late), (u, v, w, x) = zip(*(_slope(output.part(*part)) for part in parts), strict=True)
+    alike = before * after > 0 and 0.5 < before / after < 2.0 and abs(before) > 4 * u and abs(after) > 4 * v
+    return bool(alike and abs(early - late) < 3 * float(np.hypot(w, x)) + 0.3 * abs(before))
+
+
+def _slope(part: Trace1D) -> tuple[float, float]:
+    """Slope of a straight line and its standard uncertainty."""
+    t = part.t_s - np.mean(part.t_s)
+    power = float(t @ t)
+    return float(t @ part.values) / power, part.noise / float(np.sqrt(power))
+
+
 def turned(window: EdgeWindow) -> EdgeWindow | None:
     """Return the window from the output's turning point on, as if it had been at rest there.
 
@@ -242,6 +262,7 @@ def _undriven(output: Trace1D, edge: Edge) -> EdgeWindow | None:
     swing = edge.last - edge.first
     foot = max(begin, at - 2 - int(FOOT * (edge.t50_s - edge.onset_s) / output.interval_s))
     begin, flat = _flat_begin(y, begin, foot, output.noise, abs(swing))
+    flat = flat or _drifts(output, begin, foot, int(np.searchsorted(t, edge.t50_s + SETTLES * long)), end)
     step = flat and not edge.mid_edge
     near = max(1, min(int(0.1 * (edge.t50_s - edge.onset_s) / output.interval_s), 50))
     before = None if edge.mid_edge or at < 4 else float(np.median(y[max(at - 1 - near, 0) : at - 1]))
