@@ -5,13 +5,14 @@ is drawn thirty times a second by the parent of the capture process, as in a rea
 in a process of its own and keeps only its latest value in shared memory, which the virtual pad shows to SDL at every
 poll, as a driver without a queue does: what is not looked at in time is lost. The *queued* device hands every value
 over. Both are read by the product's own capture process. A lost value counts against the reader only if it stood for
-half a period, by the device's own clock. Of the repeats the one with the fewest such losses, then the narrowest
-brackets, is shown.
+half a period, by the device's own clock. Every repeat is a row: *cpu* is what the capture process took of one core,
+*others* what other programs took of the machine, where the system tells.
 """
 
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import mmap
 import os
@@ -20,7 +21,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -40,6 +41,8 @@ from feelcheck.sources.gamepad.sdl import EventDrain
 from feelcheck.sources.gamepad.virtual import Change, VirtualPad
 
 LEAD_NS = 300_000_000
+REST_NS = 200_000
+"""The polled device rests until so long before a value is due, to leave the processor to the reader."""
 
 
 def code_of(k: int) -> int:
@@ -110,12 +113,13 @@ def play(path: str, rate_hz: float, seconds: float) -> None:
     period_ns, now = 1e9 / rate_hz, time.perf_counter_ns
     with Path(path).open("r+b") as stream:
         cell = memoryview(mmap.mmap(stream.fileno(), 8)).cast("q")
-    quieten(low_power=False)
+    quieten(low_power=True)
     start_ns = now() + LEAD_NS
     for k in range(n):
         due_ns = start_ns + round(k * period_ns)
         while (t_ns := now()) < due_ns:
-            pass
+            if due_ns - t_ns > REST_NS:
+                time.sleep(1e-9 * (due_ns - t_ns - REST_NS))
         cell[0] = k
         before[k], after[k] = t_ns, now()
     np.save(path + ".npy", np.stack([before, after]))
@@ -132,6 +136,27 @@ class Figures:
     n_unexplained: int
     inside_fraction: float
     width_us: tuple[float, float, float, float]
+    cpu_share: float = float("nan")
+    others_share: float = float("nan")
+
+
+def processor_s(pid: int) -> float:
+    """Return the processor time of a process, s; NaN where the system does not tell."""
+    try:
+        cells = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    except OSError:
+        return float("nan")
+    return (int(cells[11]) + int(cells[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def machine_s() -> tuple[float, float]:
+    """Return the processor time that all programs took and the time of all processors, s; NaN where it is not told."""
+    try:
+        ticks = np.array(Path("/proc/stat").read_text().splitlines()[0].split()[1:9], dtype=float)
+    except OSError:
+        return float("nan"), float("nan")
+    ticks /= os.sysconf("SC_CLK_TCK")
+    return float(ticks.sum() - ticks[3:5].sum()), float(ticks.sum())
 
 
 def unwrapped(codes: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -177,15 +202,22 @@ def measure(device: str, rate_hz: float, low_power: bool, seconds: float, window
             child.listen(30.0)
             waits = [sys.executable, "-c", f"import time; time.sleep({seconds})"]
             plays = [sys.executable, __file__, "--play", str(cell), str(rate_hz), str(seconds)]
+            (taken_s, all_s), cpu_s, own = machine_s(), processor_s(child.process.pid), os.times()
             with subprocess.Popen(plays if device == "polled" else waits) as player:
                 if window:
                     draw_until(events, lambda: player.poll() is not None)
-            assert player.returncode == 0
+            if player.returncode != 0:
+                raise RuntimeError(f"the device ended with {player.returncode}")
+            cpu_s = processor_s(child.process.pid) - cpu_s
+            own_s = cpu_s + sum(os.times()[:4]) - sum(own[:4])
+            taken_s, all_s = (b - a for a, b in zip((taken_s, all_s), machine_s(), strict=True))
         finally:
             child.close()
         table = pd.read_csv(events)
         sets = np.load(f"{cell}.npy") if device == "polled" else None
-    return _judged(device, rate_hz, "low power" if low_power else "busy", table, sets)
+    judged = _judged(device, rate_hz, "low power" if low_power else "busy", table, sets)
+    share = cpu_s / (all_s / (os.cpu_count() or 1))
+    return replace(judged, cpu_share=share, others_share=max(0.0, taken_s - own_s) / all_s)
 
 
 def _judged(device: str, rate_hz: float, loop: str, table: pd.DataFrame, sets: NDArray[np.int64] | None) -> Figures:
@@ -225,6 +257,21 @@ def _unexplained(k: Any, before: Any, after: Any, lo: Any, hi: Any) -> int:
     return int(np.sum((after[lost] <= lo[following]) | (before[lost + 1] > hi[following])))
 
 
+HEADING = (
+    f"{'device':8}{'rate':>6} {'loop':10}{'set':>7}{'lost':>6}{'clean':>6}{'inside':>10}{'cpu':>6}{'others':>8}"
+    "  width us p50 / 95 / 99 / max"
+)
+
+
+def line(found: Figures) -> str:
+    """Return one row of the table."""
+    widths = " / ".join(f"{w:.1f}" for w in found.width_us)
+    return (
+        f"{found.device:8}{found.rate_hz:6.0f} {found.loop:10}{found.n_set:7}{found.n_lost:6}{found.n_lost_clean:6}"
+        f"{found.inside_fraction:10.3%}{found.cpu_share:6.0%}{found.others_share:8.0%}  {widths}"
+    )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--play", nargs=3, metavar=("FILE", "RATE", "SECONDS"))
@@ -240,26 +287,11 @@ def main() -> None:
         play(given.play[0], float(given.play[1]), float(given.play[2]))
         return
     if not given.json:
-        print(
-            f"{'device':8}{'rate':>7} {'loop':10}{'set':>7}{'lost':>6}{'clean':>6}{'inside':>9}  width us p50/95/99/max"
-        )
-    for device in given.devices:
-        for rate_hz in given.rates:
-            for loop in given.loops:
-                tries = [
-                    measure(device, rate_hz, loop == "low_power", given.seconds, given.window)
-                    for _ in range(given.repeats)
-                ]
-                best = min(tries, key=lambda f: (f.n_lost_clean, f.width_us[2]))
-                if given.json:
-                    print(json.dumps(asdict(best)), flush=True)
-                    continue
-                widths = " / ".join(f"{w:.1f}" for w in best.width_us)
-                print(
-                    f"{device:8}{rate_hz:7.0f} {best.loop:10}{best.n_set:7}{best.n_lost:6}{best.n_lost_clean:6}"
-                    f"{best.inside_fraction:9.4%}  {widths}",
-                    flush=True,
-                )
+        print(HEADING)
+    for device, rate_hz, loop in itertools.product(given.devices, given.rates, given.loops):
+        for _ in range(given.repeats):
+            found = measure(device, rate_hz, loop == "low_power", given.seconds, given.window)
+            print(json.dumps(asdict(found)) if given.json else line(found), flush=True)
 
 
 if __name__ == "__main__":
