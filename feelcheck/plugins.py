@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from importlib import metadata
 from typing import Any
@@ -68,8 +69,15 @@ def remarks(group: str) -> tuple[str, ...]:
     )
 
 
-def find(group: str, name: str) -> tuple[Plugin, Any]:
+def find(group: str, name: str, *, also: Iterable[str] = ()) -> tuple[Plugin, Any]:
     """Return one plugin and its object by name; no other plugin is imported.
+
+    Parameters
+    ----------
+    group, name : str
+        Which.
+    also : iterable of str
+        Names that the caller takes without a plugin, for the text of the error.
 
     Raises
     ------
@@ -80,7 +88,7 @@ def find(group: str, name: str) -> tuple[Plugin, Any]:
     if name not in entries:
         raise PluginError(
             f"There is no plugin of that name in {group}.",
-            {"got": name, "known": ", ".join(entries) or "none"},
+            {"got": name, "known": ", ".join(sorted({*entries, *also})) or "none"},
             "Choose one of the known names, or install the plugin.",
         )
     plugin, value = _loaded(group, entries[name])

@@ -122,11 +122,16 @@ class SessionHeader:
         """Write the header into a session folder, on the disk before it returns; the old one is replaced at once."""
         text = json.dumps(self.document(), indent=2, ensure_ascii=False, allow_nan=False, default=_plain) + "\n"
         draft = folder / (HEADER_FILE + ".new")
-        with draft.open("w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        draft.replace(folder / HEADER_FILE)
+        try:
+            with draft.open("w", encoding="utf-8", newline="\n") as stream:
+                stream.write(text)
+                stream.flush()
+                os.fsync(stream.fileno())
+            draft.replace(folder / HEADER_FILE)
+        except OSError:
+            with contextlib.suppress(OSError):
+                draft.unlink()
+            raise
         _sync_folder(folder)
 
 

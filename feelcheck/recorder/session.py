@@ -120,7 +120,7 @@ def record_session(
     task.ask = facts if callable(facts) else None
     if name == "replay":
         return _replay(task)
-    plugin, kind = plugins.find("feelcheck.sources", name)
+    plugin, kind = plugins.find("feelcheck.sources", name, also=("auto", "replay"))
     return _record(task, plugin.reference, kind)
 
 

@@ -26,7 +26,7 @@ def automatic_source(device: str = "") -> tuple[str, str]:
 
     meant = [pad for k, pad in enumerate(find_pads()) if fits(pad, k, device)]
     if not meant:
-        return "gamepad", "no such pad is among the event devices"
+        return "gamepad", f"no pad{' of that name' if device else ''} is among the event devices"
     if not any(pad.readable for pad in meant):
         return "gamepad", "this user may not read the pad's event device"
     return "evdev", "the kernel stamps each report of this pad"

@@ -267,3 +267,18 @@ def test_a_full_disk_is_an_os_error_and_words_are_safe(tmp_path: Path) -> None:
             EventLog(Path("/dev/full"))
     assert word("a,b\r\n") == "a b"
     sync_file(made(tmp_path / "alder") / EVENTS_FILE)
+
+
+def test_a_header_that_finds_no_room_leaves_the_old_one_and_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = made(tmp_path / "alder")
+    before = sorted((path.name, path.read_bytes()) for path in folder.iterdir())
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    with pytest.raises(OSError, match="No space left"):
+        replace(HEADER, recording="complete").write(folder)
+    assert sorted((path.name, path.read_bytes()) for path in folder.iterdir()) == before

@@ -27,11 +27,11 @@ def _pad(name: str, *, readable: bool) -> Node:
 @pytest.mark.parametrize(
     ("pads", "device", "source", "why"),
     [
-        ([], "", "gamepad", "no such pad"),
+        ([], "", "gamepad", "no pad is"),
         ([_pad("cedar pad", readable=True)], "", "evdev", "kernel stamps"),
         ([_pad("cedar pad", readable=True)], "CEDAR", "evdev", "kernel stamps"),
         ([_pad("cedar pad", readable=True)], "/dev/input/event7", "evdev", "kernel stamps"),
-        ([_pad("cedar pad", readable=True)], "birch", "gamepad", "no such pad"),
+        ([_pad("cedar pad", readable=True)], "birch", "gamepad", "no pad of that name is"),
         ([_pad("cedar pad", readable=False)], "", "gamepad", "may not read"),
         ([_pad("cedar pad", readable=True), _pad("birch pad", readable=False)], "birch", "gamepad", "may not read"),
     ],
