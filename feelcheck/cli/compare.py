@@ -22,12 +22,18 @@ def compare(
     fixed_beforehand: Annotated[
         bool, typer.Option("--fixed-beforehand", help="The number of recordings was fixed before the first one.")
     ] = False,
+    paired: Annotated[
+        tuple[str, str] | None,
+        typer.Option(help="States before and after: every specimen is held against itself.", metavar="STATE STATE"),
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[Path | None, typer.Option(help="Draw the differences against the margin (.png or .svg).")] = None,
 ) -> None:
     """Compare specimens, or two states of one, metric by metric against a margin.
 
     Example: feelcheck compare profiles/alder.toml profiles/birch.toml --margin-ms 1
+
+    Example: feelcheck compare alder.toml birch.toml cedar.toml --paired as_found c3_lifted
 
     Next: feelcheck feel, for what a difference means in use; feelcheck report, for one page to show.
     """
@@ -37,7 +43,9 @@ def compare(
     if plot is not None:
         check_target(plot)
 
-    result = pipeline.compare(baseline, candidates, margin_ms=margin_ms, fixed_beforehand=fixed_beforehand)
+    result = pipeline.compare(
+        baseline, candidates, margin_ms=margin_ms, fixed_beforehand=fixed_beforehand, paired=paired
+    )
     typer.echo(compare_json(result) if json else compare_text(result))
     if plot is not None:
         pipeline.draw_comparison(result, plot)

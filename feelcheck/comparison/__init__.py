@@ -2,12 +2,15 @@
 
 from feelcheck.comparison.before_after import BeforeAfter, compare_before_after
 from feelcheck.comparison.chain import Circumstances, joined_direction, judge_link
+from feelcheck.comparison.decisions import DEFAULT_MARGINS, Plan
+from feelcheck.comparison.pairs import compare_paired_states
+from feelcheck.comparison.pooling import pooled_estimate
 from feelcheck.comparison.prediction import predict_tail, prediction_trace
 from feelcheck.comparison.rates import verdict_rates
 from feelcheck.comparison.repeatability import repeatability_of
 from feelcheck.comparison.same_sensor import BoardResponse, compare_sensors
 from feelcheck.comparison.spread import SpecimenDelays, explain_spread
-from feelcheck.comparison.verdicts import DEFAULT_MARGINS, NOT_MOUNTED_ANEW, Plan, compare_sides, pooled_estimate
+from feelcheck.comparison.verdicts import NOT_MOUNTED_ANEW, compare_sides
 
 __all__ = [
     "DEFAULT_MARGINS",
@@ -18,6 +21,7 @@ __all__ = [
     "Plan",
     "SpecimenDelays",
     "compare_before_after",
+    "compare_paired_states",
     "compare_sensors",
     "compare_sides",
     "explain_spread",

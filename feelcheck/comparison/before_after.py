@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from feelcheck.comparison.verdicts import Plan, compare_sides
+from feelcheck.comparison.decisions import Plan
+from feelcheck.comparison.verdicts import compare_sides
 from feelcheck.model import Caveat, HandRecord, MetricComparison
 
 __all__ = ["BeforeAfter", "compare_before_after", "is_sham"]

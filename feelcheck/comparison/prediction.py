@@ -7,7 +7,6 @@ numbers a flick), never its course.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,9 +15,10 @@ from feelcheck.model import FloatArray, Trace
 
 __all__ = ["PredictedTail", "predict_tail", "prediction_trace"]
 
-BAND_FACTOR = 2.0
-RIM_GIVE_FS = 0.002
-"""What slide, bounce and give of a rim are allowed to move a stopped stick (rms, fractions of full throw; assumed)."""
+BAND_FACTOR = 1.645
+"""Two-sided 90 % of a normal distribution."""
+RIM_GIVE_FS = 0.003
+"""What slide, bounce and give of a rim move a stopped stick (rms, fractions of full throw; from simulated rims)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,7 +47,7 @@ class PredictedTail:
 def predict_tail(
     t_s: FloatArray,
     recorded_fs: FloatArray,
-    poles_s: Sequence[float],
+    tau_s: float,
     *,
     u_relative: float,
     step_fs: float,
@@ -55,16 +55,16 @@ def predict_tail(
     jitter_s: float,
     rim_fs: float = RIM_GIVE_FS,
 ) -> PredictedTail:
-    """Predict a tail from the bench's poles.
+    """Predict a tail from the bench's slowest pole.
 
     Parameters
     ----------
     t_s, recorded_fs : ndarray, shape (n,)
         Reports of one tail, the first one after contact, the last ones at rest.
-    poles_s : sequence of float, s
-        Poles measured on the bench.
+    tau_s : float, s
+        Slowest pole measured on the bench.
     u_relative : float
-        Relative standard uncertainty of the bench's delay.
+        Its relative standard uncertainty.
     step_fs, noise_fs, jitter_s : float
         Quantization step, rest noise (rms) and time-stamp jitter of the log.
     rim_fs : float
@@ -73,21 +73,23 @@ def predict_tail(
     Notes
     -----
     One pole decays from its first report as exp(-t / tau) whatever the motion before; of several poles the slowest
-    governs the tail. The end is where that decay leads from the first report to the last fifth. The band adds, in
-    squares, twice: the tail's change when the delay moves by its uncertainty, the step's rms in each of start, end
-    and report, noise, and slope times jitter.
+    governs the tail once the others have died away. The end is where that decay leads from the first report to the
+    last fifth. The band is meant to hold 90 % of the reports. It adds in squares: the tail's change when the pole
+    moves by its uncertainty, slope times jitter, the rim's give, and noise or half a step's rms, whichever is larger,
+    of the report, of the first one, and of the median that tells the end.
     """
-    tau = max([*poles_s, 1e-6])
     since = t_s - t_s[0]
-    decay = np.exp(-since / tau)
+    decay = np.exp(-since / tau_s)
     last = slice(-max(3, recorded_fs.size // 5), None)
-    end = float(np.median((recorded_fs[last] - recorded_fs[0] * decay[last]) / (1.0 - decay[last])))
+    ends = (recorded_fs[last] - recorded_fs[0] * decay[last]) / (1.0 - decay[last])
+    end = float(np.median(ends))
     height = float(recorded_fs[0]) - end
     predicted = end + height * decay
-    by_delay = np.abs(height) * (since / tau) * decay * u_relative
-    by_time = np.abs(height) / tau * decay * jitter_s
-    by_step = step_fs / np.sqrt(12.0) * np.sqrt(2.0 + decay**2)
-    half = BAND_FACTOR * np.sqrt(by_delay**2 + by_time**2 + by_step**2 + 2 * noise_fs**2 + rim_fs**2)
+    by_pole = np.abs(height) * (since / tau_s) * decay * u_relative
+    by_time = np.abs(height) / tau_s * decay * jitter_s
+    white = max(noise_fs, step_fs / np.sqrt(12.0))
+    anchors = decay**2 + np.pi / 2 / ends.size * (1.0 - decay) ** 2
+    half = BAND_FACTOR * np.sqrt(by_pole**2 + by_time**2 + white**2 * (1.0 + anchors) + rim_fs**2)
     inside = np.abs(recorded_fs - predicted) <= half
     return PredictedTail(
         t_s=since,

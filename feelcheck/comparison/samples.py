@@ -12,7 +12,7 @@ import numpy as np
 from feelcheck.errors import NotComparableError
 from feelcheck.model import Estimate, HandRecord, Status
 
-__all__ = ["LIKE_KEYS", "MetricKey", "Replicates", "collect", "refuse_unlike", "replicates_of"]
+__all__ = ["LIKE_KEYS", "MetricKey", "Replicates", "collect", "mountings_known", "refuse_unlike", "replicates_of"]
 
 LIKE_KEYS = (
     "report_rate_hz",
@@ -63,8 +63,8 @@ class Replicates:
     unit: str
 
 
-def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord]) -> None:
-    """Refuse to compare sessions that were recorded under unlike conditions.
+def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord], *, specimen: str = "") -> None:
+    """Refuse to compare sessions that were recorded under unlike conditions, naming the specimen if it is given.
 
     Raises
     ------
@@ -78,6 +78,8 @@ def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord
             facts[key] = f"{', '.join(sorted(sides[0]))} against {', '.join(sorted(sides[1]))}"
     if {r.simulated for r in baseline} != {r.simulated for r in candidate} and baseline and candidate:
         facts["simulated"] = "a simulated side against a real one"
+    if facts and specimen:
+        facts = {"specimen": specimen, **facts}
     if facts:
         raise NotComparableError("Only like recordings can be compared.", facts, "Record both sides the same way.")
 
@@ -123,3 +125,9 @@ def replicates_of(found: Sequence[tuple[HandRecord, Estimate]], *, by_mounting: 
         scope=scope if n_replicates > 1 else "within_recording",
         unit=found[0][1].unit if found else "",
     )
+
+
+def mountings_known(records: Sequence[HandRecord]) -> bool:
+    """Return whether every session says its mounting and there are at least two of them."""
+    mountings = {record.condition.mounting for record in records}
+    return None not in mountings and len(mountings) > 1

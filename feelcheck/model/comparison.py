@@ -15,6 +15,7 @@ __all__ = [
     "Comparison",
     "Margin",
     "MetricComparison",
+    "PairedValues",
     "QuickChange",
     "RepeatabilityResult",
     "SensorVerdict",
@@ -39,6 +40,15 @@ class Margin:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PairedValues:
+    """One specimen of a paired comparison: its value before and after."""
+
+    specimen: str
+    baseline: Estimate
+    candidate: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MetricComparison:
     """One metric of one axis and direction, two sides.
 
@@ -58,16 +68,18 @@ class MetricComparison:
         90 % interval of the difference.
     p_difference, p_equivalence : float or None
         Welch and two one-sided tests, unadjusted.
-    scope : {"mounting", "recording", "within_recording"}
+    scope : {"specimen", "mounting", "recording", "within_recording"}
         What the replicate was, hence what the verdict speaks of.
     why : str
         The reason of the verdict in words.
     more_recordings : int or None
-        How many more a side would probably decide.
+        How many more a side (of pairs: how many more specimens) would probably decide.
     bootstrap90 : tuple of float or None
         90 % bootstrap interval of the difference, from 15 replicates a side; a verdict then needs it to agree.
     p_ranks : float or None
-        Rank test, from five replicates a side.
+        Rank test, from five replicates a side; signed ranks from seven pairs.
+    pairs : tuple of PairedValues
+        Of a paired comparison: each specimen's own two values.
     """
 
     name: str
@@ -85,11 +97,12 @@ class MetricComparison:
     high90: float | None
     p_difference: float | None
     p_equivalence: float | None
-    scope: Literal["mounting", "recording", "within_recording"]
+    scope: Literal["specimen", "mounting", "recording", "within_recording"]
     why: str
     more_recordings: int | None = None
     bootstrap90: tuple[float, float] | None = None
     p_ranks: float | None = None
+    pairs: tuple[PairedValues, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,7 +161,7 @@ class VerdictRates:
     Parameters
     ----------
     kind : str
-        ``"metric"``, ``"parts-bench"``, ``"bench-hand"`` or ``"sensor"``.
+        ``"metric"``, ``"paired"``, ``"parts-bench"``, ``"bench-hand"`` or ``"sensor"``.
     truth : str
         Where the truth lies, in words (``"inside the margin"``).
     n, n_right, n_wrong : int

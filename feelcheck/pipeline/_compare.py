@@ -9,14 +9,16 @@ from pathlib import Path
 from feelcheck.comparison import (
     DEFAULT_MARGINS,
     NOT_MOUNTED_ANEW,
+    BeforeAfter,
     Plan,
     compare_before_after,
+    compare_paired_states,
     compare_sides,
     pooled_estimate,
     repeatability_of,
     verdict_rates,
 )
-from feelcheck.errors import FormatError, NotEnoughDataError
+from feelcheck.errors import FormatError, NotComparableError, NotEnoughDataError
 from feelcheck.formats.study import read_study_table, study_array
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison, RepeatabilityResult
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
@@ -33,7 +35,12 @@ DELAY_METRICS = ("smoothing_delay",)
 
 
 def compare(
-    baseline: str, candidates: Sequence[str], *, margin_ms: float = 1.0, fixed_beforehand: bool = False
+    baseline: str,
+    candidates: Sequence[str],
+    *,
+    margin_ms: float = 1.0,
+    fixed_beforehand: bool = False,
+    paired: tuple[str, str] | None = None,
 ) -> Comparison:
     """Compare specimens (or states of one) in the hand, metric by metric.
 
@@ -47,6 +54,8 @@ def compare(
         The largest difference of delay that does not matter.
     fixed_beforehand : bool
         Whether the number of recordings was fixed before the first one.
+    paired : tuple of str, optional
+        State before and state after: every specimen, the baseline too, is held against itself.
 
     Returns
     -------
@@ -56,11 +65,13 @@ def compare(
     Raises
     ------
     NotComparableError
-        If recordings are unlike.
+        If recordings are unlike, or a paired specimen is named twice or with a state of its own.
     NotEnoughDataError
         If a side holds no hand session in the state asked for.
     """
     others = [specimen_of(reference) for reference in candidates]
+    if paired is not None:
+        return _compare_paired([specimen_of(baseline), *others], *paired, plan=_plan(margin_ms, fixed_beforehand))
     return compare_specimens(specimen_of(baseline), others, margin_ms=margin_ms, fixed_beforehand=fixed_beforehand)
 
 
@@ -68,11 +79,7 @@ def compare_specimens(
     base: Specimen, others: Sequence[Specimen], *, margin_ms: float, fixed_beforehand: bool = False
 ) -> Comparison:
     """Compare specimens that were looked up already; see `compare`."""
-    margin = Margin(value=margin_ms / 1e3)
-    plan = Plan(
-        fixed_beforehand=fixed_beforehand,
-        margins={**DEFAULT_MARGINS, **dict.fromkeys(DELAY_METRICS, margin)},
-    )
+    plan = _plan(margin_ms, fixed_beforehand)
     metrics: list[MetricComparison] = []
     caveats: list[Caveat] = []
     for other in others:
@@ -81,19 +88,70 @@ def compare_specimens(
         caveats += more
     if any(row.scope == "recording" for row in metrics):
         caveats.append(NOT_MOUNTED_ANEW)
-    everyone = (base, *others)
-    chain, sensors = chain_among(everyone, margin_s=margin.value), sensors_of(everyone)
-    kinds = {"metric", *(link.link for link in chain), *(["sensor"] if sensors else [])}
+    return _whole(base.label, [other.label for other in others], metrics, (base, *others), plan, caveats)
+
+
+def _plan(margin_ms: float, fixed_beforehand: bool) -> Plan:
+    margins = {**DEFAULT_MARGINS, **dict.fromkeys(DELAY_METRICS, Margin(value=margin_ms / 1e3))}
+    return Plan(fixed_beforehand=fixed_beforehand, margins=margins)
+
+
+def _whole(
+    baseline: str,
+    candidates: Sequence[str],
+    metrics: Sequence[MetricComparison],
+    everyone: Sequence[Specimen],
+    plan: Plan,
+    caveats: Sequence[Caveat],
+) -> Comparison:
+    """Add the chain, the boards and the rates to the verdicts on metrics."""
+    chain = chain_among(everyone, margin_s=plan.margins[DELAY_METRICS[0]].value)
+    boards = list({specimen.profile.specimen: specimen for specimen in reversed(everyone)}.values())[::-1]
+    sensors = sensors_of(boards)
+    metric_kinds = {"paired" if row.pairs else "metric" for row in metrics}
+    kinds = {*metric_kinds, *(link.link for link in chain), *(["sensor"] if sensors else [])}
     return Comparison(
-        baseline=base.label,
-        candidates=tuple(other.label for other in others),
+        baseline=baseline,
+        candidates=tuple(candidates),
         metrics=tuple(metrics),
         chain=chain,
         sensors=sensors,
         rates=tuple(row for row in verdict_rates() if row.kind in kinds),
-        spread=spread_of(everyone),
+        spread=spread_of(boards),
         caveats=tuple({caveat.code: caveat for caveat in caveats}.values()),
     )
+
+
+def _compare_paired(specimens: Sequence[Specimen], before: str, after: str, *, plan: Plan) -> Comparison:
+    """Hold every specimen's state after against its own state before."""
+    names = [specimen.profile.specimen for specimen in specimens]
+    facts = {name: f"named {names.count(name)} times" for name in names if names.count(name) > 1}
+    facts |= {s.label: "has a state of its own" for s in specimens if s.state != "as_found"}
+    if facts or before == after:
+        raise NotComparableError(
+            "A paired comparison takes every specimen once, without a state, and two states for all of them.",
+            facts or {"states": f"{before} and {after}"},
+            "Such as: feelcheck compare alder.toml birch.toml --paired as_found c3_lifted",
+        )
+    records = {specimen.profile.specimen: specimen.profile.hand for specimen in specimens}
+    found = compare_paired_states(records, before=before, after=after, plan=plan)
+    both = [replace(specimen, state=state) for state in (before, after) for specimen in specimens]
+    simulated = any(record.simulated for specimen in both for record in specimen.hand)
+    return _whole(
+        f"{before} ({', '.join(names)})",
+        [after],
+        _with_reassembly(found, after),
+        both,
+        plan,
+        [*([SIMULATED] if simulated else []), *found.caveats],
+    )
+
+
+def _with_reassembly(found: BeforeAfter, label: str) -> list[MetricComparison]:
+    """The change, what reassembly alone does, and the change beyond it."""
+    alone = [replace(row, candidate_name="reassembly alone") for row in found.reassembly]
+    beyond = [replace(row, candidate_name=f"{label} beyond reassembly") for row in found.change_beyond_reassembly]
+    return [*found.change, *alone, *beyond]
 
 
 def _pair(base: Specimen, other: Specimen, plan: Plan) -> tuple[list[MetricComparison], list[Caveat]]:
@@ -112,11 +170,7 @@ def _pair(base: Specimen, other: Specimen, plan: Plan) -> tuple[list[MetricCompa
         found = compare_before_after(
             base.profile.hand, before=base.state, after=other.state, specimen=other.label, plan=plan
         )
-        beyond = [
-            replace(row, candidate_name=f"{other.label} beyond reassembly") for row in found.change_beyond_reassembly
-        ]
-        alone = [replace(row, candidate_name="reassembly alone") for row in found.reassembly]
-        return [*found.change, *alone, *beyond], [*caveats, *found.caveats]
+        return _with_reassembly(found, other.label), [*caveats, *found.caveats]
     rows = compare_sides(base.hand, other.hand, candidate_name=other.label, state=other.state, plan=plan)
     return list(rows), caveats
 

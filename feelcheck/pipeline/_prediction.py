@@ -14,6 +14,9 @@ from feelcheck.pipeline._specimens import Specimen
 __all__ = ["predictions_of"]
 
 GUARD_INTERVALS = 2.0
+GUARD_QUICK = 3.0
+"""Time constants of a second pole after which the slowest alone governs a tail."""
+POLES = ("one_pole", "two_pole")
 TAILS_EACH = 3
 LEAST_REPORTS = 8
 LONGEST_TAUS = 6.0
@@ -27,21 +30,27 @@ def predictions_of(specimen: Specimen, result: HandResult) -> tuple[Trace, ...]:
     Notes
     -----
     From the log comes where a tail starts, and what follows is judged; its shape comes from the bench. The start is
-    taken two report intervals after contact, when the stick itself stands still.
+    taken two report intervals after contact, when the stick itself stands still, and later where a second pole still
+    shows.
     """
     traces = []
     for record in specimen.bench:
         for direction in ("rising", "falling"):
-            behind = joined_direction(direction, specimen.profile.polarity.get(record.axis))
-            tau = record.directions.get(behind or "", {}).get("smoothing_delay")
-            if tau is not None and tau.value and tau.u is not None:
-                traces += list(_tails(specimen, result, record.axis, direction, tau))
+            behind = joined_direction(direction, specimen.profile.polarity.get(record.axis)) or ""
+            found = record.directions.get(behind, {})
+            tau = found.get("time_constant")
+            if record.models.get(behind) in POLES and tau is not None and tau.value and tau.u is not None:
+                second = found.get("pole_2")
+                quick_s = second.value if second is not None and second.value else 0.0
+                traces += list(_tails(specimen, result, record.axis, direction, tau, quick_s))
     return tuple(traces)
 
 
-def _tails(specimen: Specimen, result: HandResult, axis: str, direction: str, tau: Estimate) -> Iterator[Trace]:
+def _tails(
+    specimen: Specimen, result: HandResult, axis: str, direction: str, tau: Estimate, quick_s: float
+) -> Iterator[Trace]:
     flicks = [t for t in result.traces if t.kind == "flick" and t.axis == axis and t.labels["direction"] == direction]
-    interval_s = result.timing.report_interval.value or 0.0
+    guard_s = GUARD_INTERVALS * (result.timing.report_interval.value or 0.0) + GUARD_QUICK * quick_s
     found = result.axes.get(axis)
     if found is None or tau.value is None or tau.u is None:
         return
@@ -49,13 +58,13 @@ def _tails(specimen: Specimen, result: HandResult, axis: str, direction: str, ta
     for flick in flicks[:TAILS_EACH]:
         t_s, values = np.asarray(flick.arrays["raw_t_s"]), np.asarray(flick.arrays["raw_fs"])
         since = t_s - flick.marks["contact_s"]
-        used = np.isfinite(values) & (since > GUARD_INTERVALS * interval_s) & (since < LONGEST_TAUS * tau.value)
+        used = np.isfinite(values) & (since > guard_s) & (since < LONGEST_TAUS * tau.value)
         if used.sum() < LEAST_REPORTS:
             continue
         tail = predict_tail(
             t_s[used],
             values[used],
-            [tau.value],
+            tau.value,
             u_relative=tau.u / tau.value,
             step_fs=(found.quantization_step.value or 0.0) / reach,
             noise_fs=(found.rest_noise.value or 0.0) / reach,

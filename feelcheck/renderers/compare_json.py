@@ -86,6 +86,14 @@ def _metric(row: MetricComparison) -> dict[str, Any]:
         "scope": row.scope,
         "why": row.why,
         "more_recordings": row.more_recordings,
+        "pairs": [
+            {
+                "specimen": own.specimen,
+                "baseline": estimate_object(own.baseline),
+                "candidate": estimate_object(own.candidate),
+            }
+            for own in row.pairs
+        ],
     }
 
 

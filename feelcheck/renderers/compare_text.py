@@ -28,6 +28,7 @@ SENSOR_WORDS = {
 }
 KIND_WORDS = {
     "metric": "a metric",
+    "paired": "a paired metric",
     "parts-bench": "parts to bench",
     "bench-hand": "bench to hand",
     "sensor": "same sensor",
@@ -57,7 +58,21 @@ def _candidate(name: str, rows: Sequence[MetricComparison], remarks: Remarks) ->
         ("metric", "axis", "code", "baseline", "candidate", "difference", "margin", "verdict", "remark"),
         [_metric_row(row, remarks) for row in ordered],
     )
-    return "\n".join(filter(None, (name, table, _resampled(ordered))))
+    return "\n".join(filter(None, (name, table, *_pairs(ordered), _resampled(ordered))))
+
+
+def _pairs(rows: Sequence[MetricComparison]) -> list[str]:
+    """Each specimen's own delay before and after."""
+    found = []
+    for row in rows:
+        if row.pairs and row.name == "smoothing_delay":
+            each = (
+                f"{own.specimen} {format_estimate(own.baseline, interval=False)} to "
+                f"{format_estimate(own.candidate, interval=False)}"
+                for own in row.pairs
+            )
+            found.append(f"  {row.axis} {row.direction}: {'; '.join(each)}")
+    return found
 
 
 def _metric_row(row: MetricComparison, remarks: Remarks) -> tuple[str, ...]:
@@ -84,7 +99,8 @@ def _width(number: float, row: MetricComparison) -> str:
 
 
 def _reason(row: MetricComparison) -> Caveat:
-    more = f"; about {row.more_recordings} more a side would decide" if row.more_recordings else ""
+    what = "specimens" if row.pairs else "a side"
+    more = f"; about {row.more_recordings} more {what} would decide" if row.more_recordings else ""
     return Caveat(code=row.verdict, text=f"{row.verdict.capitalize()}: {row.why}{more}.")
 
 

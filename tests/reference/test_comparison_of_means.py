@@ -1,8 +1,8 @@
-"""Welch, two one-sided tests, Holm against published and independent values.
+"""Welch, paired differences, two one-sided tests, Holm against published and independent values.
 
 Sources: Student, The probable error of a mean, Biometrika 6 (1908), sleep data with the values that the R
-documentation prints; NAG library example g07ca; the `clinic` table of the statsmodels tests (expected values from the R
-package equivalence); statsmodels.stats.multitest for Holm; Pocock's constant by simulation.
+documentation prints, unpaired and paired; NAG library example g07ca; the `clinic` table of the statsmodels tests
+(expected values from the R package equivalence); statsmodels.stats.multitest for Holm; Pocock's constant by simulation.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.multitest import multipletests
 
 from feelcheck.comparison.planning import ALPHA_LOOK
-from feelcheck.comparison.tests_of_means import SideMean, holm, side_mean, welch
+from feelcheck.comparison.tests_of_means import SideMean, holm, paired, side_mean, welch
 
 pytestmark = pytest.mark.reference
 DATA = Path(__file__).parent / "data"
@@ -42,6 +42,28 @@ def test_welch_on_student_s_sleep_data() -> None:
     assert difference.dof == pytest.approx(17.776473516, rel=1e-9)
     assert difference.p_difference == pytest.approx(0.0793941402, rel=1e-8)
     assert difference.interval(0.95) == pytest.approx((-3.3654832307, 0.2054832307), rel=1e-8)
+
+
+def test_pairs_of_student_s_sleep_data() -> None:
+    table = columns("student_sleep_1908.csv")
+    first, second = (np.array(table[drug], dtype=float) for drug in ("drug1", "drug2"))
+    difference = paired((first - second).tolist(), [0.0] * first.size)
+    assert difference.value == pytest.approx(-1.58, rel=1e-9)
+    assert difference.value / difference.u == pytest.approx(-4.0621276834, rel=1e-9)
+    assert difference.dof == 9
+    assert difference.p_difference == pytest.approx(0.0028328902, rel=1e-7)
+    assert difference.interval(0.95) == pytest.approx((-2.4598857633, -0.7001142367), rel=1e-8)
+
+
+def test_two_one_sided_tests_on_pairs_of_the_clinic_table() -> None:
+    """The two groups' rows in order are the pairs, as in the statsmodels tests."""
+    table = columns("tost_clinic.csv")
+    group = np.array(table["group"])
+    for name, p in (("var1", 0.0031668815), ("var2", 0.4412034046)):
+        values = np.array(table[name], dtype=float)
+        first, second = (values[group == label] for label in sorted(set(table["group"])))
+        difference = paired((second - first).tolist(), [0.0] * first.size)
+        assert difference.p_equivalence(0.6) == pytest.approx(p, rel=1e-7), name
 
 
 def test_welch_from_summaries() -> None:

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from feelcheck.comparison import Plan, compare_sides
+from feelcheck.comparison.pairs import SpecimenPair, compare_pairs
 from feelcheck.comparison.planning import MAX_PER_SIDE
 from feelcheck.comparison.tests_of_means import SideMean, side_mean, welch
 from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
@@ -19,6 +20,8 @@ from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricCompa
 pytestmark = pytest.mark.statistical
 MARGIN_MS = 1.0
 RECORDING_MS, MOUNTING_MS = 0.25, 0.3
+OWN_CHANGE_MS = 0.2
+"""How much the same change does differently to specimens of one kind (standard deviation)."""
 FIXED = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=MARGIN_MS / 1e3)})
 LOOKS = Plan(margins=FIXED.margins)
 
@@ -110,3 +113,58 @@ def test_replicates_of_unlike_certainty_keep_the_rates(n: int) -> None:
     assert sum(difference.p_difference < 0.05 for difference in alike) <= 35
     assert sum(difference.p_equivalence(MARGIN_MS) < 0.05 for difference in apart) <= 35
     assert n == 3 or sum(difference.p_equivalence(MARGIN_MS) < 0.05 for difference in alike) >= 250
+
+
+def changed_specimen(rng: np.random.Generator, name: str, difference_ms: float) -> SpecimenPair:
+    """A specimen of its own delay, taken apart once: three recordings before and three after."""
+    own_ms = rng.uniform(3.0, 15.0)
+    sides = []
+    for truth_ms in (own_ms, own_ms + rng.normal(difference_ms, OWN_CHANGE_MS)):
+        here = truth_ms + rng.normal(0, MOUNTING_MS)
+        sides.append([session_of(max(here + rng.normal(0, RECORDING_MS), 0.01)) for _ in range(3)])
+    return SpecimenPair(specimen=name, before=sides[0], after=sides[1])
+
+
+def session_of(value_ms: float) -> HandRecord:
+    estimate = Estimate.measured("smoothing_delay", value_ms / 1e3, u=1e-4, unit="s", n=12, dof=11)
+    return HandRecord(session="s", axes={"left_x": {"rising": {"smoothing_delay": estimate}}})
+
+
+def paired_study(rng: np.random.Generator, difference_ms: float, n_specimens: int, plan: Plan) -> MetricComparison:
+    pairs = [changed_specimen(rng, str(k), difference_ms) for k in range(n_specimens)]
+    return compare_pairs(pairs, candidate_name="after", state="after", plan=plan)[0]
+
+
+def paired_verdicts(difference_ms: float, n_specimens: int, seed: int, n_studies: int = 500) -> Counter[str]:
+    rng = np.random.default_rng(seed)
+    return Counter(paired_study(rng, difference_ms, n_specimens, FIXED).verdict for _ in range(n_studies))
+
+
+@pytest.mark.parametrize("n_specimens", [3, 6])
+def test_pairs_keep_the_rates(n_specimens: int) -> None:
+    rng = np.random.default_rng(47)
+    assert sum(paired_study(rng, 0.0, n_specimens, FIXED).detected for _ in range(500)) <= 35
+    for difference_ms in (MARGIN_MS, -MARGIN_MS):
+        assert paired_verdicts(difference_ms, n_specimens, 48)["equivalent"] <= 35
+
+
+def test_six_specimens_decide_most_paired_studies_however_unlike_they_are() -> None:
+    assert paired_verdicts(0.0, 6, 49)["equivalent"] >= 400
+    assert paired_verdicts(2.0, 6, 50)["different"] >= 490
+
+
+def advised_pairs(rng: np.random.Generator, difference_ms: float) -> MetricComparison:
+    """Follow the tool: compare, add as many specimens as it advises, compare again, at most four looks."""
+    pairs = [changed_specimen(rng, str(k), difference_ms) for k in range(3)]
+    for _ in range(4):
+        row = compare_pairs(pairs, candidate_name="after", state="after", plan=LOOKS)[0]
+        if row.verdict != "undecided" or row.more_recordings is None:
+            break
+        pairs += [changed_specimen(rng, str(len(pairs) + k), difference_ms) for k in range(row.more_recordings)]
+    return row
+
+
+def test_following_the_advice_on_more_specimens_keeps_the_error_rates() -> None:
+    rng = np.random.default_rng(51)
+    assert sum(advised_pairs(rng, 0.0).detected for _ in range(500)) <= 35
+    assert sum(advised_pairs(rng, MARGIN_MS).verdict == "equivalent" for _ in range(500)) <= 35

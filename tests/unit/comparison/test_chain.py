@@ -93,7 +93,7 @@ def test_the_band_holds_a_tail_of_the_predicted_response(tau_s: float) -> None:
     step = 2 / 4095
     clean = 0.7 - 0.4 * np.exp(-t_s / tau_s)
     recorded = np.round((clean + rng.normal(0, 0.2 * step, t_s.size)) / step) * step
-    tail = predict_tail(t_s, recorded, [tau_s], u_relative=0.02, step_fs=step, noise_fs=0.2 * step, jitter_s=2e-5)
+    tail = predict_tail(t_s, recorded, tau_s, u_relative=0.02, step_fs=step, noise_fs=0.2 * step, jitter_s=2e-5)
     assert tail.inside_fraction >= 0.9
     assert tail.mean_width_fraction < 0.1
 
@@ -101,6 +101,6 @@ def test_the_band_holds_a_tail_of_the_predicted_response(tau_s: float) -> None:
 def test_the_band_leaves_out_a_tail_twice_as_slow() -> None:
     t_s = np.arange(0, 0.08, 0.001)
     recorded = 0.7 - 0.4 * np.exp(-t_s / 0.012)
-    tail = predict_tail(t_s, recorded, [0.006], u_relative=0.02, step_fs=5e-4, noise_fs=1e-4, jitter_s=2e-5)
+    tail = predict_tail(t_s, recorded, 0.006, u_relative=0.02, step_fs=5e-4, noise_fs=1e-4, jitter_s=2e-5)
     assert tail.inside_fraction < 0.6
     assert prediction_trace(tail, "left_x", "rising").marks["inside_fraction"] == tail.inside_fraction

@@ -1,0 +1,149 @@
+"""From a difference of means to a verdict: plan, margins, reasons, and what holds over several metrics."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any
+
+from feelcheck.comparison.planning import ALPHA_FIXED, ALPHA_LOOK, more_per_side
+from feelcheck.comparison.resampling import bca_interval
+from feelcheck.comparison.tests_of_means import Difference, holm
+from feelcheck.model import Estimate, FloatArray, Margin, MetricComparison
+
+__all__ = ["DEFAULT_MARGINS", "SCOPE_WORDS", "Plan", "decided", "resampled", "with_difference"]
+
+DEFAULT_MARGINS: Mapping[str, Margin] = MappingProxyType(
+    {
+        "smoothing_delay": Margin(value=0.001),
+        "rest_noise": Margin(value=0.3, relative=True),
+        "quantization_step": Margin(value=0.1, relative=True),
+        "update_interval": Margin(value=0.1, relative=True),
+        "return_error": Margin(value=0.01),
+        "dead_zone": Margin(value=0.01),
+    }
+)
+SCOPE_WORDS = {
+    "specimen": "each specimen counts once, against itself",
+    "mounting": "each mounting counts once",
+    "recording": "each recording counts once; what mounting the stick anew would change is not in it",
+    "within_recording": "one recording a side: nothing is known of how much recordings differ",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """How strictly to judge.
+
+    Parameters
+    ----------
+    fixed_beforehand : bool
+        True if the number of recordings was fixed before the first one: then each decision is made at 5 %. Otherwise
+        this look is one of several and stricter.
+    margins : Mapping[str, Margin]
+        Per metric; only metrics with a margin are compared.
+    """
+
+    fixed_beforehand: bool = False
+    margins: Mapping[str, Margin] = field(default_factory=lambda: DEFAULT_MARGINS)
+
+    @property
+    def alpha(self) -> float:
+        """Level of each decision."""
+        return ALPHA_FIXED if self.fixed_beforehand else ALPHA_LOOK
+
+
+def with_difference(
+    blank: MetricComparison, difference: Difference, width: float, *, n: int, alpha: float, p_ranks: float | None
+) -> MetricComparison:
+    """Return the row with its difference, the tests against zero and against +-`width`, and how many more would do.
+
+    Parameters
+    ----------
+    blank : MetricComparison
+        The row so far, both sides known.
+    difference : Difference
+        Candidate minus baseline.
+    width : float
+        The margin, in the metric's unit.
+    n : int
+        Replicates a side, or pairs.
+    alpha : float
+        Level of each decision.
+    p_ranks : float or None
+        What ranks say of it.
+    """
+    low90, high90 = difference.interval(0.90)
+    unit = blank.difference.unit
+    return replace(
+        blank,
+        difference=Estimate.measured(
+            "difference", difference.value, u=difference.u, unit=unit, n=n, dof=difference.dof
+        ),
+        margin=width,
+        low90=low90,
+        high90=high90,
+        p_difference=difference.p_difference,
+        p_equivalence=difference.p_equivalence(width),
+        p_ranks=p_ranks,
+        more_recordings=more_per_side(difference.u, n, width, alpha, difference.value) if width > 0 else None,
+    )
+
+
+def resampled(
+    row: MetricComparison, samples: Sequence[FloatArray], statistic: Callable[..., Any], alpha: float
+) -> MetricComparison:
+    """Add the bootstrap interval, and take back what it does not bear out: either opinion alone decides nothing."""
+    low, high = bca_interval(samples, statistic, 1 - alpha)
+    inner = bca_interval(samples, statistic, 1 - 2 * alpha)
+    p_difference, p_equivalence = row.p_difference, row.p_equivalence
+    if low <= 0 <= high:
+        p_difference = max(p_difference or 0.0, alpha)
+    if max(abs(inner[0]), abs(inner[1])) >= row.margin:
+        p_equivalence = max(p_equivalence or 0.0, alpha)
+    return replace(
+        row,
+        p_difference=p_difference,
+        p_equivalence=p_equivalence,
+        bootstrap90=bca_interval(samples, statistic, 0.90),
+    )
+
+
+def decided(found: Sequence[MetricComparison], alpha: float) -> tuple[MetricComparison, ...]:
+    """Adjust the detections over the metrics (Holm) and give each its verdict and its reason."""
+    judged = [row for row in found if row.p_difference is not None and row.scope != "within_recording"]
+    p_values = holm([row.p_difference or 0.0 for row in judged])
+    adjusted = {id(row): p for row, p in zip(judged, p_values, strict=True)}
+    return tuple(_decided(row, adjusted[id(row)], alpha) if id(row) in adjusted else row for row in found)
+
+
+def _decided(row: MetricComparison, p_adjusted: float, alpha: float) -> MetricComparison:
+    detected = p_adjusted < alpha
+    equivalent = row.p_equivalence is not None and row.p_equivalence < alpha
+    scope = SCOPE_WORDS[row.scope]
+    if equivalent:
+        seen = "a difference is seen, but it" if detected else "the difference"
+        return replace(
+            row,
+            verdict="equivalent",
+            detected=detected,
+            why=f"{seen} lies within the margin ({scope})",
+            more_recordings=None,
+        )
+    if detected:
+        return replace(
+            row,
+            verdict="different",
+            detected=True,
+            why=f"the difference is not zero and not shown to lie within the margin ({scope}){_odd_one(row, alpha)}",
+            more_recordings=None,
+        )
+    more = "more recordings would not settle it in reason" if row.more_recordings is None else "more are needed"
+    return replace(row, why=f"neither a difference nor equivalence is shown; {more} ({scope})")
+
+
+def _odd_one(row: MetricComparison, alpha: float) -> str:
+    if row.p_ranks is None or row.p_ranks < alpha:
+        return ""
+    return "; ranks do not show it: look whether one odd recording carries the mean"

@@ -1,0 +1,56 @@
+"""One value a quantity from several hand sessions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from feelcheck.comparison.samples import MetricKey, Replicates, collect, mountings_known, replicates_of
+from feelcheck.comparison.tests_of_means import side_mean
+from feelcheck.model import Estimate, HandRecord
+from feelcheck.numerics.uncertainty import effective_dof
+
+__all__ = ["joint_bound", "pooled_estimate", "side_estimate"]
+
+
+def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, name: str) -> Estimate:
+    """Return one quantity pooled over sessions: mountings count once where they are known, else recordings.
+
+    Notes
+    -----
+    What a delay's uncertainty has beyond its time constant's comes from the choice of the model. Every session makes
+    the same choice, so more sessions do not shrink that part. A single session speaks for itself.
+    """
+    key = MetricKey(axis=axis, direction=direction, name=name)
+    every = collect(records)
+    found = every.get(key, [])
+    if not found:
+        return Estimate.not_resolved(name, unit="s")
+    if len(found) == 1:
+        return found[0][1]
+    pooled = side_estimate(key, replicates_of(found, by_mounting=mountings_known(records)))
+    slowest = every.get(replace(key, name="time_constant"), [])
+    pairs = [(own, tau) for (_, own), (_, tau) in zip(found, slowest, strict=False) if own.u is not None]
+    if name != "smoothing_delay" or pooled.u is None or len(slowest) != len(found) or not pairs:
+        return pooled
+    common = float(np.median([max(0.0, (own.u or 0.0) ** 2 - (tau.u or 0.0) ** 2) for own, tau in pairs]))
+    dof = effective_dof((pooled.u**2, common), (pooled.dof, min(own.dof for own, _ in pairs)))
+    return replace(pooled, u=math.sqrt(pooled.u**2 + common), dof=dof)
+
+
+def side_estimate(key: MetricKey, side: Replicates) -> Estimate:
+    """Return the mean of one side's replicates, their joint bound where none has a value, or nothing."""
+    if side.bounds and not side.values:
+        return Estimate.at_most(key.name, joint_bound(side), unit=side.unit, n=len(side.bounds))
+    if not side.values:
+        return Estimate.not_resolved(key.name, unit=side.unit)
+    mean = side_mean(side.values, side.u_within)
+    return Estimate.measured(key.name, mean.mean, u=mean.u, unit=side.unit, n=mean.n, dof=mean.dof)
+
+
+def joint_bound(side: Replicates) -> float:
+    """The middle one of several upper bounds: each holds with 97.5 %, so at least half of them do."""
+    return float(np.median(side.bounds))
