@@ -21,9 +21,12 @@ MAX_SAMPLES = 3000
 N_PHASES = 12
 MIN_STEPS = 4
 EDGE_SHARE = 0.18
+COMMON_S = 650e-6
+"""Interval at which sensors that sample internally usually do (common practice, no source)."""
+FLAT_POLES = 2.0
 TOO_FEW = Caveat(
     code="too_few_samples_in_ramp",
-    text="The edge holds too few samples, or too few converter steps, to show stair steps.",
+    text="The edge holds too few samples, too few converter steps or too much noise to show stair steps.",
     advice="Zoom the scope in on the edge: at least 50 samples and 20 converter steps across it.",
 )
 
@@ -59,6 +62,7 @@ class _Ramp:
     noise: float
     step: float
     interval: float
+    pole: float = 0.0
 
     @cached_property
     def sums_y(self) -> FloatArray:
@@ -97,7 +101,8 @@ def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
     flat, which those of a smooth ramp are not). The longest period that leaves the steps flat is taken and refined by a
     line through the steps' instants. The price of searching all periods and phases is part of the evidence, so that a
     smooth edge passes for stairs in fewer than one of a thousand captures; rounding of the scope's converter makes
-    steps of one code and is told apart by their height.
+    steps of one code and is told apart by their height. That none were found means something only where steps at the
+    usual interval would have been: elsewhere the interval is not_resolved.
     """
     ramps = [ramp for ramp in (_ramp(output, fit) for fit in fits) if ramp is not None]
     if not ramps:
@@ -110,12 +115,39 @@ def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
     ratio, gain = np.mean(table[:, :, 0], axis=1), np.sum(table[:, :, 1], axis=1)
     passing = np.flatnonzero((ratio < max(RATIO, 0.0)) & (gain > 2 * np.log(n * N_PHASES) + 10))
     if not passing.size:
-        return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
+        return _none_found(ramps)
     flattest = float(np.min(ratio[passing]))
     good = passing[ratio[passing] < flattest + 0.12]
     top = good[-1]
     near = [k for k in good if periods[k] > 0.85 * periods[top]]
     return _refined(ramps, float(periods[min(near, key=lambda k: ratio[k])]))
+
+
+def _none_found(ramps: Sequence[_Ramp]) -> Stairs:
+    """No stairs; not_resolved, with the reason, where steps at the usual interval would have gone unseen."""
+    reasons = [_hidden(ramp) for ramp in ramps]
+    if "" in reasons:
+        return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
+    caveat = Caveat(
+        code="steps_could_hide",
+        text=f"Steps of about {COMMON_S * 1e3:g} ms, as sensors that sample internally show them, would not have been"
+        f" seen here: {reasons[0]}.",
+        advice="Lift the capacitors, step the field over several milliseconds and zoom in on the edge.",
+    )
+    return Stairs(interval=Estimate.not_resolved("update_interval", unit="s", n=len(ramps), caveats=(caveat,)))
+
+
+def _hidden(ramp: _Ramp) -> str:
+    """Return why steps at the usual interval would not show in a ramp; nothing where they would."""
+    span = float(ramp.t[-1] - ramp.t[0])
+    height = abs(float(ramp.smooth[-1] - ramp.smooth[0])) * COMMON_S / span
+    if span < (MIN_STEPS - 1) * COMMON_S:
+        return f"the edge holds fewer than {MIN_STEPS} of them"
+    if ramp.pole * FLAT_POLES > COMMON_S:
+        return "the filter smooths them"
+    if 4.0 * ramp.interval > COMMON_S:
+        return "the samples are too far apart"
+    return "they are no higher than the noise" if height < max(2.5 * ramp.step, 4 * ramp.noise) else ""
 
 
 def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
@@ -136,6 +168,7 @@ def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
         noise=output.noise / np.sqrt(size),
         step=output.step,
         interval=output.interval_s * size,
+        pole=fit.main_pole_s,
     )
 
 
@@ -177,7 +210,7 @@ def _refined(ramps: Sequence[_Ramp], period: float) -> Stairs:
     numbers = [np.round((found - found[0]) / period) if found.size else found for found in instants]
     usable = [(i, k) for i, k in zip(instants, numbers, strict=True) if i.size >= 3]
     if sum(i.size for i, _ in usable) < MIN_STEPS - 1:
-        return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
+        return _none_found(ramps)
     k = np.concatenate([k - np.mean(k) for _, k in usable])
     t = np.concatenate([i - np.mean(i) for i, _ in usable])
     slope = float(k @ t / (k @ k))
@@ -185,7 +218,7 @@ def _refined(ramps: Sequence[_Ramp], period: float) -> Stairs:
     dof = max(t.size - 1 - len(usable), 1)
     sigma = max(float(np.sqrt(rest @ rest / dof)), ramps[0].interval / np.sqrt(12))
     if sigma > 0.15 * slope:
-        return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
+        return _none_found(ramps)
     u = sigma / float(np.sqrt(k @ k))
     estimate = Estimate.measured("update_interval", slope, u=u, unit="s", n=int(t.size), dof=float(dof))
     return Stairs(interval=estimate, instants_s=tuple(instants))

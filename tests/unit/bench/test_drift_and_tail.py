@@ -25,7 +25,7 @@ def rising(t: np.ndarray, y: np.ndarray) -> BenchDirection:
 
 def pole(t: np.ndarray) -> np.ndarray:
     """A unit step through one pole."""
-    return -np.expm1(-np.maximum(t, 0.0) / TAU_S)
+    return np.asarray(-np.expm1(-np.maximum(t, 0.0) / TAU_S))
 
 
 @pytest.mark.parametrize("span_s", [(-0.01, 0.05), (-0.05, 0.05), (-0.002, 0.03)])
