@@ -19,7 +19,7 @@ def feel(
         typer.Argument(help="Record, record@state, record@c3=lifted (what if), capture or session; first: reference."),
     ],
     turn_rate_deg_s: Annotated[
-        float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0)
+        float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0, max=1e5)
     ] = 200.0,
     field_of_view_deg: Annotated[
         float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)
@@ -28,11 +28,13 @@ def feel(
         float, typer.Option(help="Width of the screen as seen by the eye, degrees.", min=1.0, max=170.0)
     ] = 35.0,
     flick_ms: Annotated[
-        float, typer.Option(help="Duration of a flick, ms, where none of your own was recorded.", min=5.0)
+        float, typer.Option(help="Duration of a flick, ms, where none of your own was recorded.", min=5.0, max=1e4)
     ] = 100.0,
-    held_ms: Annotated[float, typer.Option(help="How long an out-and-back flick is held, ms.", min=0.0)] = 200.0,
+    held_ms: Annotated[
+        float, typer.Option(help="How long an out-and-back flick is held, ms.", min=0.0, max=1e4)
+    ] = 200.0,
     dead_zone: Annotated[float, typer.Option(help="Dead zone in use, fraction of full throw.", min=0.0, max=0.9)] = 0.0,
-    curve: Annotated[float, typer.Option(help="Exponent of the response curve; 1 is linear.", min=0.1)] = 1.0,
+    curve: Annotated[float, typer.Option(help="Exponent of the response curve; 1 is linear.", min=0.1, max=10.0)] = 1.0,
     rest_band: Annotated[
         float, typer.Option(help="Band around rest that counts as back, fraction of full throw.", min=0.001, max=0.5)
     ] = 0.02,

@@ -57,7 +57,7 @@ def parts(
         high_v=high_v,
     )
     result = pipeline.parts(asked, from_bench=from_bench, direction=direction)
+    changes = pipeline.parts_what_if(asked, what_if or [])
     typer.echo(parts_json(result) if json else parts_text(result))
-    if what_if and not json:
-        for change in pipeline.parts_what_if(asked, what_if):
-            typer.echo("\n" + what_if_text(change))
+    for change in () if json else changes:
+        typer.echo("\n" + what_if_text(change))

@@ -20,7 +20,7 @@ def report(
         float, typer.Option(help="Largest difference of delay that does not matter, ms.", min=0.0)
     ] = 1.0,
     turn_rate_deg_s: Annotated[
-        float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0)
+        float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0, max=1e5)
     ] = 200.0,
     field_of_view_deg: Annotated[
         float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)

@@ -151,8 +151,8 @@ def of_picture(angle: Estimate, play: Play, *, quantity: str) -> Estimate:
     """
     half = math.radians(play.field_of_view_deg / 2)
     ends = [abs(end) for end in (angle.value, angle.bound) if end is not None]
-    if play.field_of_view_deg >= 180 or (ends and math.radians(max(ends)) >= half):
-        return Estimate.at_least(quantity, 0.5, unit="fraction") if ends else replace(angle, quantity=quantity)
+    if ends and math.radians(max(ends)) >= half:
+        return _left_the_picture(angle, quantity)
 
     def share(degrees: float | None) -> float | None:
         return None if degrees is None else math.tan(math.radians(degrees)) / (2 * math.tan(half))
@@ -162,3 +162,12 @@ def of_picture(angle: Estimate, play: Play, *, quantity: str) -> Estimate:
     return replace(
         angle, quantity=quantity, unit="fraction", value=share(angle.value), u=u, bound=share(angle.bound), caveats=()
     )
+
+
+def _left_the_picture(angle: Estimate, quantity: str) -> Estimate:
+    """Half a picture or more, on the side of the turn; a limit on the turn from above then limits nothing."""
+    turned = (angle.bound if angle.value is None else angle.value) or 0.0
+    if not angle.is_ok and (turned > 0) != (angle.status is Status.AT_LEAST):
+        return Estimate.not_resolved(quantity, unit="fraction", n=angle.n)
+    bounded = Estimate.at_least if turned > 0 else Estimate.at_most
+    return bounded(quantity, math.copysign(0.5, turned), unit="fraction", n=angle.n)

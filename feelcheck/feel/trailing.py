@@ -72,7 +72,7 @@ def _through_a_flick(name: str, response: UsedResponse, direction: str, play: Pl
     poles = poles_of(response, direction) or ()
     value = flick_through_poles(poles, flick_s).peak_trailing_fraction
     # Trailing depends on pole over duration alone, so both shares act through the same slope.
-    share = math.hypot((delay.u or 0.0) / delay.value, u_flick)
+    share = math.hypot((delay.u or 0.0) / delay.value if delay.value else 0.0, u_flick)
     slower = flick_through_poles([tau * (1 + share) for tau in poles], flick_s).peak_trailing_fraction
     dof = min(delay.dof, speed.dof) if why is BORROWED and speed is not None else delay.dof
     return Estimate.measured(name, value, u=slower - value, unit="fraction", n=delay.n, dof=dof, caveats=(why,))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -36,7 +37,12 @@ def read_study_table(path: Path) -> tuple[list[StudyRow], str]:
     FormatError
         If a column is missing or a value is no number.
     """
-    lines = [line for line in path.read_text(encoding="utf-8-sig").splitlines() if line and not line.startswith("#")]
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        facts = {"file": str(path), "got": str(error)}
+        raise FormatError("A gauge study table is a text file.", facts, "Save it as CSV in UTF-8.") from error
+    lines = [line for line in text.splitlines() if line and not line.startswith("#")]
     table = csv.DictReader(lines)
     names = list(table.fieldnames or [])
     value_name = next((name for name in names if name.split("_")[0] == "value"), "")
@@ -49,6 +55,8 @@ def read_study_table(path: Path) -> tuple[list[StudyRow], str]:
     for number, row in enumerate(table, start=2):
         try:
             value = float(row[value_name]) * factor
+            if not math.isfinite(value):
+                raise ValueError(row[value_name])
         except (TypeError, ValueError) as error:
             facts = {"file": str(path), "row": str(number), "got": row[value_name]}
             raise FormatError("A reading of a gauge study is a number.", facts, "Mend the row.") from error

@@ -134,7 +134,7 @@ def edge(network: BoardNetwork, *, rising: bool) -> Edge:
     instant between them.
     """
     first, last = (network.low_v, network.high_v) if rising else (network.high_v, network.low_v)
-    before = _settled(network, _towards(network, first, rising=True))
+    before = _settled(network, _towards(network, first, rising=not rising))
     strong = _towards(network, last, rising=rising)
     final = _piece(network, strong, 0.0, before)
     last_v = float(_steady(final, final.out))

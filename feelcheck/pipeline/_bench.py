@@ -11,7 +11,7 @@ from feelcheck.bench import measure_repeats, measure_typed, setting_caveats
 from feelcheck.errors import FormatError
 from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds, read_captures
-from feelcheck.model import BenchResult
+from feelcheck.model import BenchResult, Capture
 
 __all__ = ["bench", "draw_bench"]
 
@@ -53,26 +53,38 @@ def bench(
     NotEnoughDataError
         If there is no edge to measure.
     """
+    _check_settings(settings or {})
     interval_s = interval_seconds(interval) if isinstance(interval, str) else interval
     several = [paths] if isinstance(paths, str | Path) else list(paths)
     typed = [path for path in several if is_readings(path)]
     if typed:
         return _with_settings(_typed(several, typed), settings or {})
     captures = read_captures(several, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
+    _check_copies(captures)
     if all(channel.role == "drive" for channel in captures[0].channels):
         facts = {"file": captures[0].provenance.path, "columns": ", ".join(c.name for c in captures[0].channels)}
         raise FormatError("The capture holds only a drive.", facts, "Add the output, or name it with --output.")
     return _with_settings(measure_repeats(captures), settings or {})
 
 
-def _with_settings(result: BenchResult, settings: Mapping[str, str]) -> BenchResult:
-    """The result with the user's scope settings recorded, and remarks on those that bear on it."""
+def _check_settings(settings: Mapping[str, str]) -> None:
     unknown = [name for name, value in settings.items() if name not in SETTING_NAMES or not value.strip()]
     if unknown:
         facts = {"got": ", ".join(unknown), "allowed": ", ".join(SETTING_NAMES)}
         raise FormatError(
             "A scope setting needs a known name and a value.", facts, "Write it like --scope averaging=16."
         )
+
+
+def _check_copies(captures: Sequence[Capture]) -> None:
+    hashes = [one for capture in captures for one in capture.provenance.sha256.split(", ") if one]
+    if len(set(hashes)) < len(hashes):
+        facts = {"files": ", ".join(capture.provenance.path for capture in captures)}
+        raise FormatError("The same capture counts once: a copy would look like agreement.", facts, "Name it once.")
+
+
+def _with_settings(result: BenchResult, settings: Mapping[str, str]) -> BenchResult:
+    """The result with the user's scope settings recorded, and remarks on those that bear on it."""
     provenance = result.capture.provenance
     provenance = replace(provenance, facts=MappingProxyType({**provenance.facts, **settings}))
     told = replace(result, capture=replace(result.capture, provenance=provenance))

@@ -71,6 +71,8 @@ def parts(asked: PartsAsked, *, from_bench: Path | None = None, direction: str =
     FormatError
         If a value is no component value, or there is nothing to predict or infer from.
     """
+    if direction not in ("rising", "falling"):
+        raise FormatError("A direction is rising or falling.", {"got": direction}, "Give --direction so.")
     if from_bench is not None:
         return _inferred(asked, from_bench, direction)
     if not any((asked.resistor, asked.capacitor, asked.pin_capacitor)):
@@ -105,7 +107,17 @@ def _optional(text: str) -> float:
     return _value(text) if text else 0.0
 
 
+def _check_numbers(asked: PartsAsked) -> None:
+    if not 0 <= asked.low_v < asked.high_v < math.inf:
+        facts = {"low": asked.low_v, "high": asked.high_v}
+        raise FormatError("An output steps between 0 <= low < high volts.", facts, "Give --low-v and --high-v so.")
+    widest = max(asked.resistor_tolerance or 0.0, asked.capacitor_tolerance or 0.0)
+    if widest >= 1:
+        raise FormatError("A tolerance is less than 100 %.", {"got": f"{100 * widest:g} %"}, "Give a smaller one.")
+
+
 def _network(asked: PartsAsked) -> BoardNetwork:
+    _check_numbers(asked)
     sink: SinkKind = "current" if asked.sink_current else "pull_down" if asked.sink_resistor else "source"
     stage = OutputStage(
         source_ohm=_optional(asked.source),
@@ -252,7 +264,7 @@ def _changed(part: Part, value: str) -> Part:
     if value == "lifted":
         return replace(part, fitted=False)
     try:
-        return replace(part, value=parse_si(value))
+        return replace(part, value=parse_si(value), fitted=True)
     except ValueError as error:
         raise ProfileError("A changed part is lifted or has a value.", {"part": part.position, "got": value}) from error
 

@@ -205,20 +205,22 @@ def part_found(
     Raises
     ------
     ProfileError
-        If the value, the role or the way it was measured is none that is known.
+        If the place, the value, the tolerance, the role or the way it was measured makes no sense.
     """
     for word, allowed in ((role, get_args(PartRole)), (measured, MEASURED)):
         if word not in allowed:
             facts = {"got": word, "allowed": ", ".join(allowed)}
             raise ProfileError("A part has a known role and a known origin.", facts, "Choose one of these words.")
-    try:
-        number = parse_si(value)
-    except ValueError as error:
-        raise ProfileError("A part needs a value such as 4.7k or 560n.", {"got": value}) from error
+    if not position.strip():
+        raise ProfileError(
+            "A part has a place on the board.", {"got": position}, "Name it as on the board, such as c3."
+        )
+    if tolerance_percent is not None and not 0 <= tolerance_percent < 100:
+        raise ProfileError("A tolerance is less than 100 %.", {"got": f"{tolerance_percent:g} %"})
     return Part(
         position=position,
         role=cast(PartRole, role),
-        value=number,
+        value=_number(value),
         unit="F" if role.endswith("capacitor") else "ohm",
         axis=axis,
         measured=cast(Literal["marked", "in_circuit", "out_of_circuit", "assumed"], measured),
@@ -228,8 +230,23 @@ def part_found(
     )
 
 
+def _number(value: str) -> float:
+    try:
+        return parse_si(value)
+    except ValueError as error:
+        raise ProfileError("A part needs a value such as 4.7k or 560n.", {"got": value}) from error
+
+
 def note_state(path: Path, state: StateRecord) -> Profile:
-    """Add a step of the timeline to a record."""
+    """Add a step of the timeline to a record.
+
+    Raises
+    ------
+    ProfileError
+        If the name is empty, or would be taken for a change that nobody made yet.
+    """
+    if not state.name.strip() or "=" in state.name:
+        raise ProfileError("A state's name holds no equals sign.", {"got": state.name}, "Try c3_lifted.")
     return add_state(path, state)
 
 
@@ -239,12 +256,14 @@ def state_step(name: str, changes: Sequence[str], *, note: str = "", undone: boo
     Raises
     ------
     ProfileError
-        If a change is not written ``place=lifted`` or ``place=value``.
+        If a change is not written ``place=lifted`` or ``place=value``, or the value is none.
     """
     pairs: dict[str, str] = {}
     for change in changes:
         place, equals, value = change.partition("=")
         if not (place and equals and value):
             raise ProfileError("A change is written place=lifted or place=value.", {"got": change}, "Try c3=lifted.")
+        if value != "lifted":
+            _number(value)
         pairs[place] = value
     return StateRecord(name=name, note=note, undone=undone, changes=pairs, date=date.today().isoformat())

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import difflib
+import math
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import MISSING, Field, fields, replace
+from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
+from types import UnionType
+from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
@@ -79,11 +82,14 @@ def _profile_from(content: Table, file: Path) -> Profile:
     where = str(file)
     readers: dict[str, Callable[[Any], Any]] = {
         "sensor": lambda table: _record(SensorFound, table, where, "sensor"),
-        "parts": lambda rows: tuple(_part_from(row, where) for row in rows),
-        "states": lambda rows: tuple(_record(StateRecord, row, where, "states") for row in rows),
-        "bench": lambda rows: tuple(_bench_from(row, where) for row in rows),
-        "hand": lambda rows: tuple(_hand_from(row, where) for row in rows),
-        "photos": tuple,
+        "polarity": lambda table: _polarity(table, where),
+        "parts": lambda rows: tuple(_part_from(row, where) for row in _rows(rows, where, "parts")),
+        "states": lambda rows: tuple(
+            _record(StateRecord, row, where, "states") for row in _rows(rows, where, "states")
+        ),
+        "bench": lambda rows: tuple(_bench_from(row, where) for row in _rows(rows, where, "bench")),
+        "hand": lambda rows: tuple(_hand_from(row, where) for row in _rows(rows, where, "hand")),
+        "photos": lambda rows: tuple(rows) if isinstance(rows, list) else rows,
         "feel": lambda table: _estimates(table, where, "feel"),
     }
     return replace(_record(Profile, content, where, "", readers), path=where)
@@ -93,8 +99,7 @@ def _record(
     kind: type[T], table: Any, where: str, section: str, readers: Mapping[str, Callable[[Any], Any]] | None = None
 ) -> T:
     """Build a dataclass from a TOML table: unknown and missing keys are refused by name."""
-    if not isinstance(table, Mapping):
-        raise ProfileError("A section of a record is a table.", {"file": where, "section": section, "got": table})
+    _table(table, where, section)
     known: dict[str, Field[Any]] = {field.name: field for field in fields(kind) if field.name != "path" or section}  # type: ignore[arg-type]
     _refuse_unknown(table, known, where, section)
     required = [name for name, field in known.items() if field.default is MISSING and field.default_factory is MISSING]
@@ -102,18 +107,59 @@ def _record(
         if name not in table:
             raise ProfileError("A key is missing.", {"file": where, "section": section or "top", "key": name})
     converted = {key: (readers or {}).get(key, lambda value: value)(value) for key, value in table.items()}
+    hints = _hints(kind)  # type: ignore[arg-type]
     for key, value in converted.items():
-        _check_kind(value, str(known[key].type), {"file": where, "section": section or "top", "key": key})
+        if not _fits(value, hints[key]):
+            facts = {"file": where, "section": section or "top", "key": key, "got": repr(value)}
+            words = get_args(hints[key]) if get_origin(hints[key]) is Literal else (known[key].type,)
+            raise ProfileError("A value is of the wrong kind.", {**facts, "allowed": ", ".join(map(str, words))})
+        _check_range(key, value, {"file": where, "section": section, "key": key, "got": value})
     return kind(**converted)
 
 
-_KINDS: dict[str, tuple[type, ...]] = {"str": (str,), "int": (int,), "float": (int, float), "bool": (bool,)}
+def _table(table: Any, where: str, section: str) -> Table:
+    if not isinstance(table, Mapping):
+        raise ProfileError("A section of a record is a table.", {"file": where, "section": section, "got": table})
+    return table
 
 
-def _check_kind(value: Any, annotation: str, facts: dict[str, Any]) -> None:
-    allowed = _KINDS.get(annotation.removesuffix(" | None"))
-    if allowed and (not isinstance(value, allowed) or (isinstance(value, bool) and bool not in allowed)):
-        raise ProfileError("A value is of the wrong kind.", {**facts, "got": repr(value), "allowed": annotation})
+def _rows(rows: Any, where: str, section: str) -> Sequence[Any]:
+    return rows if isinstance(rows, list) else [_table(rows, where, section)]
+
+
+_hints = cache(get_type_hints)
+
+
+def _fits(value: Any, hint: Any) -> bool:
+    """Whether a value is of a field's kind; a whole number passes for a number, a truth value does not."""
+    origin, inner = get_origin(hint), get_args(hint)
+    if origin is Literal:
+        return value in inner
+    if origin is UnionType:
+        return any(_fits(value, one) for one in inner)
+    if origin is tuple:
+        return isinstance(value, tuple) and all(_fits(one, inner[0]) for one in value)
+    if origin is Mapping:
+        return isinstance(value, Mapping) and all(_fits(one, inner[1]) for one in value.values())
+    if isinstance(value, bool):
+        return hint is bool
+    return isinstance(value, int | float if hint is float else hint)
+
+
+_BELOW = {"supply_v": math.inf, "source_ohm": math.inf, "sink_ohm": math.inf, "sink_a": math.inf}
+_BELOW |= {"value": math.inf, "rated_v": math.inf, "tolerance_fraction": 1.0}
+
+
+def _check_range(key: str, value: Any, facts: dict[str, Any]) -> None:
+    if facts["section"] in ("parts", "sensor") and key in _BELOW and value is not None and not 0 <= value < _BELOW[key]:
+        raise ProfileError("A part's numbers are not negative, a tolerance is below 1.", facts, "Correct the number.")
+
+
+def _polarity(table: Any, where: str) -> Table:
+    for axis, sign in _table(table, where, "polarity").items():
+        if sign not in (1, -1):
+            raise ProfileError("A polarity is 1 or -1.", {"file": where, "axis": axis, "got": sign})
+    return table  # type: ignore[no-any-return]
 
 
 def _refuse_unknown(table: Table, known: Iterable[str], where: str, section: str) -> None:
@@ -128,18 +174,26 @@ def _refuse_unknown(table: Table, known: Iterable[str], where: str, section: str
 def _part_from(row: Any, where: str) -> Part:
     def value_of(text: Any) -> float:
         try:
-            return float(text) if isinstance(text, int | float) else parse_si(text)
+            return float(text) if isinstance(text, int | float) and text else parse_si(str(text))
         except ValueError as error:
             raise ProfileError("A part needs a value such as 4.7k or 560n.", {"file": where, "got": text}) from error
 
-    return _record(Part, row, where, "parts", {"value": value_of})
+    part = _record(Part, row, where, "parts", {"value": value_of})
+    if part.role != "other" and (part.unit == "F") != part.role.endswith("capacitor"):
+        facts = {"file": where, "position": part.position, "role": part.role, "got": part.unit}
+        raise ProfileError("A capacitor is in F, every other part in ohm.", facts, "Correct the unit or the role.")
+    return part
 
 
 def _bench_from(row: Any, where: str) -> BenchRecord:
     readers: dict[str, Callable[[Any], Any]] = {
-        "directions": lambda table: {key: _estimates(value, where, "bench") for key, value in table.items()},
+        "directions": lambda table: {
+            key: _estimates(value, where, "bench") for key, value in _table(table, where, "bench").items()
+        },
         "overall": lambda table: _estimates(table, where, "bench"),
-        "caveats": lambda rows: tuple(_record(Caveat, caveat, where, "bench.caveats") for caveat in rows),
+        "caveats": lambda rows: tuple(
+            _record(Caveat, row, where, "bench.caveats") for row in _rows(rows, where, "bench.caveats")
+        ),
     }
     return _record(BenchRecord, row, where, "bench", readers)
 
@@ -147,8 +201,11 @@ def _bench_from(row: Any, where: str) -> BenchRecord:
 def _hand_from(row: Any, where: str) -> HandRecord:
     def axes_of(table: Table) -> Mapping[str, Any]:
         return {
-            axis: {("" if key == "both" else key): _estimates(value, where, f"hand.{axis}") for key, value in t.items()}
-            for axis, t in table.items()
+            axis: {
+                ("" if key == "both" else key): _estimates(value, where, f"hand.{axis}")
+                for key, value in _table(groups, where, f"hand.{axis}").items()
+            }
+            for axis, groups in _table(table, where, "hand.axes").items()
         }
 
     readers: dict[str, Callable[[Any], Any]] = {
@@ -160,8 +217,8 @@ def _hand_from(row: Any, where: str) -> HandRecord:
     return _record(HandRecord, row, where, "hand", readers)
 
 
-def _estimates(table: Table, where: str, section: str) -> Mapping[str, Estimate]:
-    return {key: _estimate(value, key, where, section) for key, value in table.items()}
+def _estimates(table: Any, where: str, section: str) -> Mapping[str, Estimate]:
+    return {key: _estimate(value, key, where, section) for key, value in _table(table, where, section).items()}
 
 
 def _estimate(table: Any, quantity: str, where: str, section: str) -> Estimate:
@@ -172,9 +229,12 @@ def _estimate(table: Any, quantity: str, where: str, section: str) -> Estimate:
             raise ProfileError("A status is one of five words.", {"file": where, "got": text}) from error
 
     def caveats_of(rows: Sequence[Any]) -> tuple[Caveat, ...]:
-        return tuple(_record(Caveat, row, where, f"{section}.caveats") for row in rows)
+        return tuple(_record(Caveat, row, where, f"{section}.caveats") for row in _rows(rows, where, section))
 
     whole = {"quantity": quantity, **table} if isinstance(table, Mapping) else table
+    if isinstance(table, Mapping) and table.get("unit") in ("ms", "us", "ns"):
+        facts = {"file": where, "section": section, "key": quantity, "got": table["unit"]}
+        raise ProfileError("A record keeps times in seconds.", facts, "Write the value and its u in s.")
     try:
         return _record(Estimate, whole, where, f"{section}.{quantity}", {"status": status_of, "caveats": caveats_of})
     except ProfileError:
