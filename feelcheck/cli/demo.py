@@ -26,5 +26,5 @@ def demo(
     from feelcheck.renderers import demo_text
 
     run = pipeline.demo(out, say=remark)
-    typer.echo(demo_text(run.hand, run.bench, run.comparison, run.feel, run.lifted))
+    typer.echo(demo_text(run.page, run.lifted))
     typer.echo("\nWritten:\n" + "\n".join(f"  {path}" for path in run.written))

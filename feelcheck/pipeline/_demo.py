@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 
 from feelcheck.errors import FormatError
-from feelcheck.model import BenchResult, Comparison, Estimate, FeelResult, HandResult, Play
+from feelcheck.model import BenchResult, Comparison, Estimate, HandResult, Play, Report
 from feelcheck.pipeline._bench import bench, draw_bench
 from feelcheck.pipeline._compare import compare_specimens, draw_comparison
 from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze, draw_hand
 from feelcheck.pipeline._parts import delay_from_parts
 from feelcheck.pipeline._prediction import predictions_of
-from feelcheck.pipeline._report import write_report
+from feelcheck.pipeline._report import of_specimen, page_of, write_report
 from feelcheck.pipeline._specimens import specimen_of
 
 __all__ = ["DemoRun", "demo", "shipped"]
@@ -30,13 +30,11 @@ LIFTED, CHANGE, AXIS = "cedar", "c3=lifted", "left_x"
 class DemoRun:
     """Everything the demo measured, and the files it wrote.
 
-    `lifted` is what the parts of the third specimen predict (s) with its capacitor on the board and lifted.
+    `page` holds all results; `lifted` is what the parts of the third specimen predict (s) with its capacitor on the
+    board and lifted.
     """
 
-    hand: dict[str, HandResult]
-    bench: dict[str, BenchResult]
-    comparison: Comparison
-    feel: tuple[FeelResult, ...]
+    page: Report
     lifted: tuple[Estimate, Estimate]
     written: tuple[Path, ...]
 
@@ -76,25 +74,17 @@ def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     hand = {name: analyze(logs / f"{name}_{state}") for name, state in SPECIMENS.items()}
     say("reading the captures of their sensors on the bench")
     captures = {name: next(iter(sorted(logs.glob(f"{name}_field_step.*")))) for name in SPECIMENS}
-    bench_results = {name: bench(path) for name, path in captures.items()}
-    say("comparing the specimens")
     specimens = [specimen_of(reference) for reference in references]
+    bench_results = [of_specimen(bench(captures[s.profile.specimen]), s) for s in specimens]
+    say("comparing the specimens")
     comparison = compare_specimens(specimens[0], specimens[1:], margin_ms=MARGIN_MS)
     tails = [predictions_of(s, result) for s, result in zip(specimens, hand.values(), strict=True)]
     comparison = replace(comparison, traces=tuple(trace for found in tails for trace in found))
     in_use = tuple(feel_specimens(specimens, Play(turn_rate_deg_s=TURN_RATE_DEG_S)))
     say("drawing, and writing the page")
-    written = _draw(out, hand, bench_results, comparison)
-    page = out / "report.html"
-    written.append(write_report(specimens, [*bench_results.values()], [*hand.values()], comparison, in_use, page))
-    return DemoRun(
-        hand=hand,
-        bench=bench_results,
-        comparison=comparison,
-        feel=in_use,
-        lifted=_lifted(str(records / f"{LIFTED}.toml")),
-        written=tuple(written),
-    )
+    page = page_of(specimens, bench_results, [*hand.values()], comparison, in_use)
+    written = [*_draw(out, hand, bench_results, comparison), write_report(page, out / "report.html")]
+    return DemoRun(page=page, lifted=_lifted(str(records / f"{LIFTED}.toml")), written=tuple(written))
 
 
 def _lifted(record: str) -> tuple[Estimate, Estimate]:
@@ -105,10 +95,8 @@ def _lifted(record: str) -> tuple[Estimate, Estimate]:
     return before, after
 
 
-def _draw(
-    out: Path, hand: dict[str, HandResult], benches: dict[str, BenchResult], comparison: Comparison
-) -> list[Path]:
+def _draw(out: Path, hand: dict[str, HandResult], benches: Sequence[BenchResult], comparison: Comparison) -> list[Path]:
     draw_hand([hand["birch"]], out / "birch_hand.png")
-    draw_bench(benches["birch"], out / "birch_bench.png")
+    draw_bench(benches[[*SPECIMENS].index("birch")], out / "birch_bench.png")
     draw_comparison(comparison, out / "comparison.png")
     return [out / name for name in ("birch_hand.png", "birch_bench.png", "comparison.png")]

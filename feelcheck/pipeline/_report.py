@@ -21,7 +21,7 @@ from feelcheck.pipeline._prediction import predictions_of
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 from feelcheck.renderers.report import report_html
 
-__all__ = ["report", "write_report"]
+__all__ = ["of_specimen", "page_of", "report", "write_report"]
 
 LIBRARIES = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
 
@@ -45,23 +45,21 @@ def report(references: Sequence[str], out: Path, *, margin_ms: float = 1.0, play
     answering = [s for s in specimens if s.hand or s.bench or axes_with_parts(s)]
     in_use = feel_specimens(answering, play or Play()) if answering else []
     chain = tuple(link for s in specimens for link in chain_of(s, margin_s=margin_ms / 1e3)) if not comparison else ()
-    return write_report(
-        specimens, bench_results, [result for _, result in sessions], comparison, in_use, out, chain=chain
-    )
+    page = page_of(specimens, bench_results, [result for _, result in sessions], comparison, in_use, chain=chain)
+    return write_report(page, out)
 
 
-def write_report(
+def page_of(
     specimens: Sequence[Specimen],
     bench_results: Sequence[BenchResult],
     hand_results: Sequence[HandResult],
     comparison: Comparison | None,
     in_use: Sequence[FeelResult],
-    out: Path,
     *,
     chain: tuple[ChainLink, ...] = (),
-) -> Path:
-    """Write the page about results that are there already."""
-    page = Report(
+) -> Report:
+    """Return the page about results that are there already."""
+    return Report(
         title=f"feelcheck: {', '.join(specimen.label for specimen in specimens)}",
         profiles=tuple(specimen.profile for specimen in specimens),
         bench=tuple(bench_results),
@@ -71,6 +69,22 @@ def write_report(
         feel=tuple(in_use),
         provenance=_versions(),
     )
+
+
+def of_specimen(result: BenchResult, specimen: Specimen) -> BenchResult:
+    """Return a capture's result under the name of the specimen that it was taken of."""
+    provenance = replace(result.capture.provenance, specimen=specimen.profile.specimen, state=specimen.state)
+    return replace(result, capture=replace(result.capture, provenance=provenance))
+
+
+def write_report(page: Report, out: Path) -> Path:
+    """Write a page and return its path.
+
+    Raises
+    ------
+    FormatError
+        If it cannot be written there.
+    """
     try:
         out.write_text(report_html(page), encoding="utf-8")
     except OSError as error:
@@ -93,7 +107,7 @@ def _captures(specimen: Specimen) -> list[BenchResult]:
     for record in specimen.bench:
         path = _found(record.path, specimen)
         if path is not None:
-            found.append(bench(path))
+            found.append(of_specimen(bench(path), specimen))
     return found
 
 

@@ -10,17 +10,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feelcheck.model import ChainLink, Estimate, MetricComparison
-from feelcheck.renderers.report.summary import (
+from feelcheck.renderers.report.sentences import (
     asymmetry_sentence,
-    both_ways,
+    besides_sentence,
     carry_sentence,
     chain_sentence,
-    comparison_sentence,
+    chain_sentences,
     delay_sentence,
+    difference_sentence,
     direction_sentence,
+    drift_sentence,
     trailing_sentence,
-    use_sentence,
 )
+from feelcheck.renderers.report.summary import slowest_sentence
 
 DELAY = Estimate.measured("smoothing_delay", 0.009, u=1e-4, unit="s")
 ROW = MetricComparison(
@@ -32,14 +34,18 @@ LINK = ChainLink(
     specimen="birch", axis="left_x", state="as_found", direction="rising", link="bench-hand", predicted=DELAY,
     measured=DELAY, difference=DELAY, margin=0.001, verdict="disagree",
 )  # fmt: skip
+FAR = replace(ROW, direction="rising", difference=Estimate.measured("difference", 9.0, u=1e-4, unit="s"))
+HELD = replace(LINK, verdict="agree")
 
 SENTENCES: dict[str, tuple[str, Callable[[Estimate], str]]] = {
     "delay": ("s", lambda e: delay_sentence("birch", e)),
-    "rising with falling": ("s", lambda e: " ".join(both_ways("birch", "code ", e, DELAY))),
-    "falling with rising": ("s", lambda e: " ".join(both_ways("birch", "code ", DELAY, e))),
-    "difference": ("s", lambda e: comparison_sentence(replace(ROW, difference=e), "alder")),
-    "equivalent": ("s", lambda e: comparison_sentence(replace(ROW, difference=e, verdict="equivalent"), "alder")),
-    "undecided": ("s", lambda e: comparison_sentence(replace(ROW, difference=e, verdict="undecided"), "alder")),
+    "slowest": ("s", lambda e: slowest_sentence("In the hand", [("x", e)])),
+    "difference": ("s", lambda e: difference_sentence([replace(ROW, difference=e)], "alder")),
+    "other difference": ("s", lambda e: besides_sentence([replace(ROW, difference=e)])),
+    "one of two differences": ("s", lambda e: difference_sentence([replace(ROW, difference=e), FAR], "alder")),
+    "equivalent": ("s", lambda e: difference_sentence([replace(ROW, difference=e, verdict="equivalent")], "alder")),
+    "undecided": ("s", lambda e: difference_sentence([replace(ROW, difference=e, verdict="undecided")], "alder")),
+    "farthest apart": ("s", lambda e: " ".join(chain_sentences([replace(HELD, measured=e), HELD]))),
     "chain, measured": ("s", lambda e: chain_sentence(replace(LINK, measured=e))),
     "chain, predicted": ("s", lambda e: chain_sentence(replace(LINK, predicted=e))),
     "carry-on": ("deg", lambda e: carry_sentence("birch", e)),
@@ -47,7 +53,7 @@ SENTENCES: dict[str, tuple[str, Callable[[Estimate], str]]] = {
     "direction": ("deg", lambda e: direction_sentence("birch", e)),
 }
 SIGNED: dict[str, tuple[str, Callable[[Estimate], str]]] = {
-    "drift": ("deg", lambda e: use_sentence("birch", e)),
+    "drift": ("deg", lambda e: drift_sentence("birch", e)),
     "asymmetry": ("ratio", lambda e: asymmetry_sentence("birch", e)),
     "difference": ("s", SENTENCES["difference"][1]),
 }

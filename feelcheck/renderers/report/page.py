@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from feelcheck.model import BenchResult, Caveat, Report
-from feelcheck.renderers._format import name_of
+from feelcheck.model import Report
 from feelcheck.renderers._json import dump
 from feelcheck.renderers._panels import Picture
 from feelcheck.renderers._saving import svg_element
@@ -21,8 +21,9 @@ from feelcheck.renderers.feel_figures import feel_pictures
 from feelcheck.renderers.feel_text import feel_document
 from feelcheck.renderers.hand_figures import hand_pictures
 from feelcheck.renderers.hand_json import hand_document
-from feelcheck.renderers.report import records, tables
-from feelcheck.renderers.report.summary import summary_sentences, summary_topics
+from feelcheck.renderers.report import records, remarks, tables
+from feelcheck.renderers.report.glance import glance_rows
+from feelcheck.renderers.report.summary import NOTHING, simulated_sentence, summary_sentences, summary_topics
 from feelcheck.renderers.report.words import CAUTIONS, METHODS
 
 __all__ = ["REPORT_SCHEMA", "report_document", "report_html"]
@@ -51,13 +52,11 @@ def report_html(report: Report) -> str:
         title=report.title,
         light=LIGHT,
         dark=DARK,
+        simulated=simulated_sentence(report),
+        glance=tables.glance_table(glance_rows(report), _turn_rate(report)),
         summary=summary_topics(report),
+        nothing=NOTHING,
         sections=_sections(report),
-        remarks=_remarks(report),
-        explanations=[
-            (_capture_name(result), " ".join(result.explanation)) for result in report.bench if result.explanation
-        ],
-        notes=[note for result in report.feel for note in (*result.notes, *(n for a in result.axes for n in a.notes))],
         cautions=CAUTIONS,
         methods=METHODS,
         provenance=tables.provenance_table(report),
@@ -80,8 +79,8 @@ def report_document(report: Report) -> dict[str, Any]:
     }
 
 
-def _capture_name(result: BenchResult) -> str:
-    return name_of(result.capture.provenance, "the capture")
+def _turn_rate(report: Report) -> float | None:
+    return report.feel[0].play.turn_rate_deg_s if report.feel else None
 
 
 def _script_safe(text: str) -> Markup:
@@ -95,21 +94,24 @@ def _sections(report: Report) -> list[dict[str, Any]]:
     specimens = dict.fromkeys(link.specimen for link in report.links)
     bench = [picture for result in report.bench for picture in bench_pictures(result).values()]
     spread = [compared[name] for name in ("differences", "predictions", "spread") if name in compared]
+    said = remarks.by_section(report)
     return [
         _section("record", "The specimens and their parts", [],
                  [table(report.profiles) for table in records.TABLES]),
         _section("chain", "The chain, specimen by specimen", _picked([compared], "chain"),
                  [tables.chain_table(specimen, report.links) for specimen in specimens]),
-        _section("bench", "On the bench", bench, [tables.bench_table(report.bench)]),
+        _section("bench", "On the bench", bench, [tables.bench_table(report.bench)], said["bench"]),
         _section("hand", "In the hand: flicks and release", _picked(hand, "flicks", "release"),
-                 [tables.hand_table(report.hand)]),
+                 [tables.hand_table(report.hand)], said["hand"]),
         _section("lattice", "Levels, reports and rest", _picked(hand, "codes", "rest"),
                  [tables.lattice_table(report.hand)]),
         _section("cross-axis", "Cross-axis response and direction round the rim", [],
                  [tables.cross_axis_table(report.hand)]),
         _section("comparison", "Comparison against the margin", spread,
-                 [] if report.comparison is None else [tables.comparison_table(report.comparison)]),
-        _section("use", "Meaning in use", list(feel_pictures(report.feel).values()), [tables.feel_table(report.feel)]),
+                 [] if report.comparison is None else [tables.comparison_table(report.comparison)],
+                 said["comparison"]),
+        _section("use", "Meaning in use", list(feel_pictures(report.feel).values()),
+                 [tables.feel_table(report.feel), tables.evidence_rows(report.feel)], said["use"]),
     ]  # fmt: skip
 
 
@@ -117,19 +119,12 @@ def _picked(found: list[dict[str, Picture]], *names: str) -> list[Picture]:
     return [pictures[name] for pictures in found for name in names if name in pictures]
 
 
-def _section(name: str, title: str, pictures: list[Picture], shown: list[tables.Table]) -> dict[str, Any]:
+def _section(
+    name: str, title: str, pictures: list[Picture], shown: list[tables.Table], said: Sequence[str] = ()
+) -> dict[str, Any]:
     drawn = [
         {"svg": Markup(svg_element(p.figure, f"{name}-{k}", p.title, p.description)), "title": p.title}
         for k, p in enumerate(pictures)
     ]
-    return {"id": name, "title": title, "pictures": drawn, "tables": [table for table in shown if table.rows]}
-
-
-def _remarks(report: Report) -> list[Caveat]:
-    """Return every caveat of the results, each once."""
-    found: dict[tuple[str, str], Caveat] = {}
-    comparison = () if report.comparison is None else (report.comparison,)
-    for result in (*report.bench, *report.hand, *comparison, *report.feel):
-        for caveat in result.caveats:
-            found.setdefault((caveat.code, caveat.text), caveat)
-    return list(found.values())
+    kept = [table for table in shown if table.rows]
+    return {"id": name, "title": title, "pictures": drawn, "tables": kept, "remarks": list(said)}

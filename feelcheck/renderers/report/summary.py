@@ -1,263 +1,197 @@
-"""The page's summary: plain sentences, each made from estimates and changing with their status, sign and interval."""
+"""The page's summary: a few plain sentences a specimen, each made from estimates."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Iterator, Sequence
 
-from feelcheck.model import (
-    BenchResult,
-    ChainLink,
-    Estimate,
-    FeelResult,
-    HandResult,
-    MetricComparison,
-    Report,
-    Status,
+from feelcheck.model import BenchResult, Estimate, FeelResult, HandResult, Report, Status
+from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.renderers._format import format_brief
+from feelcheck.renderers.report.glance import DELAY, Glance, glance_rows, label_of
+from feelcheck.renderers.report.sentences import (
+    asymmetry_sentence,
+    besides_sentence,
+    carry_sentence,
+    chain_sentences,
+    delay_sentence,
+    difference_sentence,
+    direction_sentence,
+    drift_sentence,
+    size_of,
+    trailing_sentence,
 )
-from feelcheck.numerics.uncertainty import coverage_interval, scaled_estimate
-from feelcheck.renderers._format import format_brief, format_difference, name_of, shown
 
-__all__ = [
-    "asymmetry_sentence",
-    "bench_sentences",
-    "both_ways",
-    "carry_sentence",
-    "chain_sentence",
-    "comparison_sentence",
-    "comparison_sentences",
-    "delay_sentence",
-    "direction_sentence",
-    "hand_sentences",
-    "summary_sentences",
-    "summary_topics",
-    "trailing_sentence",
-    "use_sentence",
-]
+__all__ = ["NOTHING", "most_telling", "simulated_sentence", "slowest_sentence", "summary_sentences", "summary_topics"]
+
+Topic = tuple[str, list[str]]
+NOTHING = "Nothing has been measured yet."
+SIMULATED = "Recorded in a simulated world, which says nothing about real parts: {names}."
 
 
-def summary_topics(report: Report) -> list[tuple[str, list[str]]]:
-    """Return the sentences by topic; a topic without sentences is left out, and a page without any says so."""
-    compared = report.comparison
-    rows = () if compared is None else compared.metrics
-    topics = (
-        ("On the bench", [sentence for result in report.bench for sentence in bench_sentences(result)]),
-        ("In the hand", [sentence for result in report.hand for sentence in hand_sentences(result)]),
-        ("Against each other", [] if compared is None else comparison_sentences(rows, compared.baseline)),
-        ("Along the chain", [chain_sentence(link) for link in report.links]),
-        ("In use", [sentence for result in report.feel for sentence in _use_sentences(result)]),
-    )
-    found = [(topic, list(dict.fromkeys(sentences))) for topic, sentences in topics if sentences]
-    return found or [("", ["Nothing has been measured yet."])]
+def summary_topics(report: Report) -> list[tuple[str, list[Topic]]]:
+    """Return for every specimen its topics with their sentences; what nothing is known of is left out."""
+    rows = glance_rows(report)
+    names = dict.fromkeys(row.specimen for row in rows)
+    names |= dict.fromkeys(label_of(result.recording.provenance, "the recording") for result in report.hand)
+    names |= dict.fromkeys(label_of(result.capture.provenance, "the capture") for result in report.bench)
+    found = []
+    for name in names:
+        topics = (
+            ("Response", _response(name, [row for row in rows if row.specimen == name], report)),
+            ("Difference", _differences(name, report)),
+            ("Parts, bench, hand", chain_sentences([link for link in report.links if link.specimen == name])),
+            ("In use", [s for result in report.feel if result.specimen == name for s in _use(result)]),
+        )
+        kept = [(topic, sentences) for topic, said in topics if (sentences := [s for s in said if s])]
+        found += [(name, kept)] if kept else []
+    return found
 
 
 def summary_sentences(report: Report) -> list[str]:
     """Return all sentences of the summary in the page's order."""
-    return [sentence for _, sentences in summary_topics(report) for sentence in sentences]
+    said = [f"{name}. {s}" for name, topics in summary_topics(report) for _, sentences in topics for s in sentences]
+    return [*said, *_simulated(report)] if said else [NOTHING]
 
 
-def delay_sentence(where: str, estimate: Estimate) -> str:
-    """Return what is known of a smoothing delay.
-
-    Examples
-    --------
-    >>> delay_sentence("birch, left_x, code rising", Estimate.at_most("smoothing_delay", 0.001, unit="s"))
-    'birch, left_x, code rising: any smoothing is shorter than 1.00 ms.'
-    """
-    bound = format_brief(estimate).removeprefix("at most ").removeprefix("at least ")
-    return {
-        Status.OK: f"{where}: the output trails by {format_brief(estimate)}.",
-        Status.AT_MOST: f"{where}: any smoothing is shorter than {bound}.",
-        Status.AT_LEAST: f"{where}: smoothing is longer than {bound}; how much longer was not seen.",
-        Status.NOT_RESOLVED: f"{where}: the data does not tell how much it smooths.",
-        Status.NOT_PRESENT: f"{where}: no smoothing was seen.",
-    }[estimate.status]
+def simulated_sentence(report: Report) -> str:
+    """Return which specimens were recorded in a simulated world; empty where none was."""
+    return next(iter(_simulated(report)), "")
 
 
-def asymmetry_sentence(where: str, ratio: Estimate) -> str:
-    """Return whether an output falls as it rises; empty where that is not known.
-
-    Parameters
-    ----------
-    where : str
-        Specimen and axis.
-    ratio : Estimate, ratio
-        Falling over rising.
-    """
-    low, high = coverage_interval(ratio)
-    if not ratio.is_ok or low is None or high is None:
-        return ""
-    if low > 1:
-        return f"{where}: it falls more slowly than it rises, {format_brief(ratio)} times."
-    if high < 1:
-        return f"{where}: it rises more slowly than it falls; falling takes {format_brief(ratio)} times as long."
-    return f"{where}: no difference between rising and falling was told; their ratio is {format_brief(ratio)}."
+def _simulated(report: Report) -> list[str]:
+    made = [r.recording.provenance for r in report.hand] + [r.capture.provenance for r in report.bench]
+    names = dict.fromkeys(label_of(provenance, "a recording") for provenance in made if provenance.simulated)
+    return [SIMULATED.format(names=", ".join(names))] if names else []
 
 
-def hand_sentences(result: HandResult) -> list[str]:
-    """Return sentences on one recording: delay of each axis and direction, asymmetry, step."""
-    provenance = result.recording.provenance
-    name = name_of(provenance, "the recording")
-    sentences = []
-    silent: list[str] = []
-    told: list[Estimate | None] = []
-    for axis in result.axes.values():
-        where = f"{name}, {axis.name} in the hand"
-        delays = (axis.rising.smoothing_delay, axis.falling.smoothing_delay)
-        if all(delay.status is Status.NOT_RESOLVED for delay in delays):
-            silent.append(axis.name)
-            continue
-        sentences += both_ways(where, "with the code ", *delays)
-        sentences.append(asymmetry_sentence(where, axis.asymmetry))
-        error = axis.extra.get("rim_direction_error")
-        if error not in told:
-            sentences.append(direction_sentence(where, error))
-            told.append(error)
-    if silent:
-        sentences.append(f"{name}: no flick tells how much {', '.join(silent)} smooth{'s' * (len(silent) == 1)}.")
-    return [sentence for sentence in sentences if sentence]
+# --- the response of one specimen -------------------------------------------------------------------------------------
 
 
-def both_ways(where: str, what: str, rising: Estimate, falling: Estimate) -> list[str]:
-    """Return one sentence on both directions where both have a value, else one each."""
-    if rising.is_ok and falling.is_ok:
-        sizes = f"{format_brief(rising)} {what}rising and by {format_brief(falling)} {what}falling"
-        return [f"{where}: the output trails by {sizes}."]
-    return [delay_sentence(f"{where}, {what}{word}", e) for word, e in (("rising", rising), ("falling", falling))]
+def _response(name: str, rows: Sequence[Glance], report: Report) -> Iterator[str]:
+    hand = [result for result in report.hand if label_of(result.recording.provenance, "the recording") == name]
+    bench = [result for result in report.bench if label_of(result.capture.provenance, "the capture") == name]
+    felt = [(f"{row.axis} with the code {d}", e) for row in rows for d, e in row.hand.items()]
+    seen = [(f"{row.axis} {d}", e) for row in rows for d, e in row.bench.items()] or list(_captured(bench))
+    yield slowest_sentence("In the hand", felt) or slowest_sentence("On the bench", seen)
+    if hand and not _known(felt):
+        yield f"No flick tells how much {', '.join(axis for result in hand for axis in result.axes) or 'it'} smooths."
+    yield most_telling(list(_ratios(bench, hand)))
+    for result in bench:
+        if result.update_interval.is_ok:
+            yield f"The sensor holds its output for {format_brief(result.update_interval)} at a time."
+    yield _seating(hand)
 
 
-def direction_sentence(where: str, error: Estimate | None) -> str:
-    """Return how far directions are off round the rim; empty where the rim was not rolled.
-
-    Examples
-    --------
-    >>> direction_sentence("birch, left_x", Estimate.at_most("rim_direction_error", 0.4, unit="deg"))
-    'birch, left_x: directions round the rim are off by at most 0.400 deg.'
-    """
-    if error is None or error.status is Status.NOT_RESOLVED:
-        return ""
-    if error.status is Status.NOT_PRESENT:
-        return f"{where}: no error of direction was seen round the rim."
-    if not error.is_ok:
-        return f"{where}: directions round the rim are off by {format_brief(error)}."
-    return f"{where}: directions round the rim are off by up to {format_brief(error)}; look how the sensor is seated."
-
-
-def bench_sentences(result: BenchResult) -> list[str]:
-    """Return sentences on one capture: delay of each direction, asymmetry, internal steps."""
-    provenance = result.capture.provenance
-    where = f"{name_of(provenance, 'the capture')}, {result.output_name} on the bench"
-    if result.rising is not None and result.falling is not None:
-        sentences = both_ways(where, "", result.rising.smoothing_delay, result.falling.smoothing_delay)
-    else:
-        sides = (("rising", result.rising), ("falling", result.falling))
-        sentences = [delay_sentence(f"{where}, {word}", s.smoothing_delay) for word, s in sides if s is not None]
-    sentences.append(asymmetry_sentence(where, result.asymmetry))
-    if result.update_interval.is_ok:
-        sentences.append(f"{where}: the sensor holds its output for {format_brief(result.update_interval)} at a time.")
-    return [sentence for sentence in sentences if sentence]
-
-
-def comparison_sentence(row: MetricComparison, baseline: str) -> str:
-    """Return the verdict on one metric, with the sign and the interval of the difference."""
-    what = " ".join(filter(None, (row.name.replace("_", " "), "of", row.axis, row.direction)))
-    margin = shown(Estimate.measured("margin", row.margin, u=0.0, unit=row.difference.unit), in_words=True)
-    limit = f"{margin.value:.3g} {margin.unit}".strip()
-    opening = f"{row.candidate_name} against {baseline}, {what}"
-    if row.verdict == "equivalent":
-        seen = "a difference was detected but it lies" if row.detected else "any difference lies"
-        size = format_difference(row.difference, row.margin)
-        return f"{opening}: {seen} inside the margin of {limit} (difference {size})."
-    if row.verdict == "undecided":
-        return f"{opening}: undecided against a margin of {limit}; the difference is {format_brief(row.difference)}."
-    return f"{opening}: different, {_way(row.difference)}; the margin is {limit}."
-
-
-def _way(difference: Estimate) -> str:
-    low, high = coverage_interval(difference)
-    if high is not None and high < 0:
-        size = scaled_estimate(difference, -1.0, quantity=difference.quantity, unit=difference.unit)
-        return f"lower by {format_brief(size)}"
-    return f"{'higher' if low is not None and low > 0 else 'shifted'} by {format_brief(difference)}"
-
-
-def comparison_sentences(rows: Sequence[MetricComparison], baseline: str) -> list[str]:
-    """Return a sentence for every difference and every delay, and one a specimen for what else was looked at."""
-    found = []
-    for candidate in dict.fromkeys(row.candidate_name for row in rows):
-        own = [row for row in rows if row.candidate_name == candidate]
-        told = [row for row in own if row.verdict == "different" or "delay" in row.name]
-        found += [comparison_sentence(row, baseline) for row in told]
-        for verdict, words in (("equivalent", "inside the margin"), ("undecided", "undecided")):
-            others = dict.fromkeys(
-                " ".join(filter(None, (row.name.replace("_", " "), "of", row.axis, row.direction)))
-                for row in own
-                if row.verdict == verdict and row not in told
-            )
-            if others:
-                found.append(f"{candidate} against {baseline}, {words}: {', '.join(others)}.")
-    return found
-
-
-def chain_sentence(link: ChainLink) -> str:
-    """Return whether two links of the chain agree, and where to look if not."""
-    before, after = link.link.split("-")
-    where = f"{link.specimen}, {link.axis} {link.direction}: {before} to {after}"
-    values = f"predicted {format_brief(link.predicted)}, measured {format_brief(link.measured)}"
-    if link.verdict == "agree":
-        return f"{where} agree within the margin ({values})."
-    if link.verdict == "cannot_tell":
-        return f"{where} cannot be told ({values})."
-    hint = f" Look at: {'; '.join(link.look_at)}." if link.look_at else ""
-    return f"{where} disagree ({values}).{hint}"
-
-
-def use_sentence(where: str, drift: Estimate) -> str:
-    """Return where a pair of opposite flicks leaves the view; empty where the drift is not known.
+def slowest_sentence(where: str, delays: Sequence[tuple[str, Estimate]]) -> str:
+    """Return the longest delay of several; bounds from above speak only where there is nothing else.
 
     Parameters
     ----------
     where : str
-        Specimen and axis.
-    drift : Estimate, deg
-        Signed drift of a right flick and a left one together.
+        In the hand, or on the bench.
+    delays : sequence of (str, Estimate), s
+        Place and delay; a delay that is not resolved says nothing.
     """
-    low, high = coverage_interval(drift)
-    if not drift.is_ok or low is None or high is None:
-        return ""
-    if low <= 0 <= high:
-        return f"{where}: whether a pair of opposite flicks drifts was not told ({format_brief(drift)})."
-    side = "the side where the code rises" if low > 0 else "the side where the code falls"
-    size = drift if low > 0 else scaled_estimate(drift, -1.0, quantity=drift.quantity, unit=drift.unit)
-    return f"{where}: a pair of opposite flicks drifts towards {side}, by {format_brief(size)}."
-
-
-def carry_sentence(where: str, carry: Estimate | None, picture: Estimate | None = None) -> str:
-    """Return how far the view turns on after letting go, and what that is of the picture; empty if unknown."""
-    if carry is None or carry.status in (Status.NOT_RESOLVED, Status.NOT_PRESENT):
-        return ""
-    known = picture is not None and (picture.is_ok or picture.status is carry.status)
-    share = f", {format_brief(picture)} of the picture's width" if known and picture is not None else ""
-    return f"{where}: after letting go the view turns on by {format_brief(carry)}{share}."
-
-
-def trailing_sentence(where: str, rising: Estimate | None, falling: Estimate | None) -> str:
-    """Return how far the output trails the thumb in a flick, the worse way of the two; empty if unknown."""
-    known = [e for e in (rising, falling) if e is not None and (e.is_ok or e.bound is not None)]
+    known = _known(delays)
     if not known:
         return ""
-    worst = max(known, key=lambda e: e.value if e.value is not None else e.bound or 0.0)
-    way = "falling" if worst is falling else "rising"
-    return f"{where}: in a flick the output trails the thumb by {format_brief(worst)} of full throw (code {way})."
+    place, delay = max(known, key=lambda pair: (pair[1].status is not Status.AT_MOST, size_of(pair[1])))
+    slowest = f", slowest on {place}" if len(known) > 1 else f", {place}"
+    return delay_sentence(f"{where}{slowest}", delay)
 
 
-def _use_sentences(result: FeelResult) -> list[str]:
-    found = []
-    for axis in result.axes:
-        where, known = f"{result.specimen}, {axis.axis}", axis.estimates.get
-        found.append(trailing_sentence(where, known("trailing_rising"), known("trailing_falling")))
-        where = f"{where} at {result.play.turn_rate_deg_s:g} deg/s"
-        found.append(carry_sentence(where, known("carry_on_after_release"), known("carry_on_of_picture")))
-        drift = known("drift_per_pair")
-        if drift is not None:
-            found.append(use_sentence(where, drift))
-    return [sentence for sentence in found if sentence]
+def _known(delays: Sequence[tuple[str, Estimate]]) -> list[tuple[str, Estimate]]:
+    return [pair for pair in delays if pair[1].status is not Status.NOT_RESOLVED]
+
+
+def _captured(results: Sequence[BenchResult]) -> Iterator[tuple[str, Estimate]]:
+    for result in results:
+        for word, side in (("rising", result.rising), ("falling", result.falling)):
+            if side is not None:
+                yield f"{result.output_name} {word}", side.smoothing_delay
+
+
+def _ratios(bench: Sequence[BenchResult], hand: Sequence[HandResult]) -> Iterator[tuple[str, Estimate]]:
+    for capture in bench:
+        yield "On the bench", capture.asymmetry
+    for recording in hand:
+        for axis in recording.axes.values():
+            yield f"In the hand, {axis.name}", axis.asymmetry
+
+
+def most_telling(ratios: Sequence[tuple[str, Estimate]]) -> str:
+    """Return the sentence on the clearest difference between rising and falling; empty where none was told.
+
+    Parameters
+    ----------
+    ratios : sequence of (str, Estimate), ratio
+        Place, and falling over rising.
+    """
+    told = [(where, ratio) for where, ratio in ratios if asymmetry_sentence(where, ratio) and not _holds(ratio, 1.0)]
+    if not told:
+        return ""
+    return asymmetry_sentence(*max(told, key=lambda pair: abs(math.log(pair[1].value or 1.0))))
+
+
+def _holds(estimate: Estimate, value: float) -> bool:
+    low, high = coverage_interval(estimate)
+    return low is not None and high is not None and low <= value <= high
+
+
+def _seating(results: Sequence[HandResult]) -> str:
+    """The worst direction error round the rim that was measured; bounds stay in the table."""
+    errors = [
+        (axis.name, error)
+        for result in results
+        for axis in result.axes.values()
+        if (error := axis.extra.get("rim_direction_error")) is not None and error.status in (Status.OK, Status.AT_LEAST)
+    ]
+    if not errors:
+        return ""
+    where, error = max(errors, key=lambda pair: size_of(pair[1]))
+    return direction_sentence(where, error)
+
+
+# --- beside another, and in use ---------------------------------------------------------------------------------------
+
+
+def _differences(name: str, report: Report) -> list[str]:
+    if report.comparison is None:
+        return []
+    rows = [row for row in report.comparison.metrics if row.candidate_name == name]
+    delays = [row for row in rows if row.name == DELAY]
+    return [
+        difference_sentence(delays, report.comparison.baseline),
+        besides_sentence([row for row in rows if row.name != DELAY]),
+    ]
+
+
+def _use(result: FeelResult) -> list[str]:
+    """What it means in use, each by the axis where it is most; a drift that was not told stays in the table."""
+    at = f" at {result.play.turn_rate_deg_s:g} deg/s"
+    axes = [(axis.axis, axis.estimates.get) for axis in result.axes]
+
+    def most(*names: str) -> tuple[str, Callable[[str], Estimate | None]]:
+        return max(axes, key=lambda pair: max(_telling(pair[1](name)) for name in names))
+
+    if not axes:
+        return []
+    trails, trailing = most("trailing_rising", "trailing_falling")
+    turns, turned = most("carry_on_after_release")
+    drifts, drift = most("drift_per_pair")
+    drifted = drift("drift_per_pair")
+    return [
+        trailing_sentence(trails, trailing("trailing_rising"), trailing("trailing_falling")),
+        carry_sentence(f"{turns}{at}", turned("carry_on_after_release"), turned("carry_on_of_picture")),
+        "" if drifted is None or _holds(drifted, 0.0) else drift_sentence(drifts, drifted),
+    ]
+
+
+def _telling(estimate: Estimate | None) -> tuple[bool, float]:
+    """Whether an estimate is known to differ from zero, and how large it is."""
+    if estimate is None or (estimate.value is None and estimate.bound is None):
+        return False, -1.0
+    low, high = coverage_interval(estimate)
+    apart = (low is not None and low > 0) or (high is not None and high < 0)
+    return apart, size_of(estimate)

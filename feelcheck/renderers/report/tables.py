@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import PurePath
 
 from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report, Status
 from feelcheck.renderers._format import format_brief, format_difference, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 from feelcheck.renderers.feel_text import QUANTITY_WORDS
+from feelcheck.renderers.report.glance import DIRECTIONS, Glance, label_of
 
 __all__ = [
     "Cell",
@@ -17,7 +19,9 @@ __all__ = [
     "chain_table",
     "comparison_table",
     "cross_axis_table",
+    "evidence_rows",
     "feel_table",
+    "glance_table",
     "hand_table",
     "lattice_table",
     "plain_table",
@@ -26,6 +30,7 @@ __all__ = [
 
 CROSS_AXIS = ("rim_skew", "rim_direction_error", "cross_axis", "direction_error")
 NOT_ASKED = "no straight flicks"
+NOT_KNOWN = "not known"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,16 +43,18 @@ class Cell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """A table with its caption; rows may be empty, then the page leaves it out."""
+    """A table with its caption; rows may be empty, then the page leaves it out. Footnotes are counted from 1."""
 
     caption: str
     header: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
+    footnotes: tuple[str, ...] = ()
 
 
-def _number(estimate: Estimate, *, interval: bool = True) -> Cell:
+def _number(estimate: Estimate, *, interval: bool = True, n_digits: int = 4) -> Cell:
     view = shown(estimate)
-    text = format_brief(estimate) if interval else format_brief(estimate).partition(" (")[0]
+    text = format_brief(estimate, n_digits=n_digits)
+    text = text if interval else text.partition(" (")[0]
     return Cell(text=text, sort=next((x for x in (view.value, view.high, view.low) if x is not None), None))
 
 
@@ -87,8 +94,12 @@ def bench_table(results: tuple[BenchResult, ...]) -> Table:
                 numbers = (side.time_constant, side.transition_10_90, side.smoothing_delay, side.mean_delay)
                 name = name_of(provenance, "capture")
                 cells = tuple(_number(number) for number in numbers)
-                rows.append((name, result.output_name, word, *cells, side.model.replace("_", " ")))
-    header = ("capture", "output", "direction", "time constant", "10 to 90 %", "smoothing delay", "mean delay", "model")
+                ratio = _number(result.asymmetry) if word == "falling" else ""
+                rows.append((name, result.output_name, word, *cells, side.model.replace("_", " "), ratio))
+    header = (
+        "capture", "output", "direction", "time constant", "10 to 90 %", "smoothing delay", "mean delay", "model",
+        "falling over rising",
+    )  # fmt: skip
     return plain_table("Response on the bench, 95 % intervals in brackets", header, rows)
 
 
@@ -102,8 +113,18 @@ def hand_table(results: tuple[HandResult, ...]) -> Table:
                 if not _any_told(numbers):
                     continue
                 cells: tuple[Cell | str, ...] = (*(_number(n) for n in numbers), response.model.replace("_", " "))
-                rows.append((_name(result), axis.name, word, *cells))
-    header = ("recording", "axis", "code", "smoothing delay", "time constant", "10 to 90 %", "model")
+                ratio = _number(axis.asymmetry) if word == "falling" else ""
+                rows.append((_name(result), axis.name, word, *cells, ratio))
+    header = (
+        "recording",
+        "axis",
+        "code",
+        "smoothing delay",
+        "time constant",
+        "10 to 90 %",
+        "model",
+        "falling over rising",
+    )
     return plain_table("Response in the hand, 95 % intervals in brackets", header, rows)
 
 
@@ -145,7 +166,8 @@ def cross_axis_table(results: tuple[HandResult, ...]) -> Table:
 
 
 def comparison_table(comparison: Comparison) -> Table:
-    """Return every compared metric with its verdict."""
+    """Return every compared metric with its verdict; reasons are footnotes."""
+    reasons = list(dict.fromkeys(row.why for row in comparison.metrics if row.why))
     rows: list[tuple[Cell | str, ...]] = [
         (
             row.candidate_name,
@@ -157,23 +179,56 @@ def comparison_table(comparison: Comparison) -> Table:
             Cell(text=format_difference(row.difference, row.margin), sort=_number(row.difference).sort),
             _number(Estimate.measured("margin", row.margin, u=0.0, unit=row.difference.unit)),
             row.verdict,
-            row.why,
+            f"see {reasons.index(row.why) + 1}" if row.why else "",
         )
         for row in comparison.metrics
     ]
     header = ("specimen", "metric", "axis", "code", "baseline", "specimen's", "difference", "margin", "verdict", "why")
-    return plain_table(f"Against {comparison.baseline}, 95 % intervals in brackets", header, rows)
+    table = plain_table(f"Against {comparison.baseline}, 95 % intervals in brackets", header, rows)
+    return replace(table, footnotes=tuple(reasons))
 
 
 def feel_table(results: tuple[FeelResult, ...]) -> Table:
-    """Return the meaning in use, a row each quantity."""
-    rows: list[tuple[Cell | str, ...]] = [
-        (result.specimen, axis.axis, QUANTITY_WORDS.get(name, name.replace("_", " ")), _number(estimate))
-        for result in results
-        for axis in result.axes
-        for name, estimate in axis.estimates.items()
-    ]
-    return plain_table("Meaning in use, 95 % intervals in brackets", ("specimen", "axis", "what", "how much"), rows)
+    """Return the meaning in use: a row for every quantity of an axis, a column for every specimen."""
+    found = {(result.specimen, axis.axis): axis.estimates for result in results for axis in result.axes}
+    specimens = list(dict.fromkeys(specimen for specimen, _ in found))
+    rows: list[tuple[Cell | str, ...]] = []
+    for axis in dict.fromkeys(axis for _, axis in found):
+        columns = [found.get((specimen, axis), {}) for specimen in specimens]
+        for name in dict.fromkeys(name for column in columns for name in column):
+            cells = [_number(column[name]) if name in column else NOT_KNOWN for column in columns]
+            rows.append((axis, QUANTITY_WORDS.get(name, name.replace("_", " ")), *cells))
+    return plain_table("Meaning in use, 95 % intervals in brackets", ("axis", "what", *specimens), rows)
+
+
+def glance_table(rows: Sequence[Glance], turn_rate_deg_s: float | None) -> Table:
+    """Return a row for every axis of every specimen: delay on the bench and in the hand, and what it turns into."""
+    lines: list[tuple[Cell | str, ...]] = []
+    for row in rows:
+        used = {} if row.used is None else row.used.estimates
+        delays = [side.get(direction) for side in (row.bench, row.hand) for direction in DIRECTIONS]
+        turned = [used.get(name) for name in ("carry_on_after_release", "drift_per_pair")]
+        cells = (NOT_KNOWN if e is None else _number(e, n_digits=3) for e in (*delays, *turned))
+        lines.append((row.specimen, row.axis, *cells))
+    header = (
+        "specimen", "axis", "bench, rising", "bench, falling", "hand, code rising", "hand, code falling",
+        "view turns on after letting go", "a pair of flicks leaves it turned by",
+    )  # fmt: skip
+    rate = f"; angles at {turn_rate_deg_s:g} deg/s" if turn_rate_deg_s is not None else ""
+    return plain_table(f"Smoothing delay (how far the output trails){rate}; brackets: 95 % intervals", header, lines)
+
+
+def evidence_rows(results: tuple[FeelResult, ...]) -> Table:
+    """Return the published results beside the specimens that they were set beside, each said once."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for result in results:
+        for note in (*result.notes, *(note for axis in result.axes for note in axis.notes)):
+            text = note.text.removesuffix(f" ({note.device}).") + "." * note.text.endswith(f" ({note.device}).")
+            mark = "outside what was tested" if note.extrapolated else "inside what was tested"
+            found.setdefault((text, mark, note.device, note.varied, note.citation), []).append(result.specimen)
+    rows = [(", ".join(dict.fromkeys(names)), *said) for said, names in found.items()]
+    header = ("specimens", "what was published", "our case", "device", "varied", "source")
+    return plain_table("Among published results", header, rows)
 
 
 def provenance_table(report: Report) -> Table:
@@ -181,9 +236,14 @@ def provenance_table(report: Report) -> Table:
     sources = [("recording", r.recording.provenance) for r in report.hand]
     sources += [("capture", r.capture.provenance) for r in report.bench]
     rows: list[tuple[Cell | str, ...]] = [
-        (kind, p.path or p.specimen or "in memory", p.sha256 or "no hash", "simulated" if p.simulated else "")
+        (
+            f"{kind} of {label_of(p, kind)}" if p.specimen else kind,
+            PurePath(p.path).name or "in memory",
+            p.sha256 or "no hash",
+            "simulated" if p.simulated else "",
+        )
         for kind, p in sources
     ]
-    rows += [("record", p.path or p.specimen, "", "") for p in report.profiles]
+    rows += [(f"record of {p.specimen}", PurePath(p.path).name or "in memory", "", "") for p in report.profiles]
     rows += [(name, value, "", "") for name, value in report.provenance.items()]
     return plain_table("Where it came from", ("what", "which", "SHA-256", "remark"), rows)

@@ -6,15 +6,18 @@ from dataclasses import replace
 
 import pytest
 
-from feelcheck.model import ChainLink, Estimate, MetricComparison, Report
-from feelcheck.renderers.report.summary import (
+from feelcheck.model import ChainLink, Comparison, Estimate, FeelAxis, FeelResult, MetricComparison, Play, Report
+from feelcheck.renderers.report.glance import glance_rows
+from feelcheck.renderers.report.sentences import (
     asymmetry_sentence,
+    besides_sentence,
     chain_sentence,
-    comparison_sentence,
+    chain_sentences,
     delay_sentence,
-    summary_sentences,
-    use_sentence,
+    difference_sentence,
+    drift_sentence,
 )
+from feelcheck.renderers.report.summary import most_telling, slowest_sentence, summary_sentences
 
 
 def _ms(value: float, u: float = 0.1) -> Estimate:
@@ -69,7 +72,7 @@ def test_asymmetry_follows_side_and_interval(ratio: Estimate, words: str) -> Non
 
 def test_an_unknown_asymmetry_or_drift_is_not_said() -> None:
     assert asymmetry_sentence("birch", Estimate.not_resolved("asymmetry", unit="ratio")) == ""
-    assert use_sentence("birch", Estimate.not_resolved("drift_per_pair", unit="deg")) == ""
+    assert drift_sentence("birch", Estimate.not_resolved("drift_per_pair", unit="deg")) == ""
 
 
 @pytest.mark.parametrize(
@@ -77,16 +80,45 @@ def test_an_unknown_asymmetry_or_drift_is_not_said() -> None:
     [
         (ROW, "different, higher by 11.00 ms"),
         (replace(ROW, difference=_ms(-11)), "different, lower by 11.00 ms (10.80 to 11.20)"),
-        (replace(ROW, verdict="undecided", difference=_ms(1, 1)), "undecided against a margin of 1 ms"),
-        (replace(ROW, verdict="equivalent", detected=False), "any difference lies inside the margin of 1 ms"),
-        (replace(ROW, verdict="equivalent"), "a difference was detected but it lies inside the margin"),
+        (replace(ROW, verdict="undecided", difference=_ms(1, 1)), "undecided on left_x falling (difference 1.0 ms"),
+        (replace(ROW, verdict="equivalent", detected=False), "any difference lies inside the margin on left_x falling"),
+        (replace(ROW, verdict="equivalent"), "a difference was detected but lies inside the margin"),
         (replace(ROW, difference=Estimate.at_most("d", -0.002, unit="s")), "different, lower by at least 2.00 ms"),
         (replace(ROW, difference=Estimate.at_least("d", 0.004, unit="s")), "different, higher by at least 4.00 ms"),
     ],
 )
 def test_a_comparison_is_said_by_verdict_sign_and_interval(row: MetricComparison, words: str) -> None:
-    assert words in comparison_sentence(row, "alder")
-    assert "same" not in comparison_sentence(row, "alder")
+    said = difference_sentence([row], "alder")
+    assert said.startswith("Against alder, smoothing delay (margin 1 ms): ")
+    assert words in said
+    assert "same" not in said
+
+
+def test_several_differences_are_said_by_their_least_and_greatest_and_each_verdict_apart() -> None:
+    rows = [
+        replace(ROW, direction="rising", difference=_ms(6)),
+        replace(ROW, axis="left_y", difference=_ms(8)),
+        ROW,
+        replace(ROW, axis="left_y", direction="rising", verdict="undecided", difference=_ms(1, 1)),
+    ]
+    said = difference_sentence(rows, "alder")
+    assert "higher by 6.00 ms (5.80 to 6.20) on left_x rising up to 11.00 ms (10.80 to 11.20) on left_x falling" in said
+    assert "(3 in all); undecided on left_y rising" in said
+    turned = difference_sentence([replace(rows[0], difference=_ms(-6)), *rows[1:]], "alder")
+    assert "different, lower by 6.00 ms (5.80 to 6.20) on left_x rising" in turned
+
+
+def test_what_else_differs_is_named_with_its_size_and_the_rest_counted() -> None:
+    noise = Estimate.measured("rest_noise", 4.0, u=0.2, unit="counts")
+    rows = [
+        replace(ROW, name="rest_noise", direction="", difference=noise),
+        replace(ROW, name="return_error", verdict="equivalent"),
+        replace(ROW, name="update_interval", verdict="undecided"),
+    ]
+    said = besides_sentence(rows)
+    assert said.startswith("Also different: rest noise, higher by 4.00 counts (3.61 to 4.39) (left_x).")
+    assert said.endswith("Other figures: 1 inside the margin, 1 undecided.")
+    assert besides_sentence([replace(rows[0], verdict="undecided")]) == "Other figures: 1 undecided."
 
 
 def test_a_chain_link_is_said_by_its_verdict() -> None:
@@ -95,6 +127,43 @@ def test_a_chain_link_is_said_by_its_verdict() -> None:
     unknown = replace(LINK, verdict="cannot_tell", measured=Estimate.not_resolved("d", unit="s"))
     assert "cannot be told" in chain_sentence(unknown)
     assert "measured not resolved" in chain_sentence(unknown)
+
+
+def test_links_that_agree_are_counted_and_the_others_said_one_by_one() -> None:
+    near = replace(LINK, direction="falling", difference=_ms(0.1))
+    said = chain_sentences([LINK, near])
+    assert said == [
+        "2 of 2 predictions agree with what was measured (margin 1 ms); farthest apart: bench to hand, left_x rising "
+        "(predicted 9.00 ms (8.80 to 9.20), measured 9.20 ms (9.00 to 9.40))."
+    ]
+    opening, other = chain_sentences([LINK, near, replace(LINK, axis="left_y", verdict="disagree")])
+    assert opening.startswith("2 of 3 predictions agree")
+    assert other.startswith("left_y rising: bench to hand disagree")
+    assert (
+        "farthest apart: bench to hand, left_x falling" in chain_sentences([LINK, replace(near, difference=_ms(-1))])[0]
+    )
+
+
+@pytest.mark.parametrize(
+    ("delays", "words"),
+    [
+        ([("x", _ms(3)), ("y", _ms(14))], "In the hand, slowest on y: the output trails by 14.00 ms"),
+        ([("x", _ms(3)), ("y", Estimate.at_most("d", 0.004, unit="s"))], "slowest on x: the output trails by 3.00 ms"),
+        ([("x", _ms(3)), ("y", Estimate.at_least("d", 0.05, unit="s"))], "slowest on y: smoothing is longer than 50.0"),
+        ([("x", Estimate.at_most("d", 0.004, unit="s"))], "In the hand, x: any smoothing is shorter than 4.00 ms"),
+    ],
+)
+def test_the_slowest_way_is_said_and_bounds_only_where_there_is_nothing_else(
+    delays: list[tuple[str, Estimate]], words: str
+) -> None:
+    assert words in slowest_sentence("In the hand", delays)
+    assert slowest_sentence("In the hand", [("x", Estimate.not_resolved("d", unit="s"))]) == ""
+
+
+def test_the_clearest_asymmetry_is_said_and_one_that_was_not_told_is_not() -> None:
+    told, unsure = ("left_x", _ratio(0.6, 0.05)), ("left_y", _ratio(1.6, 0.9))
+    assert most_telling([unsure]) == ""
+    assert most_telling([unsure, ("left_z", _ratio(1.2, 0.02)), told]).startswith("left_x: it rises more slowly")
 
 
 @pytest.mark.parametrize(
@@ -106,7 +175,32 @@ def test_a_chain_link_is_said_by_its_verdict() -> None:
     ],
 )
 def test_drift_follows_sign_and_interval(drift: Estimate, words: str) -> None:
-    assert words in use_sentence("birch", drift)
+    assert words in drift_sentence("birch", drift)
+
+
+def _used(axis: str, drift: Estimate, carry: Estimate) -> FeelAxis:
+    estimates = {"carry_on_after_release": carry, "drift_per_pair": drift}
+    return FeelAxis(axis=axis, state="as_found", origin="hand", plane="unknown", estimates=estimates)
+
+
+def test_use_is_said_of_the_axis_where_it_is_most() -> None:
+    axes = (_used("x", _deg(1.2, 0.1), _deg(1.0, 0.1)), _used("y", _deg(3.0, 4.0), _deg(2.0, 0.1)))
+    said = summary_sentences(Report(title="t", feel=(FeelResult(specimen="birch", play=Play(), axes=axes),)))
+    assert said == [
+        "birch. y at 200 deg/s: after letting go the view turns on by 2.00 deg (1.80 to 2.20).",
+        "birch. x: a pair of opposite flicks drifts towards the side where the code rises, by 1.20 deg (1.00 to 1.40).",
+    ]
+
+
+def test_a_specimen_is_said_once_with_everything_that_is_known_of_it() -> None:
+    compared = Comparison(baseline="alder", candidates=("birch",), metrics=(ROW,), chain=(LINK,))
+    report = Report(title="t", comparison=compared)
+    assert [row.specimen for row in glance_rows(report)] == ["alder", "birch"]
+    said = summary_sentences(report)
+    assert said[0].startswith("alder. In the hand, left_x with the code falling: the output trails by 3.00 ms")
+    assert said[1].startswith("birch. In the hand, slowest on left_x with the code falling: the output trails by 14.00")
+    assert said[2].startswith("birch. Against alder, smoothing delay (margin 1 ms): different")
+    assert said[3].startswith("birch. left_x rising: bench to hand agree")
 
 
 def test_a_page_without_results_says_so() -> None:

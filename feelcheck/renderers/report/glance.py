@@ -1,0 +1,96 @@
+"""What is known of every specimen and axis, gathered from the results of a page: one row each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from feelcheck.model import Estimate, FeelAxis, HandResult, Provenance, Report, Status
+from feelcheck.renderers._format import name_of
+
+__all__ = ["Glance", "glance_rows", "label_of"]
+
+DIRECTIONS = ("rising", "falling")
+DELAY = "smoothing_delay"
+
+
+@dataclass(slots=True, kw_only=True)
+class Glance:
+    """One axis of one specimen.
+
+    Parameters
+    ----------
+    specimen, axis : str
+        Label with the state, and the axis.
+    bench, hand : dict of Estimate, s
+        Smoothing delay by direction, as far as it was measured.
+    used : FeelAxis or None
+        What it means in use.
+    """
+
+    specimen: str
+    axis: str
+    bench: dict[str, Estimate] = field(default_factory=dict)
+    hand: dict[str, Estimate] = field(default_factory=dict)
+    used: FeelAxis | None = None
+
+    @property
+    def tells(self) -> bool:
+        """Whether anything at all is known."""
+        delays = [*self.bench.values(), *self.hand.values()]
+        return self.used is not None or any(delay.status is not Status.NOT_RESOLVED for delay in delays)
+
+
+def label_of(provenance: Provenance, otherwise: str) -> str:
+    """Return a specimen with its state as comparisons name it: ``cedar@c3_lifted``; as found without a state."""
+    name = name_of(provenance, otherwise)
+    return f"{name}@{provenance.state}" if provenance.state not in ("", "as_found") else name
+
+
+def glance_rows(report: Report) -> list[Glance]:
+    """Return a row for every specimen and axis that a page knows a delay or a meaning of, specimens together.
+
+    Notes
+    -----
+    Several sessions of a specimen were pooled by the comparison; its values come before those of a single session.
+    Directions are those of the code wherever the bench could be joined to the hand.
+    """
+    rows: dict[tuple[str, str], Glance] = {}
+
+    def row(specimen: str, axis: str) -> Glance:
+        return rows.setdefault((specimen, axis), Glance(specimen=specimen, axis=axis))
+
+    for link in report.links:
+        found = row(link.specimen, link.axis)
+        if link.link == "bench-hand":
+            found.bench[link.direction] = link.predicted
+            found.hand[link.direction] = link.measured
+        else:
+            found.bench.setdefault(link.direction, link.measured)
+    for specimen, axis, direction, delay in _compared(report):
+        row(specimen, axis).hand.setdefault(direction, delay)
+    for specimen, axis, delays in _recorded(report.hand):
+        for direction, delay in delays.items():
+            row(specimen, axis).hand.setdefault(direction, delay)
+    for result in report.feel:
+        for used in result.axes:
+            row(result.specimen, used.axis).used = used
+    compared = [] if report.comparison is None else [report.comparison.baseline, *report.comparison.candidates]
+    order = list(dict.fromkeys([*compared, *(specimen for specimen, _ in rows)]))
+    return sorted((found for found in rows.values() if found.tells), key=lambda found: order.index(found.specimen))
+
+
+def _compared(report: Report) -> Iterator[tuple[str, str, str, Estimate]]:
+    compared = report.comparison
+    for metric in () if compared is None else compared.metrics:
+        if compared is not None and metric.name == DELAY and not metric.pairs:
+            yield compared.baseline, metric.axis, metric.direction, metric.baseline
+            yield metric.candidate_name, metric.axis, metric.direction, metric.candidate
+
+
+def _recorded(results: Sequence[HandResult]) -> Iterator[tuple[str, str, Mapping[str, Estimate]]]:
+    for result in results:
+        name = label_of(result.recording.provenance, "the recording")
+        for axis in result.axes.values():
+            sides = (axis.rising, axis.falling)
+            yield name, axis.name, {d: side.smoothing_delay for d, side in zip(DIRECTIONS, sides, strict=True)}

@@ -1,0 +1,60 @@
+"""What results have to say of themselves, by the page's section, each remark once with the specimens it is about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+from feelcheck.model import Caveat, FeelResult, Report
+from feelcheck.renderers._format import format_brief
+from feelcheck.renderers.feel_text import QUANTITY_WORDS
+from feelcheck.renderers.report.glance import label_of
+
+__all__ = ["by_section"]
+
+Said = tuple[str, Caveat]
+
+
+def by_section(report: Report) -> dict[str, list[str]]:
+    """Return the remarks of ``bench``, ``hand``, ``comparison`` and ``use``, with what captures suggest."""
+    bench = [(label_of(r.capture.provenance, "the capture"), c) for r in report.bench for c in r.caveats]
+    hand = [(label_of(r.recording.provenance, "the recording"), c) for r in report.hand for c in r.caveats]
+    compared = [] if report.comparison is None else [("", caveat) for caveat in report.comparison.caveats]
+    suggested = [
+        f"{label_of(result.capture.provenance, 'the capture')}: {' '.join(result.explanation)}"
+        for result in report.bench
+        if result.explanation
+    ]
+    return {
+        "bench": [*suggested, *_once(bench)],
+        "hand": _once(hand),
+        "comparison": _once(compared),
+        "use": [*_largest(report.feel), *_once(said for result in report.feel for said in _of_use(result))],
+    }
+
+
+def _of_use(result: FeelResult) -> Iterator[Said]:
+    yield from ((result.specimen, caveat) for caveat in result.caveats)
+    for axis in result.axes:
+        yield from ((result.specimen, caveat) for caveat in axis.caveats)
+        for name, estimate in axis.estimates.items():
+            about = f"(About: {QUANTITY_WORDS.get(name, name.replace('_', ' '))}.)"
+            said = [replace(c, advice=f"{c.advice} {about}".strip()) for c in estimate.caveats]
+            yield from ((result.specimen, caveat) for caveat in said)
+
+
+def _largest(results: Sequence[FeelResult]) -> list[str]:
+    """The difference of each specimen to the first one that is set beside published results."""
+    return [
+        f"{result.specimen}: set beside published results is the largest difference of delay to the first specimen, "
+        f"{format_brief(result.difference)}, {result.difference_at}."
+        for result in results
+        if result.difference is not None
+    ]
+
+
+def _once(said: Iterable[Said]) -> list[str]:
+    found: dict[str, list[str]] = {}
+    for name, caveat in said:
+        found.setdefault(f"{caveat.text} {caveat.advice}".strip(), []).append(name)
+    return [": ".join(filter(None, (", ".join(dict.fromkeys(names)), text))) for text, names in found.items()]
