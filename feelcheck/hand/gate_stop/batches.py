@@ -20,6 +20,7 @@ POST_S = 0.35
 NEGLIGIBLE = 1e-3
 N_PLAIN = 14
 GROWTH = 1.13
+RUN = 3
 MOTION_MISFIT = 3.0
 """Fifth-order remainder of a minimum-jerk movement, in units of its travel: 6 times about half, rounded."""
 
@@ -36,7 +37,9 @@ def _blocks(n: int, late: int) -> NDArray[np.int64]:
     return np.array(sorted(set(starts)))
 
 
-def _row(window: FlickWindow, axis: int, variance: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _row(
+    window: FlickWindow, axis: int, variance: float, scatter_s: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     stop = int(np.searchsorted(window.t_s, window.late_s + POST_S))
     t, y, seen = window.t_s[:stop], window.y[axis, :stop], window.seen[axis, :stop]
     starts = _blocks(t.size, int(np.searchsorted(t, window.late_s)))
@@ -45,11 +48,32 @@ def _row(window: FlickWindow, axis: int, variance: float) -> tuple[FloatArray, F
     return (
         np.add.reduceat(t, starts) / count - window.late_s,
         np.add.reduceat(y, starts) / count,
-        np.where(whole, count / variance, 0.0),
+        np.where(whole, np.add.reduceat(_news(y) / (variance + (_slope(t, y) * scatter_s) ** 2), starts), 0.0),
     )
 
 
-def lay_out(windows: Sequence[FlickWindow], variance: FloatArray, interval_s: float) -> tuple[Batch, FloatArray]:
+def _slope(t_s: FloatArray, y: FloatArray) -> FloatArray:
+    """Return the slope at each reading over two readings on either side, shape (n,), 1/s."""
+    last = t_s.size - 1
+    before, after = (np.clip(np.arange(t_s.size) + step, 0, last) for step in (-2, 2))
+    return np.asarray((y[after] - y[before]) / np.maximum(t_s[after] - t_s[before], 1e-9))
+
+
+def _news(y: FloatArray) -> FloatArray:
+    """Return how many independent readings each reading counts for, shape (n,).
+
+    Notes
+    -----
+    Within a run of equal codes the error of rounding stays the same, so a run tells no more than `RUN` readings.
+    """
+    starts = np.flatnonzero(np.diff(y, prepend=np.inf) != 0)
+    length = np.diff(np.append(starts, y.size))
+    return np.asarray(np.repeat(np.minimum(1.0, RUN / length), length))
+
+
+def lay_out(
+    windows: Sequence[FlickWindow], variance: FloatArray, interval_s: float, scatter_s: float = 0.0
+) -> tuple[Batch, FloatArray]:
     """Return the flicks as one batch, and their onsets.
 
     Parameters
@@ -60,6 +84,8 @@ def lay_out(windows: Sequence[FlickWindow], variance: FloatArray, interval_s: fl
         Variance of one reading of each axis.
     interval_s : float, s
         Report interval.
+    scatter_s : float, s
+        Standard deviation of a time stamp; it counts as error of the reading where the stick moves.
 
     Returns
     -------
@@ -69,7 +95,7 @@ def lay_out(windows: Sequence[FlickWindow], variance: FloatArray, interval_s: fl
     ndarray, shape (F,), s
         Onset of each flick on the same clock.
     """
-    cut = [_row(window, axis, float(variance[axis])) for window in windows for axis in range(2)]
+    cut = [_row(window, axis, float(variance[axis]), scatter_s) for window in windows for axis in range(2)]
     n = max(len(t) for t, _, _ in cut)
     t, y, weight = (np.zeros((len(cut), n)) for _ in range(3))
     for k, (row_t, row_y, row_weight) in enumerate(cut):

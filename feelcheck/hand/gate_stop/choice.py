@@ -22,6 +22,9 @@ CORRELATION = 3.0
 N_TO_CHOOSE = 5
 """Flicks of each group, the fastest ones, that the candidates are held against."""
 
+APART = 1.5
+"""Ratio of time constants from which a direction may have run off."""
+
 WORSE = 50.0
 N_STARTS = 2
 CLEAR = 8.0
@@ -142,8 +145,7 @@ def choose(one_pole: Found) -> Chosen:
     -----
     A candidate displaces a simpler one only by a clear gain in marginal likelihood, counted in independent readings.
     """
-    again = candidate(one_pole, one_pole.fit.shape, one_pole.fit.tau_s, 0.0)
-    one_pole = min((again, refined(one_pole, one_pole.batch, 3)), key=lambda found: found.total)
+    one_pole = _surest(one_pole)
     interval_s = one_pole.batch.interval_s
     tau = one_pole.fit.tau_s
     usual = float(np.median(tau))
@@ -164,6 +166,19 @@ def choose(one_pole: Found) -> Chosen:
         tau_ratios=tuple(_slowest_ratio(found, best) for found in others),
         gains=tuple((found.total - best.total) / CORRELATION for found in others),
     )
+
+
+def _surest(one_pole: Found) -> Found:
+    """Return the best of the one-pole fits from here and, where directions differ much, from each one's pole for all.
+
+    One direction can run off to where a give of the rim stands for half of the response.
+    """
+    tau = one_pole.fit.tau_s
+    starts = [tau]
+    if tau.max() > APART * tau.min():
+        starts += [np.full_like(tau, share) for share in np.quantile(tau, (0.0, 0.5, 1.0))]
+    again = [candidate(one_pole, one_pole.fit.shape, start, 0.0) for start in starts]
+    return min((*again, refined(one_pole, one_pole.batch, 3)), key=lambda found: found.total)
 
 
 def choose_from_few(batch: Batch, onset_s: FloatArray) -> Chosen:

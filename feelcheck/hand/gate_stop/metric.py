@@ -83,7 +83,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     flicks = tuple(_record(w, stick) for w in windows)
     if not usable:
         return _nothing(names, flicks, _why_nothing(windows))
-    batch, onset = lay_out(usable, variance, reports.interval_s)
+    batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
     chosen = choose_from_few(batch, onset)
     chosen = chosen.carried_to(everything(chosen.best, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]

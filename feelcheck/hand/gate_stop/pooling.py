@@ -58,6 +58,12 @@ AMBIGUOUS = Caveat(
     advice="Trust the time constant more than the delay; a bench capture tells them apart.",
 )
 
+BELOW = Caveat(
+    code="below_report_interval",
+    text="The response is about as short as the report interval, so only an upper limit can be told.",
+    advice="Record at a higher report rate, or measure the sensor on the bench.",
+)
+
 SILLY = 8.0
 """A limit so many times above what was fitted limits nothing."""
 
@@ -275,7 +281,7 @@ def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
     """Return the 97.5 % upper limit of the smoothing delay, s."""
     tau = chosen.best.fit.tau_s[g]
     delay = float(chosen.delay_s[g])
-    relative = min(_relative_u(tau, covariance), 1.5)
+    relative = min(math.hypot(_relative_u(tau, covariance), chosen.spread(chosen.delay_ratios, g)), 1.5)
     factor = coverage_factor(max(n - 1, 1))
     stretched = delay * math.exp(min(factor * relative, 3.0))
     return max(stretched, LEAST_BOUND_INTERVALS * chosen.best.batch.interval_s)
@@ -285,7 +291,7 @@ def _below(pool: _Pool) -> bool:
     """Whether only an upper limit can be given."""
     delay = float(pool.tau_s.sum()) + pool.average_s
     relative = _relative_u(pool.tau_s, pool.covariance) * float(pool.tau_s.sum()) / delay
-    return _too_short(delay, relative, pool.interval_s)
+    return _too_short(delay, math.hypot(relative, pool.delay_spread), pool.interval_s)
 
 
 def _too_short(value_s: float, relative_u: float, interval_s: float) -> bool:
@@ -311,11 +317,7 @@ def _changing(pool: _Pool, name: str, direction: Direction, memory_s: float = ma
 
 
 def _bounded(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:
-    why = Caveat(
-        code="below_report_interval",
-        text="The response is about as short as the report interval, so only an upper limit can be told.",
-        advice="Record at a higher report rate, or measure the sensor on the bench.",
-    )
+    why = AMBIGUOUS if pool.delay_spread > LARGEST_RELATIVE_U else BELOW
     caveats = (why, *pool.caveats)
 
     def limit(quantity: str, bound_s: float) -> Estimate:

@@ -117,7 +117,7 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
     usable = [window for window in windows if not window.why_not]
     if len(usable) < LEAST_FLICKS:
         return None
-    batch, onset = lay_out(usable, variance, reports.interval_s)
+    batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
     chosen = choose_from_few(batch, onset)
     chosen = chosen.carried_to(_of_all(chosen.best, batch, onset))
     best = chosen.best.batch

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
@@ -173,8 +174,32 @@ def test_flicks_are_laid_out_two_rows_each_from_their_late_instant() -> None:
     assert batch.group.tolist() == [0, 3] * 3
     assert batch.angle_rad == pytest.approx(np.full(3, np.pi / 4), abs=1e-3)
     assert np.all(onset < 0)
-    # the tail is gathered in blocks that weigh as many readings as they hold
+
+
+def test_a_trembling_tail_is_gathered_in_blocks_that_weigh_as_many_readings_as_they_hold() -> None:
+    window = cut_flick(flick_reports(), 0.2, 0.65, OPEN, None)
+    trembling = replace(window, y=window.y + np.random.default_rng(1).normal(0.0, 1e-3, window.y.shape))
+    batch, _ = lay_out([trembling], np.full(2, 1e-6), 1e-3)
     assert batch.weight.max() > 3e6
+
+
+def test_a_run_of_equal_codes_tells_no_more_than_three_readings() -> None:
+    batch, _ = laid_out(1)
+    flat = np.abs(batch.y[0] - batch.y[0, -1]) < 1e-9
+    assert flat.sum() > 20
+    # the first of them differs from the rest by rounding and is a run of its own
+    assert 3e6 <= batch.weight[0, flat].sum() <= 4.01e6
+
+
+def test_scattered_stamps_count_where_the_stick_moves() -> None:
+    window = cut_flick(flick_reports(), 0.2, 0.65, OPEN, None)
+    exact, _ = lay_out([window], np.full(2, 1e-6), 1e-3)
+    scattered, _ = lay_out([window], np.full(2, 1e-6), 1e-3, scatter_s=2e-4)
+    moving = np.abs(np.gradient(exact.y[0], exact.t_s[0])) > 10.0
+    still = np.abs(np.gradient(exact.y[0], exact.t_s[0])) < 1e-9
+    # 10 a second for 0.2 ms are 2e-3, four times the variance on top of 1e-6
+    assert np.all(scattered.weight[0, moving] < 0.21 * exact.weight[0, moving])
+    np.testing.assert_allclose(scattered.weight[0, still][5:], exact.weight[0, still][5:])
 
 
 def test_contact_is_guessed_where_the_undone_lag_comes_to_rest() -> None:
