@@ -19,6 +19,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, replace
@@ -106,13 +107,17 @@ COUNTING = SourceKind(name="counting", about="counts, for the figures", make=Cou
 
 
 def play(path: str, rate_hz: float, seconds: float) -> None:
-    """Be the polled device: set one value a period, then write when each was set."""
+    """Be the polled device: set one value a period, then write when each was set.
+
+    Taking a lock makes the processor finish its writes, so that a value is seen by the reader before it is stamped.
+    """
     n = round(rate_hz * seconds)
     before = np.zeros(n, dtype=np.int64)
     after = np.zeros(n, dtype=np.int64)
     period_ns, now = 1e9 / rate_hz, time.perf_counter_ns
     with Path(path).open("r+b") as stream:
         cell = memoryview(mmap.mmap(stream.fileno(), 8)).cast("q")
+    fence = threading.Lock()
     quieten(low_power=True)
     start_ns = now() + LEAD_NS
     for k in range(n):
@@ -121,6 +126,8 @@ def play(path: str, rate_hz: float, seconds: float) -> None:
             if due_ns - t_ns > REST_NS:
                 time.sleep(1e-9 * (due_ns - t_ns - REST_NS))
         cell[0] = k
+        with fence:
+            pass
         before[k], after[k] = t_ns, now()
     np.save(path + ".npy", np.stack([before, after]))
 
