@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from statistics import median
 
 from scipy import stats
 
@@ -18,7 +17,6 @@ __all__ = [
     "effective_dof",
     "product_of",
     "scaled_estimate",
-    "weighted_mean",
 ]
 
 
@@ -168,42 +166,3 @@ def product_of(first: Estimate, second: Estimate, *, quantity: str, unit: str) -
     if low_1 is not None and low_2 is not None:
         return Estimate.at_least(quantity, max(low_1, 0.0) * max(low_2, 0.0), unit=unit, n=n)
     return Estimate.not_resolved(quantity, unit=unit, n=n)
-
-
-def weighted_mean(estimates: Sequence[Estimate], *, quantity: str) -> Estimate:
-    """Return the mean of repeats, the surer ones counting more, its uncertainty from how far they scatter.
-
-    Parameters
-    ----------
-    estimates : sequence of Estimate, at least two, all ok and in one unit
-        Repeats; none counts more than one of median uncertainty, since small uncertainties are themselves unsure.
-    quantity : str
-        Name of the result.
-
-    Notes
-    -----
-    Weights 1 / u^2; the internal uncertainty is widened by the ratio of external to internal scatter where that is
-    above one (R. T. Birge, Physical Review 40:207, 1932; from memory).
-
-    Examples
-    --------
-    >>> repeats = [Estimate.measured("x", value, u=u, unit="s") for value, u in ((1.0, 0.1), (1.2, 0.1), (9.0, 8.0))]
-    >>> found = weighted_mean(repeats, quantity="x")
-    >>> round(found.value, 2), found.u < 0.2
-    (1.1, True)
-    """
-    usual = median(estimate.u or 0.0 for estimate in estimates)
-    weights = [1.0 / (max(e.u or 0.0, usual) ** 2 or 1.0) for e in estimates]
-    values = [estimate.value or 0.0 for estimate in estimates]
-    total = sum(weights)
-    mean = sum(w * value for w, value in zip(weights, values, strict=True)) / total
-    external = sum(w * (value - mean) ** 2 for w, value in zip(weights, values, strict=True)) / (len(values) - 1)
-    internal = 1.0 if usual else 0.0
-    return Estimate.measured(
-        quantity,
-        mean,
-        u=math.sqrt(max(external, internal) / total),
-        unit=estimates[0].unit,
-        n=len(values),
-        dof=len(values) - 1,
-    )

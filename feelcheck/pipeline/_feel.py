@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from statistics import median
 
 from feelcheck.comparison import joined_direction, pooled_estimate
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.feel import compare_in_use, poles_of, specimen_in_use, stick_speed
 from feelcheck.model import Caveat, Estimate, FeelResult, HandRecord, Play, Status, UsedResponse
-from feelcheck.numerics.uncertainty import difference_of, effective_dof, weighted_mean
+from feelcheck.numerics.uncertainty import difference_of
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 
@@ -90,7 +88,7 @@ def used_responses(specimen: Specimen) -> tuple[UsedResponse, ...]:
 
 def _from_hand(records: Sequence[HandRecord], axis: str, state: str) -> UsedResponse:
     latest = next(record for record in reversed(records) if axis in record.axes)
-    sides = {d: _pooled(records, axis, d, "smoothing_delay") for d in DIRECTIONS}
+    sides = {d: pooled_estimate(records, axis, d, "smoothing_delay") for d in DIRECTIONS}
     poles = {d: _rescaled(latest.axes[axis].get(d, {}), sides[d]) for d in DIRECTIONS}
     return UsedResponse(
         axis=axis,
@@ -109,31 +107,9 @@ def _from_hand(records: Sequence[HandRecord], axis: str, state: str) -> UsedResp
     )
 
 
-def _pooled(records: Sequence[HandRecord], axis: str, direction: str, name: str) -> Estimate:
-    """One quantity over all sessions that know it; a single session speaks for itself."""
-    known = [r.axes[axis][direction][name] for r in records if name in r.axes.get(axis, {}).get(direction, {})]
-    if len(known) == 1:
-        return known[0]
-    if len(known) > 1 and all(estimate.is_ok for estimate in known):
-        return _with_common_share(weighted_mean(known, quantity=name), records, axis, direction)
-    return pooled_estimate(records, axis, direction, name)
-
-
-def _with_common_share(pooled: Estimate, records: Sequence[HandRecord], axis: str, direction: str) -> Estimate:
-    """Add what a delay's uncertainty has beyond its time constant's: every session shares that choice of a model."""
-    groups = [r.axes[axis][direction] for r in records if "time_constant" in r.axes.get(axis, {}).get(direction, {})]
-    sides = [(group["smoothing_delay"], group["time_constant"]) for group in groups if "smoothing_delay" in group]
-    beyond = [max(0.0, (delay.u or 0.0) ** 2 - (tau.u or 0.0) ** 2) for delay, tau in sides]
-    if pooled.quantity != "smoothing_delay" or not beyond or pooled.u is None:
-        return pooled
-    shares = (pooled.u**2, median(beyond))
-    dof = effective_dof(shares, (pooled.dof, min(delay.dof for delay, _ in sides)))
-    return replace(pooled, u=math.sqrt(sum(shares)), dof=dof)
-
-
 def _noted(records: Sequence[HandRecord], axis: str, name: str) -> Estimate | None:
     """What has no direction; None where no session knows it."""
-    found = _pooled(records, axis, "", name)
+    found = pooled_estimate(records, axis, "", name)
     if found.status is not Status.NOT_RESOLVED:
         return found
     bounds = [group[name] for r in records if name in (group := r.axes.get(axis, {}).get("", {}))]

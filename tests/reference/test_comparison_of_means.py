@@ -104,6 +104,16 @@ def test_replicates_of_unlike_certainty_combine_as_random_effects() -> None:
     assert found.u == pytest.approx(max(other.sd_eff_w_re_hksj, other.sd_eff_w_re), rel=1e-9)
 
 
+def test_replicates_that_agree_combine_as_a_fixed_effect() -> None:
+    """Source: statsmodels' combine_effects; none counts more than one of median uncertainty, so 1, 1 and 2 stay."""
+    values, u_within = np.array([10.0, 10.4, 9.0]), np.array([1.0, 1.0, 2.0])
+    other = combine_effects(values, u_within**2, row_names=list("abc"))
+    found = side_mean(values.tolist(), u_within.tolist())
+    assert found.mean == pytest.approx(other.mean_effect_fe, rel=1e-9)
+    assert found.u == pytest.approx(other.sd_eff_w_fe, rel=1e-9)
+    assert side_mean([10.0, 12.0, 14.0], [1e-6, 1.0, 1.0]).mean == pytest.approx(12.0)
+
+
 def test_holm_agrees_with_statsmodels() -> None:
     p_values = [0.001, 0.04, 0.03, 0.5, 0.011, 0.011]
     np.testing.assert_allclose(holm(p_values), multipletests(p_values, method="holm")[1], rtol=1e-12)
