@@ -167,6 +167,7 @@ def add_session(
     path: Path, session: Path, *, state: str = "as_found", mounting: int | None = None, operator: str = ""
 ) -> HandRecord:
     """Analyze a session and add it to a record."""
+    read_profile(path)
     record = hand_record_of(analyze(session), state=state, mounting=mounting, operator=operator)
     add_hand(path, record)
     return record
@@ -178,6 +179,7 @@ def add_capture(
     """Measure a capture (or repeats of one) and add it to a record."""
     from feelcheck.pipeline._bench import bench
 
+    read_profile(path)
     result = bench(list(captures), **options)
     record = bench_record_of(result, axis=axis, state=state)
     add_bench(path, record)
