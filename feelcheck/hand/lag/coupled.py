@@ -25,6 +25,8 @@ MOST_LAG_SPREAD_S = 0.003
 FLOOR_S, FLOOR_SMOOTHED_S, SMOOTHED_S = 0.000018, 0.00004, 0.012
 """Standard uncertainty from what a trembling hand does inside the linkage's play, without smoothing and from
 SMOOTHED_S on; from simulated sticks."""
+ROUNDED = 0.2
+"""Share of a rounding error, over the speed, that all strokes have in common; from simulated sticks of 8 bits."""
 CLEAR_T, CLEAR_S = 4.0, 0.00006
 
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
@@ -67,10 +69,22 @@ def noise_variance(values: FloatArray) -> float:
     >>> round(noise_variance(np.repeat([0.0, 0.12], 50)), 6)
     0.0012
     """
+    spread, rounding = _spread_and_rounding(values)
+    return max(rounding or spread, 1e-10)
+
+
+def _spread_and_rounding(values: FloatArray) -> tuple[float, float]:
+    """Return the variance that second differences show, and that of rounding where no noise hides it, else 0."""
     steps = np.abs(np.diff(values))
     step = float(np.percentile(steps[steps > 1e-9], 10)) if np.any(steps > 1e-9) else 0.0
     spread = float(np.median(np.diff(values, 2) ** 2)) / 6.0 / 0.455
-    return max(spread if spread > step**2 else step**2 / 12.0, 1e-10)
+    return spread, 0.0 if spread > step**2 else step**2 / 12.0
+
+
+def _common_s(pair: AxisPair, strokes: Sequence[Stroke]) -> float:
+    """Return what rounding does to all strokes alike, since they end at the same few levels, s."""
+    rounding = sum(_spread_and_rounding(row[pair.real])[1] for row in (pair.a, pair.b))
+    return ROUNDED * math.sqrt(rounding) / float(np.median([stroke.speed_fs_per_s for stroke in strokes]))
 
 
 def coupled_lag(view: HandView) -> tuple[CoupledLag, tuple[Trace, ...]]:
@@ -146,14 +160,15 @@ def _axis(
     if not _tied(fit):
         return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
     caveats = (ONE_ORDER, *((WITH_SPEED,) if _goes_with_speed(fit, strokes) else ()))
+    floor_s = math.hypot(_floor_s(fit), _common_s(pair, strokes))
     rising, falling = (_one_way(pair, strokes, sign, noise, fit) for sign in (1, -1))
     axis = CoupledAxis(
         first=names[0],
         second=names[1],
-        delay=_delay(fit, len(strokes), "delay").with_caveats(*caveats),
+        delay=_of(fit, _DELAY, "delay", len(strokes), floor_s).with_caveats(*caveats),
         rising=rising,
         falling=falling,
-        smoothing=_of(fit, _SMOOTHING, "smoothing_difference", len(strokes), 2 * _floor_s(fit)),
+        smoothing=_of(fit, _SMOOTHING, "smoothing_difference", len(strokes), 2 * floor_s),
         gain=_linear(fit, 3, "gain", "ratio", fit.gain, len(strokes)),
         play=_play(fit, len(strokes)),
     )
@@ -188,11 +203,8 @@ def _one_way(
         )
         return Estimate.not_resolved(name, unit="s", n=len(own), caveats=(few,))
     start = np.array([fit.shift_s, fit.tau_a_s, fit.tau_b_s])
-    return _delay(fit_relative(pair, own, noise, start), len(own), name)
-
-
-def _delay(fit: RelativeFit, n: int, quantity: str) -> Estimate:
-    return _of(fit, _DELAY, quantity, n, _floor_s(fit))
+    one = fit_relative(pair, own, noise, start)
+    return _of(one, _DELAY, name, len(own), math.hypot(_floor_s(one), _common_s(pair, own)))
 
 
 def _floor_s(fit: RelativeFit) -> float:
