@@ -61,7 +61,7 @@ def anova_table(readings: Readings) -> AnovaTable:
     ss_e = float(np.sum((centred - cells[:, :, None]) ** 2))
     dof = (n_o - 1, n_s - 1, (n_o - 1) * (n_s - 1), n_o * n_s * (n_r - 1))
     rows = [(ss, k, ss / k) for ss, k in zip((ss_o, ss_s, ss_i, ss_e), dof, strict=True)]
-    ratio = rows[2][2] / rows[3][2] if rows[3][2] > 0 else math.inf
+    ratio = _ratio(rows[2][2], rows[3][2])
     return AnovaTable(
         operator=rows[0],
         specimen=rows[1],
@@ -69,6 +69,11 @@ def anova_table(readings: Readings) -> AnovaTable:
         equipment=rows[3],
         interaction_p=float(stats.f.sf(ratio, dof[2], dof[3])),
     )
+
+
+def _ratio(upper: float, lower: float) -> float:
+    """Their ratio; infinite over nothing, and 0 where neither differs from nothing."""
+    return upper / lower if lower > 0 else math.inf if upper > 0 else 0.0
 
 
 def _require_balanced(readings: Readings) -> None:
@@ -149,7 +154,7 @@ def repeatability_of(readings: Readings, *, metric: str, unit: str) -> Repeatabi
     table = anova_table(readings)
     pooled = table.interaction_p > POOL_ABOVE_P
     found = variance_components(readings, pooled=pooled)
-    raw = DISTINCT_FACTOR * found["specimens"] / found["gauge"] if found["gauge"] > 0 else math.inf
+    raw = DISTINCT_FACTOR * _ratio(found["specimens"], found["gauge"])
     shares = _shares(found, table, unit)
     return RepeatabilityResult(
         metric=metric,

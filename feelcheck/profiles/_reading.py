@@ -124,7 +124,10 @@ def _table(table: Any, where: str, section: str) -> Table:
 
 
 def _rows(rows: Any, where: str, section: str) -> Sequence[Any]:
-    return rows if isinstance(rows, list) else [_table(rows, where, section)]
+    if not isinstance(rows, list):
+        facts = {"file": where, "section": section, "got": rows}
+        raise ProfileError("Entries that may be several are a list.", facts, f"Begin each with [[{section}]].")
+    return rows
 
 
 _hints = cache(get_type_hints)
