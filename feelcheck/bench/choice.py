@@ -63,8 +63,15 @@ class _Search:
         return self.tried[spec]
 
 
-def evidence(simple: Sequence[ModelFit], rich: Sequence[ModelFit]) -> float:
+def evidence(simple: Sequence[ModelFit], rich: Sequence[ModelFit], price: float | None = None) -> float:
     """Return how much better the second candidate explains the edges, less the price of its parameters.
+
+    Parameters
+    ----------
+    simple, rich : sequence of ModelFit
+        Both candidates on the same edges.
+    price : float, optional
+        Of a parameter on one edge; the logarithm of the number of samples without it, 2 for Akaike's criterion.
 
     Notes
     -----
@@ -81,7 +88,7 @@ def evidence(simple: Sequence[ModelFit], rich: Sequence[ModelFit]) -> float:
         n = one.fit.residuals.size / better.correlation
         floor = one.fit.residuals.size * (1e-6 * abs(one.window.swing)) ** 2 + 1e-300
         total += n * np.log(max(one.fit.rss, floor) / max(other.fit.rss, floor))
-        total -= (other.n_parameters - one.n_parameters) * np.log(max(n, 2.0))
+        total -= (other.n_parameters - one.n_parameters) * (np.log(max(n, 2.0)) if price is None else price)
     return float(total)
 
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
+from feelcheck.bench.choice import evidence
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 
-__all__ = ["degrees_of_freedom", "model_spread", "pool", "u_of_drive"]
+__all__ = ["degrees_of_freedom", "differ_by_clips", "model_spread", "over_clips", "pool", "u_of_drive"]
 
 
 def pool(values: Sequence[float], us: Sequence[float]) -> tuple[float, float]:
@@ -34,12 +36,58 @@ def model_spread(found: DirectionFits, quantity: Callable[[ModelFit], float]) ->
     best = float(np.median([quantity(fit) for fit in found.choice.best]))
     total, weights = 0.0, 1.0
     for gain, fits in found.choice.rivals:
+        if differ_by_clips(fits[0], found.choice.best[0]):
+            continue
         if gain > 12 or fits[0].spec.weak != found.fits[0].spec.weak or fits[0].spec.shape == "none":
             continue
         weight = float(np.exp(-0.5 * max(gain, 0.0)))
         total += weight * (float(np.median([quantity(fit) for fit in fits])) - best) ** 2
         weights += weight
     return float(np.sqrt(total / weights))
+
+
+def differ_by_clips(fit: ModelFit, other: ModelFit) -> bool:
+    """Return whether two candidates differ in nothing but where the sensor saturates."""
+    return replace(fit.spec, clip_low=False, clip_high=False) == replace(other.spec, clip_low=False, clip_high=False)
+
+
+def over_clips(
+    found: DirectionFits, value: float, u: float, quantity: Callable[[Sequence[ModelFit]], tuple[float, float]]
+) -> tuple[float, float]:
+    """Return a quantity and its standard uncertainty, averaged over where the sensor may saturate.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The direction.
+    value, u : float
+        Of the chosen candidate.
+    quantity : callable
+        From a candidate's fits to the same quantity and its standard uncertainty.
+
+    Notes
+    -----
+    A drive of few samples hardly shows its clipping, yet an edge that ends early turns the small shift of its onset
+    into a far larger one of the time constant. Candidates weigh by Akaike's criterion: its lower price does not take a
+    clip that is hard to see for one that is not there.
+
+    References
+    ----------
+    K. P. Burnham, D. R. Anderson, Model Selection and Multimodel Inference, 2nd ed., Springer 2002, section 4.3.
+    """
+    base = quantity(found.choice.best)[0]
+    shifts, variances, weights = [0.0], [u**2], [1.0]
+    for _, fits in found.choice.rivals:
+        if not differ_by_clips(fits[0], found.choice.best[0]):
+            continue
+        other, u_other = quantity(fits)
+        if np.isfinite(u_other):
+            shifts.append(other - base)
+            variances.append(u_other**2)
+            weights.append(float(np.exp(np.clip(-0.5 * evidence(fits, found.choice.best, price=2.0), -60.0, 60.0))))
+    share = np.array(weights) / np.sum(weights)
+    shift = float(share @ np.array(shifts))
+    return value + shift, float(np.sqrt(share @ (np.array(variances) + (np.array(shifts) - shift) ** 2)))
 
 
 def u_of_drive(found: DirectionFits) -> float:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from feelcheck.bench.bounds import largest_pole_s
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, u_of_drive
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, u_of_drive
 from feelcheck.model import Caveat, Estimate
 
 __all__ = ["pole_estimates", "refused", "second_order_extra", "time_constant"]
@@ -82,8 +84,9 @@ def _slowest(found: DirectionFits) -> Estimate:
     name, n = "time_constant", len(found.fits)
     if found.shape == "none":
         return Estimate.at_most(name, largest_pole_s(found.fits), unit="s", n=n)
-    logs = [float(np.log(fit.main_pole_s)) for fit in found.fits]
-    mean, u = pool(logs, [_u_slowest(fit) for fit in found.fits])
+    mean, u = _pooled_log(found.fits)
+    if np.isfinite(u):
+        mean, u = over_clips(found, mean, u, _pooled_log)
     tau = float(np.exp(mean))
     spread = model_spread(found, lambda fit: fit.main_pole_s)
     u = float(np.hypot(np.hypot(u * tau, spread), u_of_drive(found)))
@@ -99,6 +102,11 @@ def _slowest(found: DirectionFits) -> Estimate:
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
     besides = (DRIFT,) * found.fits[0].spec.drift + (TAIL,) * found.fits[0].has_tail
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found), caveats=besides)
+
+
+def _pooled_log(fits: Sequence[ModelFit]) -> tuple[float, float]:
+    """Logarithm of the main time constant over all edges, and its standard uncertainty."""
+    return pool([float(np.log(fit.main_pole_s)) for fit in fits], [_u_slowest(fit) for fit in fits])
 
 
 def _between_samples(found: DirectionFits, tau: float) -> bool:
