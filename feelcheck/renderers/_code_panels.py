@@ -135,7 +135,7 @@ def rest_panel(traces: Sequence[Trace], axes: Mapping[str, AxisResult]) -> Panel
         for trace, style, said in zip(traces, LANES, words, strict=False):
             t_s, reading = envelope(trace.arrays["t_s"], trace.arrays["reading"], N_REST_COLUMNS)
             about = reading - float(np.mean(trace.arrays["reading"]))
-            span = max(float(np.ptp(about)), 1e-12)
+            span = float(np.ptp(about)) or 1.0
             level = offset - float(about.max())
             ax.plot(t_s - t_s[0], about + level, color=style["color"], linewidth=0.5)
             ax.annotate(

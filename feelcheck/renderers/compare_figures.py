@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -51,16 +52,22 @@ def compare_figure(result: Comparison) -> Figure:
 
 
 def compare_pictures(result: Comparison) -> dict[str, Picture]:
-    """Return ``differences``, ``chain``, ``predictions`` and ``spread`` as pictures; what is not there is left out."""
+    """Return pictures as far as there is something to show.
+
+    Returns
+    -------
+    dict of str to Picture
+        ``differences 1`` and on, a metric each; ``chain 1`` and on, a specimen each; ``predictions``; ``spread``.
+    """
     pictures = {}
-    differences, chain = _difference_panels(result), _chain_panels(result.chain)
-    for name, title, panels, figure in (
-        ("differences", "Differences against their margins", differences, stacked(differences)),
-        ("chain", "From parts to hand", chain, stacked((), chain)),
-    ):
-        if panels:
-            words = " ".join(panel.description for panel, _ in panels)
-            pictures[name] = Picture(figure=figure, title=title, description=words)
+    for k, (panel, n_rows) in enumerate(_difference_panels(result), start=1):
+        title = f"Differences against the margin: {panel.description.partition(':')[0].lower()}"
+        picture = Picture(figure=stacked([(panel, n_rows)]), title=title, description=panel.description)
+        pictures[f"differences {k}"] = picture
+    for k, (panel, n_rows) in enumerate(_chain_panels(result.chain), start=1):
+        title = f"From parts to hand: {panel.description.partition(':')[0]}"
+        picture = Picture(figure=stacked([(panel, n_rows)]), title=title, description=panel.description)
+        pictures[f"chain {k}"] = picture
     predictions = [_prediction_panel(trace) for trace in result.traces if trace.kind == "prediction"][:N_PREDICTIONS]
     if predictions:
         words = " ".join(panel.description for panel in predictions)
@@ -124,8 +131,8 @@ def _chain_panels(links: Sequence[ChainLink]) -> list[tuple[Panel, int]]:
             for link in own[:MOST_ROWS]
         ]
         words = "upper, round: predicted; lower, square: measured\nthick: 90 %, thin: 95 % interval; hatched: margin"
-        title = ", ".join(filter(None, (specimen, state.replace("_", " "))))
-        panels.append((interval_panel(title, words, "smoothing delay", rows), 2 * len(rows)))
+        title = specimen if "@" in specimen or not state else f"{specimen}, {state.replace('_', ' ')}"
+        panels.append((interval_panel(title, words, "smoothing delay", rows), math.ceil(1.6 * len(rows))))
     return panels
 
 

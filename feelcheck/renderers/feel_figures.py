@@ -35,20 +35,19 @@ def feel_figure(results: Sequence[FeelResult]) -> Figure:
     results : sequence of FeelResult
         One a specimen.
     """
-    return stacked(_panels(results), title="In use: " + ", ".join(result.specimen for result in results))
+    return stacked(list(_panels(results).values()), title="In use: " + ", ".join(result.specimen for result in results))
 
 
 def feel_pictures(results: Sequence[FeelResult]) -> dict[str, Picture]:
-    """Return the picture for a page under the key ``use``; empty where there is nothing to draw."""
-    panels = _panels(results)
-    if not panels:
-        return {}
-    words = " ".join(panel.description for panel, _ in panels)
-    return {"use": Picture(figure=stacked(panels), title="What the responses mean in use", description=words)}
+    """Return a picture for a page under each quantity: ``trailing``, ``angle``, ``time``, as far as there are any."""
+    return {
+        quantity: Picture(figure=stacked([(panel, n_rows)]), title=title, description=panel.description)
+        for (quantity, title), (panel, n_rows) in _panels(results).items()
+    }
 
 
-def _panels(results: Sequence[FeelResult]) -> list[tuple[Panel, int]]:
-    panels = []
+def _panels(results: Sequence[FeelResult]) -> dict[tuple[str, str], tuple[Panel, int]]:
+    panels = {}
     for unit, title, quantity in TOPICS:
         rows = [
             Row(label=f"{result.specimen} {axis.axis}: {SHORT_WORDS[name]}", estimates=(estimate,))
@@ -59,5 +58,5 @@ def _panels(results: Sequence[FeelResult]) -> list[tuple[Panel, int]]:
         ]
         if rows:
             panel = interval_panel(title, "thick: 90 %, thin: 95 % interval; arrows: bounds", quantity, rows)
-            panels.append((panel, len(rows)))
+            panels[quantity, title] = (panel, len(rows))
     return panels

@@ -23,9 +23,9 @@ ORIGIN_WORDS = {
 PLANE_WORDS = {"left_right": "left and right", "up_down": "up and down", "unknown": ""}
 QUANTITY_WORDS = {
     "trailing_rising": "trails the thumb by, in a flick, code rising (of full throw)",
-    "trailing_falling": "the same, code falling",
+    "trailing_falling": "trails the thumb by, in a flick, code falling (of full throw)",
     "carry_on_after_release": "view turns on after letting go, code falling",
-    "carry_on_opposite": "the same from the opposite side, code rising",
+    "carry_on_opposite": "view turns on after letting go, code rising",
     "net_angle_per_flick": "one out-and-back flick pushes the view by, either way alike",
     "drift_per_pair": "a right flick and a left one together leave it turned by",
     "settle_after_release": "electronics are inside the rest band after",

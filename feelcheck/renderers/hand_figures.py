@@ -17,7 +17,7 @@ from feelcheck.renderers._panels import Panel, Picture, sheet
 __all__ = ["hand_figure", "hand_pictures"]
 
 FEWEST_LEVELS = 8
-SMALLEST_RIM_SHARE = 0.1
+SMALLEST_RIM_SHARE = 0.3
 PICTURES = ("flicks", "codes", "rest", "release")
 TITLES = {
     "flicks": "Flicks that the rim stopped",
@@ -69,7 +69,8 @@ def hand_pictures(result: HandResult) -> dict[str, Picture]:
 def _title(result: HandResult) -> str:
     provenance = result.recording.provenance
     name = name_of(provenance, "recording")
-    return ", ".join(filter(None, (name, provenance.state, "simulated" if provenance.simulated else "")))
+    state = provenance.state.replace("_", " ")
+    return ", ".join(filter(None, (name, state, "simulated" if provenance.simulated else "")))
 
 
 def _of_kind(result: HandResult, kind: str) -> list[Trace]:
@@ -84,7 +85,9 @@ def _panels(result: HandResult, name: str) -> list[Panel]:
     if name == "rest":
         traces = _of_kind(result, "rest")
         unit = next((result.axes[t.axis].rest_noise.unit for t in traces if t.axis in result.axes), "counts")
-        return [rest_panel(traces, result.axes), allan_panel(traces, unit)] if traces else []
+        varying = [trace for trace in traces if np.any(np.asarray(trace.arrays["allan_deviation"]) > 0)]
+        panels = [rest_panel(traces, result.axes)] if traces else []
+        return panels + ([allan_panel(varying, unit)] if varying else [])
     by_axis = _by_axis(_of_kind(result, "release"))
     return [release_panel(axis, traces, _return_words(result)) for axis, traces in by_axis.items()]
 

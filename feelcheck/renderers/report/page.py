@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from itertools import zip_longest
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from feelcheck.model import Report
+from feelcheck.model import Comparison, Report
 from feelcheck.renderers._json import dump
 from feelcheck.renderers._panels import Picture
 from feelcheck.renderers._saving import svg_element
@@ -28,6 +29,7 @@ from feelcheck.renderers.report.words import CAUTIONS, METHODS
 
 __all__ = ["REPORT_SCHEMA", "report_document", "report_html"]
 
+Item = Picture | tables.Table
 REPORT_SCHEMA = "feelcheck.report/1"
 
 
@@ -90,28 +92,26 @@ def _script_safe(text: str) -> Markup:
 
 def _sections(report: Report) -> list[dict[str, Any]]:
     hand = [hand_pictures(result) for result in report.hand]
-    compared = compare_pictures(report.comparison) if report.comparison is not None else {}
-    specimens = dict.fromkeys(link.specimen for link in report.links)
+    nothing = Comparison(baseline="", candidates=(), metrics=(), chain=report.chain)
+    compared = compare_pictures(report.comparison or nothing)
+    drawn = [picture for name, picture in compared.items() if not name.startswith("chain")]
+    verdicts = [] if report.comparison is None else [tables.comparison_table(report.comparison)]
     bench = [picture for result in report.bench for picture in bench_pictures(result).values()]
-    spread = [compared[name] for name in ("differences", "predictions", "spread") if name in compared]
+    told = [tables.feel_table(report.feel), tables.evidence_rows(report.feel)]
+    use: list[Item] = [*feel_pictures(report.feel).values(), *told]
     said = remarks.by_section(report)
     return [
-        _section("record", "The specimens and their parts", [],
-                 [table(report.profiles) for table in records.TABLES]),
-        _section("chain", "The chain, specimen by specimen", _picked([compared], "chain"),
-                 [tables.chain_table(specimen, report.links) for specimen in specimens]),
-        _section("bench", "On the bench", bench, [tables.bench_table(report.bench)], said["bench"]),
-        _section("hand", "In the hand: flicks and release", _picked(hand, "flicks", "release"),
-                 [tables.hand_table(report.hand)], said["hand"]),
-        _section("lattice", "Levels, reports and rest", _picked(hand, "codes", "rest"),
-                 [tables.lattice_table(report.hand)]),
-        _section("cross-axis", "Cross-axis response and direction round the rim", [],
+        _section("record", "The specimens and their parts", [table(report.profiles) for table in records.TABLES]),
+        _section("chain", "The chain, specimen by specimen", _chain(report, compared)),
+        _section("bench", "On the bench", [*bench, tables.bench_table(report.bench)], said["bench"]),
+        _section("hand", "In the hand: flicks and release",
+                 [*_picked(hand, "flicks", "release"), tables.hand_table(report.hand)], said["hand"]),
+        _section("lattice", "Levels, reports and rest",
+                 [*_picked(hand, "codes", "rest"), tables.lattice_table(report.hand)]),
+        _section("cross-axis", "Cross-axis response and direction round the rim",
                  [tables.cross_axis_table(report.hand)]),
-        _section("comparison", "Comparison against the margin", spread,
-                 [] if report.comparison is None else [tables.comparison_table(report.comparison)],
-                 said["comparison"]),
-        _section("use", "Meaning in use", list(feel_pictures(report.feel).values()),
-                 [tables.feel_table(report.feel), tables.evidence_rows(report.feel)], said["use"]),
+        _section("comparison", "Comparison against the margin", [*drawn, *verdicts], said["comparison"]),
+        _section("use", "Meaning in use", use, said["use"]),
     ]  # fmt: skip
 
 
@@ -119,12 +119,20 @@ def _picked(found: list[dict[str, Picture]], *names: str) -> list[Picture]:
     return [pictures[name] for pictures in found for name in names if name in pictures]
 
 
-def _section(
-    name: str, title: str, pictures: list[Picture], shown: list[tables.Table], said: Sequence[str] = ()
-) -> dict[str, Any]:
-    drawn = [
-        {"svg": Markup(svg_element(p.figure, f"{name}-{k}", p.title, p.description)), "title": p.title}
-        for k, p in enumerate(pictures)
-    ]
-    kept = [table for table in shown if table.rows]
-    return {"id": name, "title": title, "pictures": drawn, "tables": kept, "remarks": list(said)}
+def _chain(report: Report, drawn: Mapping[str, Picture]) -> list[Item]:
+    """Each specimen's picture before its table."""
+    pictures = [picture for name, picture in drawn.items() if name.startswith("chain")]
+    shown = [tables.chain_table(specimen, report.links) for specimen in dict.fromkeys(k.specimen for k in report.links)]
+    return [item for pair in zip_longest(pictures, shown) for item in pair if item is not None]
+
+
+def _section(name: str, title: str, items: Sequence[Item], said: Sequence[str] = ()) -> dict[str, Any]:
+    """One section: pictures and tables in order, empty tables left out, then remarks."""
+    shown: list[dict[str, Any]] = []
+    for k, item in enumerate(items):
+        if isinstance(item, Picture):
+            svg = Markup(svg_element(item.figure, f"{name}-{k}", item.title, item.description))
+            shown.append({"table": None, "svg": svg, "title": item.title})
+        elif item.rows:
+            shown.append({"table": item})
+    return {"id": name, "title": title, "items": shown, "remarks": list(said)}

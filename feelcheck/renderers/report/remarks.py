@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 
 from feelcheck.model import Caveat, FeelResult, Report
 from feelcheck.renderers._format import format_brief
@@ -12,14 +11,15 @@ from feelcheck.renderers.report.glance import label_of
 
 __all__ = ["by_section"]
 
-Said = tuple[str, Caveat]
+Said = tuple[str, Caveat, str]
+"""A specimen, its remark, and the quantity that the remark is about (empty: all)."""
 
 
 def by_section(report: Report) -> dict[str, list[str]]:
     """Return the remarks of ``bench``, ``hand``, ``comparison`` and ``use``, with what captures suggest."""
-    bench = [(label_of(r.capture.provenance, "the capture"), c) for r in report.bench for c in r.caveats]
-    hand = [(label_of(r.recording.provenance, "the recording"), c) for r in report.hand for c in r.caveats]
-    compared = [] if report.comparison is None else [("", caveat) for caveat in report.comparison.caveats]
+    bench = [(label_of(r.capture.provenance, "the capture"), c, "") for r in report.bench for c in r.caveats]
+    hand = [(label_of(r.recording.provenance, "the recording"), c, "") for r in report.hand for c in r.caveats]
+    compared = [] if report.comparison is None else [("", caveat, "") for caveat in report.comparison.caveats]
     suggested = [
         f"{label_of(result.capture.provenance, 'the capture')}: {' '.join(result.explanation)}"
         for result in report.bench
@@ -34,13 +34,12 @@ def by_section(report: Report) -> dict[str, list[str]]:
 
 
 def _of_use(result: FeelResult) -> Iterator[Said]:
-    yield from ((result.specimen, caveat) for caveat in result.caveats)
+    yield from ((result.specimen, caveat, "") for caveat in result.caveats)
     for axis in result.axes:
-        yield from ((result.specimen, caveat) for caveat in axis.caveats)
+        yield from ((result.specimen, caveat, "") for caveat in axis.caveats)
         for name, estimate in axis.estimates.items():
-            about = f"(About: {QUANTITY_WORDS.get(name, name.replace('_', ' '))}.)"
-            said = [replace(c, advice=f"{c.advice} {about}".strip()) for c in estimate.caveats]
-            yield from ((result.specimen, caveat) for caveat in said)
+            about = QUANTITY_WORDS.get(name, name.replace("_", " "))
+            yield from ((result.specimen, caveat, about) for caveat in estimate.caveats)
 
 
 def _largest(results: Sequence[FeelResult]) -> list[str]:
@@ -54,7 +53,15 @@ def _largest(results: Sequence[FeelResult]) -> list[str]:
 
 
 def _once(said: Iterable[Said]) -> list[str]:
-    found: dict[str, list[str]] = {}
-    for name, caveat in said:
-        found.setdefault(f"{caveat.text} {caveat.advice}".strip(), []).append(name)
-    return [": ".join(filter(None, (", ".join(dict.fromkeys(names)), text))) for text, names in found.items()]
+    found: dict[str, tuple[list[str], list[str]]] = {}
+    for name, caveat, about in said:
+        names, topics = found.setdefault(f"{caveat.text} {caveat.advice}".strip(), ([], []))
+        names.append(name)
+        topics.append(about)
+    return [_joined(text, names, topics) for text, (names, topics) in found.items()]
+
+
+def _joined(text: str, names: Sequence[str], topics: Sequence[str]) -> str:
+    who = ", ".join(filter(None, dict.fromkeys(names)))
+    about = "; ".join(filter(None, dict.fromkeys(topics)))
+    return ": ".join(filter(None, (who, text))) + (f" (About: {about}.)" if about else "")

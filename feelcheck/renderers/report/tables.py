@@ -224,10 +224,10 @@ def evidence_rows(results: tuple[FeelResult, ...]) -> Table:
     for result in results:
         for note in (*result.notes, *(note for axis in result.axes for note in axis.notes)):
             text = note.text.removesuffix(f" ({note.device}).") + "." * note.text.endswith(f" ({note.device}).")
-            mark = "outside what was tested" if note.extrapolated else "inside what was tested"
+            mark = "outside" if note.extrapolated else "inside"
             found.setdefault((text, mark, note.device, note.varied, note.citation), []).append(result.specimen)
     rows = [(", ".join(dict.fromkeys(names)), *said) for said, names in found.items()]
-    header = ("specimens", "what was published", "our case", "device", "varied", "source")
+    header = ("specimens", "what was published", "our case and what was tested", "device", "varied", "source")
     return plain_table("Among published results", header, rows)
 
 

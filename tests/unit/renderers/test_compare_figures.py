@@ -112,8 +112,9 @@ def test_each_metric_gets_a_panel_in_its_own_unit() -> None:
 
 def test_the_chain_holds_predicted_beside_measured_for_each_specimen() -> None:
     other = replace(LINK, specimen="cedar", verdict="disagree", measured=_delay(4.0))
-    figure = compare_pictures(_comparison(chain=(LINK, other)))["chain"].figure
-    birch, cedar = figure.axes
+    pictures = compare_pictures(_comparison(metrics=(), chain=(LINK, other)))
+    assert list(pictures) == ["chain 1", "chain 2"]
+    birch, cedar = (picture.figure.axes[0] for picture in pictures.values())
     assert [ax.get_title(loc="left") for ax in (birch, cedar)] == ["birch, as found", "cedar, as found"]
     values = _gid(cedar, "value")
     assert [line.get_xdata()[0] for line in values] == pytest.approx([9.0, 4.0])

@@ -164,7 +164,7 @@ def test_every_kind_of_trace_gets_its_panel_with_units_on_both_axes() -> None:
     for ax in figure.axes:
         assert any(unit in ax.get_xlabel() for unit in (", ms", ", s", ", counts", "fraction"))
         assert ax.get_ylabel() or ax.get_title(loc="left") == "Levels in use"
-    assert [text.get_text() for text in figure.texts] == ["alder, as_found"]
+    assert [text.get_text() for text in figure.texts] == ["alder, as found"]
 
 
 def test_flicks_lie_over_each_other_at_contact_as_shares_of_their_way() -> None:

@@ -11,13 +11,18 @@ import numpy as np
 
 from feelcheck.model import (
     AxisResult,
+    Caveat,
     ChainLink,
     Comparison,
     DirectionResponse,
     Estimate,
+    EvidenceNote,
+    FeelAxis,
+    FeelResult,
     HandRecord,
     HandResult,
     Part,
+    Play,
     Profile,
     Provenance,
     Recording,
@@ -182,6 +187,26 @@ def test_parts_timeline_and_photos_of_a_record_are_on_the_page() -> None:
     for words in ("cedar_board.jpg", "1 uF", "± 10 %", "c3: lifted", "2026-11-20", "looked clean", "1 in the hand"):
         assert f">{words}<" in text, words
     assert "photos/" not in text.partition("<script")[0]
+
+
+def test_what_bounds_a_number_in_use_stands_on_the_page_once_with_its_specimens() -> None:
+    untested = Caveat(code="speed_untested", text="There the picture moves at 0.6 deg/s.")
+    deflection = Estimate.measured("steady_speed_step_below", 0.01, u=1e-4, unit="fraction", caveats=(untested,))
+    note = EvidenceNote(
+        key="k", text="The difference lies below 55 ms: 55 ms was told (indirect touchpad).", citation="Somebody 2015",
+        device="indirect touchpad", varied="pure delay", extrapolated=True,
+    )  # fmt: skip
+    axis = FeelAxis(
+        axis="left_x", state="as_found", origin="hand", plane="left_right",
+        estimates={"steady_speed_step_below": deflection}, notes=(note,),
+    )  # fmt: skip
+    feel = tuple(FeelResult(specimen=name, play=Play(), axes=(axis,)) for name in ("birch", "cedar"))
+    text = report_html(Report(title="t", feel=feel)).partition('<script type="application/json"')[0]
+    assert text.count("There the picture moves at 0.6 deg/s.") == 1
+    assert "birch, cedar: There the picture moves at 0.6 deg/s. (About: one step changes the speed by over 7 %" in text
+    assert text.count("55 ms was told") == 1
+    for cell in ("birch, cedar", "outside", "indirect touchpad", "pure delay", "Somebody 2015"):
+        assert f"<td>{cell}</td>" in text, cell
 
 
 def test_direction_errors_round_the_rim_are_on_the_page() -> None:
