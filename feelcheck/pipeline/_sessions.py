@@ -45,6 +45,9 @@ def note_capture(folder: Path) -> str:
     quality = bracket_quality(recording)
     if quality:
         quality |= _lost(recover_clock(recording).lost_fraction)
+    loop = SessionHeader.read(folder).device.get("loop")
+    if loop:
+        quality["loop"] = loop
     note_quality(folder, quality)
     return quality_words(quality)
 

@@ -7,6 +7,7 @@ what to record; it answers ``ready`` with the source's description; after ``go``
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import json
 import os
@@ -141,6 +142,13 @@ def _plain(value: Any) -> Any:
     return value.item() if hasattr(value, "item") else str(value)
 
 
+def _woken_at_once() -> None:
+    """Be woken before other programs, where this user may ask for that; a loop that mostly rests takes nothing away."""
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError):
+            os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(1))
+
+
 def _record(out: TextIO, inbox: _Inbox) -> None:
     order = inbox.wait()
     if order is None:
@@ -157,6 +165,8 @@ def _record(out: TextIO, inbox: _Inbox) -> None:
         try:
             log.sync()
             _tell(out, {"started": time.perf_counter_ns()})
+            if options["low_power"]:
+                _woken_at_once()
             cues = [(int(t_ns), str(text)) for t_ns, text in order["cues"]]
             capture(source, log, inbox, cues=cues, limit_ns=int(order["limit_ns"]))
             _tell(out, {"done": log.n_rows})

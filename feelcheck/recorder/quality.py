@@ -11,10 +11,11 @@ import numpy as np
 
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.model import Recording
+from feelcheck.sources.gamepad.poll import LOOPS
 
 __all__ = ["bracket_quality", "note_quality", "quality_words"]
 
-_WIDE_SHARE = 0.005
+_WIDE_SHARE, _WIDE_MS = 0.005, 2.0
 
 
 def bracket_quality(recording: Recording) -> dict[str, Any]:
@@ -63,12 +64,15 @@ def quality_words(quality: Mapping[str, Any]) -> str:
     words = [f"{quality.get('n_rows', 0)} rows"]
     if quality.get("bracket_p99_ms"):
         words.append(f"99 of 100 instants are known to {quality['bracket_p99_ms']:.3g} ms")
+        if quality["bracket_p99_ms"] > _WIDE_MS:
+            words[-1] += ", which is coarse: close other programs and record again"
     lost, bound = quality.get("lost_report_fraction"), quality.get("lost_report_fraction_at_most")
     if lost is not None:
         share = f"{100 * lost:.2g} % of the reports were lost"
         words.append(share if lost > 0 else "no lost report was seen")
         if lost > _WIDE_SHARE:
-            words[-1] += ": close other programs, use a cable, or a lower report rate"
+            rests = "record without --low-power, " if quality.get("loop") == LOOPS[True] else ""
+            words[-1] += f": {rests}close other programs, use a cable, or a lower report rate"
     elif bound is not None:
         words.append(f"at most {100 * bound:.2g} % of the reports were lost")
     else:

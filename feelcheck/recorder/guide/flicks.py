@@ -147,9 +147,9 @@ class FlickJudge:
             return None
         took_s = travel_s(self._way)
         if self.step.pace == "quick" and took_s > QUICK_S:
-            return Verdict(reason=Reason.SLOW, detail=f"{took_s:.2f} s for the middle part")
+            return Verdict(reason=Reason.SLOW, detail=f"{took_s:.2f} s for the middle part of the way")
         if self.step.pace == "slow" and took_s < SLOW_S:
-            return Verdict(reason=Reason.FAST, detail=f"{took_s:.2f} s for the middle part")
+            return Verdict(reason=Reason.FAST, detail=f"{took_s:.2f} s for the middle part of the way")
         return None
 
     def _kept(self, returned: bool) -> Verdict | None:

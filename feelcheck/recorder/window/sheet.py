@@ -105,8 +105,8 @@ def _second_line(view: GuideView) -> str:
     doing = {
         Action.FLICK: "held at the rim",
         Action.HOLD: "held",
-        Action.CIRCLE: "way round",
-        Action.ROLL: "way round",
+        Action.CIRCLE: "how far round",
+        Action.ROLL: "how far round",
         Action.REST: "still",
         Action.RELEASE: "at the centre",
     }.get(view.step.action, "")
@@ -199,8 +199,9 @@ def _draw_break(canvas: Canvas, view: GuideView) -> None:
     """Draw what is left of a break: a number, and a bar that gets shorter; nothing where it waits for the person."""
     if view.left_s == math.inf:
         return
-    canvas.text(str(math.ceil(view.left_s)), MARGIN + 150, 226, 120, face="serif", side="middle")
-    canvas.text("seconds left", MARGIN + 150, 378, 20, side="middle", colour=SOFT)
+    seconds = math.ceil(view.left_s)
+    canvas.text(str(seconds), MARGIN + 150, 226, 120, face="serif", side="middle")
+    canvas.text("second left" if seconds == 1 else "seconds left", MARGIN + 150, 378, 20, side="middle", colour=SOFT)
     canvas.area(MARGIN, 426, 300, 10, SHADE, round_by=5)
     canvas.area(MARGIN, 426, max(10.0, 300 * (1 - view.progress)), 10, INK, round_by=5)
 
@@ -234,7 +235,8 @@ def _draw_end(canvas: Canvas, view: GuideView, remarks: list[str]) -> None:
     for remark in remarks[: max(0, int((590 - y) / 26))]:
         canvas.text(remark, MARGIN, y, 17)
         y += 26
-    canvas.text("This page closes by itself; any key closes it now.", MARGIN, HEIGHT - 56, 18, colour=SOFT)
+    words = "This page closes by itself; any key closes it now. The terminal then says what comes next."
+    canvas.text(words, MARGIN, HEIGHT - 56, 18, colour=SOFT)
 
 
 def _draw_key(canvas: Canvas, y: float) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 from feelcheck.errors import SourceError
 from feelcheck.model import SourceEvent
 from feelcheck.sources.gamepad.naming import BACKENDS, axis_records, device_mapping, mapped_names
-from feelcheck.sources.gamepad.poll import brackets, quieten
+from feelcheck.sources.gamepad.poll import LOOPS, brackets, quieten
 from feelcheck.sources.gamepad.rows import PadRows
 from feelcheck.sources.gamepad.sdl import AXIS_MOTION, DEVICE_REMOVED, HINTS, EventDrain, load_sdl
 
@@ -90,7 +90,8 @@ class GamepadSource:
 
     def describe(self) -> dict[str, Any]:
         """Return what the session header records."""
-        return {**open_pad_facts(self.library, self._stick, self._guid), "axes": self._axes, "simulated": False}
+        facts = open_pad_facts(self.library, self._stick, self._guid)
+        return {**facts, "loop": LOOPS[self.low_power], "axes": self._axes, "simulated": False}
 
     def _rows(self) -> PadRows:
         n_buttons = self.library.SDL_JoystickNumButtons(self._stick)

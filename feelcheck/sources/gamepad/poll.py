@@ -9,10 +9,12 @@ import time
 from collections.abc import Callable, Iterator
 from typing import TypeVar
 
-__all__ = ["LOW_POWER_SLEEP_S", "brackets", "quieten"]
+__all__ = ["LOOPS", "LOW_POWER_SLEEP_S", "brackets", "quieten"]
 
 T = TypeVar("T")
 LOW_POWER_SLEEP_S = 50e-6
+LOOPS = {False: "busy", True: "low power"}
+"""What a session says of the loop, by whether it rests."""
 _PR_SET_TIMERSLACK = 29
 
 

@@ -14,7 +14,7 @@ from feelcheck.errors import SourceError
 from feelcheck.model import Script, SourceEvent
 from feelcheck.sources.gamepad.naming import axis_records
 from feelcheck.sources.gamepad.pad import open_pad_facts
-from feelcheck.sources.gamepad.poll import brackets, quieten
+from feelcheck.sources.gamepad.poll import LOOPS, brackets, quieten
 from feelcheck.sources.gamepad.rows import PadRows
 from feelcheck.sources.gamepad.sdl import (
     AXIS_MOTION,
@@ -204,6 +204,7 @@ class VirtualSource:
             axis |= {"centre": scale.centre, "reach": scale.reach, "polarity": known, "rises_toward": rises}
         return {
             **open_pad_facts(pad.library, pad.stick, pad.guid),
+            "loop": LOOPS[self.low_power],
             "axes": axes,
             "simulated": True,
             "world": self.world.name,

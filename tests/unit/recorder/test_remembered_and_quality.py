@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -91,7 +92,9 @@ def test_brackets_are_counted_in_milliseconds(tmp_path: Path) -> None:
         ({"n_rows": 9, "lost_report_fraction_at_most": 0.001}, "at most 0.1 % of the reports were lost"),
         ({"n_rows": 9}, "how many reports were lost cannot be told"),
         ({"n_rows": 9, "lost_report_fraction": 0.0}, "no lost report was seen"),
+        ({"n_rows": 9, "lost_report_fraction": 0.02, "loop": "low power"}, "lost: record without --low-power, close"),
+        ({"n_rows": 9, "bracket_p99_ms": 12.3}, "known to 12.3 ms, which is coarse: close other programs"),
     ],
 )
-def test_the_sentence_says_what_was_lost(quality: dict[str, float], words: str) -> None:
+def test_the_sentence_says_what_was_lost(quality: dict[str, Any], words: str) -> None:
     assert words in quality_words(quality)

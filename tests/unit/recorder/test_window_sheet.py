@@ -36,7 +36,9 @@ def views() -> Iterator[GuideView]:
     guide.look(hand.t_s)
     usual: dict[str, Any] = {"pad": guide.pad, "n_blocks": 9, "n_steps": 88, "now_s": hand.t_s, "attempt": 3}
     steps = {step.say: step for name in script_names() for step in load_script(name).steps}
-    verdicts = [Verdict(reason=reason, detail="down and left, 0.15 s for the middle part") for reason in Reason]
+    verdicts = [
+        Verdict(reason=reason, detail="down and left, 0.15 s for the middle part of the way") for reason in Reason
+    ]
     for k, step in enumerate(steps.values()):
         stage = Stage.BREAK if step.action is Action.PAUSE else Stage.ASKING
         said = verdicts[k % len(verdicts)]
