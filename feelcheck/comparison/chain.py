@@ -11,7 +11,6 @@ from feelcheck.numerics.uncertainty import coverage_factor, coverage_interval, d
 __all__ = ["Circumstances", "joined_direction", "judge_link"]
 
 WIDEST_BAND_RATIO = 4.0
-DECADE = (0.08, 0.13)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,17 +148,11 @@ def _hints(predicted: Estimate, measured: Estimate, link: str, known: Circumstan
     """What to look at, most likely first."""
     p_range, m_range = _range(predicted), _range(measured)
     slower = p_range is not None and m_range is not None and m_range[0] > p_range[0]
-    return tuple(
-        _parts_hints(predicted, measured, slower, known) if link != "bench-hand" else _hand_hints(slower, known)
-    )
+    return tuple(_parts_hints(slower, known) if link != "bench-hand" else _hand_hints(slower, known))
 
 
-def _parts_hints(predicted: Estimate, measured: Estimate, slower: bool, known: Circumstances) -> list[str]:
+def _parts_hints(slower: bool, known: Circumstances) -> list[str]:
     hints = []
-    if predicted.value and measured.value:
-        ratio = measured.value / predicted.value
-        if DECADE[0] < ratio < DECADE[1] or DECADE[0] < 1 / ratio < DECADE[1]:
-            hints.append("a part read ten times too large or too small")
     if slower:
         if known.other_direction_ratio is not None and known.other_direction_ratio > 1.5:
             hints.append("an output that sinks weakly into a capacitor at its pin")

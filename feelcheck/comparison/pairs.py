@@ -76,18 +76,25 @@ def compare_pairs(
         refuse_unlike(pair.before, pair.after, specimen=pair.specimen)
     found = [(pair, collect(pair.before), collect(pair.after)) for pair in pairs]
     known = {key for _, before, after in found for key in before if key in after and key.name in wanted.margins}
-    rows, silent = [], []
+    rows, notes = [], []
     for key in sorted(known):
         sides = [(pair, before.get(key, []), after.get(key, [])) for pair, before, after in found]
         answers = {pair.specimen: _difference_within(key, pair, *both) for pair, *both in sides}
         told = [own for own in answers.values() if own is not None]
         if told:
             rows.append(_judge(key, told, wanted, candidate_name, state))
-            silent.append([name for name, own in answers.items() if own is None])
+            notes.append(_note(answers))
     return tuple(
-        replace(row, why=f"{row.why}; no answer from {', '.join(names)}") if names else row
-        for row, names in zip(decided(rows, wanted.alpha), silent, strict=True)
+        replace(row, why=f"{row.why}{note}") for row, note in zip(decided(rows, wanted.alpha), notes, strict=True)
     )
+
+
+def _note(answers: Mapping[str, _Pair | None]) -> str:
+    """Who did not answer, and who answered with a bound."""
+    silent = [name for name, own in answers.items() if own is None]
+    bounded = [name for name, own in answers.items() if own is not None and own.low < own.high]
+    words = (("only a bound from", bounded), ("no answer from", silent))
+    return "".join(f"; {said} {', '.join(names)}" for said, names in words if names)
 
 
 def compare_paired_states(

@@ -15,7 +15,7 @@ from feelcheck.comparison import (
     judge_link,
     pooled_estimate,
 )
-from feelcheck.model import BenchRecord, ChainLink, Estimate, SensorVerdict, Status, VarianceShare
+from feelcheck.model import BenchRecord, ChainLink, Estimate, Part, SensorVerdict, Status, VarianceShare
 from feelcheck.pipeline._parts import PredictedDelay, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen
 
@@ -24,6 +24,8 @@ __all__ = ["chain_among", "chain_of", "sensors_of", "spread_of"]
 DELAY = "smoothing_delay"
 MEAN_DELAY = "mean_delay"
 DIRECTIONS = ("rising", "falling")
+DECADE_FIT = 1.25
+"""How near a prediction with one part ten times off must come, as a ratio, before that slip is suspected."""
 
 
 def chain_of(specimen: Specimen, *, margin_s: float) -> tuple[ChainLink, ...]:
@@ -68,7 +70,7 @@ def _parts_links(specimen: Specimen, margin_s: float) -> Iterator[ChainLink]:
             predicted = delay_from_parts(specimen, record.axis, direction)
             if predicted is None or DELAY not in found:
                 continue
-            yield judge_link(
+            link = judge_link(
                 predicted.estimate,
                 found[DELAY],
                 specimen=specimen.label,
@@ -79,6 +81,36 @@ def _parts_links(specimen: Specimen, margin_s: float) -> Iterator[ChainLink]:
                 margin_s=margin_s,
                 circumstances=_parts_circumstances(record, direction, predicted),
             )
+            yield _with_misreading(link, specimen)
+
+
+def _with_misreading(link: ChainLink, specimen: Specimen) -> ChainLink:
+    """Put first which part, ten times larger or smaller than noted, would explain what was measured."""
+    measured, predicted = link.measured.value, link.predicted.value
+    if link.verdict != "disagree" or not measured or not predicted or 0.5 < measured / predicted < 2.0:
+        return link
+    hints = []
+    for factor, word in ((10.0, "small"), (0.1, "large")):
+        places = [
+            part.position
+            for part in specimen.profile.parts
+            if _near(_delay_with(specimen, part, factor, link), measured)
+        ]
+        if places:
+            hints.append(f"{' or '.join(places)} read ten times too {word}")
+    return replace(link, look_at=(*hints, *link.look_at))
+
+
+def _delay_with(specimen: Specimen, part: Part, factor: float, link: ChainLink) -> float:
+    """Delay that the record would predict with one part `factor` times as large, s; 0 where it predicts none."""
+    parts = [replace(p, value=factor * p.value) if p is part else p for p in specimen.profile.parts]
+    changed = replace(specimen, profile=replace(specimen.profile, parts=tuple(parts)))
+    predicted = delay_from_parts(changed, link.axis, link.direction)
+    return 0.0 if predicted is None else predicted.estimate.value or 0.0
+
+
+def _near(predicted: float, measured: float) -> bool:
+    return 1 / DECADE_FIT < predicted / measured < DECADE_FIT
 
 
 def _parts_circumstances(record: BenchRecord, direction: str, predicted: PredictedDelay) -> Circumstances:

@@ -111,7 +111,7 @@ def add_state(path: Path | str, state: StateRecord) -> Profile:
             raise ProfileError(
                 "A state changes parts that the record holds.",
                 {"file": file, "got": position, "allowed": ", ".join(sorted(positions)) or "none yet"},
-                "Add the part first.",
+                "Note it first, with: feelcheck profile part",
             )
     return _append(file, "states", plain_fields(state, StateRecord))
 
@@ -123,7 +123,11 @@ def _state_names(profile: Profile) -> list[str]:
 def _check_state(profile: Profile, state: str, file: Path) -> None:
     if state not in _state_names(profile):
         facts = {"file": file, "got": state, "allowed": ", ".join(_state_names(profile))}
-        raise ProfileError("A result belongs to a state of the timeline.", facts, f"Add the state {state} first.")
+        raise ProfileError(
+            "A result belongs to a state of the timeline.",
+            facts,
+            f"Note it first: feelcheck profile state {file} {state}",
+        )
 
 
 def _twice(what: str, name: str, file: Path) -> ProfileError:

@@ -56,10 +56,6 @@ def test_a_faster_bench_than_its_parts_points_at_the_derated_capacitor() -> None
     assert "class-2" in found.look_at[0]
 
 
-def test_a_factor_of_ten_points_at_a_misread_part() -> None:
-    assert "ten times" in link(delay(10.0), delay(1.0), "parts-bench").look_at[0]
-
-
 def test_a_slow_fall_points_at_the_weak_sink() -> None:
     found = link(delay(5.0), delay(30.0), "parts-bench", Circumstances(other_direction_ratio=6.0))
     assert any("sinks weakly" in hint for hint in found.look_at)

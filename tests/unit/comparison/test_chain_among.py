@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile
+from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile, SensorFound
 from feelcheck.pipeline._chain import chain_among
 from feelcheck.pipeline._specimens import Specimen
 
@@ -13,7 +13,9 @@ def delay(value_ms: float) -> Estimate:
     return Estimate.measured("smoothing_delay", value_ms / 1e3, u=5e-5, unit="s", n=8)
 
 
-def specimen(name: str, ohm: float, bench_ms: float, hand_ms: float, dielectric: str = "C0G") -> Specimen:
+def specimen(
+    name: str, ohm: float, bench_ms: float, hand_ms: float, dielectric: str = "C0G", source_ohm: float = 0.0
+) -> Specimen:
     known = {"measured": "out_of_circuit", "tolerance_fraction": 0.01}
     parts = (
         Part(position="r1", role="series_resistor", value=ohm, unit="ohm", **known),  # type: ignore[arg-type]
@@ -21,7 +23,8 @@ def specimen(name: str, ohm: float, bench_ms: float, hand_ms: float, dielectric:
     )
     bench = BenchRecord(axis="left_x", directions={"rising": {"smoothing_delay": delay(bench_ms)}})
     hand = HandRecord(session=name, axes={"left_x": {"rising": {"smoothing_delay": delay(hand_ms)}}})
-    profile = Profile(specimen=name, parts=parts, bench=(bench,), hand=(hand,), polarity={"left_x": 1})
+    sensor = SensorFound(source_ohm=source_ohm)
+    profile = Profile(specimen=name, sensor=sensor, parts=parts, bench=(bench,), hand=(hand,), polarity={"left_x": 1})
     return Specimen(profile=profile, state="as_found")
 
 
@@ -56,3 +59,19 @@ def test_a_meter_reads_a_class_2_capacitor_without_its_voltage(dielectric: str, 
         if link.link == "parts-bench"
     )
     assert ("class-2" in link.look_at[0]) == suspected
+
+
+@pytest.mark.parametrize(
+    ("noted_ohm", "bench_ms", "suspected"),
+    [
+        (10_000.0, 1.0, "r1 or c1 read ten times too large"),
+        (400.0, 4.3, "r1 read ten times too small"),
+        (10_000.0, 4.0, ""),
+    ],
+)
+def test_a_part_read_ten_times_off_is_suspected_by_name(noted_ohm: float, bench_ms: float, suspected: str) -> None:
+    """Behind 300 ohm of the source, 400 instead of 4000 ohm make the delay 6 times too short, not 10 times."""
+    alone = specimen("alder", noted_ohm, bench_ms, bench_ms, source_ohm=300.0 if noted_ohm < 1000.0 else 0.0)
+    (link,) = (link for link in chain_among([alone], margin_s=0.001) if link.link == "parts-bench")
+    assert link.verdict == "disagree"
+    assert link.look_at[0] == suspected if suspected else not any("ten times" in hint for hint in link.look_at)

@@ -85,6 +85,7 @@ def test_bounds_after_the_change_decide_by_the_worst_case() -> None:
     assert (row.verdict, row.difference.status) == ("different", "at_most")
     assert (row.difference.bound or 0.0) < -5e-3
     assert (row.low90 or 0.0) < -0.0105 < (row.high90 or -1.0)
+    assert row.why.endswith("only a bound from alder, birch, cedar, elm")
     assert judged([1.0, 1.1, 1.0, 1.1], [0.9] * 4, bound=True).verdict == "undecided"
 
 

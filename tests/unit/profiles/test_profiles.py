@@ -153,7 +153,7 @@ def test_the_timeline_knows_its_states_and_parts(file: Path) -> None:
         add_state(file, StateRecord(name="c3_lifted"))
     with pytest.raises(ProfileError, match="allowed: c3"):
         add_state(file, StateRecord(name="r9_gone", changes={"r9": "lifted"}))
-    with pytest.raises(ProfileError, match="Add the state sanded first"):
+    with pytest.raises(ProfileError, match="Note it first: feelcheck profile state .* sanded"):
         add_hand(file, HandRecord(session="s", state="sanded"))
 
 
