@@ -209,9 +209,10 @@ def _stick_speed(like: UsedResponse) -> Estimate | None:
 def _beside(result: FeelResult, first: Sequence[UsedResponse], own: Sequence[UsedResponse]) -> FeelResult:
     """Add the largest resolved difference to the first specimen and where it lies among published results."""
     found = []
+    alike = {response.axis for response in own} & {other.axis for other in first}
     for response in own:
         for other in first:
-            if other.axis == response.axis or len(own) == 1 or len(first) == 1:
+            if other.axis == response.axis or (not alike and 1 in (len(own), len(first))):
                 pair = response.axis if other.axis == response.axis else f"{response.axis} against {other.axis}"
                 found += [(f"{pair}, {d}", _difference(response, other, d)) for d in DIRECTIONS]
     told = [(where, difference) for where, difference in found if difference.value is not None]

@@ -74,7 +74,8 @@ def _prediction(result: PartsResult, remarks: Remarks) -> str:
     ]
     rows.append(("edge", *(SHAPE_WORDS[side.shape] for side in sides), ""))
     corner = format_estimate(result.corner_frequency)
-    rows.append(("corner frequency", corner, corner, remarks.of(result.corner_frequency)))
+    alike = result.falling.time_constant.value == result.rising.time_constant.value
+    rows.append(("corner frequency", corner, corner if alike else "", remarks.of(result.corner_frequency)))
     return "What they do (volts)\n" + text_table(("", "rising", "falling", "remark"), rows)
 
 
