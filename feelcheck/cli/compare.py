@@ -27,7 +27,9 @@ def compare(
         typer.Option(help="States before and after: every specimen is held against itself.", metavar="STATE STATE"),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
-    plot: Annotated[Path | None, typer.Option(help="Draw the differences against the margin (.png or .svg).")] = None,
+    plot: Annotated[
+        Path | None, typer.Option(help="Draw differences, chain and predicted flick tails (.png or .svg).")
+    ] = None,
 ) -> None:
     """Compare specimens, or two states of one, metric by metric against a margin.
 
@@ -44,7 +46,12 @@ def compare(
         check_target(plot)
 
     result = pipeline.compare(
-        baseline, candidates, margin_ms=margin_ms, fixed_beforehand=fixed_beforehand, paired=paired
+        baseline,
+        candidates,
+        margin_ms=margin_ms,
+        fixed_beforehand=fixed_beforehand,
+        paired=paired,
+        tails=plot is not None,
     )
     typer.echo(compare_json(result) if json else compare_text(result))
     if plot is not None:

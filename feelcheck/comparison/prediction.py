@@ -17,7 +17,7 @@ __all__ = ["PredictedTail", "predict_tail", "prediction_trace"]
 
 BAND_FACTOR = 1.645
 """Two-sided 90 % of a normal distribution."""
-RIM_GIVE_FS = 0.003
+RIM_GIVE_FS = 0.004
 """What slide, bounce and give of a rim move a stopped stick (rms, fractions of full throw; from simulated rims)."""
 
 

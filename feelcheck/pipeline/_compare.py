@@ -26,6 +26,7 @@ from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
 from feelcheck.pipeline._feel import used_responses
 from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._parts import axes_with_parts
+from feelcheck.pipeline._prediction import recorded_tails
 from feelcheck.pipeline._specimens import Specimen, sessions_in, specimen_of
 from feelcheck.profiles import hand_record_of
 
@@ -41,6 +42,7 @@ def compare(
     margin_ms: float = 1.0,
     fixed_beforehand: bool = False,
     paired: tuple[str, str] | None = None,
+    tails: bool = False,
 ) -> Comparison:
     """Compare specimens (or states of one) in the hand, metric by metric.
 
@@ -56,6 +58,8 @@ def compare(
         Whether the number of recordings was fixed before the first one.
     paired : tuple of str, optional
         State before and state after: every specimen, the baseline too, is held against itself.
+    tails : bool
+        Whether flick tails of the latest recordings at hand are predicted from the bench (each is measured anew).
 
     Returns
     -------
@@ -69,10 +73,14 @@ def compare(
     NotEnoughDataError
         If a side holds no hand session in the state asked for.
     """
-    others = [specimen_of(reference) for reference in candidates]
-    if paired is not None:
-        return _compare_paired([specimen_of(baseline), *others], *paired, plan=_plan(margin_ms, fixed_beforehand))
-    return compare_specimens(specimen_of(baseline), others, margin_ms=margin_ms, fixed_beforehand=fixed_beforehand)
+    specimens = [specimen_of(reference) for reference in (baseline, *candidates)]
+    if paired is None:
+        result = compare_specimens(specimens[0], specimens[1:], margin_ms=margin_ms, fixed_beforehand=fixed_beforehand)
+    else:
+        result = _compare_paired(specimens, *paired, plan=_plan(margin_ms, fixed_beforehand))
+    states = (None,) if paired is None else paired
+    shown = [s if state is None else replace(s, state=state) for s in specimens for state in states]
+    return replace(result, traces=recorded_tails(shown)) if tails else result
 
 
 def compare_specimens(

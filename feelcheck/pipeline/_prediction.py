@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 
 from feelcheck.comparison import joined_direction, predict_tail, prediction_trace
 from feelcheck.model import Estimate, HandResult, Trace
+from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._specimens import Specimen
 
-__all__ = ["predictions_of"]
+__all__ = ["file_at_hand", "latest_session", "predictions_of", "recorded_tails"]
 
 GUARD_INTERVALS = 2.0
 GUARD_QUICK = 3.0
@@ -22,6 +24,27 @@ LEAST_REPORTS = 8
 LONGEST_TAUS = 6.0
 WIDEST_BAND = 0.5
 """Mean width of a band, relative to its tail, above which the prediction says nothing and is not shown."""
+
+
+def recorded_tails(specimens: Sequence[Specimen]) -> tuple[Trace, ...]:
+    """Return predicted and recorded tails of every specimen with a bench result whose latest session is at hand."""
+    found = [(specimen, latest_session(specimen)) for specimen in specimens if specimen.bench]
+    return tuple(
+        trace for specimen, result in found if result is not None for trace in predictions_of(specimen, result)
+    )
+
+
+def latest_session(specimen: Specimen) -> HandResult | None:
+    """Measure the latest session anew; None where no recording is at hand."""
+    paths = (file_at_hand(record.path, specimen) for record in reversed(specimen.hand))
+    path = next((path for path in paths if path is not None), None)
+    return None if path is None else analyze(path)
+
+
+def file_at_hand(path: str, specimen: Specimen) -> Path | None:
+    """Return the file as recorded, or beside the specimen's record; None if it is gone."""
+    places = [Path(path), Path(specimen.profile.path).parent.parent / path] if path else []
+    return next((place for place in places if place.exists()), None)
 
 
 def predictions_of(specimen: Specimen, result: HandResult) -> tuple[Trace, ...]:

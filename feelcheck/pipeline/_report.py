@@ -15,9 +15,8 @@ from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._chain import chain_of
 from feelcheck.pipeline._compare import compare_specimens
 from feelcheck.pipeline._feel import feel_specimens
-from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._parts import axes_with_parts
-from feelcheck.pipeline._prediction import predictions_of
+from feelcheck.pipeline._prediction import file_at_hand, latest_session, predictions_of
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 from feelcheck.renderers.report import report_html
 
@@ -36,7 +35,7 @@ def report(references: Sequence[str], out: Path, *, margin_ms: float = 1.0, play
     """
     specimens = [specimen_of(reference) for reference in references]
     bench_results = [result for specimen in specimens for result in _captures(specimen)]
-    sessions = [(specimen, result) for specimen in specimens for result in _sessions(specimen)]
+    sessions = [(specimen, result) for specimen in specimens if (result := latest_session(specimen)) is not None]
     measured = [specimen for specimen in specimens if specimen.hand]
     comparison = compare_specimens(measured[0], measured[1:], margin_ms=margin_ms) if len(measured) > 1 else None
     if comparison is not None:
@@ -93,28 +92,13 @@ def write_report(page: Report, out: Path) -> Path:
     return out
 
 
-def _sessions(specimen: Specimen) -> list[HandResult]:
-    """The latest session of each specimen whose recording is still there."""
-    for record in reversed(specimen.hand):
-        path = _found(record.path, specimen)
-        if path is not None:
-            return [analyze(path)]
-    return []
-
-
 def _captures(specimen: Specimen) -> list[BenchResult]:
     found = []
     for record in specimen.bench:
-        path = _found(record.path, specimen)
+        path = file_at_hand(record.path, specimen)
         if path is not None:
             found.append(of_specimen(bench(path), specimen))
     return found
-
-
-def _found(path: str, specimen: Specimen) -> Path | None:
-    """The file as recorded, or beside the specimen's record; None if it is gone."""
-    places = [Path(path), Path(specimen.profile.path).parent.parent / path] if path else []
-    return next((place for place in places if place.exists()), None)
 
 
 def _versions() -> dict[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
@@ -29,10 +30,12 @@ SHARE_WORDS = {
 }
 N_POINTS = 160
 N_PREDICTIONS = 6
+TAIL_ROWS = 6
+"""Height of a predicted tail under the other panels, in their rows."""
 
 
 def compare_figure(result: Comparison) -> Figure:
-    """Return differences against their margins and, where there is one, the chain from parts to hand.
+    """Return differences against their margins, the chain from parts to hand and predicted flick tails.
 
     Parameters
     ----------
@@ -46,7 +49,7 @@ def compare_figure(result: Comparison) -> Figure:
     """
     return stacked(
         _difference_panels(result),
-        _chain_panels(result.chain),
+        [*_chain_panels(result.chain), *((panel, TAIL_ROWS) for panel in _prediction_panels(result.traces))],
         title=f"{', '.join(result.candidates)} against {result.baseline}",
     )
 
@@ -68,7 +71,7 @@ def compare_pictures(result: Comparison) -> dict[str, Picture]:
         title = f"From parts to hand: {panel.description.partition(':')[0]}"
         picture = Picture(figure=stacked([(panel, n_rows)]), title=title, description=panel.description)
         pictures[f"chain {k}"] = picture
-    predictions = [_prediction_panel(trace) for trace in result.traces if trace.kind == "prediction"][:N_PREDICTIONS]
+    predictions = _prediction_panels(result.traces)
     if predictions:
         words = " ".join(panel.description for panel in predictions)
         pictures["predictions"] = Picture(
@@ -134,6 +137,18 @@ def _chain_panels(links: Sequence[ChainLink]) -> list[tuple[Panel, int]]:
         title = specimen if "@" in specimen or not state else f"{specimen}, {state.replace('_', ' ')}"
         panels.append((interval_panel(title, words, "smoothing delay", rows), math.ceil(1.6 * len(rows))))
     return panels
+
+
+def _prediction_panels(traces: Sequence[Trace]) -> list[Panel]:
+    """The first tail of every specimen, axis and direction, then the second ones, as far as there is room."""
+    ranked: list[tuple[int, Trace]] = []
+    seen: Counter[tuple[str, ...]] = Counter()
+    for trace in traces:
+        if trace.kind == "prediction":
+            key = (trace.labels.get("specimen", ""), trace.axis, trace.labels.get("direction", ""))
+            ranked.append((seen[key], trace))
+            seen[key] += 1
+    return [_prediction_panel(trace) for _, trace in sorted(ranked, key=lambda pair: pair[0])[:N_PREDICTIONS]]
 
 
 def _prediction_panel(trace: Trace) -> Panel:

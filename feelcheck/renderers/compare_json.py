@@ -51,6 +51,17 @@ def compare_document(result: Comparison) -> dict[str, Any]:
             }
             for row in result.rates
         ],
+        "predictions": [
+            {
+                "specimen": trace.labels.get("specimen"),
+                "axis": trace.axis,
+                "direction": trace.labels.get("direction"),
+                "inside_fraction": trace.marks["inside_fraction"],
+                "mean_width_fraction": trace.marks["mean_width_fraction"],
+            }
+            for trace in result.traces
+            if trace.kind == "prediction"
+        ],
         "caveats": [caveat_object(caveat) for caveat in result.caveats],
     }
 

@@ -11,6 +11,7 @@ from feelcheck.model import (
     Estimate,
     MetricComparison,
     SensorVerdict,
+    Trace,
     VarianceShare,
     VerdictRates,
 )
@@ -43,7 +44,13 @@ def compare_text(result: Comparison) -> str:
     for candidate in result.candidates:
         rows = [row for row in result.metrics if row.candidate_name == candidate]
         parts.append(_candidate(candidate, rows, remarks))
-    parts += [_chain(result.chain, remarks), _sensors(result.sensors), _spread(result.spread), _rates(result.rates)]
+    parts += [
+        _chain(result.chain, remarks),
+        _tails(result.traces),
+        _sensors(result.sensors),
+        _spread(result.spread),
+        _rates(result.rates),
+    ]
     remarks.marks(result.caveats)
     said = remarks.text()
     parts.append(f"Remarks\n{said}" if said else "")
@@ -138,6 +145,26 @@ def _chain(links: Sequence[ChainLink], remarks: Remarks) -> str:
         for hint in link.look_at:
             advice.setdefault(f"  look at: {hint} ({link.specimen}, {link.link})")
     return "\n".join(["From parts to hand (smoothing delay)", text_table(header, rows), *advice])
+
+
+def _tails(traces: Sequence[Trace]) -> str:
+    tails = [trace for trace in traces if trace.kind == "prediction"]
+    rows = [
+        (
+            trace.labels.get("specimen", ""),
+            trace.axis,
+            trace.labels.get("direction", ""),
+            f"{100 * trace.marks['inside_fraction']:.0f} %",
+            f"{100 * trace.marks['mean_width_fraction']:.0f} %",
+        )
+        for trace in tails
+    ]
+    header = ("specimen", "axis", "code", "reports inside the band", "band of the tail's height")
+    return (
+        "Flick tails predicted from the bench (the band is meant to hold 90 %)\n" + text_table(header, rows)
+        if rows
+        else ""
+    )
 
 
 def _sensors(verdicts: Sequence[SensorVerdict]) -> str:

@@ -37,7 +37,13 @@ def test_a_sound_specimen_agrees_and_bench_and_hand_tell_of_each_other() -> None
     for name, estimate, true_s in CHAIN["goal_pairs"](outcome):
         assert estimate.value == pytest.approx(true_s, rel=0.10), name
     assert np.mean(outcome.inside) >= 0.9
-    assert max(outcome.widths) <= 0.5
+
+
+@pytest.mark.statistical
+def test_the_band_holds_tails_of_pads_that_differ_in_everything() -> None:
+    outcomes = [CHAIN["varied_outcome"](k) for k in range(340, 343)]
+    assert np.mean([share for o in outcomes for share in o.inside]) >= 0.9
+    assert np.mean([width for o in outcomes for width in o.widths]) <= 0.3
 
 
 @pytest.mark.statistical
@@ -66,7 +72,17 @@ def test_bench_and_hand_tell_of_each_other_within_ten_per_cent() -> None:
     errors, covered = CHAIN["goal_errors"]([(e, t) for o in outcomes for _, e, t in CHAIN["goal_pairs"](o)])
     assert np.mean(np.abs(errors) <= 0.10) >= 0.95
     assert np.mean(covered) >= 0.85
-    assert np.mean([share for o in outcomes for share in o.inside]) >= 0.9
+
+
+@pytest.mark.full
+def test_the_band_holds_nine_tenths_of_the_reports_and_is_not_wide() -> None:
+    outcomes = [CHAIN["varied_outcome"](k) for k in range(300, 344)]
+    low_ms = CHAIN["TAU_GROUPS_MS"][:-1]
+    for low, high, widest in zip(low_ms, CHAIN["TAU_GROUPS_MS"][1:], (0.40, 0.30, 0.25, 0.15), strict=True):
+        own = [o for o in outcomes if low <= 1e3 * o.truth.slow_s < high]
+        assert np.mean([share for o in own for share in o.inside]) >= 0.9
+        assert np.mean([width for o in own for width in o.widths]) <= widest
+    assert CHAIN["tails_shown"](outcomes) >= 0.7
 
 
 @pytest.mark.full
