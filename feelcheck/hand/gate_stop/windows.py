@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ MIN_HOLD_S = 0.03
 LEAD_S = 0.03
 NEAR_FULL_THROW = 0.97
 HOLD_TAIL_S = 0.15
+MOST_TIMES_QUICK = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -239,4 +240,15 @@ def flick_windows(reports: StickReports, spans: Sequence[tuple[float, float]]) -
     holds = [(max(start_s, end_s - HOLD_TAIL_S), end_s) for start_s, end_s in spans]
     variance = noise_variance(reports, holds)
     limits, radius = find_limits(reports, holds, variance)
-    return [cut_flick(reports, start_s, end_s, limits, radius) for start_s, end_s in spans], variance
+    cut = [cut_flick(reports, start_s, end_s, limits, radius) for start_s, end_s in spans]
+    return _without_slow(cut), variance
+
+
+def _without_slow(windows: list[FlickWindow]) -> list[FlickWindow]:
+    """Set aside flicks that take far longer than the quick ones: their stop is too soft to tell smoothing from."""
+    took_s = [w.late_s - w.onset_s for w in windows if not w.why_not]
+    if not took_s:
+        return windows
+    longest_s = MOST_TIMES_QUICK * float(np.percentile(took_s, 25))
+    slow = [not w.why_not and w.late_s - w.onset_s > longest_s for w in windows]
+    return [replace(w, why_not="far slower than the others") if s else w for w, s in zip(windows, slow, strict=True)]

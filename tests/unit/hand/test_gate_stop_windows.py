@@ -10,7 +10,7 @@ import pytest
 
 from feelcheck.hand.gate_stop.batches import first_contacts, lay_out, subset, trimmed, weigh
 from feelcheck.hand.gate_stop.readings import report_interval_s, stick_readings
-from feelcheck.hand.gate_stop.windows import StickReports, cut_flick, find_limits, noise_variance
+from feelcheck.hand.gate_stop.windows import StickReports, cut_flick, find_limits, flick_windows, noise_variance
 from feelcheck.model import (
     AxisScale,
     Estimate,
@@ -224,3 +224,15 @@ def test_the_fastest_flicks_are_looked_at_first() -> None:
     batch, onset = lay_out([slow, fast, slow], np.full(2, 1e-6), 1e-3)
     assert subset(batch, onset, 1).tolist() == [1]
     assert batch.of_flicks(np.array([1])).n_flicks == 1
+
+
+def test_a_flick_far_slower_than_the_others_is_set_aside() -> None:
+    parts = [flick_reports(rise_s=rise_s, reach=0.7 + 0.1 * rise_s) for rise_s in (0.05, 0.06, 0.4, 0.08, 0.12)]
+    starts = np.cumsum([0.0] + [part.t_s[-1] + 1e-3 for part in parts[:-1]])
+    t = np.concatenate([start + part.t_s for start, part in zip(starts, parts, strict=True)])
+    xy = np.concatenate([part.xy for part in parts], axis=1)
+    xy += 0.001 * np.random.default_rng(3).standard_normal(xy.shape)
+    reports = StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
+    spans = [(start + 0.2, start + float(part.t_s[-1])) for start, part in zip(starts, parts, strict=True)]
+    windows, _ = flick_windows(reports, spans)
+    assert [window.why_not for window in windows] == ["", "", "far slower than the others", "", ""]
