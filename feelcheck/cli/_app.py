@@ -28,7 +28,8 @@ __all__ = ["app"]
 app = typer.Typer(
     name="feelcheck",
     help="From the parts on a thumbstick's sensor board to its response on the bench, in the hand, and what the hand "
-    "notices.",
+    "notices.\n\nExample: feelcheck demo\n\nNext: feelcheck guide hand for a recording of your own, feelcheck guide "
+    "bench for a capture.",
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,

@@ -25,7 +25,7 @@ def analyze(
     axes: Annotated[str | None, typer.Option(help="Names of the axis columns, joined by commas.")] = None,
     full_scale: Annotated[float | None, typer.Option(help="Codes from centre to full throw.")] = None,
 ) -> None:
-    """Measure smoothing, steps, refresh, noise and timing of the sticks in a recording.
+    """Measure a stick's smoothing, steps, noise and timing.
 
     Example: feelcheck analyze demo_logs/birch_as_found --plot birch.png
 

@@ -29,7 +29,9 @@ def bench(
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[Path | None, typer.Option(help="Draw edges and fit into this file (.png or .svg).")] = None,
 ) -> None:
-    """Measure a sensor's response to a stepped field, edge by edge, with the drive taken out.
+    """Measure a sensor's response to a stepped field.
+
+    It goes edge by edge, and the drive's own slowness is taken out.
 
     Example: feelcheck bench demo_logs/birch_field_step.csv --plot birch.svg
 

@@ -31,7 +31,7 @@ def compare(
         Path | None, typer.Option(help="Draw differences, chain and predicted flick tails (.png or .svg).")
     ] = None,
 ) -> None:
-    """Compare specimens, or two states of one, metric by metric against a margin.
+    """Compare specimens, or two states, against a margin.
 
     Example: feelcheck compare profiles/alder.toml profiles/birch.toml --margin-ms 1
 

@@ -16,7 +16,9 @@ __all__ = ["demo"]
 def demo(
     out: Annotated[Path, typer.Option(help="Folder for the page and the pictures.")] = Path("feelcheck_demo"),
 ) -> None:
-    """Run the whole chain on four shipped specimens: no hardware, half a minute.
+    """Run the whole chain on shipped data: no hardware.
+
+    Four specimens from parts to use, in about half a minute.
 
     Example: feelcheck demo --out feelcheck_demo
 

@@ -16,7 +16,9 @@ def devices(
     watch: Annotated[float, typer.Option(help="Seconds to watch; move the sticks meanwhile.", min=0.0)] = 3.0,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
 ) -> None:
-    """List the pads seen now: axes, step, report interval while moving, and what would limit a recording.
+    """List the pads seen now, with axes, step and interval.
+
+    The report interval is measured while the stick moves; what would limit a recording is said.
 
     Example: feelcheck devices --watch 5
 

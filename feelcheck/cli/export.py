@@ -17,7 +17,9 @@ def export(
     session: Annotated[Path, typer.Argument(help="Session folder or log.")],
     out: Annotated[Path, typer.Option(help="File to write: .csv or .parquet.")],
 ) -> None:
-    """Write a recording as a wide table: t_s and one column an axis.
+    """Write a recording as a table for other tools.
+
+    The table is wide: t_s and one column an axis.
 
     Example: feelcheck export sessions/alder_as_found --out alder.csv
 

@@ -41,7 +41,9 @@ def feel(
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[Path | None, typer.Option(help="Draw trailing, angles and times (.png or .svg).")] = None,
 ) -> None:
-    """Say what the response means in use: trailing, angles, speed steps, and what is published about them.
+    """Say what a response means in use.
+
+    Trailing, angles, noise and speed steps, and what is published about them.
 
     A capture, or a change of parts that nobody made yet, is looked at with the flicks of the recorded pad:
     what it would feel like in there.

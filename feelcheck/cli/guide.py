@@ -13,7 +13,10 @@ __all__ = ["guide"]
 
 @reports_errors
 def guide(topic: Annotated[str, typer.Argument(help="hand, lag or bench.")] = "hand") -> None:
-    """Explain how to record a stick in the hand, or how to measure a sensor on the bench.
+    """Explain how to record a stick, or measure a sensor.
+
+    hand: a recording and how to flick; bench: a capture and where to put probes; lag: a delay behind a button, two
+    sticks tied together.
 
     Example: feelcheck guide bench
 

@@ -45,7 +45,9 @@ def log(
     out: Annotated[Path, typer.Option(help="Folder for the new session folder.")] = Path("sessions"),
     resume: Annotated[Path | None, typer.Option(help="Go on with this unfinished session.")] = None,
 ) -> None:
-    """Record a session: one action asked at a time, every report kept.
+    """Record a session, one action asked at a time.
+
+    Every report is kept, as it came.
 
     Example: feelcheck log alder
 

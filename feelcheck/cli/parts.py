@@ -31,7 +31,9 @@ def parts(
     what_if: Annotated[list[str] | None, typer.Option(help="A change, such as capacitor=lifted.")] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
 ) -> None:
-    """Predict a response from parts, infer a part from a capture, or ask what a change would do.
+    """Predict a response from parts, or infer a part.
+
+    A part is inferred from a capture; --what-if asks what a change would do.
 
     Example: feelcheck parts --resistor 4.7k --capacitor 1u --what-if capacitor=lifted
 

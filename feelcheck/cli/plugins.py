@@ -11,7 +11,9 @@ __all__ = ["plugins"]
 
 @reports_errors
 def plugins() -> None:
-    """List sources, formats, metrics and renderers, and where each comes from.
+    """List sources, formats, metrics and renderers.
+
+    With where each comes from.
 
     Example: feelcheck plugins
 

@@ -21,7 +21,9 @@ def repeatability(
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[Path | None, typer.Option(help="Draw how the variance splits (.png or .svg).")] = None,
 ) -> None:
-    """Split the variance of a study: specimens, repeats by one hand, different hands.
+    """Split a study into specimens, repeats and hands.
+
+    A gauge study: how much of the spread comes from the specimens, from repeats by one hand, from different hands.
 
     Example: feelcheck repeatability study/ --metric smoothing_delay --axis left_x --plot split.png
 

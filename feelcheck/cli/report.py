@@ -26,7 +26,9 @@ def report(
         float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)
     ] = 90.0,
 ) -> None:
-    """Put parts, bench, hand, comparison and meaning in use on one self-contained page.
+    """Put all that is known of specimens on one page.
+
+    Parts, bench, hand, comparison and meaning in use, in one file that fetches nothing.
 
     Example: feelcheck report profiles/alder.toml profiles/birch.toml --out alder_birch.html
 

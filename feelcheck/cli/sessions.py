@@ -21,7 +21,9 @@ def sessions(
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
 ) -> None:
-    """List the recorded sessions of a folder, the oldest first, and say which were left unfinished.
+    """List the recorded sessions of a folder, oldest first.
+
+    It says which were left unfinished.
 
     Example: feelcheck sessions sessions --unfinished
 

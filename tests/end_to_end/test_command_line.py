@@ -341,11 +341,13 @@ def test_without_a_pad_devices_says_what_to_check() -> None:
     assert ("No pad was found." in text) == (not found["devices"])
 
 
-def test_every_help_has_an_example() -> None:
+def test_every_help_has_an_example_and_names_what_comes_next() -> None:
+    assert "Example: feelcheck" in run("--help").output
     for command in app.registered_commands:
         assert command.callback is not None
         text = run(command.name or command.callback.__name__, "--help").output
         assert "Example: feelcheck" in text, command.callback.__name__
+        assert "Next: " in text, command.callback.__name__
 
 
 def test_a_page_of_one_specimen_has_its_chain_and_what_a_change_would_mean(tmp_path: Path) -> None:

@@ -25,6 +25,7 @@ from feelcheck.renderers.report.sentences import (
 __all__ = ["NOTHING", "most_telling", "simulated_sentence", "slowest_sentence", "summary_sentences", "summary_topics"]
 
 Topic = tuple[str, list[str]]
+NEGLIGIBLE = 0.02
 NOTHING = "Nothing has been measured yet."
 SIMULATED = "Recorded in a simulated world, which says nothing about real parts: {names}."
 
@@ -121,17 +122,24 @@ def _ratios(bench: Sequence[BenchResult], hand: Sequence[HandResult]) -> Iterato
 
 
 def most_telling(ratios: Sequence[tuple[str, Estimate]]) -> str:
-    """Return the sentence on the clearest difference between rising and falling; empty where none was told.
+    """Return the sentence on the clearest difference between rising and falling; empty where none matters.
+
+    One that may lie within 2 % is left to the tables: it is told of very clean captures only, and nothing follows.
 
     Parameters
     ----------
     ratios : sequence of (str, Estimate), ratio
         Place, and falling over rising.
     """
-    told = [(where, ratio) for where, ratio in ratios if asymmetry_sentence(where, ratio) and not _holds(ratio, 1.0)]
+    told = [(where, ratio) for where, ratio in ratios if asymmetry_sentence(where, ratio) and _apart(ratio)]
     if not told:
         return ""
     return asymmetry_sentence(*max(told, key=lambda pair: abs(math.log(pair[1].value or 1.0))))
+
+
+def _apart(ratio: Estimate) -> bool:
+    low, high = coverage_interval(ratio)
+    return low is not None and high is not None and (low > 1 + NEGLIGIBLE or high < 1 / (1 + NEGLIGIBLE))
 
 
 def _holds(estimate: Estimate, value: float) -> bool:

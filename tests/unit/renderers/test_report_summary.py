@@ -160,9 +160,10 @@ def test_the_slowest_way_is_said_and_bounds_only_where_there_is_nothing_else(
     assert slowest_sentence("In the hand", [("x", Estimate.not_resolved("d", unit="s"))]) == ""
 
 
-def test_the_clearest_asymmetry_is_said_and_one_that_was_not_told_is_not() -> None:
+def test_the_clearest_asymmetry_is_said_and_one_that_was_not_told_or_is_tiny_is_not() -> None:
     told, unsure = ("left_x", _ratio(0.6, 0.05)), ("left_y", _ratio(1.6, 0.9))
     assert most_telling([unsure]) == ""
+    assert most_telling([("bench", _ratio(0.9987, 0.0005))]) == ""
     assert most_telling([unsure, ("left_z", _ratio(1.2, 0.02)), told]).startswith("left_x: it rises more slowly")
 
 
