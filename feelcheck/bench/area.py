@@ -48,7 +48,7 @@ def read_edge(fit: ModelFit) -> EdgeReading:
     """
     window = fit.window
     first, last = fit.levels
-    smooth = _smoothed(window.y - fit.drift_part, max(3, int(window.duration_s / window.interval_s / 12)))
+    smooth = _smoothed(window.y - fit.besides, max(3, int(window.duration_s / window.interval_s / 12)))
     swing = last - first or window.swing
     last = first + swing
     before, after = fit.states
@@ -94,7 +94,7 @@ def area_delay(fit: ModelFit) -> tuple[float, float]:
     window = fit.window
     assert window.stimulus is not None
     drive = np.interp(window.t_s, window.stimulus.t_s, np.clip(window.stimulus.u, *fit.clips))
-    y, u = _scaled(window.y - fit.drift_part), _scaled(drive)
+    y, u = _scaled(window.y - fit.besides), _scaled(drive)
     noise = window.noise / abs(window.swing)
     n = window.y.size
     area = float(trapezoid(u - y, window.t_s))

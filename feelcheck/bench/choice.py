@@ -23,9 +23,10 @@ WEAK_MISFIT = 0.008
 GOOD_CORRELATION = 1.6
 FASTEST_POLE = 0.2
 LEAST_OVERSHOOT = 0.01
-MOST_DRIFT = 0.3
-DRIFT_EFFECT = 0.001
-DRIFT_DECISIVE = 15.0
+MAINS_HZ = (50.0, 60.0)
+MOST_BESIDE = 0.3
+BESIDE_EFFECT = 0.001
+BESIDE_DECISIVE = 15.0
 SETTLED_POLES = 5.0
 
 
@@ -117,9 +118,8 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
         best = _better(best, _clipped(search, best), practical=CLIP_EFFECT, decisive=CLIP_DECISIVE)
     if not _explained(best):
         best = _better(best, _richer(search, best, driven and not unresolved))
-    if not (best[0].spec.drift or (driven and _explained(best))):
-        drifting = search.fits(replace(best[0].spec, drift=True), best)
-        best = _better(best, [drifting], practical=DRIFT_EFFECT, decisive=DRIFT_DECISIVE)
+    if not (driven and _explained(best)):
+        best = _better(best, _disturbed(search, best), practical=BESIDE_EFFECT, decisive=BESIDE_DECISIVE)
     best = _or_weak(search, best)
     if driven:
         best = _without_pole(search, best)
@@ -143,9 +143,20 @@ def _clipped(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit
     return found
 
 
+def _disturbed(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit, ...]]:
+    """Candidates with a drift or mains hum that the base does not have."""
+    spec = base[0].spec
+    specs = [] if spec.drift else [replace(spec, drift=True)]
+    if not spec.hum_hz and all(
+        MAINS_HZ[0] * w.span_s > 1.0 and MAINS_HZ[1] * w.interval_s < 0.25 for w in search.windows
+    ):
+        specs += [replace(spec, hum_hz=hz) for hz in MAINS_HZ]
+    return [search.fits(other, base) for other in specs]
+
+
 def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list[tuple[ModelFit, ...]]:
-    """Candidates with a drift, a second pole or a ring beside the base."""
-    found = [search.fits(replace(base[0].spec, drift=True), base)]
+    """Candidates with a drift, hum, a second pole or a ring beside the base."""
+    found = _disturbed(search, base)
     for shape in ("two_pole", "second_order"):
         spec = replace(base[0].spec, shape=shape)
         found.append(search.fits(spec, base))
@@ -220,7 +231,7 @@ def _sound(fit: ModelFit) -> bool:
     low, high = fit.clips
     if (fit.spec.clip_low and low < 0.02) or (fit.spec.clip_high and high > 0.98) or high - low < 0.05:
         return False
-    if fit.spec.drift and not _drifts(fit):
+    if fit.spec.n_besides and not _small_beside(fit):
         return False
     resolved = fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s
     if fit.spec.dead and resolved and fit.dead_s < 0:
@@ -231,11 +242,11 @@ def _sound(fit: ModelFit) -> bool:
     return fit.spec.shape != "second_order" or _rings(fit)
 
 
-def _drifts(fit: ModelFit) -> bool:
-    """Whether a drift is small against the edge, which is over for long enough to tell the two apart."""
-    if fit.spec.shape == "none" or abs(fit.drift) > MOST_DRIFT * abs(fit.window.swing):
+def _small_beside(fit: ModelFit) -> bool:
+    """Whether drift and hum are small against the edge, and a drift outlasts it for long enough to be told from it."""
+    if fit.spec.shape == "none" or float(np.ptp(fit.besides)) > MOST_BESIDE * abs(fit.window.swing):
         return False
-    return SETTLED_POLES * fit.poles_s[0] < float(fit.window.t_s[-1]) - fit.dead_s
+    return not fit.spec.drift or SETTLED_POLES * fit.poles_s[0] < float(fit.window.t_s[-1]) - fit.dead_s
 
 
 def _rings(fit: ModelFit) -> bool:

@@ -9,7 +9,7 @@ import numpy as np
 from feelcheck.bench.area import area_delay
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, u_of_drive
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, u_of_start
 from feelcheck.bench.response_times import refused
 from feelcheck.model import Estimate
 
@@ -27,7 +27,7 @@ def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
         floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
         return Estimate.at_least(name, floor, unit="s", n=n)
     value, u = pool([fit.smoothing_s for fit in found.fits], [fit.u_smoothing_s for fit in found.fits])
-    u = float(np.hypot(np.hypot(u, model_spread(found, lambda fit: fit.smoothing_s)), u_of_drive(found)))
+    u = float(np.hypot(np.hypot(u, model_spread(found, lambda fit: fit.smoothing_s)), u_of_start(found)))
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)
     if value - 1.96 * u <= 0:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections.abc import Sequence
 
 import numpy as np
 from scipy import signal
@@ -51,7 +52,7 @@ def choose_channels(
     KeyError
         If a named column is not there.
     """
-    varying = [channel for channel in capture.channels if _has_edge(capture, channel)]
+    varying = [channel for channel in capture.channels if _edges(capture, channel)]
     named_drive = capture.channel(drive) if drive else None
     answer = capture.channel(output) if output else _answer(capture, varying, named_drive)
     source = named_drive or _source(capture, varying, answer)
@@ -75,12 +76,11 @@ def _together(capture: Capture, source: Channel | None, answer: Channel) -> tupl
     return prepare(t, source.values[keep]), prepare(t, answer.values[keep])
 
 
-def _has_edge(capture: Capture, channel: Channel) -> bool:
+def _edges(capture: Capture, channel: Channel) -> tuple[Edge, ...]:
     try:
-        find_edges(prepare(capture.t_s, channel.values))
+        return find_edges(prepare(capture.t_s, channel.values))
     except NotEnoughDataError:
-        return False
-    return True
+        return ()
 
 
 def _answer(capture: Capture, varying: list[Channel], drive: Channel | None) -> Channel:
@@ -91,7 +91,8 @@ def _answer(capture: Capture, varying: list[Channel], drive: Channel | None) -> 
     if len(free) == 1:
         return free[0]
     candidates = free or [channel for channel in capture.channels if channel is not drive] or list(capture.channels)
-    return max(candidates, key=lambda channel: _slowness(capture, channel))
+    slowness = _slowness(capture, candidates)
+    return candidates[int(np.argmax(slowness))]
 
 
 def _source(capture: Capture, varying: list[Channel], answer: Channel) -> Channel | None:
@@ -101,17 +102,27 @@ def _source(capture: Capture, varying: list[Channel], answer: Channel) -> Channe
     free = [channel for channel in varying if channel is not answer and channel.role == ""]
     if not free:
         return None
-    fastest = min(free, key=lambda channel: _slowness(capture, channel))
-    return fastest if _slowness(capture, fastest) <= 1.02 * _slowness(capture, answer) else None
+    *others, last = _slowness(capture, [*free, answer])
+    fastest = int(np.argmin(others))
+    return free[fastest] if others[fastest] <= 1.02 * last else None
 
 
-def _slowness(capture: Capture, channel: Channel) -> float:
-    """Half-way instant of the first edge plus its duration: what drives is earlier and faster."""
-    try:
-        edges = find_edges(prepare(capture.t_s, channel.values))
-    except NotEnoughDataError:
-        return -1.0
-    return float(np.median([edge.duration_s for edge in edges])) + edges[0].t50_s - float(capture.t_s[0])
+def _slowness(capture: Capture, channels: Sequence[Channel]) -> list[float]:
+    """Duration of each channel's edges and their delay behind the nearest of the fastest one: what drives is less.
+
+    A channel without an edge has the negative duration -1.
+    """
+    edges = [_edges(capture, channel) for channel in channels]
+    durations = [float(np.median([edge.duration_s for edge in own])) if own else -1.0 for own in edges]
+    moving = [k for k, own in enumerate(edges) if own]
+    if not moving:
+        return durations
+    leader = np.array([edge.t50_s for edge in edges[min(moving, key=lambda k: durations[k])]])
+    for k in moving:
+        instants = np.array([edge.t50_s for edge in edges[k]])
+        late = instants[:, None] - leader
+        durations[k] += float(np.median(late[np.arange(instants.size), np.argmin(np.abs(late), axis=1)]))
+    return durations
 
 
 def is_sweep(trace: Trace1D, edges: tuple[Edge, ...]) -> bool:

@@ -34,7 +34,7 @@ class ModelFit:
     fit : SeparableFit
         Nonlinear parameters: logarithms of the shape's times (and damping), dead time over `scale_s`, clip levels in
         the drive's way from 0 to 1 (start, then end); coefficients: level before, gain, the free start if any, and
-        last the drift over the window if any.
+        last the drift over the window and the hum if any.
     scale_s : float
         Unit of the dead time parameter.
     """
@@ -139,24 +139,23 @@ class ModelFit:
             return weak_levels(self.spec.shape, self.fit.theta, self.fit.coefficients)
         base, gain = float(self.fit.coefficients[0]), float(self.fit.coefficients[1])
         if self.window.stimulus is None:
-            return base + float(np.sum(self.fit.coefficients[1:])) - self.drift, base
+            end = self.fit.coefficients.size - self.spec.n_besides
+            return base + float(np.sum(self.fit.coefficients[1:end])), base
         low, high = self.clips
         return base + gain * low, base + gain * high
 
-    @property
-    def drift(self) -> float:
-        """How far the output drifts over the window, in its own unit, beside the edge."""
-        return float(self.fit.coefficients[-1]) if self.spec.drift else 0.0
-
     @cached_property
-    def drift_part(self) -> FloatArray:
-        """The drift at every sample, shape (n,)."""
-        return self.drift * _line(self.window.t_s)
+    def besides(self) -> FloatArray:
+        """Drift and hum at every sample, in the output's unit, shape (n,)."""
+        columns = _beside_columns(self.spec, self.window.t_s)
+        if not columns:
+            return np.zeros(self.window.t_s.size)
+        return np.asarray(np.column_stack(columns) @ self.fit.coefficients[-len(columns) :])
 
     @property
     def way_end(self) -> float:
-        """Level at the end of the window, without the drift."""
-        return float(np.mean((self.fit.fitted - self.drift_part)[-3:]))
+        """Level at the end of the window, without drift and hum."""
+        return float(np.mean((self.fit.fitted - self.besides)[-3:]))
 
     @property
     def saturated(self) -> bool:
@@ -234,15 +233,19 @@ def integrated_correlation(residuals: FloatArray) -> float:
     return total
 
 
-def _line(t: FloatArray) -> FloatArray:
-    return np.asarray((t - t[0]) / (t[-1] - t[0]), dtype=np.float64)
+def _beside_columns(spec: ModelSpec, t: FloatArray) -> list[FloatArray]:
+    columns = [(t - t[0]) / (t[-1] - t[0])] if spec.drift else []
+    if spec.hum_hz:
+        phase = 2 * np.pi * spec.hum_hz * t
+        columns += [np.sin(phase), np.cos(phase)]
+    return columns
 
 
 def model_basis(spec: ModelSpec, window: EdgeWindow, scale_s: float):  # type: ignore[no-untyped-def]
     """Return the function from nonlinear parameters to the model's columns."""
     t, stimulus = window.t_s, window.stimulus
     since = t - t[0]
-    besides = [_line(t)] if spec.drift else []
+    besides = _beside_columns(spec, t)
 
     def decay(theta: FloatArray) -> FloatArray:
         if spec.shape == "second_order":

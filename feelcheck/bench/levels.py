@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.ndimage import median_filter
 
 from feelcheck.model import FloatArray
 
-__all__ = ["Trace1D", "block_average", "converter_step", "noise_rms", "prepare"]
+__all__ = ["Trace1D", "block_average", "converter_step", "noise_rms", "prepare", "without_spikes"]
+
+FEWEST_BETWEEN_SPIKES = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -23,12 +26,15 @@ class Trace1D:
         White noise rms, from differences of neighbours; at least the rounding noise of the converter.
     step : float
         Smallest distance between two values that occur; 0 where values hardly repeat.
+    n_spikes : int
+        Samples that stood alone far off and were replaced.
     """
 
     t_s: FloatArray
     values: FloatArray
     noise: float
     step: float
+    n_spikes: int = 0
 
     @property
     def interval_s(self) -> float:
@@ -37,7 +43,7 @@ class Trace1D:
 
     def part(self, begin: int, end: int) -> Trace1D:
         """Return samples begin:end with the same noise and step."""
-        return Trace1D(t_s=self.t_s[begin:end], values=self.values[begin:end], noise=self.noise, step=self.step)
+        return replace(self, t_s=self.t_s[begin:end], values=self.values[begin:end])
 
 
 def prepare(t_s: FloatArray, values: FloatArray) -> Trace1D:
@@ -51,7 +57,49 @@ def prepare(t_s: FloatArray, values: FloatArray) -> Trace1D:
     keep = np.isfinite(values) & np.isfinite(t_s)
     t_s, values = t_s[keep], values[keep]
     step = converter_step(values)
-    return Trace1D(t_s=t_s, values=values, noise=max(noise_rms(values), step / np.sqrt(12.0)), step=step)
+    noise = max(noise_rms(values), step / np.sqrt(12.0))
+    values, n_spikes = without_spikes(values, noise)
+    return Trace1D(t_s=t_s, values=values, noise=noise, step=step, n_spikes=n_spikes)
+
+
+def without_spikes(values: FloatArray, noise: float) -> tuple[FloatArray, int]:
+    """Return the samples with lone ones that stand far off replaced by their neighbours' median, and how many.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Samples.
+    noise : float
+        White noise rms.
+
+    Notes
+    -----
+    One or two samples count as a spike where they are 12 times the noise and a twentieth of the range away from the
+    median of five, while that median hardly moves there. More than a fiftieth of all samples is no accident: then
+    nothing is replaced.
+
+    Examples
+    --------
+    >>> without_spikes(np.array([0.0, 0.0, 0.0, 0.0, 5.0, 0.0, 0.0, 0.0, 0.0, 1.0] * 12), 0.01)[1]
+    0
+    >>> values = np.zeros(100)
+    >>> values[40] = 3.0
+    >>> without_spikes(values, 0.01)[1]
+    1
+    """
+    if values.size < 5 * FEWEST_BETWEEN_SPIKES // 2:
+        return values, 0
+    steady = median_filter(values, 5, mode="nearest")
+    away = np.abs(values - steady)
+    low, high = np.quantile(steady, (0.01, 0.99)).tolist()
+    found = np.flatnonzero(away > max(12.0 * noise, 0.05 * (high - low)))
+    if not 0 < found.size <= values.size // FEWEST_BETWEEN_SPIKES:
+        return values, 0
+    before, after = steady[np.maximum(found - 4, 0)], steady[np.minimum(found + 4, values.size - 1)]
+    found = found[np.abs(after - before) < 0.3 * away[found]]
+    mended = values.copy()
+    mended[found] = steady[found]
+    return mended, int(found.size)
 
 
 def converter_step(values: FloatArray) -> float:

@@ -82,7 +82,7 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
     none, one or two poles; without a drive each edge is taken as a step at an onset that is searched.
     """
     source, answer, names, caveats = choose_channels(capture, drive, output)
-    caveats += sampling_caveats(capture)
+    caveats += (*sampling_caveats(capture), *_spikes(answer))
     edges = find_edges(source if source is not None else answer)
     if source is not None and names[0] is not None and is_sweep(source, edges):
         return _sweep(capture, (source, answer), edges, (names[0], names[1]), caveats)
@@ -159,6 +159,13 @@ def _sweep(
         traces=(curve.trace,),
         extra=MappingProxyType({key: value for key, value in curve.estimates.items() if key != "noise"}),
     )
+
+
+def _spikes(answer: Trace1D) -> tuple[Caveat, ...]:
+    if not answer.n_spikes:
+        return ()
+    text = f"{answer.n_spikes} lone samples of the output stand far off and were replaced by their neighbours."
+    return (Caveat(code="spikes", text=text, advice="Look for a loose contact, or readings taken while a motor runs."),)
 
 
 def _nothing(answer: Trace1D) -> NotEnoughDataError:

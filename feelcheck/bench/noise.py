@@ -42,7 +42,7 @@ def _rest(output: Trace1D, fit: ModelFit) -> FloatArray:
     """The settled end of one edge's window without its trend: the tail left there hides in the noise."""
     begin, end = fit.window.raw
     first, last = fit.levels
-    way = (fit.fit.fitted - fit.drift_part - first) / ((last - first) or 1.0)
+    way = (fit.fit.fitted - fit.besides - first) / ((last - first) or 1.0)
     tail = min(0.005, 0.25 * output.noise / (abs(last - first) or 1.0))
     away = np.flatnonzero(np.abs(way - 1) > tail)
     since = fit.window.t_s[min(int(away[-1]) + 1, fit.window.t_s.size - 1)] if away.size else fit.window.t_s[0]

@@ -61,6 +61,8 @@ class ModelSpec:
         Whether the drive is cut at a level that is searched (a sensor that saturates ahead of the network).
     drift : bool
         Whether the output runs along a straight line besides.
+    hum_hz : float
+        Frequency of mains hum besides; 0 for none.
     """
 
     shape: str = "one_pole"
@@ -68,6 +70,12 @@ class ModelSpec:
     clip_low: bool = False
     clip_high: bool = False
     drift: bool = False
+    hum_hz: float = 0.0
+
+    @property
+    def n_besides(self) -> int:
+        """Number of columns beside the response: one of a drift, two of hum."""
+        return self.drift + 2 * (self.hum_hz > 0)
 
     @property
     def n_shape(self) -> int:

@@ -9,7 +9,7 @@ import numpy as np
 from feelcheck.bench.bounds import largest_pole_s
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, u_of_drive
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, u_of_start
 from feelcheck.model import Caveat, Estimate
 
 __all__ = ["pole_estimates", "refused", "second_order_extra", "time_constant"]
@@ -40,6 +40,11 @@ DRIFT = Caveat(
     code="levels_drift",
     text="The output drifts along a straight line beside the edge; the line was fitted with the edge and left out.",
     advice="Look for warming up, a drifting supply or a slow second stage, whose line would be bent.",
+)
+HUM = Caveat(
+    code="mains_hum",
+    text="The output carries mains hum; it was fitted with the edge and left out.",
+    advice="Shorten the ground lead, keep the bench away from transformers, or average with the trigger on the drive.",
 )
 TAIL = Caveat(
     code="slow_tail",
@@ -89,7 +94,7 @@ def _slowest(found: DirectionFits) -> Estimate:
         mean, u = over_clips(found, mean, u, _pooled_log)
     tau = float(np.exp(mean))
     spread = model_spread(found, lambda fit: fit.main_pole_s)
-    u = float(np.hypot(np.hypot(u * tau, spread), u_of_drive(found)))
+    u = float(np.hypot(np.hypot(u * tau, spread), u_of_start(found)))
     if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
         return _bounded(found, tau, u)
     if _between_samples(found, tau) or (u > 0.5 * tau and found.settled_fraction > SETTLED):
@@ -100,7 +105,8 @@ def _slowest(found: DirectionFits) -> Estimate:
         return Estimate.at_least(name, min(floor, tau), unit="s", n=n, caveats=(UNFINISHED,))
     if (u > VAGUE * tau and found.settled_fraction < SETTLED) or _hardly_bent(found):
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
-    besides = (DRIFT,) * found.fits[0].spec.drift + (TAIL,) * found.fits[0].has_tail
+    spec = found.fits[0].spec
+    besides = (DRIFT,) * spec.drift + (HUM,) * (spec.hum_hz > 0) + (TAIL,) * found.fits[0].has_tail
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found), caveats=besides)
 
 

@@ -49,6 +49,8 @@ class EdgeWindow:
         First and last-but-one sample of the capture in the window.
     u_drive_delay_s : float
         Standard uncertainty of the drive's instants, from its noise over its transition.
+    u_start_fraction : float
+        Standard uncertainty of the level before, as a share of the swing, where the edge before had just died away.
     level_before : float or None
         Output before a decay whose begin is not fitted; None where the capture does not show it.
     """
@@ -67,6 +69,7 @@ class EdgeWindow:
     interval_s: float
     raw: tuple[int, int]
     u_drive_delay_s: float = 0.0
+    u_start_fraction: float = 0.0
     level_before: float | None = None
 
     @property
@@ -117,7 +120,9 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float)
     )
     begin = 0 if edge.previous_s <= t[0] and t[at] - BEFORE * long <= t[0] else begin
     end = min(end, int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
+    whole = begin
     begin, flat = _flat_begin(y, begin, at, output.noise, abs(swing))
+    unseen = _unseen_drift((at - begin) // 2, output.noise, abs(swing)) if flat and begin > whole else 0.0
     flat = flat or _drifts(output, begin, at, int(np.searchsorted(t, edge.t50_s + SETTLES * long)), end)
     if end - begin < 8 or abs(swing) <= max(4 * output.noise / np.sqrt(max(1, (end - at) // 4)), 1.5 * output.step):
         return None
@@ -140,6 +145,7 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float)
         interval_s=float((local[-1] - local[0]) / (local.size - 1)),
         raw=(begin, end),
         u_drive_delay_s=_u_drive_delay(edge, drive_noise / abs(last - first), output.interval_s),
+        u_start_fraction=unseen / abs(swing) / float(np.sqrt(3)),
     )
 
 
@@ -189,7 +195,12 @@ def _is_flat(before: FloatArray, noise: float, swing: float) -> bool:
         return False
     half = before.size // 2
     drift = abs(float(np.mean(before[:half]) - np.mean(before[half:])))
-    return drift < max(3 * noise * float(np.sqrt(2 / half)), 3e-4 * swing)
+    return drift < _unseen_drift(half, noise, swing)
+
+
+def _unseen_drift(half: int, noise: float, swing: float) -> float:
+    """Difference between the means of two halves of so many samples below which they count as one level."""
+    return max(3 * noise * float(np.sqrt(2 / max(half, 1))), 3e-4 * swing)
 
 
 def _drifts(output: Trace1D, begin: int, at: int, settled: int, end: int) -> bool:

@@ -1,4 +1,4 @@
-"""Levels that drift and small slow tails do not move the time constant, and are said."""
+"""Drifting levels, hum, lone spikes and small slow tails do not move the time constant, and are said."""
 
 from __future__ import annotations
 
@@ -59,3 +59,42 @@ def test_two_stages_in_a_row_still_give_the_slower_one() -> None:
     slow, fast = 8e-3, 2e-3
     y = 1.0 - (slow * np.exp(-late / slow) - fast * np.exp(-late / fast)) / (slow - fast)
     assert rising(t, y).time_constant.value == pytest.approx(slow, rel=0.02)
+
+
+@pytest.mark.parametrize("hz", [50.0, 60.0])
+@pytest.mark.parametrize("phase", [0.0, 1.0, 2.5, 4.0])
+def test_mains_hum_is_fitted_with_the_edge(hz: float, phase: float) -> None:
+    t = np.linspace(-0.01, 0.06, 4000)
+    found = rising(t, pole(t) + 0.02 * np.sin(2 * np.pi * hz * t + phase)).time_constant
+    assert found.value == pytest.approx(TAU_S, rel=0.01)
+    assert "mains_hum" in [caveat.code for caveat in found.caveats]
+
+
+def test_lone_spikes_are_no_edges_and_are_said() -> None:
+    t = np.linspace(-0.01, 0.06, 4000)
+    y = pole(t) + NOISE * np.random.default_rng(4).standard_normal(t.size)
+    places = np.arange(100, 3900, 190)
+    y[places] += np.where(places % 380 > 190, 0.8, -0.5)
+    channels = (Channel(name="C1", values=y, unit="V", role="output"),)
+    result = measure_response(Capture(t_s=t, interval_s=float(t[1] - t[0]), channels=channels, provenance=Provenance()))
+    assert result.falling is None
+    assert result.rising is not None
+    assert result.rising.time_constant.value == pytest.approx(TAU_S, rel=0.01)
+    assert "spikes" in [caveat.code for caveat in result.caveats]
+
+
+@pytest.mark.parametrize("output_first", [True, False])
+def test_the_drive_is_found_although_the_output_still_moves_when_the_capture_begins(output_first: bool) -> None:
+    tau, half = 0.22e-3, 1e-3
+    t = np.linspace(-1e-3, 3e-3, 2000, endpoint=False)
+    since = np.mod(t, half)
+    high = np.mod(np.floor(t / half + 1e-9), 2) == 0
+    settled = 1.0 / (1.0 + np.exp(-half / tau))
+    way = 1.0 - settled * np.exp(-since / tau)
+    columns = [("1", np.where(high, 1.0, 0.0)), ("2", np.where(high, way, 1.0 - way))]
+    named = [Channel(name=name, values=values, unit="V") for name, values in columns]
+    channels = tuple(named[::-1] if output_first else named)
+    result = measure_response(Capture(t_s=t, interval_s=2e-6, channels=channels, provenance=Provenance()))
+    assert (result.drive_name, result.output_name) == ("1", "2")
+    assert result.rising is not None
+    assert result.rising.time_constant.value == pytest.approx(tau, rel=0.02)
