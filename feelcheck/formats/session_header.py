@@ -190,7 +190,8 @@ def read_header(folder: Path) -> dict[str, Any]:
     try:
         document = json.loads(path.read_bytes().decode("utf-8"))
     except FileNotFoundError:
-        raise FormatError(f"A session folder needs its {HEADER_FILE}.", {"folder": folder}, again) from None
+        what = f"A session folder needs its {HEADER_FILE}." if folder.exists() else "There is no such session."
+        raise FormatError(what, {"folder": folder}, again) from None
     except (OSError, ValueError) as problem:
         raise FormatError(
             f"The {HEADER_FILE} of a session must be readable JSON.", {"file": path, "got": problem}, again

@@ -63,6 +63,8 @@ def begin(task: Task, described: Mapping[str, Any], start_ns: int) -> Path:
     try:
         task.header.write(folder)
     except OSError as problem:
+        with contextlib.suppress(OSError):
+            folder.rmdir()
         raise unwritten(folder, problem) from None
     return folder
 

@@ -164,6 +164,19 @@ def test_a_full_disk_is_one_clear_error(tmp_path: Path, monkeypatch: pytest.Monk
         record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
 
 
+def test_a_disk_that_is_full_from_the_start_gets_no_empty_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Scripted, "batches", ([ROW],))
+    monkeypatch.setattr("os.fsync", full)
+    with pytest.raises(SourceError, match=r"(?s)cannot be written.*No space left"):
+        record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_wrong_request_makes_no_folder(tmp_path: Path) -> None:
     given: dict[str, Any] = {"specimen": "alder", "script": SCRIPT, "out": tmp_path}
     with pytest.raises(PluginError, match=r"(?s)no plugin of that name.*known: auto.*replay"):
