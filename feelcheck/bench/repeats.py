@@ -58,8 +58,8 @@ def measure_repeats(captures: Sequence[Capture], *, drive: str | None = None, ou
 
 def _direction(parts: Sequence[BenchDirection | None]) -> BenchDirection | None:
     found = [part for part in parts if part is not None]
-    if not found:
-        return None
+    if len(found) < 2:
+        return found[0] if found else None
     first = found[0]
     merged: dict[str, object] = {}
     for field in fields(BenchDirection):
