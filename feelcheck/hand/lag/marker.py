@@ -22,6 +22,7 @@ LEAST_SHARE = 0.6
 MOST_SPREAD_S = 0.003
 ON_GRID = 0.7
 EARLY, LATE = 0.25, 0.5
+CLEAR_GIVE_S = 0.00015
 FLOOR_S = 0.00007
 """Standard uncertainty of the contact instants together, from simulated rims that bounce and give."""
 
@@ -49,6 +50,11 @@ ASYNCHRONOUS = Caveat(
     code="button_off_the_clock",
     text="The button's edges do not come in the pad's reports, so its own rate is part of the delay.",
     advice="Use a button of the same pad.",
+)
+GIVES = Caveat(
+    code="rim_gives",
+    text="The stick goes on a little after it meets the rim, which looks like smoothing; the intervals allow for it.",
+    advice="Give the rim a hard edge, or measure the sensor on the bench.",
 )
 CREEPS = Caveat(
     code="no_clear_stop",
@@ -217,7 +223,8 @@ def _kept(values: FloatArray) -> NDArray[np.bool_]:
 def _judged(match: _Match) -> MarkerLag:
     contacts, kept = match.contacts, _kept(match.onset_s)
     flicks, onset_s = match.flicks[kept], match.onset_s[kept]
-    caveats = (DEBOUNCE,) if match.clocked else (DEBOUNCE, ASYNCHRONOUS)
+    gives = float(np.max(contacts.rim_s[np.unique(contacts.group[contacts.used])])) > CLEAR_GIVE_S
+    caveats = (DEBOUNCE, *(() if match.clocked else (ASYNCHRONOUS,)), *((GIVES,) if gives else ()))
     names = (match.stick.x, match.stick.y)
     directions, rows, groups = {}, [], []
     for g in range(N_GROUPS):

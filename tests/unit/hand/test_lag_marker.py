@@ -18,9 +18,9 @@ def press(t_s: float, wide_s: float = 0.0) -> ButtonEvent:
     return ButtonEvent(t_lo_s=t_s - wide_s, t_hi_s=t_s, name="rim", value=1)
 
 
-def rim_log(button: str = "rim") -> Recording:
+def rim_log(button: str = "rim", effect: str = "plain") -> Recording:
     rng = np.random.default_rng(11)
-    world = replace(world_with("plain", rng, tau_s=0.005), rim_button=button, rim_button_delay_s=0.001)
+    world = replace(world_with(effect, rng, tau_s=0.005), rim_button=button, rim_button_delay_s=0.001)
     return simulate_recording(world, quick_script(10, rng), rng)
 
 
@@ -63,6 +63,12 @@ def test_the_delay_behind_a_rim_button_is_the_truth_less_the_buttons_own() -> No
     assert set(lag.directions) == {(f"left_{a}", d) for a in "xy" for d in ("rising", "falling")}
     assert {"less_button_delay"} <= {caveat.code for caveat in lag.delay.caveats}
     assert traces[0].arrays["flicks_fs"].shape == (lag.delay.n, 161)
+
+
+def test_a_rim_that_gives_is_told_with_the_delay() -> None:
+    gives = {effect: marker_lag(prepare(rim_log(effect=effect)))[0].delay for effect in ("plain", "compliance")}
+    told = {effect: "rim_gives" in {caveat.code for caveat in delay.caveats} for effect, delay in gives.items()}
+    assert told == {"plain": False, "compliance": True}
 
 
 def test_a_button_seen_by_rare_polls_only_is_not_resolved() -> None:
