@@ -76,6 +76,7 @@ def log(
             "low_power": low_power,
             "progress": shown.progress,
             "face": shown.face,
+            "tell": remark,
         }
         if resume is not None:
             folder = pipeline.resume(resume, script=own_script, **shared)
@@ -91,7 +92,6 @@ def log(
                 seed=seed,
                 operator=operator,
                 facts=given if source in _NOBODY_ASKED else lambda: _facts(given, out, specimen, state),
-                tell=remark,
                 **shared,
             )
     _afterwards(folder)

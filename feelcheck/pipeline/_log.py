@@ -33,7 +33,7 @@ def log(
 ) -> Path:
     """Record a session and return its folder; see `feelcheck.recorder.record_session`.
 
-    `tell` takes one line about the source that was chosen where `source` is ``"auto"``.
+    `tell` takes one line about the source that was chosen where `source` is ``"auto"``, and one about the pad.
     """
     if source == "auto":
         source, why = automatic_source(device)
@@ -53,6 +53,7 @@ def log(
         facts=facts,
         progress=progress,
         face=face,
+        tell=tell,
     )
 
 
@@ -64,9 +65,12 @@ def resume(
     low_power: bool = False,
     progress: Callable[[Progress], None] | None = None,
     face: Callable[[], Face] | None = None,
+    tell: Callable[[str], None] = lambda _: None,
 ) -> Path:
     """Go on with a session that was left; see `feelcheck.recorder.resume_session`."""
-    return resume_session(session, script=script, device=device, low_power=low_power, progress=progress, face=face)
+    return resume_session(
+        session, script=script, device=device, low_power=low_power, progress=progress, face=face, tell=tell
+    )
 
 
 def export(session: Path, out: Path) -> Path:

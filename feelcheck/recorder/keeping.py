@@ -49,6 +49,7 @@ class Task:
     progress: Callable[[Progress], None]
     face: Callable[[], Face] | None = None
     ask: Callable[[], Mapping[str, str]] | None = None
+    tell: Callable[[str], None] | None = None
     left: LeftSession | None = None
 
 

@@ -18,7 +18,7 @@ from feelcheck.recorder.guided import Face, run_guide
 from feelcheck.recorder.keeping import Progress, Task, begin, end, unwritten
 from feelcheck.recorder.script_wire import script_to_wire
 
-__all__ = ["record_here", "record_in_child"]
+__all__ = ["record_here", "record_in_child", "which_pad"]
 
 _READY_S = 60.0
 _LISTEN_S = 0.1
@@ -71,6 +71,8 @@ def record_in_child(task: Task, reference: str, *, gives_cues: bool) -> Path:
     child = CaptureChild(order, capture_environment())
     try:
         ready = _heard(child, "ready")
+        if task.tell is not None and not ready.get("simulated"):
+            task.tell(which_pad(ready))
         if task.ask is not None:
             task.header = replace(task.header, facts=dict(task.ask()))
         if guided and task.face is not None:
@@ -80,6 +82,21 @@ def record_in_child(task: Task, reference: str, *, gives_cues: bool) -> Path:
     finally:
         child.close()
     return folder
+
+
+def which_pad(described: Mapping[str, Any]) -> str:
+    """Return which pad is recorded, and which others there are, as one line.
+
+    Examples
+    --------
+    >>> which_pad({"device": "cedar pad", "other_pads": "birch pad"})
+    'Pad: cedar pad. Also plugged in: birch pad; choose with --device and a part of the name, or a number from 0.'
+    """
+    line = f"Pad: {described.get('device') or 'a pad without a name'}."
+    others = described.get("other_pads")
+    if not others:
+        return line
+    return f"{line} Also plugged in: {others}; choose with --device and a part of the name, or a number from 0."
 
 
 @contextlib.contextmanager

@@ -41,6 +41,7 @@ def record_session(
     facts: Mapping[str, str] | Callable[[], Mapping[str, str]] | None = None,
     progress: Callable[[Progress], None] | None = None,
     face: Callable[[], Face] | None = None,
+    tell: Callable[[str], None] | None = None,
 ) -> Path:
     """Record a session and return its folder.
 
@@ -74,6 +75,8 @@ def record_session(
     face : callable
         Makes the window or the terminal that leads a person through the script; without it, and for sources that play
         the script themselves, the prompts come at the script's own times.
+    tell : callable
+        Takes one line that says which pad is recorded, before the recording begins.
 
     Raises
     ------
@@ -117,7 +120,7 @@ def record_session(
     total_s = steps.duration_s if seconds is None else min(seconds, steps.duration_s)
     shown = progress or (lambda _: None)
     task = Task(header=header, options=options, total_s=total_s, out=Path(out), progress=shown, face=face)
-    task.ask = facts if callable(facts) else None
+    task.ask, task.tell = facts if callable(facts) else None, tell
     if name == "replay":
         return _replay(task)
     plugin, kind = plugins.find("feelcheck.sources", name, also=("auto", "replay"))
@@ -132,6 +135,7 @@ def resume_session(
     low_power: bool = False,
     progress: Callable[[Progress], None] | None = None,
     face: Callable[[], Face] | None = None,
+    tell: Callable[[str], None] | None = None,
 ) -> Path:
     """Go on with a session that was left, from the request it was left at, and return its folder.
 
@@ -141,7 +145,7 @@ def resume_session(
         The unfinished session.
     script : str
         Where its script was a file of your own: that file; else the session knows.
-    device, low_power, progress, face
+    device, low_power, progress, face, tell
         As in `record_session`.
 
     Raises
@@ -160,6 +164,7 @@ def resume_session(
         out=left.folder.parent,
         progress=progress or (lambda _: None),
         face=face,
+        tell=tell,
         left=left,
     )
     plugin, kind = plugins.find("feelcheck.sources", left.header.source)

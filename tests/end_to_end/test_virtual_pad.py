@@ -19,6 +19,7 @@ import pytest
 from feelcheck.formats.session import READER
 from feelcheck.model import Action, Script, SourceEvent, Step
 from feelcheck.recorder import record_session
+from feelcheck.recorder.running import which_pad
 from feelcheck.sources.gamepad.pad import GamepadSource
 from feelcheck.sources.gamepad.poll import brackets
 from feelcheck.sources.gamepad.rows import PadRows
@@ -156,6 +157,20 @@ def test_a_pad_is_opened_described_lost_and_found_again() -> None:
     assert [row[2] for row in lost] == ["unplug"]
     assert [row[2:] for row in found] == [("plug", "pad", 0), *(("axis", name, 0) for name in names)]
     assert [row[3:] for row in again] == [(names[0], 32_767)]
+
+
+def test_of_two_pads_the_one_that_is_not_recorded_is_told() -> None:
+    pads = [VirtualPad(2, 1, lambda now_ns: []) for _ in range(2)]
+    source = GamepadSource("1")
+    try:
+        source.open()
+        described = source.describe()
+    finally:
+        source.close()
+        for pad in pads:
+            pad.close()
+    assert described["other_pads"] == "virtual pad"
+    assert which_pad(described).startswith("Pad: virtual pad. Also plugged in: virtual pad; choose with --device")
 
 
 def test_a_session_of_the_virtual_source_is_the_simulated_device_bit_by_bit(tmp_path: Path) -> None:

@@ -43,7 +43,7 @@ class GamepadSource:
         self.device, self.low_power = device, low_power
         self._library: ctypes.CDLL | None = None
         self._stick: int | None = None
-        self._guid = ""
+        self._guid = self._others = ""
         self._axes: list[dict[str, Any]] = []
         self._buttons: dict[int, str] = {}
 
@@ -73,6 +73,7 @@ class GamepadSource:
                 {"wanted": self.device or "any", "found": ", ".join(names) or "none"},
                 "Plug one in (and check that you may read it), or record with --source virtual.",
             )
+        self._others = ", ".join(name for k, name in enumerate(names) if k != fitting[0])
         return fitting[0]
 
     def _take(self, index: int) -> None:
@@ -91,7 +92,8 @@ class GamepadSource:
     def describe(self) -> dict[str, Any]:
         """Return what the session header records."""
         facts = open_pad_facts(self.library, self._stick, self._guid)
-        return {**facts, "loop": LOOPS[self.low_power], "axes": self._axes, "simulated": False}
+        more = {"other_pads": self._others, "loop": LOOPS[self.low_power]}
+        return {**facts, **more, "axes": self._axes, "simulated": False}
 
     def _rows(self) -> PadRows:
         n_buttons = self.library.SDL_JoystickNumButtons(self._stick)

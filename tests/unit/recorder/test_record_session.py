@@ -21,6 +21,7 @@ from feelcheck.model import Action, Script, Source, SourceEvent, SourceKind, Sou
 from feelcheck.recorder import Progress, record_session
 from feelcheck.recorder.capture import source_kind
 from feelcheck.recorder.child import CaptureChild
+from feelcheck.recorder.running import which_pad
 from feelcheck.recorder.script_wire import script_to_wire
 
 SCRIPT = Script(
@@ -196,6 +197,11 @@ def test_no_pad_is_told_by_the_capture_process(tmp_path: Path) -> None:
     with pytest.raises(SourceError, match=r"No pad.*was found"):
         record_session(specimen="alder", script=SCRIPT, source="auto", device="no such pad", out=tmp_path)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_one_pad_is_told_alone() -> None:
+    assert which_pad({"device": "cedar pad", "other_pads": ""}) == "Pad: cedar pad."
+    assert which_pad({}) == "Pad: a pad without a name."
 
 
 def test_a_capture_process_that_breaks_says_its_last_words() -> None:
