@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Literal
 
 from feelcheck.feel.kinematics import flick_through_poles
 from feelcheck.model import Caveat, Estimate, Play, Status, UsedResponse
@@ -75,7 +76,10 @@ def _through_a_flick(name: str, response: UsedResponse, direction: str, play: Pl
     share = math.hypot((delay.u or 0.0) / delay.value if delay.value else 0.0, u_flick)
     slower = flick_through_poles([tau * (1 + share) for tau in poles], flick_s).peak_trailing_fraction
     dof = min(delay.dof, speed.dof) if why is BORROWED and speed is not None else delay.dof
-    return Estimate.measured(name, value, u=slower - value, unit="fraction", n=delay.n, dof=dof, caveats=(why,))
+    scale: Literal["linear", "log"] = "log" if value > 0 else "linear"
+    return Estimate.measured(
+        name, value, u=slower - value, unit="fraction", n=delay.n, dof=dof, scale=scale, caveats=(why,)
+    )
 
 
 def stick_speed(peak_speed: Estimate, poles_s: Sequence[float]) -> Estimate:

@@ -42,8 +42,10 @@ QUANTITY_WORDS = {
 
 
 def feel_text(results: Sequence[FeelResult]) -> str:
-    """Return what the responses mean in use."""
-    return "\n\n".join(_one(result) for result in results)
+    """Return what the responses mean in use, cautions last."""
+    cautions = dict.fromkeys(caution for result in results for caution in result.cautions)
+    told = "Cautions\n" + "\n".join(f"  {caution}" for caution in cautions) if cautions else ""
+    return "\n\n".join(filter(None, [*map(_one, results), told]))
 
 
 def _one(result: FeelResult) -> str:
@@ -57,7 +59,6 @@ def _one(result: FeelResult) -> str:
     remarks.marks(result.caveats)
     said = remarks.text()
     parts.append(f"Remarks\n{said}" if said else "")
-    parts.append("Cautions\n" + "\n".join(f"  {caution}" for caution in result.cautions) if result.cautions else "")
     return "\n\n".join(part for part in parts if part)
 
 

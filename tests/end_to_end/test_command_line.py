@@ -131,6 +131,16 @@ def test_meaning_in_use_of_a_shipped_record() -> None:
     assert axis["estimates"]["drift_per_pair"]["value"] == pytest.approx(2.0, abs=0.8)
 
 
+def test_a_change_of_one_axis_is_set_beside_the_same_axis_and_cautions_are_said_once() -> None:
+    references = (PROFILES / "birch.toml", f"{PROFILES / 'birch.toml'}@c3=100n")
+    changed = document("feel", *references, "--json")["results"][1]
+    assert changed["difference_at"].startswith("left_x, ")
+    assert changed["difference"]["high"] < 0
+    text = run("feel", *references).stdout
+    assert text.count("\nCautions\n") == 1
+    assert text.count("stop at once on pain") == 1
+
+
 def test_a_recorded_session_reaches_trailing_and_speed_steps_through_its_record(session: Path, tmp_path: Path) -> None:
     assert run("profile", "new", "birch", "--folder", tmp_path).exit_code == 0
     record = tmp_path / "birch.toml"

@@ -10,6 +10,8 @@ thresholds are De Bruyn & Orban (1988) and Snowden & Braddick (1991).
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -22,7 +24,9 @@ from feelcheck.feel.kinematics import (
     tremor_band_gain,
     white_noise_kept,
 )
-from feelcheck.feel.rate_control import minimum_jerk, turn_of_view
+from feelcheck.feel.rate_control import minimum_jerk, pass_through_poles, turn_of_view
+from feelcheck.hand.gate_stop.choice import smoothing_delay_s
+from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import Play
 
 pytestmark = pytest.mark.reference
@@ -42,6 +46,21 @@ def test_a_pair_of_opposite_flicks_drifts_by_twice_the_asymmetry() -> None:
     right = turn_of_view(PLAY, [0.005], [0.008])
     left = turn_of_view(PLAY, [0.005], [0.008], sign=-1)
     assert right.angle_deg + left.angle_deg == pytest.approx(1.2, abs=2e-3)
+
+
+@pytest.mark.parametrize(("share", "n_samples"), [(0.1, 9.0), (0.25, 3.0), (0.5, 1.0)])
+def test_exponential_smoothing_lags_a_ramp_by_its_area(share: float, n_samples: float) -> None:
+    # closed form: (1 - a)/a samples for y += a (x - y); the tool takes its input midway, half a sample more
+    ramp = np.arange(400.0)
+    output = pass_through_poles(ramp, *([-0.001 / math.log(1 - share)],) * 2, step_s=0.001)
+    assert ramp[-1] - output[-1] - 0.5 == pytest.approx(n_samples, abs=1e-9)
+
+
+def test_an_average_of_eight_reports_lags_by_three_and_a_half() -> None:
+    # closed form: (L - 1)/2 samples
+    shape, batch = SimpleNamespace(n_average=8), SimpleNamespace(interval_s=0.001)
+    found = SimpleNamespace(fit=SimpleNamespace(shape=shape, tau_s=np.zeros((1, 0))), batch=batch)
+    assert 1e3 * smoothing_delay_s(cast("Found", found)) == pytest.approx([3.5])
 
 
 @pytest.mark.parametrize("tau_ms", [2.0, 8.0, 20.0])
@@ -91,20 +110,25 @@ def test_the_flick_agrees_with_an_independent_convolution(poles_s: list[float]) 
 
 
 TREMOR = [
-    (1, 0.999, 0.997, 0.68),
-    (2, 0.995, 0.989, 0.49),
-    (5, 0.970, 0.936, 0.32),
-    (8, 0.928, 0.856, 0.25),
-    (10, 0.893, 0.798, 0.22),
-    (16, 0.779, 0.638, 0.18),
-    (20, 0.705, 0.553, 0.16),
-    (30, 0.553, 0.404, 0.13),
+    (1, 1.000, 0.999, 0.998, 0.997, 0.68),
+    (2, 1.000, 0.995, 0.992, 0.989, 0.495),
+    (5, 0.998, 0.970, 0.954, 0.936, 0.32),
+    (8, 0.995, 0.928, 0.893, 0.856, 0.25),
+    (10, 0.992, 0.893, 0.847, 0.798, 0.22),
+    (16, 0.980, 0.779, 0.705, 0.638, 0.18),
+    (20, 0.970, 0.705, 0.623, 0.553, 0.16),
+    (30, 0.936, 0.553, 0.469, 0.404, 0.13),
 ]
 
 
-@pytest.mark.parametrize(("tau_ms", "at_8_hz", "at_12_hz", "noise_kept"), TREMOR)
-def test_tremor_band_and_white_noise(tau_ms: float, at_8_hz: float, at_12_hz: float, noise_kept: float) -> None:
-    assert tremor_band_gain([tau_ms / 1e3]) == pytest.approx((at_8_hz, at_12_hz), abs=5.1e-4)
+@pytest.mark.parametrize(("tau_ms", "at_2_hz", "at_8_hz", "at_10_hz", "at_12_hz", "noise_kept"), TREMOR)
+def test_tremor_band_and_white_noise(
+    tau_ms: float, at_2_hz: float, at_8_hz: float, at_10_hz: float, at_12_hz: float, noise_kept: float
+) -> None:
+    # the table's digits: half of the last one; 1/sqrt(1 + (2 pi f tau)^2) and sqrt(a/(2 - a)), a = 1 - exp(-T/tau)
+    poles_s = [tau_ms / 1e3]
+    assert tremor_band_gain(poles_s) == pytest.approx((at_8_hz, at_12_hz), abs=5.1e-4)
+    assert (gain_at(poles_s, 2.0), gain_at(poles_s, 10.0)) == pytest.approx((at_2_hz, at_10_hz), abs=5.1e-4)
     assert white_noise_kept(tau_ms / 1e3, 0.001) == pytest.approx(noise_kept, abs=0.0051)
 
 

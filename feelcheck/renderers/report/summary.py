@@ -142,11 +142,6 @@ def _apart(ratio: Estimate) -> bool:
     return low is not None and high is not None and (low > 1 + NEGLIGIBLE or high < 1 / (1 + NEGLIGIBLE))
 
 
-def _holds(estimate: Estimate, value: float) -> bool:
-    low, high = coverage_interval(estimate)
-    return low is not None and high is not None and low <= value <= high
-
-
 def _seating(results: Sequence[HandResult]) -> str:
     """The worst direction error round the rim that was measured; bounds stay in the table."""
     errors = [
@@ -192,8 +187,17 @@ def _use(result: FeelResult) -> list[str]:
     return [
         trailing_sentence(trails, trailing("trailing_rising"), trailing("trailing_falling")),
         carry_sentence(f"{turns}{at}", turned("carry_on_after_release"), turned("carry_on_of_picture")),
-        "" if drifted is None or _holds(drifted, 0.0) else drift_sentence(drifts, drifted),
+        drift_sentence(drifts, drifted) if _drifts(drifted, drift("carry_on_after_release")) else "",
     ]
+
+
+def _drifts(drift: Estimate | None, carry: Estimate | None) -> bool:
+    """Whether a drift is known to be there, and more than 2 % of asymmetry would make of the turning on."""
+    if drift is None or carry is None:
+        return False
+    low, high = coverage_interval(drift)
+    least = 2 * NEGLIGIBLE * size_of(carry)
+    return (low is not None and low > least) or (high is not None and high < -least)
 
 
 def _telling(estimate: Estimate | None) -> tuple[bool, float]:

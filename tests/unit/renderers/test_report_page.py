@@ -227,6 +227,10 @@ def test_tables_sort_by_number_through_buttons_in_their_headers() -> None:
     assert 'data-sort="10.0"' in text
 
 
+def test_no_source_on_the_page_is_from_memory() -> None:
+    assert "memory" not in report_html(Report(title="t"))
+
+
 def test_cautions_defer_to_local_rules() -> None:
     text = report_html(Report(title="t"))
     for word in ("fume", "Hot air", "lithium", "voltage kick", "supply limits", "static", "stop at once on pain"):
