@@ -14,6 +14,7 @@ __all__ = ["longest_average", "smoothing_limit"]
 STOP_S = 0.06  # after fast motion the stick has come to its stop
 CLOSE_STEPS = 8.0
 PAST_END = 4.0  # steps
+LONGEST_FALL = 60  # reports; a fast stretch ends within the fall of the speed, so that is looked for back as far
 
 
 def smoothing_limit(motions: list[Motion], min_speed: float) -> float:
@@ -65,8 +66,10 @@ def longest_average(motions: list[Motion], min_speed: float) -> float | None:
         pace = np.abs(np.diff(motion.codes, append=motion.codes[-1:]))
         speed = motion.speed()
         for a, b in fast_stretches(speed, max(min_speed, 6.0)):
-            level = float(np.median(pace[max(a, b - 6) : b]))
-            after = pace[b - 1 : b + 60] / level
+            before = pace[max(a, b - LONGEST_FALL) : b]
+            level = float(np.quantile(before, 0.75))
+            full = b - 1 - int(np.argmax(before[::-1] >= level))
+            after = pace[full : b + LONGEST_FALL] / level
             passed = [_first_below(after, share) for share in (0.75, 0.4, 0.15)]
             if passed[-1] is not None:
                 falls.append(np.diff(np.array(passed, dtype=np.float64)))
