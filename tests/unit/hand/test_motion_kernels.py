@@ -61,9 +61,9 @@ def test_fast_stretches_are_five_reports_or_more(fast: str, expected: list[tuple
 
 
 def test_lost_reports_repeat_the_last_code_and_long_silences_cut() -> None:
-    slots = np.r_[0:30, 32:60, 200:240].astype(np.float64)
+    slots = np.array([*range(30), *range(32, 60), *range(200, 240)], dtype=np.float64)
     codes = np.arange(slots.size, dtype=np.float64)
-    instants: FloatArray = np.asarray(T * slots, dtype=np.float64)
+    instants = T * slots
     first, second = motion_on_reports(instants, codes, T, silent=False)
     assert (first.codes.size, second.codes.size) == (60, 40)
     assert first.codes[[29, 30, 31, 32]].tolist() == [29.0, 29.0, 29.0, 30.0]
@@ -73,7 +73,7 @@ def test_lost_reports_repeat_the_last_code_and_long_silences_cut() -> None:
 
 
 def test_a_motion_of_a_few_reports_is_none() -> None:
-    assert motion_on_reports(T * np.arange(20), np.zeros(20), T, silent=False) == []
+    assert motion_on_reports(T * np.arange(20.0), np.zeros(20), T, silent=False) == []
 
 
 def stops(after: Callable[[FloatArray], FloatArray], n: int = 5) -> list[Motion]:
