@@ -217,7 +217,8 @@ def _predicted(base: Specimen, other: Specimen, plan: Plan) -> list[MetricCompar
 
 PREDICTED = Caveat(
     code="predicted",
-    text="A side without hand sessions is predicted from its bench result or its parts; firmware is not in it.",
+    text="A side without hand sessions is predicted from its bench result or its parts; what firmware adds is not in "
+    "it, and behind parts alone not what the sensor itself adds.",
     advice="Record it in the hand before you believe a verdict.",
 )
 SIMULATED = Caveat(

@@ -103,7 +103,8 @@ def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
         if not any(metric.difference.status in DRAWN for metric in metrics):
             continue
         kept = metrics[:MOST_ROWS]
-        rows = [_difference_row(metric, len(result.candidates) > 1) for metric in kept]
+        several = len({metric.candidate_name for metric in result.metrics}) > 1
+        rows = [_difference_row(metric, several) for metric in kept]
         more = f"; {len(metrics) - len(kept)} more in the table" if len(metrics) > len(kept) else ""
         words = f"thick: 90 %, thin: 95 % interval; hatched: inside the margin{more}"
         panel = interval_panel(name.replace("_", " ").capitalize(), words, f"difference to {result.baseline}", rows)

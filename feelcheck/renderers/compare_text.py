@@ -41,7 +41,7 @@ def compare_text(result: Comparison) -> str:
     """Return the comparison in words and tables."""
     remarks = Remarks()
     parts = [f"Against {result.baseline}"]
-    for candidate in result.candidates:
+    for candidate in dict.fromkeys((*result.candidates, *(row.candidate_name for row in result.metrics))):
         rows = [row for row in result.metrics if row.candidate_name == candidate]
         parts.append(_candidate(candidate, rows, remarks))
     parts += [

@@ -49,6 +49,7 @@ MARGIN_S = 0.001
 AXIS = "left_x"
 SOURCE_OHM = 100.0
 METER = 0.01
+EXACT = 1e-6
 EFFECTS = ("plain", "slide", "bounce", "creep", "loss")
 VARIED = ("slide", "bounce", "compliance", "creep", "noise", "loss")
 TAU_GROUPS_MS = (3.0, 6.0, 12.0, 25.0, 60.0)
@@ -71,7 +72,7 @@ SUSPECTS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Truth:
-    """What a specimen is really made of, and what its record says of it."""
+    """What a specimen is really made of, and what its record says of it; `firmware_s` is what its filter adds."""
 
     source_ohm: float
     series_ohm: float
@@ -177,13 +178,23 @@ def bench_world(truth: Truth) -> BenchWorld:
     )
 
 
+def recursion_of(delay_s: float, interval_s: float) -> float:
+    """Return the time constant of a recursive filter of that mean delay.
+
+    With weight a its mean delay is (1 - a) / a intervals and its time constant -1 / ln(1 - a) (exponential moving
+    average, textbook): a time constant of one interval delays by 0.58 of it.
+    """
+    return interval_s / math.log1p(interval_s / delay_s) if delay_s else 0.0
+
+
 def hand_results(truth: Truth, n_sessions: int, effect: str, rng: np.random.Generator) -> list[HandResult]:
     """Return the measured sessions of this board in a hand, 1 kHz and 12 bits."""
     network = Network.one_pole(truth.bench_s["rising"], truth.bench_s["falling"])
     results = []
     for _ in range(n_sessions):
         world = replace(world_with(effect, rng), network=network)
-        world = replace(world, firmware=replace(world.firmware, recursive_s=truth.firmware_s))
+        recursive_s = recursion_of(truth.firmware_s, world.reports.interval_s)
+        world = replace(world, firmware=replace(world.firmware, recursive_s=recursive_s))
         recording = simulate_recording(world, quick_script(16, rng), rng)
         results.append(analyse(prepare(recording), [GATE_STOP, LATTICE, REST]))
     return results
@@ -269,9 +280,9 @@ def place_of(link: ChainLink, difference: float) -> str:
 
 
 def is_wrong(link: ChainLink, difference: float) -> bool:
-    """Whether a verdict says what is not so; on the margin either decision does."""
-    place = place_of(link, difference)
-    return (link.verdict == "agree" and place != "inside") or (link.verdict == "disagree" and place != "beyond")
+    """Whether a verdict says what is not so; exactly on the margin either decision does."""
+    beyond = abs(difference) / link.margin - 1.0
+    return (link.verdict == "agree" and beyond > -EXACT) or (link.verdict == "disagree" and beyond < EXACT)
 
 
 def names_the_suspect(outcome: Outcome) -> bool | None:

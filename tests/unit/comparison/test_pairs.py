@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +11,8 @@ import pytest
 from feelcheck.comparison import Plan, compare_paired_states
 from feelcheck.comparison.pairs import SpecimenPair, compare_pairs
 from feelcheck.errors import NotComparableError, NotEnoughDataError
-from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
+from feelcheck.model import Comparison, Condition, Estimate, HandRecord, Margin, MetricComparison
+from feelcheck.renderers import compare_text
 
 FIXED = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=0.001)})
 TREES = ("alder", "birch", "cedar", "elm", "fir", "hazel", "larch", "maple", "oak", "pine", "rowan", "willow")
@@ -136,3 +138,15 @@ def test_a_sham_that_one_specimen_lacks_is_no_sham() -> None:
     found = compare_paired_states(records, before="as_found", after="c3_lifted", plan=FIXED)
     assert found.reassembly == ()
     assert found.caveats[0].code == "reassembly_confounded"
+
+
+def test_reassembly_is_told_beside_the_change() -> None:
+    records = {
+        "alder": recorded({"as_found": 5, "sham": 5.1, "b": 9}),
+        "elm": recorded({"as_found": 6, "sham": 6, "b": 9}),
+    }
+    found = compare_paired_states(records, before="as_found", after="b", plan=FIXED)
+    rows = [replace(row, candidate_name="reassembly alone") for row in found.reassembly]
+    text = compare_text(Comparison(baseline="as_found", candidates=("b",), metrics=(*found.change, *rows)))
+    assert "\nreassembly alone\n" in text
+    assert "left_x rising: alder 5.01" in text
