@@ -10,7 +10,7 @@ import numpy as np
 from feelcheck.bench.area import EdgeReading, read_edge
 from feelcheck.bench.choice import Choice, choose_model
 from feelcheck.bench.fit import ModelFit, fit_spec
-from feelcheck.bench.windows import EdgeWindow, late, turned
+from feelcheck.bench.windows import EdgeWindow, capped, late, turned
 
 __all__ = ["DirectionFits", "fit_direction"]
 
@@ -18,6 +18,7 @@ N_CHOOSING = 3
 N_FITTED = 24
 REFUSED_MISFIT = 0.03
 DECIDED = 12.0
+SAME_DECAY = 0.03
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -46,10 +47,18 @@ class DirectionFits:
 
     @property
     def shape_unclear(self) -> bool:
-        """Whether an unfinished edge is explained about as well by a pole as by a weak sink."""
+        """Whether an unfinished edge is explained about as well by a pole as by a weak sink with other times."""
         if self.fits[0].spec.weak or self.settled_fraction > 0.9:
             return False
-        return any(fits[0].spec.weak and gain < DECIDED for gain, fits in self.choice.rivals)
+        close = [fits for gain, fits in self.choice.rivals if fits[0].spec.weak and gain < DECIDED]
+        return any(not self._same_decay(fits) for fits in close)
+
+    def _same_decay(self, rival: Sequence[ModelFit]) -> bool:
+        """Whether a rival decays towards ground with the time constant of the chosen pole."""
+        if not rival[0].spec.shape.startswith("to_ground") or self.fits[0].spec.shape != "one_pole":
+            return False
+        ratios = [np.exp(r.fit.theta[0]) / f.main_pole_s for r, f in zip(rival, self.choice.best, strict=True)]
+        return bool(abs(np.log(np.median(ratios))) < SAME_DECAY)
 
     @property
     def settled_fraction(self) -> float:
@@ -73,7 +82,7 @@ def fit_direction(windows: Sequence[EdgeWindow]) -> DirectionFits | None:
     by_quality = sorted(alike, key=lambda w: (-round(w.span_s / max(w.duration_s, w.interval_s)), w.origin_s))
     chosen_by = by_quality[:N_CHOOSING]
     choice = choose_model(chosen_by)
-    for cut in (turned, late):
+    for cut in (turned, late, capped):
         choice, by_quality = _or_cut(choice, by_quality, cut)
     rest = by_quality[N_CHOOSING:][: N_FITTED - len(chosen_by)]
     fits = (*choice.best, *(fit_spec(choice.spec, window, choice.best[0]) for window in rest))

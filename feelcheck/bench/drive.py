@@ -15,7 +15,7 @@ from feelcheck.bench.levels import Trace1D, block_average, prepare
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Capture, Caveat, Channel, FloatArray
 
-__all__ = ["choose_channels", "denoised", "is_sweep", "judge_drive"]
+__all__ = ["choose_channels", "denoised", "is_sweep", "judge_drive", "rests_midway"]
 
 WIDTHS = (5, 9, 17, 33, 65)
 FIELD_WORDS = re.compile(r"field|hall|gauss|tesla|\bref", re.IGNORECASE)
@@ -53,6 +53,8 @@ def choose_channels(
         If a named column is not there.
     """
     varying = [channel for channel in capture.channels if _edges(capture, channel)]
+    stepping = [channel for channel in varying if channel.role or not rests_midway(channel.values)]
+    varying = stepping or varying
     named_drive = capture.channel(drive) if drive else None
     answer = capture.channel(output) if output else _answer(capture, varying, named_drive)
     source = named_drive or _source(capture, varying, answer)
@@ -123,6 +125,16 @@ def _slowness(capture: Capture, channels: Sequence[Channel]) -> list[float]:
         late = instants[:, None] - leader
         durations[k] += float(np.median(late[np.arange(instants.size), np.argmin(np.abs(late), axis=1)]))
     return durations
+
+
+def rests_midway(values: FloatArray) -> bool:
+    """Whether a column jumps either way from the middle and falls back to it: what a capacitor lets through."""
+    good = values[np.isfinite(values)]
+    low, high = float(np.min(good, initial=np.inf)), float(np.max(good, initial=-np.inf))
+    if not high > low:
+        return False
+    from_middle = np.abs((good - low) / (high - low) - 0.5)
+    return bool(np.mean(from_middle < 0.2) > 0.5 and np.mean(from_middle > 0.4) < 0.15)
 
 
 def is_sweep(trace: Trace1D, edges: tuple[Edge, ...]) -> bool:

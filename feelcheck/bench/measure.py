@@ -11,7 +11,7 @@ import numpy as np
 from feelcheck.bench.asymmetry import asymmetry
 from feelcheck.bench.boards import explain_board
 from feelcheck.bench.direction import DirectionFits, fit_direction
-from feelcheck.bench.drive import choose_channels, denoised, is_sweep, judge_drive
+from feelcheck.bench.drive import choose_channels, denoised, is_sweep, judge_drive, rests_midway
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.figures import edge_trace, stairs_trace
 from feelcheck.bench.fit import fit_spec
@@ -29,6 +29,7 @@ from feelcheck.model import BenchResult, Capture, Caveat, Estimate, Trace
 __all__ = ["measure_response"]
 
 STEPPED_MISFIT = 0.004
+RETURN_RATIO = 5.0
 SWEEP = Caveat(
     code="slow_sweep",
     text="The drive is a slow sweep: it gives the transfer curve, and no response time.",
@@ -38,6 +39,14 @@ DRIVE_UNFIT = Caveat(
     code="drive_does_not_explain",
     text="The output does not follow the drive column through any model; the edges were taken as steps.",
     advice="Check that both channels show the same event, or name the drive with --drive.",
+)
+
+
+DRIVE_RETURNS = Caveat(
+    code="drive_returns",
+    text="The column taken for the drive jumps and falls back by itself, like the current into a capacitor: it is an"
+    " answer, no drive. The edges were taken as steps.",
+    advice="Record what is switched (the generator's or the supply's voltage), or name the drive with --drive.",
 )
 
 
@@ -84,6 +93,9 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
     source, answer, names, caveats = choose_channels(capture, drive, output)
     caveats += (*sampling_caveats(capture), *_spikes(answer))
     edges = find_edges(source if source is not None else answer)
+    if source is not None and drive is None and _returns(source, edges, answer):
+        source, names, edges = None, (None, names[1]), find_edges(answer)
+        caveats += (DRIVE_RETURNS,)
     if source is not None and names[0] is not None and is_sweep(source, edges):
         return _sweep(capture, (source, answer), edges, (names[0], names[1]), caveats)
     unit = capture.channel(names[1]).unit
@@ -159,6 +171,16 @@ def _sweep(
         traces=(curve.trace,),
         extra=MappingProxyType({key: value for key, value in curve.estimates.items() if key != "noise"}),
     )
+
+
+def _returns(source: Trace1D, edges: tuple[Edge, ...], answer: Trace1D) -> bool:
+    """Whether a drive jumps and falls back by itself, to a level on one side or between jumps either way."""
+    if rests_midway(source.values):
+        return True
+    if len(edges) < max(2, 1.5 * len(find_edges(answer))):
+        return False
+    jumps, ways_back = (np.median([edge.duration_s for edge in part]) for part in (edges[0::2], edges[1::2]))
+    return float(max(jumps, ways_back) / max(min(jumps, ways_back), 1e-300)) > RETURN_RATIO
 
 
 def _spikes(answer: Trace1D) -> tuple[Caveat, ...]:

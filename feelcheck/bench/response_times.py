@@ -46,6 +46,12 @@ HUM = Caveat(
     text="The output carries mains hum; it was fitted with the edge and left out.",
     advice="Shorten the ground lead, keep the bench away from transformers, or average with the trigger on the drive.",
 )
+CAPPED = Caveat(
+    code="flat_top",
+    text="The output stops at a flat level before it arrives (a rail, or the range of converter or scope): only the"
+    " part before it was fitted.",
+    advice="Give the channel more range, or lower the drive.",
+)
 TAIL = Caveat(
     code="slow_tail",
     text="A small part of the edge goes on far slower than the rest; the time constant is that of the main part.",
@@ -107,6 +113,7 @@ def _slowest(found: DirectionFits) -> Estimate:
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
     spec = found.fits[0].spec
     besides = (DRIFT,) * spec.drift + (HUM,) * (spec.hum_hz > 0) + (TAIL,) * found.fits[0].has_tail
+    besides += (CAPPED,) * found.fits[0].window.is_capped
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found), caveats=besides)
 
 

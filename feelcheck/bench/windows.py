@@ -11,12 +11,13 @@ from feelcheck.bench.levels import Trace1D, block_average
 from feelcheck.bench.response_models import Stimulus
 from feelcheck.model import FloatArray
 
-__all__ = ["EdgeWindow", "driven_windows", "late", "turned", "undriven_windows"]
+__all__ = ["EdgeWindow", "capped", "driven_windows", "late", "turned", "undriven_windows"]
 
 MAX_SAMPLES = 1500
 BEFORE, AFTER = 4.0, 10.0
 FOOT = 0.3
 SETTLES = 3.0
+CAP_REACH = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,6 +54,8 @@ class EdgeWindow:
         Standard uncertainty of the level before, as a share of the swing, where the edge before had just died away.
     level_before : float or None
         Output before a decay whose begin is not fitted; None where the capture does not show it.
+    is_capped : bool
+        Whether the window was ended where the output ran into a flat top.
     """
 
     origin_s: float
@@ -71,6 +74,7 @@ class EdgeWindow:
     u_drive_delay_s: float = 0.0
     u_start_fraction: float = 0.0
     level_before: float | None = None
+    is_capped: bool = False
 
     @property
     def rising(self) -> bool:
@@ -255,6 +259,35 @@ def late(window: EdgeWindow) -> EdgeWindow | None:
         stimulus=None,
         settled_start=False,
         level_before=before,
+    )
+
+
+def capped(window: EdgeWindow) -> EdgeWindow | None:
+    """Return an edge up to where it runs into a flat top (a rail behind the filter); None where it has none.
+
+    A pole never arrives; an output that is cut does, and stays within its noise from there on.
+    """
+    n = max(8, window.y.size // 8)
+    top = float(np.mean(window.y[-n:]))
+    if float(np.std(window.y[-n:])) > 2.0 * window.noise + 0.002 * abs(window.swing):
+        return None
+    way = (window.y - top) / abs(window.swing) * (1.0 if window.rising else -1.0)
+    end = int(np.argmax(way > -CAP_REACH - 3.0 * window.noise / abs(window.swing)))
+    since = int(np.searchsorted(window.t_s, 0.0))
+    if end - since < 16 or window.y.size - end < n:
+        return None
+    stimulus = window.stimulus
+    if stimulus is not None and window.driven:
+        stimulus = Stimulus(t_s=stimulus.t_s[:end], u=stimulus.u[:end])
+    begin, last = window.raw
+    size = max(1, round((last - begin) / window.y.size))
+    return replace(
+        window,
+        t_s=window.t_s[:end],
+        y=window.y[:end],
+        stimulus=stimulus,
+        raw=(begin, min(begin + end * size, last)),
+        is_capped=True,
     )
 
 
