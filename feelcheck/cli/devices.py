@@ -28,6 +28,6 @@ def devices(
     from feelcheck.renderers import devices_json, devices_text
 
     if watch > 0:
-        remark("Move the sticks in circles.")
+        remark("If a pad is plugged in, move its sticks in circles now.")
     found = pipeline.devices(watch_s=watch)
     typer.echo(devices_json(found) if json else devices_text(found))

@@ -67,6 +67,8 @@ def log(
         raise typer.BadParameter(
             "A session that is resumed has its specimen: leave one of the two out.", param_hint="--resume"
         )
+    if script in ("marker", "coupled") and source not in _NOBODY_ASKED:
+        remark("The set-up is drawn by: feelcheck guide lag")
     own_script = "" if script == "default" else script
     given = {"connection": connection, "firmware": firmware, "cap": cap, "spring": spring, "recalibrated": recalibrated}
     given = {key: text for key, text in given.items() if text}

@@ -349,7 +349,7 @@ def test_a_whole_session_holds_every_report_at_its_true_time(
     from feelcheck.recorder import record_session
 
     plugin = plugins.Plugin(group="feelcheck.sources", name="evdev", reference="feelcheck.sources.kinds:EVDEV")
-    monkeypatch.setattr(plugins, "find", lambda group, name: (plugin, kinds.EVDEV))
+    monkeypatch.setattr(plugins, "find", lambda group, name, **_: (plugin, kinds.EVDEV))
     pad, stop, sent = plug(fuzz=16), threading.Event(), list[tuple[int, int, int]]()
     mover = threading.Thread(target=spun, args=(pad, stop, sent))
 
@@ -388,6 +388,9 @@ def test_a_killed_capture_keeps_what_it_had_written(plug: Callable[..., Pad], tm
         assert heard(child, "started")
         mover = threading.Thread(target=spun, args=(pad, stop, sent))
         mover.start()
+        until_s = time.monotonic() + 20.0
+        while b",axis,left_x" not in path.read_bytes() and time.monotonic() < until_s:
+            time.sleep(0.02)
         time.sleep(random.Random(trial).uniform(0.3, 0.8))
         child.process.kill()
         killed_ns = time.perf_counter_ns()

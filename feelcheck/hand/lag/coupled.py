@@ -54,6 +54,11 @@ ONE_ORDER = Caveat(
     text="The pad reads its axes one after the other; that part of the delay belongs to the port, not to the sensor.",
     advice="Swap the two sensors' ports once, record again with --state ports_swapped, and analyse both together.",
 )
+ONE_WAY = Caveat(
+    code="directions_differ",
+    text="The delay is not the same where the code rises and where it falls; one value for both lies between.",
+    advice="Read the two directions by themselves.",
+)
 WITH_SPEED = Caveat(
     code="lag_changes_with_speed",
     text="The delay changes with the speed of the strokes, as it does when the linkage gives.",
@@ -159,9 +164,10 @@ def _axis(
     fit = fit_relative(pair, strokes, noise)
     if not _tied(fit):
         return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
-    caveats = (ONE_ORDER, *((WITH_SPEED,) if _goes_with_speed(fit, strokes) else ()))
+    caveats: tuple[Caveat, ...] = (ONE_ORDER, *((WITH_SPEED,) if _goes_with_speed(fit, strokes) else ()))
     floor_s = math.hypot(_floor_s(fit), _common_s(pair, strokes))
     rising, falling = (_one_way(pair, strokes, sign, noise, fit) for sign in (1, -1))
+    caveats += (ONE_WAY,) if _apart(rising, falling) else ()
     axis = CoupledAxis(
         first=names[0],
         second=names[1],
@@ -205,6 +211,13 @@ def _one_way(
     start = np.array([fit.shift_s, fit.tau_a_s, fit.tau_b_s])
     one = fit_relative(pair, own, noise, start)
     return _of(one, _DELAY, name, len(own), math.hypot(_floor_s(one), _common_s(pair, own)))
+
+
+def _apart(rising: Estimate, falling: Estimate) -> bool:
+    """Whether both directions clearly differ."""
+    if rising.value is None or falling.value is None or rising.u is None or falling.u is None:
+        return False
+    return abs(rising.value - falling.value) > CLEAR_T * math.hypot(rising.u, falling.u)
 
 
 def _floor_s(fit: RelativeFit) -> float:

@@ -67,7 +67,7 @@ class GuideView:
     judged : str
         That action, in words.
     block, n_blocks, block_name : int, int, str
-        Which block it is, from 1.
+        Which block it is, from 1; 0 for what comes before the first one.
     done, n_steps : int
         Steps done of the script.
     accepted, rejected, skipped : int

@@ -55,10 +55,11 @@ def sentence(stage: Stage, step: Step | None) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blocks:
-    """The blocks of a script; pauses between them count to the one before."""
+    """The blocks of a script; pauses between them count to the one before, those at the start to none."""
 
     starts: tuple[int, ...]
     names: tuple[str, ...]
+    first: str = ""
 
     @property
     def count(self) -> int:
@@ -66,8 +67,10 @@ class Blocks:
         return max(1, len(self.starts))
 
     def at(self, number: int) -> tuple[int, str]:
-        """Return number (from 1) and name of the block that a step belongs to."""
+        """Return number (from 1; 0 for pauses at the start) and name of the block that a step belongs to."""
         k = sum(start <= number for start in self.starts)
+        if k == 0 and self.first:
+            return 0, self.first
         return max(1, k), self.names[max(0, k - 1)] if self.names else ""
 
 
@@ -81,4 +84,5 @@ def blocks_of(script: Script) -> Blocks:
             starts.append(k)
             names.append(step.block)
         before = step.block
-    return Blocks(starts=tuple(starts), names=tuple(names))
+    first = script.steps[0].block if starts and starts[0] > 0 else ""
+    return Blocks(starts=tuple(starts), names=tuple(names), first=first)

@@ -50,7 +50,8 @@ def draw_sheet(canvas: Canvas, view: GuideView, remarks: list[str]) -> None:
 
 def _draw_place(canvas: Canvas, view: GuideView) -> None:
     """Draw how far the script is: words, and a line with one tick a step."""
-    canvas.text(f"Part {view.block} of {view.n_blocks}: {view.block_name}", MARGIN, 24, 18, colour=SOFT)
+    part = f"Part {view.block} of {view.n_blocks}: " if view.block else ""
+    canvas.text(part + view.block_name, MARGIN, 24, 18, colour=SOFT)
     steps = f"Step {min(view.done + 1, view.n_steps)} of {view.n_steps}"
     if view.stage is Stage.FINISHED:
         steps = f"All {view.n_steps} steps"
@@ -82,10 +83,11 @@ def _draw_sentence(canvas: Canvas, view: GuideView) -> None:
         y += 1.2 * size
     words = _second_line(view)
     if words:
-        canvas.text(words, MARGIN, 170, 20, colour=SOFT)
+        below = 170.0 if len(lines) == 1 else 178.0
+        canvas.text(words, MARGIN, below, 20, colour=SOFT)
         if _fills(view):
             x = MARGIN + canvas.width(words, 20) + 20
-            _draw_bar(canvas, x, 178, 220, view.progress)
+            _draw_bar(canvas, x, below + 8, 220, view.progress)
 
 
 def _fills(view: GuideView) -> bool:

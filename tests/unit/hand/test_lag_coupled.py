@@ -138,10 +138,10 @@ def test_a_lost_report_is_bridged_and_marked_and_a_silent_one_holds() -> None:
     assert pair.a[250] == pytest.approx(20000 / 32767)
 
 
-def tied_log(*, tied: bool) -> Recording:
+def tied_log(*, tied: bool, poles_s: tuple[float, float] = (0.008, 0.008)) -> Recording:
     rng = np.random.default_rng(21)
     world = world_with("plain", rng, tau_s=0.003)
-    second = AxisParts(network=replace(world.network, poles_s=((0.008, 0.008),)))
+    second = AxisParts(network=replace(world.network, poles_s=(poles_s,)))
     world = replace(
         world,
         sticks=("left", "right"),
@@ -160,8 +160,16 @@ def test_the_second_stick_trails_by_the_difference_of_the_poles() -> None:
         # less 20 us: the right stick is read later; the goal is 0.2 ms
         assert axis.delay.value == pytest.approx(0.00498, abs=0.0002)
         assert axis.gain.value == pytest.approx(1.0, abs=0.01)
-        assert "scan_order_included" in {caveat.code for caveat in axis.delay.caveats}
+        assert {caveat.code for caveat in axis.delay.caveats} == {"scan_order_included"}
     assert {trace.axis for trace in traces} == {"right_x", "right_y"}
+
+
+def test_directions_that_differ_are_told_with_the_one_value() -> None:
+    lag, _ = coupled_lag(prepare(tied_log(tied=True, poles_s=(0.006, 0.012))))
+    for axis in lag.axes.values():
+        assert axis.rising.value == pytest.approx(0.003, abs=0.0004)
+        assert axis.falling.value == pytest.approx(0.009, abs=0.0004)
+        assert "directions_differ" in {caveat.code for caveat in axis.delay.caveats}
 
 
 def test_two_thumbs_at_once_are_not_a_tie() -> None:

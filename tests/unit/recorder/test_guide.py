@@ -282,3 +282,14 @@ def test_tied_sticks_move_together(tied: bool, reason: str) -> None:
     lesson.feed(lesson.hand.move(1.0, 45.0, 0.04, side="right"))
     lesson.idle(0.7)
     assert f"{reason}: flick stick=left direction_deg=45" in lesson.notes
+
+
+def test_what_is_set_up_before_the_first_block_is_no_part_of_it() -> None:
+    set_up = Step(action=Action.PAUSE, duration_s=1.0, stick="", block="Set-up", say="Tie them.", waits=True)
+    lesson = Lesson(set_up, CIRCLE, RELEASE)
+    view = lesson.guide.view()
+    assert (view.block, view.n_blocks, view.block_name) == (0, 2, "Set-up")
+    lesson.guide.command(Command.GO)
+    lesson.idle(0.2)
+    view = lesson.guide.view()
+    assert (view.block, view.block_name) == (1, "Circle")

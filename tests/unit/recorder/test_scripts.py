@@ -51,6 +51,17 @@ def test_pauses_say_when_to_stop() -> None:
     assert all("Stop if anything hurts" in step.say for step in pauses)
 
 
+@pytest.mark.parametrize("name", script_names())
+def test_each_stick_goes_round_once_before_its_first_flick(name: str) -> None:
+    script = load_script(name)
+    round_once: set[str] = set()
+    for step in script.steps:
+        if step.action is Action.CIRCLE:
+            round_once.add(step.stick)
+        if step.action is Action.FLICK:
+            assert step.stick in round_once
+
+
 def test_the_quick_script_takes_about_twenty_seconds() -> None:
     assert load_script("quick").duration_s == pytest.approx(20.0, abs=2.0)
 
