@@ -101,6 +101,8 @@ def _or_cut(
     if len(shorter) < 0.5 * len(windows):
         return choice, windows
     other = choose_model(shorter[:N_CHOOSING])
+    if other.spec.weak and cut is capped:
+        return choice, windows
     if float(np.median([fit.misfit for fit in other.best])) < 0.5 * misfit:
         return other, shorter
     return choice, windows
