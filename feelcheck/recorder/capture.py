@@ -153,8 +153,8 @@ def _record(out: TextIO, inbox: _Inbox) -> None:
     order = inbox.wait()
     if order is None:
         return
-    options = {**order["options"], "script": script_from_wire(order["options"]["script"])}
-    source = source_kind(order["kind"]).make(SourceOptions(**options))
+    options = SourceOptions(**{**order["options"], "script": script_from_wire(order["options"]["script"])})
+    source = source_kind(order["kind"]).make(options)
     source.open()
     try:
         _tell(out, {"ready": source.describe()})
@@ -165,7 +165,7 @@ def _record(out: TextIO, inbox: _Inbox) -> None:
         try:
             log.sync()
             _tell(out, {"started": time.perf_counter_ns()})
-            if options["low_power"]:
+            if options.low_power:
                 _woken_at_once()
             cues = [(int(t_ns), str(text)) for t_ns, text in order["cues"]]
             capture(source, log, inbox, cues=cues, limit_ns=int(order["limit_ns"]))

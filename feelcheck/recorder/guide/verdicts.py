@@ -46,7 +46,7 @@ ADVICE = {
     Reason.STICK: "Use the stick that is named.",
     Reason.TWO: "Leave the other stick alone meanwhile.",
     Reason.BRIEF: "Keep the stick at the rim until you read 'Let go'.",
-    Reason.NOT_MOVED: "Take the stick when you are ready.",
+    Reason.NOT_MOVED: "Take the stick when you are ready. If you did move it, plug the pad in again.",
     Reason.LEFT_RIM: "Keep the stick against the rim all the way round.",
     Reason.NOT_STILL: "Thumbs off, and the pad on the table or on your knees.",
     Reason.NOT_LET_GO: "Take the thumb off, so that the stick springs back by itself.",
