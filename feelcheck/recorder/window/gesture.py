@@ -9,7 +9,7 @@ from feelcheck.model import Action, Step
 from feelcheck.recorder.guide.sticks import Pad, Stick
 from feelcheck.recorder.window.canvas import FAINT, GOOD, SOFT, WAY, Canvas, Panel
 
-__all__ = ["draw_gestures"]
+__all__ = ["HIGH", "LEFT", "TOP", "WIDE", "Place", "draw_gestures"]
 
 Point = tuple[float, float]
 LEFT, TOP, WIDE, HIGH = 48.0, 208.0, 560.0, 306.0
@@ -20,17 +20,25 @@ TRAIL_S = 0.5
 _ROUND = (Action.CIRCLE, Action.ROLL)
 
 
-class _Place:
-    """Where one stick's drawing is on the sheet."""
+class Place:
+    """Where one stick's drawing is on the sheet.
+
+    Parameters
+    ----------
+    x, y, radius : float
+        Its centre and its rim.
+    """
 
     def __init__(self, x: float, y: float, radius: float) -> None:
         self.x, self.y, self.radius = x, y, radius
 
     def at(self, out: float, angle_deg: float) -> Point:
+        """Return the point that far out (1 at the rim) in a direction, counter-clockwise from right."""
         angle = math.radians(angle_deg)
         return self.x + out * self.radius * math.cos(angle), self.y - out * self.radius * math.sin(angle)
 
     def arc(self, from_deg: float, to_deg: float, out: float = 1.0) -> list[Point]:
+        """Return the points of an arc."""
         n = max(6, int(abs(math.radians(to_deg - from_deg)) * out * self.radius / 8))
         return [self.at(out, from_deg + (to_deg - from_deg) * k / n) for k in range(n + 1)]
 
@@ -56,7 +64,7 @@ def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, now_s: float, *, 
     both = step is None or step.stick in ("both", "")
     for k, name in enumerate(names):
         asked = step is not None and (both or step.stick == name)
-        place = _Place(LEFT + 150 + 260 * k, TOP + 140, 116.0 if asked else 40.0)
+        place = Place(LEFT + 150 + 260 * k, TOP + 140, 116.0 if asked else 40.0)
         stick = pad.sticks.get(name)
         if asked and step is not None:
             _draw_request(panel, place, step, stick, now_s)
@@ -73,7 +81,7 @@ def draw_gestures(canvas: Canvas, pad: Pad, step: Step | None, now_s: float, *, 
             canvas.text(f"{name} stick: {words}", x, TOP + 196, 15, side="middle", colour=SOFT)
 
 
-def _draw_request(panel: Panel, place: _Place, step: Step, stick: Stick | None, now_s: float) -> None:
+def _draw_request(panel: Panel, place: Place, step: Step, stick: Stick | None, now_s: float) -> None:
     loop_s = LOOP_S.get(step.action, USUAL_LOOP_S)
     share = now_s % loop_s / loop_s
     if step.action in _ROUND:
@@ -91,7 +99,7 @@ def _draw_request(panel: Panel, place: _Place, step: Step, stick: Stick | None, 
         _draw_home(panel, place, None if step.action is Action.REST else stick, now_s, share)
 
 
-def _draw_home(panel: Panel, place: _Place, stick: Stick | None, now_s: float, share: float) -> None:
+def _draw_home(panel: Panel, place: Place, stick: Stick | None, now_s: float, share: float) -> None:
     """Draw the centre as a small ring to come home to, and the way there from where the stick was lately."""
     _dashes(panel, place.arc(0, 360, 0.2))
     lately = [] if stick is None else [stick.polar(sample) for sample in stick.recent(now_s - LATELY_S)]
@@ -102,7 +110,7 @@ def _draw_home(panel: Panel, place: _Place, stick: Stick | None, now_s: float, s
         _pen(panel, place.at(0.9 - 0.66 * _eased(min(1.0, share / 0.5)), angle), angle + 180)
 
 
-def _draw_rim(panel: Panel, place: _Place, angle_deg: float) -> None:
+def _draw_rim(panel: Panel, place: Place, angle_deg: float) -> None:
     """Draw the piece of the rim that the stick should meet."""
     outer, inner = (place.arc(angle_deg - 32, angle_deg + 32, out) for out in (1.10, 1.045))
     panel.shape([*outer, *reversed(inner)], WAY)
@@ -127,7 +135,7 @@ def _pen(panel: Panel, tip: Point, angle_deg: float, *, size: float = 13) -> Non
     panel.shape([tip, *corners], SOFT)
 
 
-def _draw_stick(panel: Panel, place: _Place, stick: Stick, now_s: float, *, strong: bool) -> None:
+def _draw_stick(panel: Panel, place: Place, stick: Stick, now_s: float, *, strong: bool) -> None:
     """Draw the stroke of the last half second and the place of the stick at its end."""
     colour = GOOD if strong else SOFT
     panel.disc((place.x, place.y), 3.5 if strong else 2.5, FAINT)

@@ -11,6 +11,7 @@ from feelcheck.recorder.guide.view import Mark
 from feelcheck.recorder.guide.words import PAIN
 from feelcheck.recorder.window.canvas import AGAIN, FAINT, GOOD, HEIGHT, INK, PAPER, SHADE, SOFT, WIDTH, Canvas, Panel
 from feelcheck.recorder.window.gesture import draw_gestures
+from feelcheck.recorder.window.set_up import draw_set_up
 from feelcheck.recorder.window.strip import draw_strip
 
 __all__ = ["draw_sheet"]
@@ -198,8 +199,9 @@ def _draw_choices(canvas: Canvas, view: GuideView) -> None:
 
 
 def _draw_break(canvas: Canvas, view: GuideView) -> None:
-    """Draw what is left of a break: a number, and a bar that gets shorter; nothing where it waits for the person."""
+    """Draw what is left of a break: a number, and a bar that gets shorter; the set-up where it waits for the person."""
     if view.left_s == math.inf:
+        draw_set_up(canvas, view.step, tied=view.tied and view.block == 0)
         return
     seconds = math.ceil(view.left_s)
     canvas.text(str(seconds), MARGIN + 150, 226, 120, face="serif", side="middle")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -54,6 +55,10 @@ def views() -> Iterator[GuideView]:
             left_s=3.4,
             **usual,
         )
+    for step, tied in itertools.product((step for step in steps.values() if step.waits), (False, True)):
+        more: dict[str, Any] = {"verdict": verdicts[0], "judged": "Both sticks, rest", "left_s": math.inf, "tied": tied}
+        said_now = sentence(Stage.BREAK, step)
+        yield GuideView(stage=Stage.BREAK, sentence=said_now, step=step, block=0, block_name="Set-up", **more, **usual)
     flick = Step(action=Action.FLICK, duration_s=1.0, direction_deg=225.0, stick="right")
     for verdict in verdicts:
         words = asked_words(flick)
