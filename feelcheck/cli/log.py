@@ -34,7 +34,9 @@ def log(
     seconds: Annotated[float | None, typer.Option(help="Stop after so many seconds.")] = None,
     headless: Annotated[bool, typer.Option("--headless", help="Prompts in the terminal instead of a window.")] = False,
     device: Annotated[str, typer.Option(help="Which pad, by part of its name or path; the session for replay.")] = "",
-    low_power: Annotated[bool, typer.Option("--low-power", help="Rest between polls (laptops on battery).")] = False,
+    low_power: Annotated[
+        bool, typer.Option("--low-power", help="Rest between polls (laptops on battery; up to 1000 reports a second).")
+    ] = False,
     seed: Annotated[int, typer.Option(help="Seed of a simulated recording.")] = 0,
     operator: Annotated[str, typer.Option(help="Who records.")] = "",
     connection: Annotated[str, typer.Option(help="cable or radio.")] = "",
