@@ -71,11 +71,12 @@ def begin(task: Task, described: Mapping[str, Any], start_ns: int) -> Path:
 
 
 def _go_on(task: Task, left: LeftSession, described: Mapping[str, Any]) -> Path:
-    before, now = (str(one.get("guid") or one.get("name", "")) for one in (left.header.device, described))
-    if before != now:
+    before, now = left.header.device, described
+    key = "guid" if before.get("guid") else "device"
+    if before.get(key) != now.get(key):
         raise SourceError(
             "A session goes on with the pad that it was begun with.",
-            {"begun with": before, "plugged in": now},
+            {"begun with": _pad_words(before), "plugged in": _pad_words(now)},
             "Plug that one in, or name it with --device.",
         )
     try:
@@ -84,6 +85,10 @@ def _go_on(task: Task, left: LeftSession, described: Mapping[str, Any]) -> Path:
     except OSError as problem:
         raise unwritten(left.folder, problem) from None
     return left.folder
+
+
+def _pad_words(described: Mapping[str, Any]) -> str:
+    return f"{described.get('device') or 'a pad without a name'} (GUID {described.get('guid') or 'unknown'})"
 
 
 def end(task: Task, folder: Path, *, complete: bool) -> None:
