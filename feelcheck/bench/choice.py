@@ -24,7 +24,7 @@ GOOD_CORRELATION = 1.6
 FASTEST_POLE = 0.2
 LEAST_OVERSHOOT = 0.01
 MAINS_HZ = (50.0, 60.0)
-MOST_BESIDE = 0.3
+MOST_BESIDE, MOST_HUM = 0.3, 0.15
 BESIDE_EFFECT = 0.001
 BESIDE_DECISIVE = 15.0
 SETTLED_POLES = 5.0
@@ -146,6 +146,8 @@ def _clipped(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit
 def _disturbed(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit, ...]]:
     """Candidates with a drift or mains hum that the base does not have."""
     spec = base[0].spec
+    if spec.n_shape == 0 or spec.shape == "second_order":
+        return []
     specs = [] if spec.drift else [replace(spec, drift=True)]
     if not spec.hum_hz and all(
         MAINS_HZ[0] * w.span_s > 1.0 and MAINS_HZ[1] * w.interval_s < 0.25 for w in search.windows
@@ -244,7 +246,8 @@ def _sound(fit: ModelFit) -> bool:
 
 def _small_beside(fit: ModelFit) -> bool:
     """Whether drift and hum are small against the edge, and a drift outlasts it for long enough to be told from it."""
-    if fit.spec.shape == "none" or float(np.ptp(fit.besides)) > MOST_BESIDE * abs(fit.window.swing):
+    alone = fit.spec.shape not in ("one_pole", "two_pole")
+    if alone or float(np.ptp(fit.besides)) > (MOST_HUM if fit.spec.hum_hz else MOST_BESIDE) * abs(fit.window.swing):
         return False
     return not fit.spec.drift or SETTLED_POLES * fit.poles_s[0] < float(fit.window.t_s[-1]) - fit.dead_s
 
