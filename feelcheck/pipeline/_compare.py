@@ -165,10 +165,12 @@ def _with_reassembly(found: BeforeAfter, label: str) -> list[MetricComparison]:
 def _pair(base: Specimen, other: Specimen, plan: Plan) -> tuple[list[MetricComparison], list[Caveat]]:
     if base.hand and not other.hand and (other.bench or axes_with_parts(other)):
         return _predicted(base, other, plan), [PREDICTED]
+    if not (base.hand or other.hand) and base.bench and other.bench:
+        return [], [ON_THE_BENCH]
     for side in (base, other):
         if not side.hand:
             raise NotEnoughDataError(
-                "A comparison needs hand sessions on both sides.",
+                "A comparison needs hand sessions on both sides, or at least of the one that is named first.",
                 {"specimen": side.label},
                 "Add one with: feelcheck profile add",
             )
@@ -220,6 +222,11 @@ PREDICTED = Caveat(
     text="A side without hand sessions is predicted from its bench result or its parts; what firmware adds is not in "
     "it, and behind parts alone not what the sensor itself adds.",
     advice="Record it in the hand before you believe a verdict.",
+)
+ON_THE_BENCH = Caveat(
+    code="bench_only",
+    text="Neither side was recorded in a hand: only boards and parts are held against each other.",
+    advice="Record both sides with: feelcheck log",
 )
 SIMULATED = Caveat(
     code="simulated",

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile, SensorFound
 from feelcheck.pipeline._chain import chain_among
+from feelcheck.pipeline._compare import compare_specimens
 from feelcheck.pipeline._specimens import Specimen
 
 
@@ -75,3 +78,11 @@ def test_a_part_read_ten_times_off_is_suspected_by_name(noted_ohm: float, bench_
     (link,) = (link for link in chain_among([alone], margin_s=0.001) if link.link == "parts-bench")
     assert link.verdict == "disagree"
     assert link.look_at[0] == suspected if suspected else not any("ten times" in hint for hint in link.look_at)
+
+
+def test_boards_that_no_hand_recorded_are_held_against_each_other() -> None:
+    boards = [specimen("alder", 4_000.0, 4.0, 4.0), specimen("birch", 9_000.0, 9.0, 9.0)]
+    bare = [replace(board, profile=replace(board.profile, hand=())) for board in boards]
+    found = compare_specimens(bare[0], bare[1:], margin_ms=1.0)
+    assert (found.metrics, len(found.chain)) == ((), 2)
+    assert [caveat.code for caveat in found.caveats] == ["bench_only"]
