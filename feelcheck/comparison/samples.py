@@ -69,8 +69,17 @@ def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord
     Raises
     ------
     NotComparableError
-        Naming every key that differs with both values; a key that one side does not know is not held against it.
+        Naming every key that differs with both values; a key that one side does not know is not held against it. Also
+        where one recording stands on both sides.
     """
+    hashes = {record.sha256 for record in baseline if record.sha256}
+    both = [record.session for record in candidate if record.sha256 in hashes]
+    if both:
+        raise NotComparableError(
+            "A recording counts on one side only: a copy would look like agreement.",
+            {"on both sides": ", ".join(both)},
+            "Name two different specimens or states.",
+        )
     facts: dict[str, object] = {}
     for key in LIKE_KEYS:
         sides = [{r.condition.facts[key] for r in side if key in r.condition.facts} for side in (baseline, candidate)]
