@@ -13,7 +13,7 @@ from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
-from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, SpeedLaw, creeps_on, speed_law
+from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, TAIL_S, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import coverage_factor
@@ -156,7 +156,8 @@ def pool_direction(
     pool = _pooled(chosen, g, law, scatter_s, both=both)
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
-    if creeps_on(chosen) and not is_white(memory_s, pool.interval_s):
+    quick = float(chosen.delay_s[g]) < TAIL_S
+    if quick and creeps_on(chosen) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
     if _below(pool):
         unsure = pool.bound_s > SILLY * (float(pool.tau_s.sum()) + pool.average_s + pool.interval_s)

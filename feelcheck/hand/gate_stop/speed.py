@@ -11,13 +11,15 @@ from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION, contact_slope
 from feelcheck.model import Caveat, Estimate
 
-__all__ = ["DEPENDS_ON_SPEED", "TAIL_KNOT", "SpeedLaw", "creeps_on", "speed_law"]
+__all__ = ["DEPENDS_ON_SPEED", "TAIL_KNOT", "TAIL_S", "SpeedLaw", "creeps_on", "speed_law"]
 
 MIN_FLICKS = 6
 CLEAR_T = 4.0
 CLEAR_CHANGE = 0.15
 TAIL_KNOT = 7
-"""Column of the motion at 25 ms after contact: rebounds are over, creep has hardly begun."""
+"""Column of the motion at 35 ms after contact: rebounds are over, creep has hardly begun."""
+TAIL_S = 0.025
+"""A pole from this length on cannot be told from such a motion."""
 LARGEST_GIVE_FS = 0.02
 
 

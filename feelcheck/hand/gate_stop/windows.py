@@ -18,6 +18,13 @@ MIN_HOLD_S = 0.03
 LEAD_S = 0.03
 NEAR_FULL_THROW = 0.97
 HOLD_TAIL_S = 0.15
+MIN_PLACES = 16
+FEW_CHANGES = 20
+STILL_RUN = 20
+MIN_RESTING = 5
+MOSTLY_STILL = 0.5
+MOST_FINE = 32.0
+"""No firmware averages over more readings (common practice, no source)."""
 MOST_TIMES_QUICK = 4.0
 
 
@@ -94,23 +101,38 @@ def noise_variance(reports: StickReports, holds: Sequence[tuple[float, float]]) 
     Notes
     -----
     From second differences of successive reports (median of squares), but not below step^2 / 12, the step being the
-    smaller changes that occur.
+    smaller changes that occur, or the distance between values at which readings stand still where that is longer:
+    an average over coarse codes moves in small steps and rests on coarse ones.
     """
     variance = np.full(2, 1e-8)
     for axis in range(2):
-        seconds, changes = [np.empty(0)], [np.empty(0)]
-        for start_s, end_s in holds:
-            first, last = np.searchsorted(reports.t_s, (start_s, end_s))
-            z = reports.xy[axis, first:last]
-            seconds.append(np.diff(z, 2))
-            changes.append(np.abs(np.diff(z)))
-        second, change = np.concatenate(seconds), np.concatenate(changes)
+        pieces = [reports.xy[axis, slice(*np.searchsorted(reports.t_s, hold))] for hold in holds]
+        change = np.concatenate([np.empty(0), *(np.abs(np.diff(z)) for z in pieces)])
+        if np.count_nonzero(change) < FEW_CHANGES:
+            change = np.abs(np.diff(reports.xy[axis]))
         change = change[change > 0]
         step = float(np.percentile(change, 10)) if change.size else 0.0
+        step = max(step, _resting_step(pieces, MOST_FINE * step))
+        second = np.concatenate([np.empty(0), *(np.diff(z, 2) for z in pieces)])
         if second.size:
             spread = float(np.mean(np.minimum(second**2, 9 * np.mean(second**2)))) / 6.0
             variance[axis] = max(variance[axis], spread, step**2 / 12.0)
     return variance
+
+
+def _resting_step(pieces: Sequence[FloatArray], longest: float) -> float:
+    """Return the distance between neighbouring values at which readings stand still for long; 0 if they do not."""
+    values, n_still, n = [np.empty(0)], 0, 1
+    for z in pieces:
+        starts = np.flatnonzero(np.diff(z, prepend=np.inf) != 0)
+        length = np.diff(np.append(starts, z.size))
+        values.append(z[starts[length >= STILL_RUN]])
+        n_still, n = n_still + int(length[length >= STILL_RUN].sum()), n + z.size
+    distinct = np.unique(np.concatenate(values))
+    if distinct.size < MIN_RESTING or n_still < MOSTLY_STILL * n:
+        return 0.0
+    step = float(np.diff(distinct).min())
+    return step if step <= longest else 0.0
 
 
 def find_limits(
@@ -152,7 +174,7 @@ def find_limits(
 def _clamp_radius(held: FloatArray, noise: float) -> float | None:
     radius = np.hypot(held[0], held[1])
     radius = radius[np.isfinite(radius)]
-    if radius.size < 20:
+    if radius.size < 20 or np.unique(held[:, np.isfinite(held).all(axis=0)], axis=1).shape[1] < MIN_PLACES:
         return None
     usual = float(np.median(radius))
     stiff = float(np.percentile(np.abs(radius - usual), 68)) < 0.35 * noise

@@ -115,6 +115,33 @@ def test_noise_is_read_from_holds_but_never_below_the_step() -> None:
     assert variance[1] >= 0.01**2 / 12
 
 
+def test_holds_that_stand_still_take_the_step_from_the_motion_between_them() -> None:
+    t = np.arange(0.0, 2.0, 1e-3)
+    moved = np.round(40 * np.clip((t - 0.9) / 0.2, 0.0, 1.0)) * 0.01
+    reports = StickReports(t_s=t, xy=np.stack([moved, moved]), nominal=np.stack([moved, moved]), interval_s=1e-3)
+    # a uniform error over one step of 0.01
+    assert noise_variance(reports, [(0.0, 0.5), (1.5, 2.0)]) == pytest.approx(np.full(2, 0.01**2 / 12))
+
+
+def test_an_average_over_coarse_codes_is_as_uncertain_as_the_codes() -> None:
+    levels = np.repeat(np.arange(12), 200) * 0.01
+    averaged = np.convolve(levels, np.ones(4) / 4, mode="valid")
+    t = np.arange(averaged.size) * 1e-3
+    xy = np.stack([averaged, averaged])
+    holds = [(0.2 * k + 0.01, 0.2 * k + 0.25) for k in range(11)]
+    variance = noise_variance(StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3), holds)
+    # the averaged value moves by quarters of a code
+    assert variance == pytest.approx(np.full(2, 0.01**2 / 12))
+
+
+def test_few_places_on_coarse_codes_are_no_clamp() -> None:
+    angle = np.repeat(np.radians([40.0, 50.0, 40.0, 50.0, 40.0, 50.0]), 100)
+    xy = np.round(np.stack([0.93 * np.cos(angle), 0.93 * np.sin(angle)]) / 0.008) * 0.008
+    t = np.linspace(0.0, 0.599, 600)
+    reports = StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
+    assert find_limits(reports, [(0.1 * k, 0.1 * k + 0.099) for k in range(6)], np.full(2, 0.008**2 / 12))[1] is None
+
+
 def view_of(t_s: np.ndarray, x: np.ndarray, *, reports: str = "every", interval_s: float | None = 1e-3) -> HandView:
     stream = Stream(
         name="x",
