@@ -403,11 +403,13 @@ def main() -> None:
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument("--only", choices=("verdicts", "goal", "band"), help="one table alone")
     parser.add_argument("--taus-ms", default="3,5,10,20,40,60")
+    parser.add_argument("--cases", default="", help="faults of the verdict table, such as: none,filter 1")
     chosen = parser.parse_args()
     seeds = range(chosen.first_seed, chosen.first_seed + chosen.specimens)
     if chosen.only in (None, "verdicts"):
         outcomes = []
-        for fault, share in CASES:
+        asked = tuple(chosen.cases.split(","))
+        for fault, share in (case for case in CASES if f"{case[0]} {case[1]:g}".startswith(asked)):
             sessions = 3 if fault in IN_THE_HAND else 0
             outcomes += [specimen_outcome(fault, share, k, n_sessions=sessions) for k in seeds]
             print(f"{fault} {share:g}: done", flush=True)

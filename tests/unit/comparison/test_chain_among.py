@@ -86,3 +86,17 @@ def test_boards_that_no_hand_recorded_are_held_against_each_other() -> None:
     found = compare_specimens(bare[0], bare[1:], margin_ms=1.0)
     assert (found.metrics, len(found.chain)) == ((), 2)
     assert [caveat.code for caveat in found.caveats] == ["bench_only"]
+
+
+@pytest.mark.parametrize(
+    ("hand_ms", "verdict"), [(4.2, "agree"), (4.8, "cannot_tell"), (5.3, "cannot_tell"), (6.0, "disagree")]
+)
+def test_what_a_quick_filter_may_hide_does_not_shrink_with_sessions(hand_ms: float, verdict: str) -> None:
+    """0.3 report intervals of 1 ms, normal: agreement up to 1 - 1.645 x 0.3 ms, disagreement from 1 + 1.96 x 0.3 ms."""
+    alone = specimen("alder", 4_000.0, 4.0, hand_ms)
+    interval = Estimate.measured("report_interval", 1e-3, u=1e-9, unit="s")
+    sessions = [replace(alone.hand[0], session=f"s{k}", report_interval=interval) for k in range(12)]
+    often = replace(alone, profile=replace(alone.profile, hand=tuple(sessions)))
+    (link,) = (link for link in chain_among([often], margin_s=0.001) if link.link == "bench-hand")
+    assert link.measured.u == pytest.approx(3e-4, rel=0.01)
+    assert link.verdict == verdict
