@@ -126,7 +126,7 @@ def test_holds_that_stand_still_take_the_step_from_the_motion_between_them() -> 
 def test_an_average_over_coarse_codes_is_as_uncertain_as_the_codes() -> None:
     levels = np.repeat(np.arange(12), 200) * 0.01
     averaged = np.convolve(levels, np.ones(4) / 4, mode="valid")
-    t = np.arange(averaged.size) * 1e-3
+    t = np.linspace(0.0, 1e-3 * (averaged.size - 1), averaged.size)
     xy = np.stack([averaged, averaged])
     holds = [(0.2 * k + 0.01, 0.2 * k + 0.25) for k in range(11)]
     variance = noise_variance(StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3), holds)
