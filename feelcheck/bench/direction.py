@@ -110,6 +110,7 @@ def _or_cut(
 
 def _without_strays(fits: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
     """Leave out edges that fit far worse than the others (a glitch, a cut window)."""
-    limit = 4 * float(np.median([fit.misfit for fit in fits])) + 0.005
+    noise = float(np.median([fit.window.noise / abs(fit.window.swing) for fit in fits]))
+    limit = 4 * float(np.median([fit.misfit for fit in fits])) + 0.005 + 0.5 * noise
     kept = tuple(fit for fit in fits if fit.misfit <= limit and fit.fit.converged)
     return kept or fits

@@ -18,6 +18,7 @@ BEFORE, AFTER = 4.0, 10.0
 FOOT = 0.3
 SETTLES = 3.0
 CAP_REACH = 0.01
+CLEAR_CAP = 0.015
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -267,6 +268,8 @@ def capped(window: EdgeWindow) -> EdgeWindow | None:
 
     A pole never arrives; an output that is cut does, and stays within its noise from there on.
     """
+    if window.noise > CLEAR_CAP * abs(window.swing):
+        return None
     n = max(8, window.y.size // 8)
     top = float(np.mean(window.y[-n:]))
     if float(np.std(window.y[-n:])) > 2.0 * window.noise + 0.002 * abs(window.swing):
