@@ -51,19 +51,23 @@ def add(
     state: Annotated[str, typer.Option(help="State of the specimen.")] = "as_found",
     mounting: Annotated[int | None, typer.Option(help="Number of the mounting: one more each reassembly.")] = None,
     operator: Annotated[str, typer.Option(help="Who held it.")] = "",
+    polarity: Annotated[
+        int | None,
+        typer.Option(help="With --axis: 1 if the code rises with the volts, -1 if against them.", min=-1, max=1),
+    ] = None,
 ) -> None:
     """Measure sessions or captures and add the results to a record.
 
     Example: feelcheck profile add profiles/alder.toml sessions/alder_as_found_1 --mounting 1
 
-    Example: feelcheck profile add profiles/birch.toml birch_field_step.csv --axis left_x
+    Example: feelcheck profile add profiles/birch.toml birch_field_step.csv --axis left_x --polarity 1
 
     Next: feelcheck compare.
     """
     from feelcheck import pipeline
 
     if axis:
-        pipeline.add_capture(profile, paths, axis=axis, state=state)
+        pipeline.add_capture(profile, paths, axis=axis, state=state, polarity=polarity)
         remark(f"{profile}: added a bench result of {axis}, state {state}")
         return
     for path in paths:

@@ -15,7 +15,7 @@ from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze, draw_hand
 from feelcheck.pipeline._parts import delay_from_parts
 from feelcheck.pipeline._prediction import predictions_of
-from feelcheck.pipeline._report import of_specimen, page_of, write_report
+from feelcheck.pipeline._report import captured_of, page_of, write_report
 from feelcheck.pipeline._specimens import specimen_of
 
 __all__ = ["DemoRun", "demo", "shipped"]
@@ -75,7 +75,7 @@ def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     say("reading the captures of their sensors on the bench")
     captures = {name: next(iter(sorted(logs.glob(f"{name}_field_step.*")))) for name in SPECIMENS}
     specimens = [specimen_of(reference) for reference in references]
-    bench_results = [of_specimen(bench(captures[s.profile.specimen]), s) for s in specimens]
+    bench_results = [captured_of(s, bench(captures[s.profile.specimen])) for s in specimens]
     say("comparing the specimens")
     comparison = compare_specimens(specimens[0], specimens[1:], margin_ms=MARGIN_MS)
     tails = [predictions_of(s, result) for s, result in zip(specimens, hand.values(), strict=True)]

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from feelcheck import __version__
 from feelcheck.errors import FormatError
-from feelcheck.model import BenchResult, ChainLink, Comparison, FeelResult, HandResult, Play, Report
+from feelcheck.model import BenchResult, ChainLink, Comparison, FeelResult, HandResult, Play, Provenance, Report
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._chain import chain_of
 from feelcheck.pipeline._compare import compare_specimens
@@ -20,7 +20,7 @@ from feelcheck.pipeline._prediction import file_at_hand, latest_session, predict
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 from feelcheck.renderers.report import report_html
 
-__all__ = ["of_specimen", "page_of", "report", "write_report"]
+__all__ = ["captured_of", "page_of", "report", "write_report"]
 
 LIBRARIES = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
 
@@ -44,7 +44,7 @@ def report(references: Sequence[str], out: Path, *, margin_ms: float = 1.0, play
     answering = [s for s in specimens if s.hand or s.bench or axes_with_parts(s)]
     in_use = feel_specimens(answering, play or Play()) if answering else []
     chain = tuple(link for s in specimens for link in chain_of(s, margin_s=margin_ms / 1e3)) if not comparison else ()
-    page = page_of(specimens, bench_results, [result for _, result in sessions], comparison, in_use, chain=chain)
+    page = page_of(specimens, bench_results, [recorded_of(s, r) for s, r in sessions], comparison, in_use, chain=chain)
     return write_report(page, out)
 
 
@@ -70,10 +70,19 @@ def page_of(
     )
 
 
-def of_specimen(result: BenchResult, specimen: Specimen) -> BenchResult:
+def captured_of(specimen: Specimen, result: BenchResult) -> BenchResult:
     """Return a capture's result under the name of the specimen that it was taken of."""
-    provenance = replace(result.capture.provenance, specimen=specimen.profile.specimen, state=specimen.state)
-    return replace(result, capture=replace(result.capture, provenance=provenance))
+    return replace(result, capture=replace(result.capture, provenance=_named(specimen, result.capture.provenance)))
+
+
+def recorded_of(specimen: Specimen, result: HandResult) -> HandResult:
+    """Return a session's result under the name of the specimen that it is shown as."""
+    named = _named(specimen, result.recording.provenance)
+    return replace(result, recording=replace(result.recording, provenance=named))
+
+
+def _named(specimen: Specimen, provenance: Provenance) -> Provenance:
+    return replace(provenance, specimen=specimen.profile.specimen, state=specimen.state)
 
 
 def write_report(page: Report, out: Path) -> Path:
@@ -97,7 +106,7 @@ def _captures(specimen: Specimen) -> list[BenchResult]:
     for record in specimen.bench:
         path = file_at_hand(record.path, specimen)
         if path is not None:
-            found.append(of_specimen(bench(path), specimen))
+            found.append(captured_of(specimen, bench(path)))
     return found
 
 

@@ -21,6 +21,7 @@ from feelcheck.profiles import (
     add_state,
     bench_record_of,
     hand_record_of,
+    note_polarity,
     read_profile,
     write_profile,
 )
@@ -174,15 +175,23 @@ def add_session(
 
 
 def add_capture(
-    path: Path, captures: Iterable[Path], *, axis: str, state: str = "as_found", **options: Any
+    path: Path,
+    captures: Iterable[Path],
+    *,
+    axis: str,
+    state: str = "as_found",
+    polarity: int | None = None,
+    **options: Any,
 ) -> BenchRecord:
-    """Measure a capture (or repeats of one) and add it to a record."""
+    """Measure a capture (or repeats of one) and add it to a record, with the axis' polarity if that is known."""
     from feelcheck.pipeline._bench import bench
 
     read_profile(path)
     result = bench(list(captures), **options)
     record = bench_record_of(result, axis=axis, state=state)
     add_bench(path, record)
+    if polarity is not None:
+        note_polarity(path, axis, polarity)
     return record
 
 

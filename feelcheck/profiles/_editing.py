@@ -20,7 +20,7 @@ from feelcheck.profiles._tables import (
     toml_table,
 )
 
-__all__ = ["add_bench", "add_hand", "add_part", "add_state", "write_profile"]
+__all__ = ["add_bench", "add_hand", "add_part", "add_state", "note_polarity", "write_profile"]
 
 
 def write_profile(profile: Profile, path: Path | str) -> None:
@@ -114,6 +114,26 @@ def add_state(path: Path | str, state: StateRecord) -> Profile:
                 "Note it first, with: feelcheck profile part",
             )
     return _append(file, "states", plain_fields(state, StateRecord))
+
+
+def note_polarity(path: Path | str, axis: str, sign: int) -> Profile:
+    """Note whether an axis' code rises with the volts (1) or against them (-1).
+
+    Raises
+    ------
+    ProfileError
+        If the sign is neither.
+    """
+    file = Path(path)
+    if sign not in (1, -1):
+        raise ProfileError("A polarity is 1 or -1.", {"file": file, "axis": axis, "got": sign}, "Give --polarity 1.")
+    read_profile(file)
+    document = document_of(file)
+    signs = document.get("polarity", tomlkit.inline_table())
+    signs[axis] = sign
+    document["polarity"] = signs
+    _save(document, file)
+    return read_profile(file)
 
 
 def _state_names(profile: Profile) -> list[str]:

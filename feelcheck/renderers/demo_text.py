@@ -66,7 +66,7 @@ def _table(rows: Iterable[Glance]) -> str:
         if row.axis == AXIS
         for direction in DIRECTIONS
     ]
-    header = ("specimen", f"{AXIS}", "smoothing delay on the bench", "smoothing delay in the hand")
+    header = ("specimen", f"{AXIS}, code", "smoothing delay on the bench", "smoothing delay in the hand")
     return text_table(header, lines, indent="")
 
 

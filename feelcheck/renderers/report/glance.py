@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from feelcheck.model import Estimate, FeelAxis, HandResult, Provenance, Report, Status
+from feelcheck.model import BenchResult, ChainLink, Estimate, FeelAxis, HandResult, Provenance, Report, Status
 from feelcheck.renderers._format import name_of
 
 __all__ = ["Glance", "glance_rows", "label_of"]
@@ -61,12 +61,7 @@ def glance_rows(report: Report) -> list[Glance]:
         return rows.setdefault((specimen, axis), Glance(specimen=specimen, axis=axis))
 
     for link in report.links:
-        found = row(link.specimen, link.axis)
-        if link.link == "bench-hand":
-            found.bench[link.direction] = link.predicted
-            found.hand[link.direction] = link.measured
-        else:
-            found.bench.setdefault(link.direction, link.measured)
+        _add_link(row(link.specimen, link.axis), link)
     for specimen, axis, direction, delay in _compared(report):
         row(specimen, axis).hand.setdefault(direction, delay)
     for specimen, axis, delays in _recorded(report.hand):
@@ -75,9 +70,32 @@ def glance_rows(report: Report) -> list[Glance]:
     for result in report.feel:
         for used in result.axes:
             row(result.specimen, used.axis).used = used
+    for capture in report.bench:
+        _add_capture(rows, capture)
     compared = [] if report.comparison is None else [report.comparison.baseline, *report.comparison.candidates]
     order = list(dict.fromkeys([*compared, *(specimen for specimen, _ in rows)]))
     return sorted((found for found in rows.values() if found.tells), key=lambda found: order.index(found.specimen))
+
+
+def _add_link(row: Glance, link: ChainLink) -> None:
+    if link.link != "bench-hand":
+        row.bench.setdefault(link.direction, link.measured)
+        return
+    row.hand[link.direction] = link.measured
+    if link.predicted.status is not Status.NOT_RESOLVED:
+        row.bench[link.direction] = link.predicted
+
+
+def _add_capture(rows: dict[tuple[str, str], Glance], capture: BenchResult) -> None:
+    """A capture that no chain holds: beside the only axis of its specimen, else under the name of its own output."""
+    name = label_of(capture.capture.provenance, "the capture")
+    own = [row for (specimen, _), row in rows.items() if specimen == name]
+    if any(row.bench for row in own):
+        return
+    place = own[0].axis if len(own) == 1 else capture.output_name
+    found = rows.setdefault((name, place), Glance(specimen=name, axis=place))
+    sides = (capture.rising, capture.falling)
+    found.bench |= {d: side.smoothing_delay for d, side in zip(DIRECTIONS, sides, strict=True) if side is not None}
 
 
 def _compared(report: Report) -> Iterator[tuple[str, str, str, Estimate]]:

@@ -177,23 +177,27 @@ def _undecided(rows: Sequence[MetricComparison]) -> str:
 # --- along the chain --------------------------------------------------------------------------------------------------
 
 
-def chain_sentence(link: ChainLink) -> str:
-    """Return whether two links of the chain agree, and where to look if not."""
+def chain_sentence(link: ChainLink, *, hint: bool = True) -> str:
+    """Return whether two links of the chain agree, and where to look if not (left out without `hint`)."""
     before, after = link.link.split("-")
-    where = f"{link.axis} {link.direction}: {before} to {after}"
+    verdict = {"agree": "agree within the margin", "cannot_tell": "cannot be told"}.get(link.verdict, "disagree")
     values = f"predicted {format_brief(link.predicted)}, measured {format_brief(link.measured)}"
-    if link.verdict == "agree":
-        return f"{where} agree within the margin ({values})."
+    said = f"{link.axis} {link.direction}: {before} to {after} {verdict} ({values})."
+    return f"{said} {_hint(link)}".strip() if hint else said
+
+
+def _hint(link: ChainLink) -> str:
     if link.verdict == "cannot_tell":
-        return f"{where} cannot be told ({values})."
-    hint = f" Look at: {'; '.join(link.look_at)}." if link.look_at else ""
-    return f"{where} disagree ({values}).{hint}"
+        return " ".join(dict.fromkeys(f"{caveat.text} {caveat.advice}" for caveat in link.predicted.caveats))
+    return f"Look at: {'; '.join(link.look_at)}." if link.look_at and link.verdict == "disagree" else ""
 
 
 def chain_sentences(links: Sequence[ChainLink]) -> list[str]:
     """Return how many predictions held, the one that is farthest off, and every one that did not or cannot be told."""
     held = [link for link in links if link.verdict == "agree"]
-    others = [chain_sentence(link) for link in links if link.verdict != "agree"]
+    unlike = [link for link in links if link.verdict != "agree"]
+    last = {_hint(link): link for link in unlike}
+    others = [chain_sentence(link, hint=last[_hint(link)] is link) for link in unlike]
     if len(held) < 2:
         return [*map(chain_sentence, held), *others]
     farthest = max(held, key=lambda link: size_of(link.difference))
@@ -206,8 +210,9 @@ def chain_sentences(links: Sequence[ChainLink]) -> list[str]:
 
 
 def _widths(margins_s: Iterable[float]) -> str:
-    ends = sorted(1e3 * margin for margin in margins_s)
-    return f"{ends[0]:.3g} ms" if ends[0] == ends[-1] else f"{ends[0]:.3g} to {ends[-1]:.3g} ms"
+    ordered = sorted(margins_s)
+    least, most = f"{1e3 * ordered[0]:.3g}", f"{1e3 * ordered[-1]:.3g}"
+    return f"{least} ms" if least == most else f"{least} to {most} ms"
 
 
 # --- in use -----------------------------------------------------------------------------------------------------------

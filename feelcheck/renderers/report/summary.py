@@ -73,7 +73,7 @@ def _response(name: str, rows: Sequence[Glance], report: Report) -> Iterator[str
     hand = [result for result in report.hand if label_of(result.recording.provenance, "the recording") == name]
     bench = [result for result in report.bench if label_of(result.capture.provenance, "the capture") == name]
     felt = [(f"{row.axis} with the code {d}", e) for row in rows for d, e in row.hand.items()]
-    seen = [(f"{row.axis} {d}", e) for row in rows for d, e in row.bench.items()] or list(_captured(bench))
+    seen = [(f"{row.axis} {d}", e) for row in rows for d, e in row.bench.items()]
     yield slowest_sentence("In the hand", felt) or slowest_sentence("On the bench", seen)
     if hand and not _known(felt):
         yield f"No flick tells how much {', '.join(axis for result in hand for axis in result.axes) or 'it'} smooths."
@@ -104,13 +104,6 @@ def slowest_sentence(where: str, delays: Sequence[tuple[str, Estimate]]) -> str:
 
 def _known(delays: Sequence[tuple[str, Estimate]]) -> list[tuple[str, Estimate]]:
     return [pair for pair in delays if pair[1].status is not Status.NOT_RESOLVED]
-
-
-def _captured(results: Sequence[BenchResult]) -> Iterator[tuple[str, Estimate]]:
-    for result in results:
-        for word, side in (("rising", result.rising), ("falling", result.falling)):
-            if side is not None:
-                yield f"{result.output_name} {word}", side.smoothing_delay
 
 
 def _ratios(bench: Sequence[BenchResult], hand: Sequence[HandResult]) -> Iterator[tuple[str, Estimate]]:

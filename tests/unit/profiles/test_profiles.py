@@ -21,7 +21,15 @@ from feelcheck.model import (
     StateRecord,
 )
 from feelcheck.numerics.si_values import format_si, parse_si
-from feelcheck.profiles import add_bench, add_hand, add_part, add_state, read_profile, write_profile
+from feelcheck.profiles import (
+    add_bench,
+    add_hand,
+    add_part,
+    add_state,
+    note_polarity,
+    read_profile,
+    write_profile,
+)
 
 TAU = Estimate.measured("time_constant", 0.0047, u=0.0001, unit="s", n=6, dof=5.0, scale="log")
 BOUND = Estimate.at_most("time_constant", 0.0004, unit="s", caveats=(Caveat(code="c", text="t", advice="a"),))
@@ -153,7 +161,7 @@ def test_the_timeline_knows_its_states_and_parts(file: Path) -> None:
         add_state(file, StateRecord(name="c3_lifted"))
     with pytest.raises(ProfileError, match="allowed: c3"):
         add_state(file, StateRecord(name="r9_gone", changes={"r9": "lifted"}))
-    with pytest.raises(ProfileError, match="Note it first: feelcheck profile state .* sanded"):
+    with pytest.raises(ProfileError, match=r"Note it first: feelcheck profile state .* sanded"):
         add_hand(file, HandRecord(session="s", state="sanded"))
 
 
@@ -183,3 +191,16 @@ def test_what_is_no_component_value(text: str) -> None:
 @given(value=st.floats(1e-12, 1e9))
 def test_a_shown_value_reads_back(value: float) -> None:
     assert parse_si(format_si(value, digits=6)) == pytest.approx(value, rel=1e-5)
+
+
+def test_a_polarity_noted_late_stands_before_the_tables_and_leaves_the_others(tmp_path: Path) -> None:
+    file = tmp_path / "birch.toml"
+    write_profile(BIRCH, file)
+    assert note_polarity(file, "left_y", -1).polarity == {**BIRCH.polarity, "left_y": -1}
+    assert note_polarity(file, "left_y", 1).polarity["left_y"] == 1
+    with pytest.raises(ProfileError, match="polarity is 1 or -1"):
+        note_polarity(file, "left_y", 0)
+    bare = tmp_path / "elm.toml"
+    write_profile(Profile(specimen="elm", parts=BIRCH.parts), bare)
+    assert note_polarity(bare, "left_x", 1).polarity == {"left_x": 1}
+    assert read_profile(bare).parts == BIRCH.parts

@@ -6,7 +6,17 @@ from dataclasses import replace
 
 import pytest
 
-from feelcheck.model import ChainLink, Comparison, Estimate, FeelAxis, FeelResult, MetricComparison, Play, Report
+from feelcheck.model import (
+    Caveat,
+    ChainLink,
+    Comparison,
+    Estimate,
+    FeelAxis,
+    FeelResult,
+    MetricComparison,
+    Play,
+    Report,
+)
 from feelcheck.renderers.report.glance import glance_rows
 from feelcheck.renderers.report.sentences import (
     asymmetry_sentence,
@@ -142,6 +152,17 @@ def test_links_that_agree_are_counted_and_the_others_said_one_by_one() -> None:
     assert (
         "farthest apart: bench to hand, left_x falling" in chain_sentences([LINK, replace(near, difference=_ms(-1))])[0]
     )
+
+
+def test_what_to_look_at_is_said_once_for_all_links_that_it_is_about() -> None:
+    rows = [replace(LINK, verdict="disagree", direction=direction) for direction in ("rising", "falling")]
+    first, second = chain_sentences(rows)
+    assert "Look at" not in first
+    assert second.endswith("Look at: firmware filter.")
+    caveat = Caveat(code="polarity_unknown", text="Whether the code rises is not noted.", advice="Note it.")
+    unknown = Estimate.not_resolved("d", unit="s", caveats=(caveat,))
+    (said,) = chain_sentences([replace(LINK, verdict="cannot_tell", predicted=unknown)])
+    assert said.endswith("Whether the code rises is not noted. Note it.")
 
 
 @pytest.mark.parametrize(
