@@ -33,7 +33,8 @@ class CaptureChild:
     Notes
     -----
     The process is started afresh, never forked, so that it holds nothing but the source; on POSIX it gets a session of
-    its own, so that Ctrl-C in the terminal reaches the parent alone, which then asks it to stop.
+    its own, so that Ctrl-C in the terminal reaches the parent alone, which then asks it to stop. On Windows it goes
+    before programs of usual priority.
     """
 
     def __init__(self, order: dict[str, Any], environment: Mapping[str, str] | None = None) -> None:
@@ -47,6 +48,7 @@ class CaptureChild:
             encoding="utf-8",
             env=None if environment is None else dict(environment),
             start_new_session=sys.platform != "win32",
+            creationflags=getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0),
         )
         self._messages: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
         self._reader = threading.Thread(target=self._read, name="capture", daemon=True)
