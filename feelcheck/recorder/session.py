@@ -10,14 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from feelcheck import __version__, plugins
-from feelcheck.errors import PluginError, SourceError
+from feelcheck.errors import FormatError, PluginError, SourceError
 from feelcheck.formats.session_header import SessionHeader, folder_name
 from feelcheck.model import Script, SourceKind, SourceOptions
 from feelcheck.recorder.guided import Face
 from feelcheck.recorder.keeping import Progress, Task
 from feelcheck.recorder.resuming import left_session, script_left
 from feelcheck.recorder.running import record_here, record_in_child
-from feelcheck.recorder.script_files import load_script
+from feelcheck.recorder.script_files import load_script, script_names
 
 __all__ = ["Progress", "record_session", "resume_session"]
 
@@ -156,6 +156,12 @@ def resume_session(
         If it is finished, closed, being written, simulated, or of another pad than the one that is plugged in.
     """
     left = left_session(Path(folder))
+    if not script and left.header.script not in script_names():
+        raise FormatError(
+            "The session was recorded with a script of its own; going on needs that file.",
+            {"folder": left.folder, "script": left.header.script},
+            f"Name it: feelcheck log --resume {left.folder} --script {left.header.script}.toml",
+        )
     steps = script_left(load_script(script or left.header.script), left.shown)
     task = Task(
         header=left.header,
