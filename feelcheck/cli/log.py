@@ -33,7 +33,9 @@ def log(
     simulate: Annotated[str, typer.Option(help="Simulated specimen for virtual and synthetic: alder, birch, ...")] = "",
     seconds: Annotated[float | None, typer.Option(help="Stop after so many seconds.")] = None,
     headless: Annotated[bool, typer.Option("--headless", help="Prompts in the terminal instead of a window.")] = False,
-    device: Annotated[str, typer.Option(help="Which pad, by part of its name or path; the session for replay.")] = "",
+    device: Annotated[
+        str, typer.Option(help="Which pad, by part of its name, path or number from 0; the session for replay.")
+    ] = "",
     low_power: Annotated[
         bool, typer.Option("--low-power", help="Rest between polls (laptops on battery; up to 1000 reports a second).")
     ] = False,
