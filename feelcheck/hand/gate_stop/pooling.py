@@ -157,7 +157,7 @@ def pool_direction(
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
     quick = float(chosen.delay_s[g]) < TAIL_S
-    if quick and creeps_on(chosen) and not is_white(memory_s, pool.interval_s):
+    if quick and not scatter_s and creeps_on(chosen) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
     if _below(pool):
         unsure = pool.bound_s > SILLY * (float(pool.tau_s.sum()) + pool.average_s + pool.interval_s)

@@ -19,6 +19,10 @@ LEAD_S = 0.03
 NEAR_FULL_THROW = 0.97
 HOLD_TAIL_S = 0.15
 MIN_PLACES = 16
+STIFF, STIFF_CODES = 0.35, 0.05
+"""How far a clamped radius may scatter, in standard deviations of a reading. Coarse codes that stand still trade one
+step of an axis for one of the other on a diagonal, which hardly moves the radius."""
+
 FEW_CHANGES = 20
 STILL_RUN = 20
 MIN_RESTING = 5
@@ -177,7 +181,8 @@ def _clamp_radius(held: FloatArray, noise: float) -> float | None:
     if radius.size < 20 or np.unique(held[:, np.isfinite(held).all(axis=0)], axis=1).shape[1] < MIN_PLACES:
         return None
     usual = float(np.median(radius))
-    stiff = float(np.percentile(np.abs(radius - usual), 68)) < 0.35 * noise
+    still = float(np.mean(np.diff(radius) == 0)) > MOSTLY_STILL
+    stiff = float(np.percentile(np.abs(radius - usual), 68)) < (STIFF_CODES if still else STIFF) * noise
     return usual - noise if stiff else None
 
 
