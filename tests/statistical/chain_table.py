@@ -396,6 +396,13 @@ def goal_outcomes(taus_ms: Sequence[float], seeds: range) -> list[Outcome]:
     return [specimen_outcome("none", tau, k, tau_s=tau / 1e3, n_sessions=1) for tau in taus_ms for k in seeds]
 
 
+def verdict_outcomes(seeds: range, cases: tuple[str, ...] = ("",)) -> Iterator[Outcome]:
+    """Yield specimens of every case whose label begins as asked; a wrong part needs no hand."""
+    for fault, share in CASES:
+        if f"{fault} {share:g}".startswith(cases):
+            yield from (specimen_outcome(fault, share, k, n_sessions=3 if fault in IN_THE_HAND else 0) for k in seeds)
+
+
 def main() -> None:
     """Parse the command line and print."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -407,12 +414,7 @@ def main() -> None:
     chosen = parser.parse_args()
     seeds = range(chosen.first_seed, chosen.first_seed + chosen.specimens)
     if chosen.only in (None, "verdicts"):
-        outcomes = []
-        asked = tuple(chosen.cases.split(","))
-        for fault, share in (case for case in CASES if f"{case[0]} {case[1]:g}".startswith(asked)):
-            sessions = 3 if fault in IN_THE_HAND else 0
-            outcomes += [specimen_outcome(fault, share, k, n_sessions=sessions) for k in seeds]
-            print(f"{fault} {share:g}: done", flush=True)
+        outcomes = list(verdict_outcomes(seeds, tuple(chosen.cases.split(","))))
         print(*verdict_rows(outcomes), sep="\n", flush=True)
     if chosen.only in (None, "goal"):
         sound = goal_outcomes([float(tau) for tau in chosen.taus_ms.split(",")], seeds)
