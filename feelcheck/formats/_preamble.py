@@ -287,7 +287,7 @@ def _other_cells(line: str, widths: tuple[int, int]) -> list[str] | None:
 def _is_unnamed_counter(lines: Sequence[str], block: Block, dialect: Dialect) -> bool:
     """Tell whether the data begin with a row counter that the names do not count."""
     rows = [split_cells(line, dialect.separator) for line in lines[block.first : block.first + 2]]
-    counts = [row[0].strip(' "') for row in rows if row]
+    counts = [row[0].strip(' +"') for row in rows if row]
     return counts in (["0", "1"], ["1", "2"])
 
 
