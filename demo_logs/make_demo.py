@@ -1,7 +1,8 @@
 """Make the demo data anew: sessions through the real SDL path, captures, records, pictures.
 
-Run it as ``python demo_logs/make_demo.py`` from the project's top level. Everything in it is simulated and says so. The
-scenario is invented: a community repair bench refurbishes loaner pads for a youth drone-simulator club.
+Run it as ``python demo_logs/make_demo.py`` from the project's top level, on a machine that does nothing else: sessions
+are recorded in real time. With the word ``pictures`` only the pictures are made. Everything in it is simulated and says
+so. The scenario is invented: a community repair bench refurbishes loaner pads for a youth drone-simulator club.
 """
 
 from __future__ import annotations
@@ -112,7 +113,7 @@ def record_specimen(name: str, scratch: Path) -> None:
         pipeline.note_state(record, pipeline.state_step(state, ["c3=lifted"], note="capacitor c3 lifted off the board"))
     capture = HERE / f"{name}_field_step.{'txt' if name == 'elm' else 'csv'}"
     WRITERS[name](simulate_capture(bench_worlds()[name], np.random.default_rng(len(name))), capture)
-    pipeline.add_capture(record, [capture], axis="left_x", state=state)
+    pipeline.add_capture(record, [capture], axis="left_x", state=state, polarity=1)
     pipeline.add_session(record, session, state=state, mounting=1, operator="mo")
     for mounting in EXTRA_MOUNTINGS:
         more = pipeline.log(
@@ -123,8 +124,8 @@ def record_specimen(name: str, scratch: Path) -> None:
 
 
 def annotate(record: Path, name: str) -> None:
-    """Note by hand, as anyone would in an editor, what no command writes: polarity and output stage."""
-    text = record.read_text(encoding="utf-8").replace('kind = "hall"\n', 'kind = "hall"\npolarity = {left_x = 1}\n')
+    """Note by hand, as anyone would in an editor, what no command writes: supply and output stage."""
+    text = record.read_text(encoding="utf-8")
     notes = SENSOR_NOTES.get(name, "")
     before, parts = text.split("[[parts]]", 1)
     record.write_text(f"{before}[sensor]\nsupply_v = 1.8\n{notes}\n[[parts]]{parts}", encoding="utf-8")
@@ -135,17 +136,22 @@ def shrink(picture: Path, small: Path) -> None:
     Image.open(picture).convert("P", palette=Image.Palette.ADAPTIVE, colors=48).save(small, optimize=True)
 
 
-def main() -> None:
-    """Make everything anew."""
-    for old in (*HERE.glob("*_as_found"), *HERE.glob("*_lifted"), HERE / "pictures"):
-        shutil.rmtree(old, ignore_errors=True)
+def make_data() -> None:
+    """Record every specimen anew, in place of what was there."""
+    for old in (*HERE.glob("*_as_found"), *HERE.glob("*_lifted")):
+        shutil.rmtree(old)
     for record in PROFILES.glob("*.toml"):
         record.unlink()
     with tempfile.TemporaryDirectory() as scratch:
         for name in STATES:
             print(f"recording {name}", file=sys.stderr)
             record_specimen(name, Path(scratch))
+
+
+def make_pictures() -> None:
+    """Draw the pictures of README.md from the data."""
     pictures = HERE / "pictures"
+    shutil.rmtree(pictures, ignore_errors=True)
     pictures.mkdir()
     with tempfile.TemporaryDirectory() as scratch:
         subprocess.run(
@@ -157,4 +163,6 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    if "pictures" not in sys.argv[1:]:
+        make_data()
+    make_pictures()

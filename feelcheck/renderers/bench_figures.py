@@ -54,7 +54,9 @@ def bench_pictures(result: BenchResult) -> dict[str, Picture]:
 def _title(result: BenchResult) -> str:
     provenance = result.capture.provenance
     name = name_of(provenance, "capture")
-    return ", ".join(filter(None, (name, provenance.state, "simulated" if provenance.simulated else "")))
+    return ", ".join(
+        filter(None, (name, provenance.state.replace("_", " "), "simulated" if provenance.simulated else ""))
+    )
 
 
 def _of_kind(result: BenchResult, kind: str) -> list[Trace]:

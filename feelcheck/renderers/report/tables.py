@@ -214,8 +214,13 @@ def glance_table(rows: Sequence[Glance], turn_rate_deg_s: float | None) -> Table
         "specimen", "axis", "bench, rising", "bench, falling", "hand, code rising", "hand, code falling",
         "view turns on after letting go", "a pair of flicks leaves it turned by",
     )  # fmt: skip
+    kept = [k for k in range(len(header)) if any(line[k] != NOT_KNOWN for line in lines)]
     rate = f"; angles at {turn_rate_deg_s:g} deg/s" if turn_rate_deg_s is not None else ""
-    return plain_table(f"Smoothing delay (how far the output trails){rate}; brackets: 95 % intervals", header, lines)
+    return plain_table(
+        f"Smoothing delay (how far the output trails){rate}; brackets: 95 % intervals",
+        tuple(header[k] for k in kept),
+        [tuple(line[k] for k in kept) for line in lines],
+    )
 
 
 def evidence_rows(results: tuple[FeelResult, ...]) -> Table:
