@@ -142,6 +142,12 @@ style(
     options={"interval_s": DT_S},
 )
 style(
+    "nameless counter with plus signs",
+    "  A0(V)\n" + table([np.arange(N), OUT_V], ["%+d", "%+.8e"], "  "),
+    t0_s=0.0,
+    options={"interval_s": DT_S},
+)
+style(
     "quoted row names, columns by blanks",
     '"t_s" "out_v"\n' + table([np.arange(N) + 1, T, OUT_V], ['"%d"', "%.6f", "%.6f"], " "),
 )
