@@ -77,4 +77,6 @@ def quality_words(quality: Mapping[str, Any]) -> str:
         words.append(f"at most {100 * bound:.2g} % of the reports were lost")
     else:
         words.append("how many reports were lost cannot be told")
+        if quality.get("loop") == LOOPS[True]:
+            words[-1] += "; above 1000 reports a second, record without --low-power"
     return "; ".join(words) + "."
