@@ -14,7 +14,7 @@ __all__ = ["demo"]
 
 @reports_errors
 def demo(
-    out: Annotated[Path, typer.Option(help="Folder for the page and the pictures.")] = Path("feelcheck_demo"),
+    out: Annotated[Path, typer.Option(help="Folder for page, pictures and tables.")] = Path("feelcheck_demo"),
 ) -> None:
     """Run the whole chain on shipped data: no hardware.
 

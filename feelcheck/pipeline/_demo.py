@@ -83,7 +83,8 @@ def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     in_use = tuple(feel_specimens(specimens, Play(turn_rate_deg_s=TURN_RATE_DEG_S)))
     say("drawing, and writing the page")
     page = page_of(specimens, bench_results, [*hand.values()], comparison, in_use)
-    written = [*_draw(out, hand, bench_results, comparison), write_report(page, out / "report.html")]
+    written = [*_draw(out, hand, bench_results, comparison), *_tabulate(out, page)]
+    written.append(write_report(page, out / "report.html"))
     return DemoRun(page=page, lifted=_lifted(str(records / f"{LIFTED}.toml")), written=tuple(written))
 
 
@@ -101,3 +102,13 @@ def _draw(out: Path, hand: dict[str, HandResult], benches: Sequence[BenchResult]
     delays = tuple(metric for metric in comparison.metrics if metric.name == "smoothing_delay")
     draw_comparison(replace(comparison, metrics=delays, traces=()), out / "comparison.png")
     return [out / name for name in ("birch_hand.png", "birch_bench.png", "comparison.png")]
+
+
+def _tabulate(out: Path, page: Report) -> list[Path]:
+    from feelcheck.renderers.report import report_tables
+
+    paths = []
+    for name, text in report_tables(page).items():
+        paths.append(out / f"{name}.csv")
+        paths[-1].write_text(text, encoding="utf-8")
+    return paths

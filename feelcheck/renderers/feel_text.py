@@ -12,9 +12,13 @@ from feelcheck.renderers._json import caveat_object, dump, estimate_object
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 
-__all__ = ["FEEL_SCHEMA", "QUANTITY_WORDS", "feel_document", "feel_json", "feel_text"]
+__all__ = ["FEEL_SCHEMA", "QUANTITY_WORDS", "STUDIES", "feel_document", "feel_json", "feel_text"]
 
 FEEL_SCHEMA = "feelcheck.feel/1"
+STUDIES = (
+    "These studies delayed a picture; none smoothed a stick that sets a speed. Thresholds differ several-fold between "
+    "people, so only a blind trial of your own settles it."
+)
 ORIGIN_WORDS = {
     "hand": "response as recorded in the hand",
     "bench": "response as measured on the bench",
@@ -50,7 +54,7 @@ def feel_text(results: Sequence[FeelResult]) -> str:
 
 def _one(result: FeelResult) -> str:
     remarks = Remarks()
-    among = f"Among published results\n{_difference(result)}"
+    among = f"Among published results\n{_difference(result)}\n{_wrapped(STUDIES)}"
     parts = [
         _head(result),
         *(_axis(axis, remarks) for axis in result.axes),
@@ -97,15 +101,12 @@ def _notes(notes: Sequence[EvidenceNote], title: str) -> str:
     lines = [title] if title and notes else []
     for note in notes:
         mark = " [outside what was tested]" if note.extrapolated else ""
-        lines.append(
-            textwrap.fill(
-                f"{note.text}{mark} Varied: {note.varied}. {note.citation}.",
-                width=110,
-                initial_indent="  ",
-                subsequent_indent="    ",
-            )
-        )
+        lines.append(_wrapped(f"{note.text}{mark} Varied: {note.varied}. {note.citation}."))
     return "\n".join(lines)
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(text, width=110, initial_indent="  ", subsequent_indent="    ")
 
 
 def feel_json(results: Sequence[FeelResult]) -> str:

@@ -7,11 +7,18 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from feelcheck.model import Report
 
-__all__ = ["report_html"]
+__all__ = ["report_html", "report_tables"]
 
 
 def report_html(report: Report) -> str:
     """Return the page; see `feelcheck.renderers.report.page.report_html`."""
     from feelcheck.renderers.report.page import report_html as render
+
+    return render(report)
+
+
+def report_tables(report: Report) -> dict[str, str]:
+    """Return the page's main tables as delimited text; see `feelcheck.renderers.report.page.report_tables`."""
+    from feelcheck.renderers.report.page import report_tables as render
 
     return render(report)

@@ -27,7 +27,7 @@ from feelcheck.renderers.report.glance import glance_rows
 from feelcheck.renderers.report.summary import NOTHING, simulated_sentence, summary_sentences, summary_topics
 from feelcheck.renderers.report.words import CAUTIONS, METHODS
 
-__all__ = ["REPORT_SCHEMA", "report_document", "report_html"]
+__all__ = ["REPORT_SCHEMA", "report_document", "report_html", "report_tables"]
 
 Item = Picture | tables.Table
 REPORT_SCHEMA = "feelcheck.report/1"
@@ -79,6 +79,21 @@ def report_document(report: Report) -> dict[str, Any]:
         "feel": [feel_document(result) for result in report.feel],
         "provenance": dict(report.provenance),
     }
+
+
+def report_tables(report: Report) -> dict[str, str]:
+    """Return the page's main tables as comma-separated text by name: ``at_a_glance``, ``comparison``, ``in_use``.
+
+    Notes
+    -----
+    Cells read as on the page, with units and intervals; the numbers alone are in the JSON of `report_document`.
+    """
+    shown = {
+        "at_a_glance": tables.glance_table(glance_rows(report), _turn_rate(report)),
+        "comparison": None if report.comparison is None else tables.comparison_table(report.comparison),
+        "in_use": tables.feel_table(report.feel),
+    }
+    return {name: tables.table_csv(table) for name, table in shown.items() if table is not None and table.rows}
 
 
 def _turn_rate(report: Report) -> float | None:

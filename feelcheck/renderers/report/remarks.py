@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from feelcheck.model import Caveat, FeelResult, Report
 from feelcheck.renderers._format import format_brief
-from feelcheck.renderers.feel_text import QUANTITY_WORDS
+from feelcheck.renderers.feel_text import QUANTITY_WORDS, STUDIES
 from feelcheck.renderers.report.glance import label_of
 
 __all__ = ["by_section"]
@@ -44,12 +44,13 @@ def _of_use(result: FeelResult) -> Iterator[Said]:
 
 def _largest(results: Sequence[FeelResult]) -> list[str]:
     """The difference of each specimen to the first one that is set beside published results."""
-    return [
+    found = [
         f"{result.specimen}: set beside published results is the largest difference of delay to the first specimen, "
         f"{format_brief(result.difference)}, {result.difference_at}."
         for result in results
         if result.difference is not None
     ]
+    return [*found, STUDIES] if found else []
 
 
 def _once(said: Iterable[Said]) -> list[str]:

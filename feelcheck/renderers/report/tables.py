@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePath
@@ -26,6 +28,7 @@ __all__ = [
     "lattice_table",
     "plain_table",
     "provenance_table",
+    "table_csv",
 ]
 
 CROSS_AXIS = ("rim_skew", "rim_direction_error", "cross_axis", "direction_error")
@@ -62,6 +65,15 @@ def plain_table(caption: str, header: tuple[str, ...], rows: Sequence[tuple[Cell
     """Return a table; words become cells that sort as words."""
     cells = tuple(tuple(c if isinstance(c, Cell) else Cell(text=c) for c in row) for row in rows)
     return Table(caption=caption, header=header, rows=cells)
+
+
+def table_csv(table: Table) -> str:
+    """Return a table as comma-separated text, footnotes as comments behind it."""
+    lines = io.StringIO()
+    writer = csv.writer(lines, lineterminator="\n")
+    writer.writerow(table.header)
+    writer.writerows([cell.text for cell in row] for row in table.rows)
+    return lines.getvalue() + "".join(f"# {k}: {note}\n" for k, note in enumerate(table.footnotes, start=1))
 
 
 def chain_table(specimen: str, links: tuple[ChainLink, ...]) -> Table:

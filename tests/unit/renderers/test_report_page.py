@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from dataclasses import replace
@@ -31,7 +32,7 @@ from feelcheck.model import (
     TimingResult,
     Trace,
 )
-from feelcheck.renderers.report import report_html
+from feelcheck.renderers.report import report_html, report_tables
 
 HOSTILE = '</script><img src=x onerror="alert(1)">{{ 7*7 }}&\'"'
 
@@ -207,6 +208,23 @@ def test_what_bounds_a_number_in_use_stands_on_the_page_once_with_its_specimens(
     assert text.count("55 ms was told") == 1
     for cell in ("birch, cedar", "outside", "indirect touchpad", "pure delay", "Somebody 2015"):
         assert f"<td>{cell}</td>" in text, cell
+
+
+def test_the_main_tables_are_there_as_delimited_text() -> None:
+    carry = Estimate.measured("carry_on_after_release", 2.8, u=0.1, unit="deg")
+    axis = FeelAxis(
+        axis="left_x", state="as_found", origin="hand", plane="left_right", estimates={"carry_on_after_release": carry}
+    )
+    found = report_tables(
+        Report(title="t", hand=(_hand(),), feel=(FeelResult(specimen="birch", play=Play(), axes=(axis,)),))
+    )
+    assert set(found) == {"at_a_glance", "in_use"}
+    header, first = list(csv.reader(found["in_use"].splitlines()))
+    assert header == ["axis", "what", "birch"]
+    assert first == ["left_x", "view turns on after letting go, code falling", "2.80 deg (2.60 to 3.00)"]
+    glance = list(csv.reader(found["at_a_glance"].splitlines()))
+    assert glance[0][:4] == ["specimen", "axis", "hand, code rising", "hand, code falling"]
+    assert ["birch", "left_x", "not known", "not known", "2.80 deg (2.60 to 3.00)"] in glance
 
 
 def test_direction_errors_round_the_rim_are_on_the_page() -> None:
