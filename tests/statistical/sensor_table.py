@@ -4,6 +4,9 @@ Each board is one specimen of a sensor type (spread of its own) behind parts of 
 Pairs within a type are one sensor behind different parts; pairs across types are different sensors, by a stated
 separation, and "different" is right for them however small it is.
 
+With ``--drawn`` the readings of the boards are drawn instead of measured from captures, for samples large enough to see
+a few per cent.
+
 Run it as ``python tests/statistical/sensor_table.py --boards 8 --first-seed 1000``.
 """
 
@@ -16,9 +19,11 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import itertools
 import math
+import runpy
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -103,19 +108,35 @@ def judged(n_boards: int, first_seed: int, others: Sequence[SensorType] = OTHERS
     return found
 
 
+def drawn(n_pairs: int, seed: int) -> dict[str, Counter[str]]:
+    """Return verdicts on boards of drawn readings by separation."""
+    verdicts: Callable[..., Counter[str]] = runpy.run_path(str(Path(__file__).with_name("test_same_sensor_rates.py")))[
+        "verdicts"
+    ]
+    apart = {
+        "same": (0.0, 1.0),
+        "0.5 ms slower": (0.5, 1.0),
+        "1 ms slower": (1.0, 1.0),
+        "1.15 x as sensitive": (0.0, 1.15),
+    }
+    return {name: verdicts(seed, *separation, n_pairs) for name, separation in apart.items()}
+
+
 def main() -> None:
     """Parse the command line and print."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--boards", type=int, default=8, help="boards a sensor type; pairs share boards")
+    parser.add_argument("--drawn", type=int, default=0, help="pairs of boards with drawn readings, no captures")
     parser.add_argument("--first-seed", type=int, default=0)
     chosen = parser.parse_args()
+    found_by = drawn(chosen.drawn, chosen.first_seed) if chosen.drawn else judged(chosen.boards, chosen.first_seed)
     print(f"{'separation':<26} {'pairs':>6} {'one sensor%':>12} {'different%':>11} {'open%':>6} {'wrong%':>7}")
-    for name, found in judged(chosen.boards, chosen.first_seed).items():
+    for name, found in found_by.items():
         n = found.total()
         wrong = found["different"] if name.startswith("same") else found[CONSISTENT]
         shares = [100 * found[v] / n for v in (CONSISTENT, "different", "cannot_tell")]
         print(
-            f"{name:<26} {n:>6} {shares[0]:12.0f} {shares[1]:11.0f} {shares[2]:6.0f} {100 * wrong / n:7.1f}", flush=True
+            f"{name:<26} {n:>6} {shares[0]:12.1f} {shares[1]:11.1f} {shares[2]:6.1f} {100 * wrong / n:7.1f}", flush=True
         )
 
 
