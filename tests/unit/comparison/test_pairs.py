@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
+from feelcheck.cli import app
 from feelcheck.comparison import Plan, compare_paired_states
 from feelcheck.comparison.pairs import SpecimenPair, compare_pairs
 from feelcheck.errors import NotComparableError, NotEnoughDataError
-from feelcheck.model import Comparison, Condition, Estimate, HandRecord, Margin, MetricComparison
+from feelcheck.model import Comparison, Condition, Estimate, HandRecord, Margin, MetricComparison, Profile, StateRecord
+from feelcheck.profiles import write_profile
 from feelcheck.renderers import compare_text
 
 FIXED = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=0.001)})
@@ -150,3 +155,40 @@ def test_reassembly_is_told_beside_the_change() -> None:
     text = compare_text(Comparison(baseline="as_found", candidates=("b",), metrics=(*found.change, *rows)))
     assert "\nreassembly alone\n" in text
     assert "left_x rising: alder 5.01" in text
+
+
+def records_on_disk(folder: Path) -> list[str]:
+    paths = []
+    for k, name in enumerate(TREES[:3]):
+        path = folder / f"{name}.toml"
+        hand = recorded({"as_found": 5.0 + 4 * k, "c3_lifted": 2.0 + 4 * k + 0.01 * k})
+        write_profile(Profile(specimen=name, states=(StateRecord(name="c3_lifted"),), hand=tuple(hand)), path)
+        paths.append(str(path))
+    return paths
+
+
+def test_the_command_takes_records_and_two_states(tmp_path: Path) -> None:
+    paths = records_on_disk(tmp_path)
+    run = CliRunner().invoke(app, ["compare", *paths, "--paired", "as_found", "c3_lifted", "--json"])
+    assert run.exit_code == 0, run.output
+    document = json.loads(run.stdout)
+    assert (document["baseline"], document["candidates"]) == ("as_found (alder, birch, cedar)", ["c3_lifted"])
+    (row,) = document["metrics"]
+    assert (row["verdict"], row["scope"]) == ("different", "specimen")
+    assert [pair["specimen"] for pair in row["pairs"]] == ["alder", "birch", "cedar"]
+    assert {rate["kind"] for rate in document["rates"]} == {"paired"}
+
+
+@pytest.mark.parametrize(
+    ("twice", "states", "said"),
+    [
+        (True, ("as_found", "c3_lifted"), "alder: named 2 times"),
+        (False, ("as_found", "as_found"), "states: as_found and as_found"),
+        (False, ("as_found", "sanded"), "birch: no hand session in sanded"),
+    ],
+)
+def test_the_command_refuses_what_is_no_pair(tmp_path: Path, twice: bool, states: tuple[str, str], said: str) -> None:
+    paths = records_on_disk(tmp_path)
+    run = CliRunner().invoke(app, ["compare", *paths, *paths[: int(twice)], "--paired", *states])
+    assert (run.exit_code, run.stdout) == (2, "")
+    assert said in run.stderr
