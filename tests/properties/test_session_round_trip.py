@@ -22,6 +22,7 @@ AXES: list[dict[str, Any]] = [
     {"name": name, "index": k, "stick": "left"} for k, name in enumerate(("left_x", "left_y"))
 ]
 START_NS = 5_000
+ODD = st.text('ab ,"\n\r;', max_size=6)
 HEADER = SessionHeader(
     specimen="elm", state="c3_lifted", script="quick", source="virtual", operator="Mo", tool_version="0", started="",
     device={"device": "pad", "axes": AXES, "clock": {"kind": "host", "name": "perf_counter_ns", "start_ns": START_NS}},
@@ -38,7 +39,12 @@ def events(draw: Any) -> list[SourceEvent]:
         t_ns = lo + draw(st.integers(0, 10**7))
         kind = draw(st.sampled_from(["axis", "axis", "axis", "button", "cue", "note"]))
         cue = Cue(t_s=0.0, action=Action.FLICK, stick="left", direction_deg=float(draw(st.integers(0, 359))))
-        name = {"axis": draw(st.sampled_from(["left_x", "left_y"])), "button": "a", "cue": cue.text, "note": "so it is"}
+        name = {
+            "axis": draw(st.sampled_from(["left_x", "left_y"])),
+            "button": "a",
+            "cue": cue.text,
+            "note": "n" + draw(ODD),
+        }
         value = {"axis": draw(st.integers(-(2**31), 2**31)), "button": draw(st.integers(0, 1))}.get(kind, 0)
         rows.append((lo, t_ns, kind, name[kind], value))
     return [*rows, (t_ns, t_ns, "axis", "left_x", 1), (t_ns, t_ns, "axis", "left_y", 1)]

@@ -1,0 +1,73 @@
+"""Output against drive from a slow triangle: slope, ends, hysteresis of a sensor that is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from feelcheck.bench.edges import Edge
+from feelcheck.bench.levels import prepare
+from feelcheck.bench.transfer import TransferCurve, measure_transfer
+from feelcheck.errors import NotEnoughDataError
+from feelcheck.model import FloatArray, Status
+
+N = 12_000
+T_S: FloatArray = 1e-3 * np.arange(N, dtype=np.float64)
+DRIVE: FloatArray = 2.0 * np.abs(np.linspace(-1.0, 1.0, N)) - 1.0  # 1 A down to -1 A and back
+
+
+def edge(begin: int, end: int) -> Edge:
+    """A flank of the triangle as whole stretch."""
+    return Edge(
+        onset_s=float(T_S[begin]), t50_s=float(T_S[(begin + end) // 2]), end_s=float(T_S[end]), previous_s=0.0,
+        first=float(DRIVE[begin]), last=float(DRIVE[end]), mid_edge=False, duration_s=4.8,
+    )  # fmt: skip
+
+
+FLANKS = (edge(0, N // 2 - 1), edge(N // 2, N - 1))
+
+
+def curve(output: FloatArray, seed: int = 1) -> TransferCurve:
+    noisy = output + 1e-3 * np.random.default_rng(seed).standard_normal(N)
+    return measure_transfer(prepare(T_S, DRIVE), prepare(T_S, noisy), FLANKS, ("A", "V"), "out")
+
+
+@pytest.mark.parametrize("slope", [0.5, -0.5])
+def test_a_straight_sensor_is_its_slope_from_end_to_end(slope: float) -> None:
+    found = curve(0.9 + slope * DRIVE)
+    sensitivity = found.estimates["sensitivity"]
+    assert sensitivity.unit == "V/A"
+    assert sensitivity.value == pytest.approx(slope, abs=4 * (sensitivity.u or 0.0) + 1e-4)
+    assert found.swing.value == pytest.approx(1.0, rel=0.03)
+    for name in ("saturation_low", "saturation_high"):
+        assert found.estimates[name].status is Status.NOT_PRESENT
+    assert found.estimates["noise"].value == pytest.approx(1e-3, rel=0.1)
+
+
+def test_a_sensor_that_runs_into_its_ends_tells_both_levels() -> None:
+    found = curve(np.clip(0.9 + 1.5 * DRIVE, 0.2, 1.6)).estimates
+    assert found["sensitivity"].value == pytest.approx(1.5, rel=0.02)
+    assert found["saturation_low"].value == pytest.approx(0.2, abs=0.01)
+    assert found["saturation_high"].value == pytest.approx(1.6, abs=0.01)
+    # Straight from (0.2 - 0.9) / 1.5 to (1.6 - 0.9) / 1.5 A, told to a bin of 1/30 A.
+    assert found["linear_low"].value == pytest.approx(-0.467, abs=0.05)
+    assert found["linear_high"].value == pytest.approx(0.467, abs=0.05)
+
+
+def test_hysteresis_is_told_in_the_unit_of_the_drive() -> None:
+    # 0.04 A wide: the output follows the drive 0.02 A behind, either way.
+    way = np.where(np.arange(N) < N // 2, 0.02, -0.02)
+    found = curve(0.9 + 0.5 * (DRIVE + way)).estimates["hysteresis"]
+    assert found.unit == "A"
+    assert found.value == pytest.approx(0.04, rel=0.05)
+
+
+def test_without_hysteresis_it_is_bounded() -> None:
+    found = curve(0.9 + 0.5 * DRIVE).estimates["hysteresis"]
+    assert (found.bound or found.value or 0.0) < 0.004
+
+
+def test_two_levels_of_the_drive_are_no_sweep() -> None:
+    steps = prepare(T_S, np.where(DRIVE > 0, 1.0, -1.0))
+    with pytest.raises(NotEnoughDataError, match="needs a sweep of the drive"):
+        measure_transfer(steps, prepare(T_S, 0.9 + 0.5 * DRIVE), FLANKS, ("A", "V"), "out")
