@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feelcheck.bench.edges import Edge
 from feelcheck.bench.levels import Trace1D
@@ -67,7 +68,7 @@ def measure_transfer(
     in units of the drive; a lag adds its delay times the sweep rate to it.
     """
     up, down, centres, spread = _curves(drive, output, edges)
-    both = 0.5 * (np.where(np.isnan(up), down, up) + np.where(np.isnan(down), up, down))
+    both: FloatArray = 0.5 * (np.where(np.isnan(up), down, up) + np.where(np.isnan(down), up, down))
     known = np.isfinite(both)
     u, y = centres[known], both[known]
     if u.size < 12:
@@ -124,7 +125,7 @@ def _curves(
     return curves[0], curves[1], 0.5 * (bounds[1:] + bounds[:-1]), output.noise
 
 
-def _longest(flags: FloatArray) -> tuple[int, int]:
+def _longest(flags: NDArray[np.bool_]) -> tuple[int, int]:
     """First and last index of the longest run of true flags."""
     padded = np.concatenate([[0], np.asarray(flags, dtype=np.int64), [0]])
     starts, stops = np.flatnonzero(np.diff(padded) == 1), np.flatnonzero(np.diff(padded) == -1)
