@@ -161,7 +161,7 @@ def test_a_vanishing_average_leaves_the_transition_of_the_pole(share: float) -> 
 
 
 @quick
-@given(omega=st.floats(20.0, 500.0), zeta=st.floats(0.05, 0.9), tau=st.floats(0.0, 0.05), stretch=GAIN)
+@given(omega=st.floats(20.0, 500.0), zeta=st.floats(0.05, 0.9), tau=st.just(0.0) | st.floats(1e-5, 0.05), stretch=GAIN)
 def test_a_spring_return_has_no_unit_of_time(omega: float, zeta: float, tau: float, stretch: float) -> None:
     t = np.linspace(-0.01, 0.2, 50)
     np.testing.assert_allclose(
