@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from feelcheck.model import Caveat, FeelResult, Report
+from feelcheck.model import BenchResult, Caveat, FeelResult, HandResult, Report
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers.feel_text import QUANTITY_WORDS, STUDIES
 from feelcheck.renderers.report.glance import label_of
@@ -17,8 +17,8 @@ Said = tuple[str, Caveat, str]
 
 def by_section(report: Report) -> dict[str, list[str]]:
     """Return the remarks of ``bench``, ``hand``, ``comparison`` and ``use``, with what captures suggest."""
-    bench = [(label_of(r.capture.provenance, "the capture"), c, "") for r in report.bench for c in r.caveats]
-    hand = [(label_of(r.recording.provenance, "the recording"), c, "") for r in report.hand for c in r.caveats]
+    bench = [said for result in report.bench for said in _of_capture(result)]
+    hand = [said for result in report.hand for said in _of_recording(result)]
     compared = [] if report.comparison is None else [("", caveat, "") for caveat in report.comparison.caveats]
     suggested = [
         f"{label_of(result.capture.provenance, 'the capture')}: {' '.join(result.explanation)}"
@@ -31,6 +31,29 @@ def by_section(report: Report) -> dict[str, list[str]]:
         "comparison": _once(compared),
         "use": [*_largest(report.feel), *_once(said for result in report.feel for said in _of_use(result))],
     }
+
+
+def _of_capture(result: BenchResult) -> Iterator[Said]:
+    name = label_of(result.capture.provenance, "the capture")
+    yield from ((name, caveat, "") for caveat in result.caveats)
+    for word, side in (("rising", result.rising), ("falling", result.falling)):
+        if side is not None:
+            yield from ((name, caveat, f"{word} edge") for caveat in side.smoothing_delay.caveats)
+    yield from ((name, caveat, "steps inside the sensor") for caveat in result.update_interval.caveats)
+
+
+def _of_recording(result: HandResult) -> Iterator[Said]:
+    """Its remarks; one that the flicks of some axes brought about stands with those axes."""
+    name = label_of(result.recording.provenance, "the recording")
+    of_axes = [
+        (axis.name, caveat)
+        for axis in result.axes.values()
+        for side in (axis.rising, axis.falling)
+        for caveat in side.smoothing_delay.caveats
+    ]
+    yield from ((name, caveat, axis) for axis, caveat in of_axes)
+    known = [caveat for _, caveat in of_axes]
+    yield from ((name, caveat, "") for caveat in result.caveats if caveat not in known)
 
 
 def _of_use(result: FeelResult) -> Iterator[Said]:

@@ -227,6 +227,19 @@ def test_the_main_tables_are_there_as_delimited_text() -> None:
     assert ["birch", "left_x", "not known", "not known", "2.80 deg (2.60 to 3.00)"] in glance
 
 
+def test_a_remark_on_the_flicks_of_one_axis_names_that_axis() -> None:
+    none = Caveat(code="no_flicks", text="No flick ran into the rim.")
+    silent = replace(_none("smoothing_delay"), caveats=(none,))
+    axis = _axis("right_x")
+    still = replace(axis, rising=replace(axis.rising, smoothing_delay=silent))
+    simulated = Caveat(code="simulated", text="This recording was simulated.")
+    result = replace(_hand(), axes={"left_x": _axis("left_x"), "right_x": still}, caveats=(none, simulated))
+    text = report_html(Report(title="t", hand=(result,))).partition('<script type="application/json"')[0]
+    assert text.count("No flick ran into the rim.") == 1
+    assert "<li>birch: No flick ran into the rim. (About: right_x.)</li>" in text
+    assert "<li>birch: This recording was simulated.</li>" in text
+
+
 def test_direction_errors_round_the_rim_are_on_the_page() -> None:
     error = Estimate.measured("rim_direction_error", 3.1, u=0.2, unit="deg")
     axis = replace(_axis("x"), extra={"rim_direction_error": error})
