@@ -9,9 +9,10 @@ from typing import Any
 
 from feelcheck.errors import PluginError
 
-__all__ = ["GROUPS", "Plugin", "find", "installed", "load", "remarks"]
+__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "installed", "load", "remarks"]
 
 GROUPS = ("feelcheck.sources", "feelcheck.formats", "feelcheck.metrics", "feelcheck.renderers")
+OF_ANALYSIS = GROUPS[1:3]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,5 +17,5 @@ def installed_plugins() -> list[tuple[str, str, str, str, str]]:
 
 
 def plugin_remarks() -> list[str]:
-    """Return one line a plugin that was skipped because it is broken."""
-    return [remark for group in plugins.GROUPS for remark in plugins.remarks(group)]
+    """Return one line a plugin that an analysis skips because it is broken."""
+    return [remark for group in plugins.OF_ANALYSIS for remark in plugins.remarks(group)]

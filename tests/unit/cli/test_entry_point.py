@@ -1,0 +1,35 @@
+"""What the entry point settles before anything heavy is imported."""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+from collections.abc import Iterator
+
+import pytest
+
+from feelcheck.__main__ import main
+
+
+@pytest.fixture(autouse=True)
+def kept_thresholds() -> Iterator[None]:
+    before = gc.get_threshold()
+    yield
+    gc.set_threshold(*before)
+
+
+@pytest.mark.parametrize(("set_before", "expected"), [(None, "1"), ("3", "3")])
+def test_one_thread_unless_a_number_is_set(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], set_before: str | None, expected: str
+) -> None:
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", set_before or "")
+    if set_before is None:
+        monkeypatch.delenv("OPENBLAS_NUM_THREADS")
+    monkeypatch.setattr(sys, "argv", ["feelcheck", "--version"])
+    with pytest.raises(SystemExit) as left:
+        main()
+    assert left.value.code == 0
+    assert os.environ["OPENBLAS_NUM_THREADS"] == expected
+    assert gc.get_threshold()[0] > 10_000
+    assert capsys.readouterr().out.strip()
