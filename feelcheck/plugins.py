@@ -12,7 +12,7 @@ from feelcheck.errors import PluginError
 __all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "installed", "load", "remarks"]
 
 GROUPS = ("feelcheck.sources", "feelcheck.formats", "feelcheck.metrics", "feelcheck.renderers")
-OF_ANALYSIS = GROUPS[1:3]
+OF_ANALYSIS = ("feelcheck.formats", "feelcheck.metrics")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

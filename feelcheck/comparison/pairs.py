@@ -203,14 +203,7 @@ def _judge(key: MetricKey, pairs: Sequence[_Pair], plan: Plan, name: str, state:
         candidate=_over_specimens(key, [pair.values.candidate for pair in pairs]),
         difference=Estimate.not_resolved("difference", unit=unit),
         margin=plan.margins[key.name].absolute(baseline.value or baseline.bound or 0.0),
-        verdict="undecided",
-        detected=False,
-        low90=None,
-        high90=None,
-        p_difference=None,
-        p_equivalence=None,
         scope="specimen",
-        why="",
         pairs=tuple(pair.values for pair in pairs),
     )
     if len(pairs) < 2:

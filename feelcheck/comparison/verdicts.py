@@ -73,14 +73,7 @@ def _judge(
         candidate=side_estimate(key, candidate),
         difference=Estimate.not_resolved("difference", unit=baseline.unit),
         margin=0.0,
-        verdict="undecided",
-        detected=False,
-        low90=None,
-        high90=None,
-        p_difference=None,
-        p_equivalence=None,
         scope=_scope(baseline, candidate),
-        why="",
     )
     margin = plan.margins[key.name]
     if baseline.values and candidate.values and not baseline.bounds and not candidate.bounds:

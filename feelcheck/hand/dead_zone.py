@@ -8,6 +8,7 @@ import numpy as np
 
 from feelcheck.hand.fast_motion import Motion
 from feelcheck.model import Caveat, Estimate, FloatArray
+from feelcheck.numerics.runs import runs_of_equal
 
 __all__ = ["crossing_widths", "dead_zone", "leaving_jumps"]
 
@@ -112,7 +113,7 @@ def crossing_widths(codes_fs: FloatArray) -> FloatArray:
         return np.zeros(0)
     smooth = np.convolve(codes_fs, np.full(SMOOTHED_REPORTS, 1 / SMOOTHED_REPORTS), "same")
     label = np.sign(smooth) * np.minimum(np.floor(np.abs(smooth) / NEAR_FS), 2)
-    starts = np.flatnonzero(np.diff(label, prepend=np.nan) != 0)
+    starts, _ = runs_of_equal(label)
     zones = label[starts]
     found = []
     for k in range(1, starts.size - 4):

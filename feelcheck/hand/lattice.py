@@ -14,6 +14,7 @@ from feelcheck.hand.fast_motion import Motion
 from feelcheck.hand.interpolated import has_regular_knots, is_interpolated
 from feelcheck.model import FloatArray, HandView, Stream, TimeBase
 from feelcheck.numerics.combs import CombFit, fit_comb
+from feelcheck.numerics.runs import runs_of_equal
 
 __all__ = ["Lattice", "NumberGrid", "axis_lattice", "find_lattice", "number_grid"]
 
@@ -180,7 +181,7 @@ def find_lattice(stream: Stream) -> Lattice:
     K. V. Mardia & P. E. Jupp, Directional Statistics, 2000, section 6.3 (Rayleigh test).
     """
     grid = number_grid(stream.codes, stream.scale.centre)
-    starts = np.flatnonzero(np.diff(grid.positions, prepend=np.nan) != 0)
+    starts, _ = runs_of_equal(grid.positions)
     runs = grid.positions[starts]
     levels, visits = np.unique(runs, return_counts=True)
     if levels.size < MIN_LEVELS:

@@ -91,14 +91,14 @@ class MetricComparison:
     candidate: Estimate
     difference: Estimate
     margin: float
-    verdict: Verdict
-    detected: bool
-    low90: float | None
-    high90: float | None
-    p_difference: float | None
-    p_equivalence: float | None
+    verdict: Verdict = "undecided"
+    detected: bool = False
+    low90: float | None = None
+    high90: float | None = None
+    p_difference: float | None = None
+    p_equivalence: float | None = None
     scope: Literal["specimen", "mounting", "recording", "within_recording"]
-    why: str
+    why: str = ""
     more_recordings: int | None = None
     bootstrap90: tuple[float, float] | None = None
     p_ranks: float | None = None

@@ -204,12 +204,8 @@ def _predicted(base: Specimen, other: Specimen, plan: Plan) -> list[MetricCompar
                     candidate=candidate.renamed("smoothing_delay"),
                     difference=difference,
                     margin=plan.margins["smoothing_delay"].value,
-                    verdict="undecided",
-                    detected=False,
                     low90=low90,
                     high90=high90,
-                    p_difference=None,
-                    p_equivalence=None,
                     scope="within_recording",
                     why=f"predicted from the {response.origin}, not yet measured in the hand",
                 )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray
+from feelcheck.numerics.runs import runs_of_equal
 
 __all__ = ["first_contacts", "lay_out", "subset", "trimmed", "weigh"]
 
@@ -66,8 +67,7 @@ def _news(y: FloatArray) -> FloatArray:
     -----
     Within a run of equal codes the error of rounding stays the same, so a run tells no more than `RUN` readings.
     """
-    starts = np.flatnonzero(np.diff(y, prepend=np.inf) != 0)
-    length = np.diff(np.append(starts, y.size))
+    _, length = runs_of_equal(y)
     return np.asarray(np.repeat(np.minimum(1.0, RUN / length), length))
 
 

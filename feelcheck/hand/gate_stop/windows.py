@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.model import FloatArray
+from feelcheck.numerics.runs import runs_of_equal
 
 __all__ = ["FlickWindow", "StickReports", "cut_flick", "find_limits", "flick_windows", "noise_variance"]
 
@@ -128,8 +129,7 @@ def _resting_step(pieces: Sequence[FloatArray], longest: float) -> float:
     """Return the distance between neighbouring values at which readings stand still for long; 0 if they do not."""
     values, n_still, n = [np.empty(0)], 0, 1
     for z in pieces:
-        starts = np.flatnonzero(np.diff(z, prepend=np.inf) != 0)
-        length = np.diff(np.append(starts, z.size))
+        starts, length = runs_of_equal(z)
         values.append(z[starts[length >= STILL_RUN]])
         n_still, n = n_still + int(length[length >= STILL_RUN].sum()), n + z.size
     distinct = np.unique(np.concatenate(values))
