@@ -72,7 +72,9 @@ def parts(asked: PartsAsked, *, from_bench: Path | None = None, direction: str =
         If a value is no component value, or there is nothing to predict or infer from.
     """
     if direction not in ("rising", "falling"):
-        raise FormatError("A direction is rising or falling.", {"got": direction}, "Give --direction so.")
+        raise FormatError(
+            "A direction is rising or falling.", {"got": direction}, "Give --direction rising or --direction falling."
+        )
     if from_bench is not None:
         return _inferred(asked, from_bench, direction)
     if not any((asked.resistor, asked.capacitor, asked.pin_capacitor)):
