@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft, stats
+from scipy import fft, special
 
 from feelcheck.hand.fast_motion import Motion, fast_stretches
 from feelcheck.numerics.combs import comb_spectrum, refine_spacing
@@ -140,6 +140,6 @@ def _strongest(changes: list[NDArray[np.bool_]], expected: float) -> tuple[float
     index = near[np.argmax(power[near])]
     n_groups = sum(sizes) ** 2 / sum(size**2 for size in sizes)
     trials = max(2 * slack * max(sizes), 2.0)
-    false_alarm = min(trials * float(stats.chi2.sf(2 * n_groups * power[index], 2 * n_groups)), 1.0)
+    false_alarm = min(trials * float(special.chdtrc(2 * n_groups, 2 * n_groups * power[index])), 1.0)
     found = float(frequencies[index])
     return (found if expected <= 0.5 else 1 - found), false_alarm

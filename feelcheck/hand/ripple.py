@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy import fft, stats
+from scipy import fft, special
 
 from feelcheck.hand.fast_motion import Motion, fast_stretches
 from feelcheck.hand.holds import HELD_SHARE
@@ -84,7 +84,7 @@ def _judge(frequencies: FloatArray, power: FloatArray, weights: FloatArray, long
     medians = [float(np.median(flat[max(0, i - width) : i + width])) for i in centres]
     level = np.maximum(np.interp(np.arange(flat.size), centres, medians), 1e-30)
     n_groups = float(weights.sum() ** 2 / np.sum(weights**2))
-    threshold = 1.5 * float(stats.chi2.isf(MAX_FALSE_ALARM / longest, 2 * n_groups)) / (2 * n_groups)
+    threshold = 1.5 * float(special.chdtri(2 * n_groups, MAX_FALSE_ALARM / longest)) / (2 * n_groups)
     to_amplitude = 4 / float(np.sum(weights**2))
     ratio = flat / (threshold * level)
     index = _fundamental(frequencies, ratio, 0.5 / longest)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from scipy import stats
+from scipy import special
 
 from feelcheck.model import Caveat, Estimate, Status
 
@@ -33,7 +33,7 @@ def coverage_factor(dof: float, level: float = 0.95) -> float:
     1.959964
     """
     tail = 0.5 + level / 2
-    return float(stats.norm.ppf(tail) if math.isinf(dof) else stats.t.ppf(tail, dof))
+    return float(special.ndtri(tail) if math.isinf(dof) else special.stdtrit(dof, tail))
 
 
 def coverage_interval(estimate: Estimate, level: float = 0.95) -> tuple[float | None, float | None]:

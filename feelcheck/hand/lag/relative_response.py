@@ -10,7 +10,6 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
-from scipy.signal import lfilter
 
 from feelcheck.hand.lag.pair import AxisPair
 from feelcheck.hand.lag.strokes import Stroke
@@ -86,6 +85,8 @@ def pole(values: FloatArray, tau_s: float, interval_s: float) -> FloatArray:
     >>> pole(np.array([0.0, 1.0, 2.0, 3.0]), 0.0, 1.0).tolist()
     [0.0, 1.0, 2.0, 3.0]
     """
+    from scipy.signal import lfilter
+
     kept, old, new = _kernel(tau_s, interval_s)
     smoothed, _ = lfilter([new, old], [1.0, -kept], values, zi=[(kept + old) * values[0]])
     return np.asarray(smoothed, dtype=np.float64)
