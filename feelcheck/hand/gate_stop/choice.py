@@ -11,7 +11,7 @@ from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.batches import subset
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
-from feelcheck.hand.gate_stop.search import Found, candidate, pilot, refined, rim_ratios, started
+from feelcheck.hand.gate_stop.search import Found, candidate, pilot, refined, started
 from feelcheck.model import FloatArray
 
 __all__ = ["Chosen", "choose", "choose_from_few"]
@@ -29,9 +29,6 @@ WORSE = 50.0
 N_STARTS = 2
 CLEAR = 8.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
-
-RIM_FACTOR = 1.5
-"""Other ideas of the rim move the result by somewhat less than its error, over simulated rims."""
 
 OTHERS_SHARE = 1.0
 INDIFFERENT = 5.0
@@ -58,8 +55,6 @@ class Chosen:
         The same for the slowest pole; 1 where one of both has none.
     gains : tuple of float
         -2 log likelihood of each over the chosen one's, counted in independent readings.
-    rim_ratios, rim_gains
-        The same for the chosen candidate under other ideas of the rim.
     """
 
     best: Found
@@ -67,8 +62,6 @@ class Chosen:
     delay_ratios: tuple[FloatArray, ...] = ()
     tau_ratios: tuple[FloatArray, ...] = ()
     gains: tuple[float, ...] = ()
-    rim_ratios: tuple[FloatArray, ...] = ()
-    rim_gains: tuple[float, ...] = ()
 
     @property
     def shape(self) -> ResponseShape:
@@ -88,8 +81,11 @@ class Chosen:
         return weighted_spread([float(ratio[g]) for ratio in ratios], self.gains, OTHERS_SHARE)
 
     def rim_spread(self, g: int) -> float:
-        """Return the relative standard deviation over other ideas of the motion at the rim that fit about as well."""
-        return RIM_FACTOR * weighted_spread([float(ratio[g]) for ratio in self.rim_ratios], self.rim_gains, 1.0)
+        """Return the relative standard deviation over other motions at the rim that fit about as well."""
+        rivals = self.best.rivals
+        return weighted_spread(
+            [float(ratio[g]) for ratio, _ in rivals], [gain / CORRELATION for _, gain in rivals], 1.0
+        )
 
     @property
     def delay_s(self) -> FloatArray:
@@ -97,11 +93,8 @@ class Chosen:
         return smoothing_delay_s(self.best)
 
     def carried_to(self, best: Found) -> Chosen:
-        """Return the same choice with the chosen candidate fitted to other flicks, under several ideas of the rim."""
-        ratios, losses = rim_ratios(best) if best.fit.shape.n_poles else ([], [])
-        return replace(
-            self, best=best, rim_ratios=tuple(ratios), rim_gains=tuple(loss / CORRELATION for loss in losses)
-        )
+        """Return the same choice with the chosen candidate fitted to other flicks."""
+        return replace(self, best=best)
 
 
 def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float) -> float:

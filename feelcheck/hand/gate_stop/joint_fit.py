@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
-from feelcheck.hand.gate_stop.linearised import Linearised, linearise
-from feelcheck.hand.gate_stop.models import N_MOTION, ResponseShape
+from feelcheck.hand.gate_stop.linearised import Linearised, Prior, linearise
+from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.model import FloatArray
 
 __all__ = ["Fit", "fit", "settle_contacts", "shared_covariances"]
@@ -34,13 +34,10 @@ class Fit:
         Fitted readings.
     objective : ndarray, shape (F,)
         -2 log marginal likelihood of each flick up to a constant.
-    motion : ndarray, shape (N_GROUPS, N_MOTION)
-        Mean motion after contact of each group's flicks at the knots.
-    information : ndarray, shape (G p, G p)
-        Gauss-Newton Hessian in each group's p = m + N_MOTION shared parameters (log tau, mean motion), contact instants
-        eliminated, with the prior of the mean motion.
-    flick_score, flick_information : ndarray, shape (F, G p) and (F, G p, G p)
-        Every flick's share of gradient and Hessian, without that prior.
+    information : ndarray, shape (G m, G m)
+        Gauss-Newton Hessian in each group's m logarithms of time constants, contact instants eliminated.
+    flick_score, flick_information : ndarray, shape (F, G m) and (F, G m, G m)
+        Every flick's share of gradient and Hessian.
     """
 
     shape: ResponseShape
@@ -49,7 +46,6 @@ class Fit:
     coefficients: FloatArray
     model: FloatArray
     objective: FloatArray
-    motion: FloatArray
     information: FloatArray
     flick_score: FloatArray
     flick_information: FloatArray
@@ -72,7 +68,6 @@ class _Point:
 
     contact: FloatArray
     tau: FloatArray
-    motion: FloatArray
     at: Linearised
     system: _System
     total: float
@@ -98,15 +93,14 @@ def settle_contacts(
     shape: ResponseShape,
     contact_s: FloatArray,
     tau_s: FloatArray,
-    motion: FloatArray,
-    precision: FloatArray,
+    prior: Prior,
     n_steps: int,
 ) -> tuple[FloatArray, FloatArray]:
     """Move the contact instants alone towards their optimum, each with its own damping.
 
     Parameters
     ----------
-    batch, shape, contact_s, tau_s, motion, precision
+    batch, shape, contact_s, tau_s, prior
         As for `linearise`.
     n_steps : int
         Steps.
@@ -120,11 +114,11 @@ def settle_contacts(
     """
     contact, damping = contact_s, np.full(contact_s.shape, 1e-2)
     limit = 3.0 * batch.interval_s
-    at = linearise(batch, shape, contact, tau_s, motion, precision, contacts_only=True)
+    at = linearise(batch, shape, contact, tau_s, prior, contacts_only=True)
     best, slope, bend = at.objective, at.gradient[:, 0], at.hessian[:, 0, 0]
     for _ in range(n_steps):
         step = np.clip(slope / ((bend + 1e-12) * (1 + damping)), -limit, limit)
-        tried = linearise(batch, shape, contact + step, tau_s, motion, precision, contacts_only=True)
+        tried = linearise(batch, shape, contact + step, tau_s, prior, contacts_only=True)
         better = tried.objective <= best
         contact, best = np.where(better, contact + step, contact), np.minimum(tried.objective, best)
         slope = np.where(better, tried.gradient[:, 0], slope)
@@ -139,9 +133,7 @@ def fit(
     *,
     contact_s: FloatArray,
     tau_s: FloatArray,
-    motion: FloatArray,
-    precision: FloatArray,
-    motion_precision: FloatArray,
+    prior: Prior,
     n_steps: int = 8,
     n_settle: int = 2,
 ) -> Fit:
@@ -157,41 +149,35 @@ def fit(
         First guess of the contact instants.
     tau_s : ndarray, shape (N_GROUPS, m), s
         First guess of the time constants.
-    motion : ndarray, shape (N_GROUPS, N_MOTION)
-        First guess of the mean motion after contact.
-    precision : ndarray, shape (F, 2 N_BASIS, 2 N_BASIS)
-        Inverse prior covariance of each flick's linear parameters about the mean motion.
-    motion_precision : ndarray, shape (N_GROUPS, N_MOTION, N_MOTION)
-        Inverse prior covariance of the mean motion.
+    prior : Prior
+        Of each flick's linear parameters.
     n_steps, n_settle : int
         Joint steps, and steps of the contact instants alone before them.
 
     Notes
     -----
-    Variable projection with a Gauss-Newton step in (contact instants, log time constants, mean motion) on the marginal
-    likelihood. The contact instants are eliminated flick by flick, so the cost is linear in the number of flicks.
+    Variable projection with a Gauss-Newton step in contact instants and log time constants on the marginal likelihood.
+    The contact instants are eliminated flick by flick, so the cost is linear in the number of flicks.
 
     References
     ----------
     G. H. Golub and V. Pereyra, SIAM Journal on Numerical Analysis 10 (1973) 413-432 (from memory).
     """
-    per_group = shape.n_poles + N_MOTION
-    prior = _mean_prior(motion_precision, per_group)
 
-    def look(contact: FloatArray, tau: FloatArray, mean: FloatArray) -> _Point:
-        at = linearise(batch, shape, contact, tau, mean, precision)
-        total = float(at.objective.sum() + np.einsum("gi,gij,gj->", mean, motion_precision, mean))
-        return _Point(contact=contact, tau=tau, motion=mean, at=at, system=_assemble(batch, at, per_group), total=total)
+    def look(contact: FloatArray, tau: FloatArray) -> _Point:
+        at = linearise(batch, shape, contact, tau, prior)
+        system = _assemble(batch, at, shape.n_poles)
+        return _Point(contact=contact, tau=tau, at=at, system=system, total=float(at.objective.sum()))
 
     if n_settle:
-        contact_s, _ = settle_contacts(batch, shape, contact_s, tau_s, motion, precision, n_settle)
-    here = look(contact_s, tau_s, motion)
+        contact_s, _ = settle_contacts(batch, shape, contact_s, tau_s, prior, n_settle)
+    here = look(contact_s, tau_s)
     damping = 1e-3
     for _ in range(n_steps):
-        new = look(*_step(batch, here, prior, damping))
+        new = look(*_step(batch, here, damping))
         if new.total > here.total:
-            settled_s, _ = settle_contacts(batch, shape, here.contact, new.tau, new.motion, precision, 2)
-            new = look(settled_s, new.tau, new.motion)
+            settled_s, _ = settle_contacts(batch, shape, here.contact, new.tau, prior, 2)
+            new = look(settled_s, new.tau)
         if new.total <= here.total:
             settled = here.total - new.total < 1e-2 and np.all(np.abs(np.log(new.tau / here.tau)) < 3e-4)
             here, damping = new, damping * 0.1
@@ -206,15 +192,14 @@ def fit(
         coefficients=here.at.coefficients,
         model=here.at.model,
         objective=here.at.objective,
-        motion=here.motion,
-        information=here.system.by_flick.sum(axis=0) + prior,
+        information=here.system.by_flick.sum(axis=0),
         flick_score=here.system.score,
         flick_information=here.system.by_flick,
     )
 
 
 def shared_covariances(found: Fit, n_flicks: int) -> tuple[FloatArray, FloatArray]:
-    """Return two covariances of the parameters that flicks share, shape (G p, G p) each.
+    """Return two covariances of the parameters that flicks share, shape (G m, G m) each.
 
     Parameters
     ----------
@@ -229,29 +214,17 @@ def shared_covariances(found: Fit, n_flicks: int) -> tuple[FloatArray, FloatArra
         From the fit's own curvature, and from the spread of the flicks' scores (a sandwich, flicks as clusters).
     """
     inverse = np.linalg.inv(found.information + 1e-6 * np.eye(len(found.information)))
-    prior = found.information - found.flick_information.sum(axis=0)
     spread = found.flick_score.T @ found.flick_score * (n_flicks / max(n_flicks - 1, 1))
-    return np.asarray(inverse, dtype=np.float64), np.asarray(inverse @ (spread + prior) @ inverse, dtype=np.float64)
+    return np.asarray(inverse, dtype=np.float64), np.asarray(inverse @ spread @ inverse, dtype=np.float64)
 
 
-def _mean_prior(motion_precision: FloatArray, per_group: int) -> FloatArray:
-    m = per_group - N_MOTION
-    prior = np.zeros((N_GROUPS, per_group, N_GROUPS, per_group))
-    for g in range(N_GROUPS):
-        prior[g, m:, g, m:] = motion_precision[g]
-    return prior.reshape(N_GROUPS * per_group, N_GROUPS * per_group)
-
-
-def _step(batch: Batch, here: _Point, prior: FloatArray, damping: float) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the next contact instants, time constants and mean motions."""
-    system, m = here.system, here.tau.shape[1]
-    mean = np.concatenate([np.zeros_like(here.tau), here.motion], axis=1)
-    score = system.score.sum(axis=0) - prior @ mean.ravel()
-    full = system.by_flick.sum(axis=0) + prior
+def _step(batch: Batch, here: _Point, damping: float) -> tuple[FloatArray, FloatArray]:
+    """Return the next contact instants and time constants."""
+    system = here.system
+    full = system.by_flick.sum(axis=0)
     full = full + np.diag(damping * np.diag(full) + 1e-9)
-    moved = np.linalg.solve(full, score).reshape(mean.shape)
-    moved[:, :m] = np.clip(moved[:, :m], -0.7, 0.7)
+    moved = np.clip(np.linalg.solve(full, system.score.sum(axis=0)), -0.7, 0.7)
     limit = 2.0 * batch.interval_s
-    step = (system.gc - system.hct @ moved.ravel()) / (system.hcc * (1 + damping))
-    tau = np.clip(here.tau * np.exp(moved[:, :m]), LEAST_TAU_S, LARGEST_TAU_S)
-    return here.contact + np.clip(step, -limit, limit), tau, here.motion + moved[:, m:]
+    step = (system.gc - system.hct @ moved) / (system.hcc * (1 + damping))
+    tau = np.clip(here.tau * np.exp(moved.reshape(here.tau.shape)), LEAST_TAU_S, LARGEST_TAU_S)
+    return here.contact + np.clip(step, -limit, limit), tau

@@ -7,12 +7,28 @@ from dataclasses import dataclass
 import numpy as np
 
 from feelcheck.hand.gate_stop.batch import Batch
-from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION, ResponseShape, basis
+from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, ResponseShape, basis
 from feelcheck.model import FloatArray
 
-__all__ = ["Linearised", "columns", "evidence", "linearise", "moments"]
+__all__ = ["Linearised", "Prior", "columns", "evidence", "linearise", "moments"]
 
 RELATIVE_STEP = 1e-4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Prior:
+    """What is known of each flick's linear parameters beforehand.
+
+    Parameters
+    ----------
+    precision : ndarray, shape (F, 2 N_BASIS, 2 N_BASIS)
+        Inverse covariance, x axis first.
+    expected : ndarray, shape (F, 2 N_BASIS)
+        What they are expected to be.
+    """
+
+    precision: FloatArray
+    expected: FloatArray
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -28,7 +44,7 @@ class Linearised:
     objective : ndarray, shape (F,)
         -2 log marginal likelihood of each flick up to a constant.
     hessian, gradient : ndarray, shape (F, q, q) and (F, q)
-        In q = 1 + 2 (m + N_MOTION) parameters: contact instant; log time constants and mean motion of x; of y.
+        In q = 1 + 2 m parameters: contact instant; log time constants of x; of y.
     """
 
     coefficients: FloatArray
@@ -60,9 +76,9 @@ def _both_axes(rows: FloatArray) -> FloatArray:
 
 
 def moments(
-    batch: Batch, shape: ResponseShape, contact_s: FloatArray, tau_s: FloatArray, motion: FloatArray
+    batch: Batch, shape: ResponseShape, contact_s: FloatArray, tau_s: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return normal matrices and right-hand sides of each flick's linear parameters, about the mean motion.
+    """Return normal matrices and right-hand sides of each flick's linear parameters.
 
     Parameters
     ----------
@@ -74,8 +90,6 @@ def moments(
         Contact instants.
     tau_s : ndarray, shape (N_GROUPS, m), s
         Time constants.
-    motion : ndarray, shape (N_GROUPS, N_MOTION)
-        Mean motion.
 
     Returns
     -------
@@ -84,13 +98,12 @@ def moments(
     """
     phi = columns(batch, shape, contact_s, tau_s[batch.group])
     weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
-    rest = batch.y - np.matmul(phi[..., MOTION], motion[batch.group][..., None])[..., 0]
-    moment = np.matmul(weighted, rest[..., None])[..., 0]
+    moment = np.matmul(weighted, batch.y[..., None])[..., 0]
     return _both_axes(np.matmul(weighted, phi)), moment.reshape(-1, 2 * N_BASIS)
 
 
-def evidence(batch: Batch, phi: FloatArray, precision: FloatArray) -> FloatArray:
-    """Return -2 log marginal likelihood of each flick with no mean motion, shape (F,).
+def evidence(batch: Batch, phi: FloatArray, prior: Prior) -> FloatArray:
+    """Return -2 log marginal likelihood of each flick, shape (F,).
 
     Parameters
     ----------
@@ -98,15 +111,15 @@ def evidence(batch: Batch, phi: FloatArray, precision: FloatArray) -> FloatArray
         The windows.
     phi : ndarray, shape (2 F, n, N_BASIS)
         From `columns`.
-    precision : ndarray, shape (F, 2 N_BASIS, 2 N_BASIS)
-        Inverse prior covariance of each flick's linear parameters.
+    prior : Prior
+        Of each flick's linear parameters; nothing may be expected of them.
 
     Notes
     -----
     Up to a constant of the readings and the prior.
     """
     weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
-    normal = _both_axes(np.matmul(weighted, phi)) + precision
+    normal = _both_axes(np.matmul(weighted, phi)) + prior.precision
     moment = np.matmul(weighted, batch.y[..., None])[..., 0].reshape(-1, 2 * N_BASIS)
     solved = np.linalg.solve(normal, moment[..., None])[..., 0]
     measured = np.sum((batch.weight * batch.y**2).reshape(batch.n_flicks, -1), axis=1)
@@ -134,8 +147,7 @@ def linearise(
     shape: ResponseShape,
     contact_s: FloatArray,
     tau_s: FloatArray,
-    motion: FloatArray,
-    precision: FloatArray,
+    prior: Prior,
     *,
     contacts_only: bool = False,
 ) -> Linearised:
@@ -143,10 +155,10 @@ def linearise(
 
     Parameters
     ----------
-    batch, shape, contact_s, tau_s, motion
+    batch, shape, contact_s, tau_s
         As for `moments`.
-    precision : ndarray, shape (F, 2 N_BASIS, 2 N_BASIS)
-        Inverse prior covariance of each flick's linear parameters about the mean motion.
+    prior : Prior
+        Of each flick's linear parameters.
     contacts_only : bool
         Leave derivatives in the time constants out.
 
@@ -159,16 +171,14 @@ def linearise(
     rows_tau = tau_s[batch.group]
     phi = columns(batch, shape, contact_s, rows_tau)
     weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
+    precision = prior.precision
     normal = _both_axes(np.matmul(weighted, phi)) + precision
-    expected = np.zeros((len(phi), N_BASIS))
-    expected[:, MOTION] = motion[batch.group]
-    expected = expected.reshape(-1, 2 * N_BASIS)
     moment = np.matmul(weighted, batch.y[..., None])[..., 0].reshape(-1, 2 * N_BASIS)
-    moment += np.matmul(precision, expected[..., None])[..., 0]
+    moment += np.matmul(precision, prior.expected[..., None])[..., 0]
     inverse: FloatArray = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     found = np.matmul(inverse, moment[..., None])
     found = (found + np.matmul(inverse, moment[..., None] - np.matmul(normal, found)))[..., 0]
-    off = found - expected
+    off = found - prior.expected
     coefficients = found.reshape(-1, N_BASIS)
     model = np.matmul(phi, coefficients[..., None])[..., 0]
     residual = batch.y - model
@@ -213,9 +223,8 @@ def _derivatives(
 ) -> tuple[FloatArray, FloatArray]:
     """Return each row's derivatives in its own parameters, and the slope of the logarithm of the volume."""
     m = shape.n_poles
-    jacobian = np.zeros((*batch.y.shape, 1 + m + N_MOTION))
-    jacobian[..., 1 + m :] = phi[..., MOTION]
-    slope = np.zeros((len(phi), 1 + m + N_MOTION))
+    jacobian = np.zeros((*batch.y.shape, 1 + m))
+    slope = np.zeros((len(phi), 1 + m))
     own = np.empty((len(phi), N_BASIS, N_BASIS))
     own[0::2], own[1::2] = inverse[:, :N_BASIS, :N_BASIS], inverse[:, N_BASIS:, N_BASIS:]
     own[:, : MOTION.start, : MOTION.start] -= np.linalg.inv(approach).reshape(len(phi), MOTION.start, MOTION.start)

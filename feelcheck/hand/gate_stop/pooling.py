@@ -11,7 +11,7 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
-from feelcheck.hand.gate_stop.models import MOTION, N_MOTION
+from feelcheck.hand.gate_stop.models import MOTION
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, TAIL_S, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
@@ -225,8 +225,7 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
     fit, m = found.fit, chosen.shape.n_poles
     interval_s = found.batch.interval_s
     n = found.batch.used_rows(g).size
-    per = m + N_MOTION
-    own = slice(g * per, g * per + m)
+    own = slice(g * m, (g + 1) * m)
     inverse, sandwich = shared_covariances(fit, n)
     covariance = sandwich[own, own]
     floor = np.maximum(np.diag(inverse)[own] / np.maximum(np.diag(covariance), 1e-300), 1.0)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from feelcheck.hand.gate_stop.batch import Batch
-from feelcheck.hand.gate_stop.linearised import columns, evidence
+from feelcheck.hand.gate_stop.linearised import Prior, columns, evidence
 from feelcheck.hand.gate_stop.models import N_BASIS, ResponseShape
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
 from feelcheck.hand.gate_stop.search import Found
@@ -68,7 +68,7 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
     """
     batch, tau = one_pole.batch, one_pole.fit.tau_s
     lengths = [n for n in LENGTHS if n <= longest]
-    precision = rim_of(IDEAS[-1], batch.n_flicks).precision(batch.angle_rad)
+    prior = rim_of(IDEAS[-1], batch.n_flicks).prior(batch.angle_rad)
     slow = float(np.median(tau)) > SLOW_INTERVALS * batch.interval_s
     best: dict[int, Start] = {}
     for share in SLOW_SHARES if slow else SHARES:
@@ -77,7 +77,7 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
         summed = _running_sums(batch, share * tau, centre, range(first, lengths[-1] + 2))
         for n in lengths:
             grid = ((k, (summed[k - first + n] - summed[k - first]) / n) for k in range(-(n + BEYOND), 2))
-            steps, total = _best_on_grid(batch, grid, precision)
+            steps, total = _best_on_grid(batch, grid, prior)
             if n not in best or total < best[n].total:
                 shape = ResponseShape(n_poles=1, n_average=n, quick=True)
                 contact = centre + steps * batch.interval_s
@@ -94,14 +94,14 @@ def pair_starts(one_pole: Found) -> list[Start]:
         The one-pole fit.
     """
     batch, tau = one_pole.batch, one_pole.fit.tau_s
-    precision = rim_of(IDEAS[-1], batch.n_flicks).precision(batch.angle_rad)
+    prior = rim_of(IDEAS[-1], batch.n_flicks).prior(batch.angle_rad)
     step_s = max(0.5 * batch.interval_s, 0.06 * float(np.median(tau)))
     shape, found = ResponseShape(n_poles=2), []
     for slow, quick in PAIRS:
         poles = np.concatenate([slow * tau, quick * tau], axis=1)
         centre = _with_delay_kept(one_pole, poles)
         grid = ((k, columns(batch, shape, centre + k * step_s, poles[batch.group])) for k in PAIR_STEPS)
-        steps, total = _best_on_grid(batch, grid, precision)
+        steps, total = _best_on_grid(batch, grid, prior)
         found.append(Start(shape=shape, tau_s=poles, contact_s=centre + steps * step_s, total=total))
     return sorted(found, key=lambda start: start.total)
 
@@ -121,13 +121,11 @@ def _running_sums(batch: Batch, poles_s: FloatArray, centre_s: FloatArray, steps
     return np.array(sums)
 
 
-def _best_on_grid(
-    batch: Batch, grid: Iterable[tuple[int, FloatArray]], precision: FloatArray
-) -> tuple[FloatArray, float]:
+def _best_on_grid(batch: Batch, grid: Iterable[tuple[int, FloatArray]], prior: Prior) -> tuple[FloatArray, float]:
     """Return for each flick the step with the best evidence, shape (F,), and the sum of the evidence there."""
     best, at = np.full(batch.n_flicks, np.inf), np.zeros(batch.n_flicks)
     for k, phi in grid:
-        objective = evidence(batch, phi, precision)
+        objective = evidence(batch, phi, prior)
         better = objective < best
         best[better], at[better] = objective[better], k
     return at, float(best.sum())

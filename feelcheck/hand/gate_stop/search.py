@@ -10,35 +10,45 @@ from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.batches import first_contacts, trimmed, weigh
 from feelcheck.hand.gate_stop.joint_fit import Fit, fit, settle_contacts
 from feelcheck.hand.gate_stop.linearised import moments
-from feelcheck.hand.gate_stop.models import N_MOTION, ResponseShape
-from feelcheck.hand.gate_stop.rim_priors import IDEAS, OTHER_IDEAS, Rim, best_mean, best_rim, rim_of, stiff_mean
+from feelcheck.hand.gate_stop.models import ResponseShape
+from feelcheck.hand.gate_stop.rim_choice import best_rim
+from feelcheck.hand.gate_stop.rim_priors import IDEAS, Rim, rim_of
 from feelcheck.model import FloatArray
 
-__all__ = ["Found", "candidate", "everything", "pilot", "refined", "rim_ratios", "started"]
+__all__ = ["Found", "candidate", "everything", "pilot", "refined", "started"]
 
 CONTACT_LEVELS = (0.96, 0.85, 1.0)
 LOG_TAU_SD = 1.5
 """How far the logarithm of a time constant may lie from what is usual: from a fraction of a millisecond to hundreds."""
 
+BESIDE = (0.65, 0.93, 1.07, 1.55)
 START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Found:
-    """A fit with the weights and the priors it was made with; `total` is -2 log marginal likelihood + constant."""
+    """A fit with the weights and the priors it was made with.
+
+    Parameters
+    ----------
+    total : float
+        -2 log marginal likelihood + constant.
+    rivals : tuple
+        Other places the search ended at: sum of the time constants over this one's, shape (N_GROUPS,), and `total`
+        over this one's.
+    """
 
     fit: Fit
     batch: Batch
     rim: Rim
-    mean_precision: FloatArray
     total: float
+    rivals: tuple[tuple[FloatArray, float], ...] = ()
 
 
 def _fitted(
     batch: Batch,
     at: Fit,
     rim: Rim,
-    mean_precision: FloatArray,
     *,
     n_steps: int,
     n_settle: int,
@@ -48,36 +58,25 @@ def _fitted(
         at.shape,
         contact_s=at.contact_s,
         tau_s=at.tau_s,
-        motion=at.motion,
-        precision=rim.precision(batch.angle_rad),
-        motion_precision=mean_precision,
+        prior=rim.prior(batch.angle_rad),
         n_steps=n_steps,
         n_settle=n_settle,
     )
     used = batch.weight > 0
-    total = (
-        found.objective.sum()
-        - np.log(batch.weight[used]).sum()
-        + np.einsum("gi,gij,gj->", found.motion, mean_precision, found.motion)
-        + _volume(found)
-        - np.linalg.slogdet(mean_precision)[1].sum()
-    )
-    return Found(fit=found, batch=batch, rim=rim, mean_precision=mean_precision, total=float(total))
+    total = found.objective.sum() - np.log(batch.weight[used]).sum() + _volume(found)
+    return Found(fit=found, batch=batch, rim=rim, total=float(total))
 
 
 def _volume(found: Fit) -> float:
-    """Return the logarithm of the posterior over the prior volume of the time constants, and that of the mean motion.
+    """Return the logarithm of the posterior over the prior volume of the time constants.
 
     Notes
     -----
     A pole that the readings do not determine then costs nothing and gains nothing.
     """
-    m = found.shape.n_poles
-    prior = np.full(len(found.information), 1e-9)
-    of_tau = np.arange(len(prior)) % (m + N_MOTION) < m
-    prior[of_tau] = LOG_TAU_SD**-2
-    volume = np.linalg.slogdet(found.information + np.diag(prior))[1]
-    return float(volume - np.log(prior[of_tau]).sum())
+    n = len(found.information)
+    volume = np.linalg.slogdet(found.information + np.eye(n) / LOG_TAU_SD**2)[1]
+    return float(volume + 2 * n * np.log(LOG_TAU_SD))
 
 
 def _beginning(shape: ResponseShape, tau_s: FloatArray, contact_s: FloatArray) -> Fit:
@@ -87,7 +86,6 @@ def _beginning(shape: ResponseShape, tau_s: FloatArray, contact_s: FloatArray) -
         shape=shape,
         tau_s=tau_s,
         contact_s=contact_s,
-        motion=np.zeros((N_GROUPS, N_MOTION)),
         coefficients=nothing,
         model=nothing,
         objective=nothing,
@@ -131,7 +129,7 @@ def _started(batch: Batch, onset_s: FloatArray, tau_s: float) -> Found:
     weighed, _ = trimmed(weigh(batch, batch.weight, contact, onset_s, np.ones(batch.n_flicks)), batch.weight)
     start = _beginning(ResponseShape(n_poles=1), np.full((N_GROUPS, 1), tau_s), contact)
     rim = rim_of(IDEAS[0], batch.n_flicks)
-    return _fitted(weighed, start, rim, stiff_mean(), n_steps=3, n_settle=2)
+    return _fitted(weighed, start, rim, n_steps=3, n_settle=2)
 
 
 def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: FloatArray) -> Found:
@@ -149,23 +147,22 @@ def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: Fl
         Contact instants to start from.
     """
     start = _beginning(shape, tau_s, contact_s)
-    first = _fitted(batch, start, rim_of(IDEAS[1], batch.n_flicks), stiff_mean(), n_steps=3, n_settle=1)
+    first = _fitted(batch, start, rim_of(IDEAS[1], batch.n_flicks), n_steps=3, n_settle=1)
     return refined(first, batch, 3)
 
 
 def _from_rims(batch: Batch, start: Fit, rims: list[Rim]) -> Found:
     """Return the best of the fits that start with one idea of the rim each."""
-    tried = [_fitted(batch, start, rim, stiff_mean(), n_steps=3, n_settle=1) for rim in rims]
+    tried = [_fitted(batch, start, rim, n_steps=3, n_settle=1) for rim in rims]
     return min((refined(found, batch, 3) for found in tried), key=lambda found: found.total)
 
 
 def refined(found: Found, batch: Batch, n_steps: int) -> Found:
     """Return the fit with its priors chosen anew, carried on for some steps on (newly weighed) windows."""
     at = found.fit
-    normal, moment = moments(batch, at.shape, at.contact_s, at.tau_s, at.motion)
-    rim, _ = best_rim(normal, moment, batch.angle_rad)
-    mean = best_mean(at.flick_information.sum(axis=0), at.flick_score.sum(axis=0), at.motion)
-    return _fitted(batch, at, rim, mean, n_steps=n_steps, n_settle=0)
+    normal, moment = moments(batch, at.shape, at.contact_s, at.tau_s)
+    rim = best_rim(normal, moment, batch.angle_rad, found.rim.tangential)
+    return _fitted(batch, at, rim, n_steps=n_steps, n_settle=0)
 
 
 def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
@@ -188,49 +185,50 @@ def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
     contact = _best_contacts(batch, replace(found.fit, shape=shape), rims[1], guesses, onset_s)
     weighed, plain = trimmed(weigh(batch, batch.weight, contact, onset_s, trust), batch.weight)
     start = replace(found.fit, shape=shape, contact_s=contact)
-    tried = [_fitted(weighed, start, rim, found.mean_precision, n_steps=0, n_settle=2) for rim in rims]
+    tried = [_fitted(weighed, start, rim, n_steps=0, n_settle=2) for rim in rims]
     here = min((refined(one, weighed, 3) for one in tried), key=lambda one: one.total)
+    here = _with_rivals(here)
     for n_steps in (3, 5):
         trust = _trust(here.batch, here.fit) * trust
+        rivals = here.rivals
         here = refined(here, weigh(weighed, plain, here.fit.contact_s, onset_s, trust), n_steps)
+        here = replace(here, rivals=rivals)
     return here
+
+
+def _with_rivals(found: Found) -> Found:
+    """Return the best of the fit and of fits begun from shorter and longer poles; how the others compare goes with it.
+
+    Bounce and give can stand in for a part of the response, and each flick chooses among many manners, so that there
+    are several hollows.
+    """
+    if not found.fit.shape.n_poles:
+        return found
+    fit, usual_s = found.fit, float(np.median(found.fit.tau_s))
+    begun = [
+        replace(fit, tau_s=share * fit.tau_s, contact_s=fit.contact_s + (1.0 - share) * usual_s) for share in BESIDE
+    ]
+    tried = [found] + [_fitted(found.batch, start, found.rim, n_steps=0, n_settle=2) for start in begun]
+    tried = [refined(refined(one, found.batch, 3), found.batch, 3) for one in tried]
+    best = min(tried, key=lambda one: one.total)
+    rivals = tuple(
+        (one.fit.tau_s.sum(axis=1) / best.fit.tau_s.sum(axis=1), one.total - best.total)
+        for one in tried
+        if one is not best
+    )
+    return replace(best, rivals=rivals)
 
 
 def _best_contacts(batch: Batch, at: Fit, rim: Rim, guesses: list[FloatArray], onset_s: FloatArray) -> FloatArray:
     """Settle the contact instants from several guesses and keep the best of each flick."""
-    precision, best, contact = rim.precision(batch.angle_rad), np.full(batch.n_flicks, np.inf), guesses[0]
+    prior, best, contact = rim.prior(batch.angle_rad), np.full(batch.n_flicks, np.inf), guesses[0]
     for guess in guesses:
         weighed, _ = trimmed(weigh(batch, batch.weight, guess, onset_s, np.ones(batch.n_flicks)), batch.weight)
-        settled, objective = settle_contacts(weighed, at.shape, guess, at.tau_s, at.motion, precision, 3)
+        settled, objective = settle_contacts(weighed, at.shape, guess, at.tau_s, prior, 3)
         used = weighed.weight.reshape(batch.n_flicks, -1)
         objective = objective - np.sum(np.log(np.where(used > 0, used, 1.0)), axis=1)
         contact, best = np.where(objective < best, settled, contact), np.minimum(objective, best)
     return contact
-
-
-def rim_ratios(found: Found) -> tuple[list[FloatArray], list[float]]:
-    """Return how the delays change when every flick is given the same other idea of the rim, radially.
-
-    Parameters
-    ----------
-    found : Found
-        The fit of all flicks.
-
-    Returns
-    -------
-    list of ndarray, shape (N_GROUPS,)
-        Sum of the time constants over that of `found`; 1 for a candidate without poles.
-    list of float
-        -2 log marginal likelihood over that of `found`.
-    """
-    ratios, losses = [], []
-    for k, idea in enumerate(OTHER_IDEAS):
-        rim = replace(found.rim, radial=rim_of(idea, found.batch.n_flicks).radial)
-        mean = stiff_mean() if k % 2 else found.mean_precision
-        other = _fitted(found.batch, found.fit, rim, mean, n_steps=3, n_settle=0)
-        losses.append(other.total - found.total)
-        ratios.append(other.fit.tau_s.sum(axis=1) / np.maximum(found.fit.tau_s.sum(axis=1), 1e-12))
-    return ratios, losses
 
 
 def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float) -> Found:
@@ -248,12 +246,12 @@ def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s:
         How much later contact is likely to be than in the pilot.
     """
     batch = one_pole.batch
-    rims = [replace(one_pole.rim, radial=rim_of(idea, batch.n_flicks).radial) for idea in IDEAS[:2]]
+    rims = [replace(rim_of(idea, batch.n_flicks), tangential=one_pole.rim.tangential) for idea in IDEAS[:2]]
     start = _beginning(shape, tau_s, one_pole.fit.contact_s + shift_s)
-    precision, best = rims[0].precision(batch.angle_rad), np.full(batch.n_flicks, np.inf)
+    prior, best = rims[0].prior(batch.angle_rad), np.full(batch.n_flicks, np.inf)
     contact = start.contact_s
     for away_s in (0.0, -3 * batch.interval_s, 3 * batch.interval_s):
         guess = start.contact_s + away_s
-        settled, objective = settle_contacts(batch, shape, guess, tau_s, start.motion, precision, 2)
+        settled, objective = settle_contacts(batch, shape, guess, tau_s, prior, 2)
         contact, best = np.where(objective < best, settled, contact), np.minimum(objective, best)
     return _from_rims(batch, replace(start, contact_s=contact), rims)

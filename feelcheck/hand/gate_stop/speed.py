@@ -20,7 +20,7 @@ TAIL_KNOT = 7
 """Column of the motion at 35 ms after contact: rebounds are over, creep has hardly begun."""
 TAIL_S = 0.025
 """A pole from this length on cannot be told from such a motion."""
-LARGEST_GIVE_FS = 0.02
+LARGEST_GIVE_FS = 0.028
 
 
 DEPENDS_ON_SPEED = Caveat(
@@ -96,7 +96,7 @@ def speed_law(chosen: Chosen, g: int) -> SpeedLaw:
     rows = found.batch.used_rows(g)
     if m == 0 or rows.size < MIN_FLICKS:
         return SpeedLaw()
-    at = g * (m + N_MOTION)
+    at = g * m
     flicks = rows // 2
     info = found.fit.flick_information[flicks, at, at]
     score = found.fit.flick_score[flicks, at]

@@ -14,7 +14,6 @@ from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.linearised import linearise
-from feelcheck.hand.gate_stop.models import N_MOTION
 from feelcheck.hand.gate_stop.pooling import LEAST_BOUND_INTERVALS
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.search import Found, everything
@@ -150,9 +149,9 @@ def _of_all(few: Found, batch: Batch, onset_s: FloatArray) -> Found:
 def _moved(chosen: Chosen) -> FloatArray:
     """Return how each contact instant follows the shared parameters, shape (F, p)."""
     found, fit = chosen.best, chosen.best.fit
-    batch, per = found.batch, fit.shape.n_poles + N_MOTION
-    precision = found.rim.precision(batch.angle_rad)
-    hessian = linearise(batch, fit.shape, fit.contact_s, fit.tau_s, fit.motion, precision).hessian
+    batch, per = found.batch, fit.shape.n_poles
+    prior = found.rim.prior(batch.angle_rad)
+    hessian = linearise(batch, fit.shape, fit.contact_s, fit.tau_s, prior).hessian
     own = (batch.group.reshape(-1, 2)[..., None] * per + np.arange(per)).reshape(batch.n_flicks, -1)
     moved = np.zeros((batch.n_flicks, N_GROUPS * per))
     moved[np.arange(batch.n_flicks)[:, None], own] = -hessian[:, 0, 1:] / (hessian[:, 0, :1] + 1e-12)
@@ -160,10 +159,10 @@ def _moved(chosen: Chosen) -> FloatArray:
 
 
 def _smoothing_moved(chosen: Chosen) -> FloatArray:
-    """Return the derivatives of the smoothing delays in the shared parameters: logs of the poles, mean motion."""
+    """Return the derivatives of the smoothing delays in the logs of the poles."""
     tau_s = chosen.best.fit.tau_s
     m = tau_s.shape[1]
-    moved = np.zeros((N_GROUPS, N_GROUPS, m + N_MOTION))
+    moved = np.zeros((N_GROUPS, N_GROUPS, m))
     for g in range(N_GROUPS):
-        moved[g, g, :m] = tau_s[g]
+        moved[g, g] = tau_s[g]
     return moved.reshape(N_GROUPS, -1)

@@ -9,7 +9,7 @@ import pytest
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.linearised import columns, evidence, linearise
-from feelcheck.hand.gate_stop.models import N_MOTION, ResponseShape, basis
+from feelcheck.hand.gate_stop.models import ResponseShape, basis
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
 from feelcheck.hand.gate_stop.scan import average_starts, pair_starts
 from feelcheck.hand.gate_stop.search import Found, started
@@ -81,7 +81,7 @@ def test_a_pole_is_split_the_way_it_was_made() -> None:
 def test_evidence_differs_from_the_linearised_objective_by_a_constant_of_the_prior() -> None:
     batch, contact = flicks(ResponseShape(n_poles=1), (0.004,))
     shape, tau = ResponseShape(n_poles=1), np.full((N_GROUPS, 1), 0.005)
-    precision = rim_of(IDEAS[-1], N_FLICKS).precision(batch.angle_rad)
-    full = linearise(batch, shape, contact, tau, np.zeros((N_GROUPS, N_MOTION)), precision, contacts_only=True)
-    quick = evidence(batch, columns(batch, shape, contact, tau[batch.group]), precision)
-    np.testing.assert_allclose(quick - full.objective, np.linalg.slogdet(precision)[1], rtol=1e-6)
+    prior = rim_of(IDEAS[-1], N_FLICKS).prior(batch.angle_rad)
+    full = linearise(batch, shape, contact, tau, prior, contacts_only=True)
+    quick = evidence(batch, columns(batch, shape, contact, tau[batch.group]), prior)
+    np.testing.assert_allclose(quick - full.objective, np.linalg.slogdet(prior.precision)[1], rtol=1e-6)
