@@ -37,7 +37,7 @@ def log(
         str, typer.Option(help="Which pad, by part of its name, path or number from 0; the session for replay.")
     ] = "",
     low_power: Annotated[
-        bool, typer.Option("--low-power", help="Rest between polls (laptops on battery; up to 1000 reports a second).")
+        bool, typer.Option("--low-power", help="Rest between polls while reports are far apart (laptops on battery).")
     ] = False,
     seed: Annotated[int, typer.Option(help="Seed of a simulated recording.")] = 0,
     operator: Annotated[str, typer.Option(help="Who records.")] = "",

@@ -13,6 +13,9 @@ __all__ = ["LOOPS", "LOW_POWER_SLEEP_S", "brackets", "quieten"]
 
 T = TypeVar("T")
 LOW_POWER_SLEEP_S = 50e-6
+_QUICK_NS = 400_000
+"""News that come closer together than this are not slept over: a report of a faster pad would be gone."""
+
 LOOPS = {False: "busy", True: "low power"}
 """What a session says of the loop, by whether it rests."""
 _PR_SET_TIMERSLACK = 29
@@ -25,18 +28,25 @@ def brackets(poll: Callable[[], T], *, low_power: bool, since_ns: int | None = N
     -----
     What a poll finds happened after the start of the poll before (``t_lo_ns``) and before the end of this one
     (``t_hi_ns``): an error bar that holds on any machine. What the first poll finds happened after `since_ns`, the
-    call if it is not given. The busy loop polls as often as it can; the low-power loop sleeps 50 us between polls.
+    call if it is not given. The busy loop polls as often as it can; the low-power loop sleeps 50 us between polls
+    unless news come thick and fast.
     Stamps are `time.perf_counter_ns`, one clock for all processes of the machine.
     """
     now = time.perf_counter_ns
     before_ns = now() if since_ns is None else since_ns
+    heard_ns, rests = before_ns - _QUICK_NS, low_power
     while True:
         start_ns = now()
         found = poll()
         yield before_ns, now(), found
         before_ns = start_ns
         if low_power:
-            time.sleep(LOW_POWER_SLEEP_S)
+            if found or not rests:
+                rests = start_ns - heard_ns >= _QUICK_NS
+            if found:
+                heard_ns = start_ns
+            if rests:
+                time.sleep(LOW_POWER_SLEEP_S)
 
 
 def quieten(*, low_power: bool) -> None:

@@ -102,6 +102,32 @@ def test_brackets_join_without_a_hole(low_power: bool) -> None:
     assert all(later[0] <= earlier[1] for earlier, later in pairwise(stamps))
 
 
+@pytest.mark.parametrize(("every_ns", "least_sleeps", "most_sleeps"), [(125_000, 0, 8), (1_000_000, 150, 200)])
+def test_the_low_power_loop_does_not_sleep_over_a_quick_pad(
+    every_ns: int, least_sleeps: int, most_sleeps: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = {"ns": 0, "sleeps": 0, "heard": 0}
+
+    def sleep(seconds: float) -> None:
+        clock["ns"] += round(seconds * 1e9)
+        clock["sleeps"] += 1
+
+    def now() -> int:
+        clock["ns"] += 2_000
+        return clock["ns"]
+
+    def look() -> list[int]:
+        fresh = clock["ns"] // every_ns - clock["heard"]
+        clock["heard"] += fresh
+        return [1] * min(fresh, 1)
+
+    monkeypatch.setattr("time.sleep", sleep)
+    monkeypatch.setattr("time.perf_counter_ns", now)
+    stamps = list(islice(brackets(look, low_power=True), 200))
+    assert least_sleeps <= clock["sleeps"] <= most_sleeps
+    assert sum(bool(found) for _, _, found in stamps) == clock["heard"]
+
+
 def test_sdls_mapping_names_axes_and_buttons() -> None:
     axes = {0: "left_x", 1: "left_y", 3: "right_x", 4: "right_y", 2: "left_trigger", 5: "right_trigger"}
     assert mapped_names(MAPPING, "a") == axes
