@@ -75,6 +75,16 @@ class Rim:
     tangential: FloatArray
     outward: FloatArray
 
+    def usual(self, n_flicks: int) -> Rim:
+        """Return for so many flicks what is expected of the one that is most like the others."""
+        k = int(np.argmin(np.abs(self.outward - np.median(self.outward, axis=0)).sum(axis=1)))
+        shape = (n_flicks, N_MOTION, N_MOTION)
+        return Rim(
+            radial=np.broadcast_to(self.radial[k], shape),
+            tangential=np.broadcast_to(self.tangential[k], shape),
+            outward=np.broadcast_to(self.outward[k], shape[:2]),
+        )
+
     def prior(self, angle_rad: FloatArray) -> Prior:
         """Return the prior of all linear parameters of each flick.
 

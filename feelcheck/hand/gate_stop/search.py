@@ -21,7 +21,7 @@ CONTACT_LEVELS = (0.96, 0.85, 1.0)
 LOG_TAU_SD = 1.5
 """How far the logarithm of a time constant may lie from what is usual: from a fraction of a millisecond to hundreds."""
 
-BESIDE = (0.65, 0.93, 1.07, 1.55)
+BESIDE = (0.85, 1.18)
 START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
 
 
@@ -181,11 +181,11 @@ def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
     average_s = 0.5 * (shape.n_average - 1) * batch.interval_s
     delay_s = float(np.median(tau.sum(axis=1))) + average_s
     guesses = [first_contacts(batch, delay_s, level) for level in CONTACT_LEVELS]
-    trust, rims = np.ones(batch.n_flicks), [rim_of(idea, batch.n_flicks) for idea in (IDEAS[0], IDEAS[-1])]
-    contact = _best_contacts(batch, replace(found.fit, shape=shape), rims[1], guesses, onset_s)
-    weighed, plain = trimmed(weigh(batch, batch.weight, contact, onset_s, trust), batch.weight)
-    start = replace(found.fit, shape=shape, contact_s=contact)
-    tried = [_fitted(weighed, start, rim, n_steps=0, n_settle=2) for rim in rims]
+    trust, at = np.ones(batch.n_flicks), replace(found.fit, shape=shape)
+    rims = [found.rim.usual(batch.n_flicks), rim_of(IDEAS[-1], batch.n_flicks)]
+    starts = [replace(at, contact_s=_best_contacts(batch, at, rim, guesses, onset_s)) for rim in rims]
+    weighed, plain = trimmed(weigh(batch, batch.weight, starts[-1].contact_s, onset_s, trust), batch.weight)
+    tried = [_fitted(weighed, *start, n_steps=0, n_settle=2) for start in zip(starts, rims, strict=True)]
     here = min((refined(one, weighed, 3) for one in tried), key=lambda one: one.total)
     here = _with_rivals(here)
     for n_steps in (3, 5):
