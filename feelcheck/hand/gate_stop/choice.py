@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -47,6 +47,8 @@ class Chosen:
     ----------
     best : Found
         The chosen fit.
+    one_pole : Found
+        The fit of one pole to a few flicks.
     names : tuple of str
         The other candidates.
     delay_ratios : tuple of ndarray, shape (G,)
@@ -58,6 +60,7 @@ class Chosen:
     """
 
     best: Found
+    one_pole: Found
     names: tuple[str, ...] = ()
     delay_ratios: tuple[FloatArray, ...] = ()
     tau_ratios: tuple[FloatArray, ...] = ()
@@ -92,9 +95,29 @@ class Chosen:
         """The smoothing delay of each group, shape (G,), s."""
         return smoothing_delay_s(self.best)
 
-    def carried_to(self, best: Found) -> Chosen:
-        """Return the same choice with the chosen candidate fitted to other flicks."""
-        return replace(self, best=best)
+    def carried_to(self, fitted: Callable[[Found], Found]) -> Chosen:
+        """Return the choice with all flicks fitted; what was chosen from a few must gain clearly over one pole in all.
+
+        Parameters
+        ----------
+        fitted : callable
+            Returns the fit of all flicks, started from that of a few.
+        """
+        best = fitted(self.best)
+        if self.best is self.one_pole:
+            return replace(self, best=best)
+        simple = fitted(self.one_pole)
+        gain = (best.total - simple.total) / CORRELATION
+        if gain < -CLEAR:
+            return replace(self, best=best)
+        return replace(
+            self,
+            best=simple,
+            names=(best.fit.shape.name,),
+            delay_ratios=(smoothing_delay_s(best) / smoothing_delay_s(simple),),
+            tau_ratios=(_slowest_ratio(best, simple),),
+            gains=(gain,),
+        )
 
 
 def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float) -> float:
@@ -145,7 +168,7 @@ def choose(one_pole: Found) -> Chosen:
     tried = [one_pole]
     if usual > 0.4 * interval_s:
         tried += [_two_poles(one_pole)]
-    tried += _averages(one_pole)
+    tried += [_average(one_pole)]
     best = one_pole
     for found in sorted(tried[1:], key=_cost):
         more = _cost(found) > _cost(best)
@@ -154,6 +177,7 @@ def choose(one_pole: Found) -> Chosen:
     others = [found for found in tried if found is not best]
     return Chosen(
         best=best,
+        one_pole=one_pole,
         names=tuple(found.fit.shape.name for found in others),
         delay_ratios=tuple(smoothing_delay_s(found) / smoothing_delay_s(best) for found in others),
         tau_ratios=tuple(_slowest_ratio(found, best) for found in others),
@@ -167,9 +191,9 @@ def _surest(one_pole: Found) -> Found:
     One direction can run off to where a give of the rim stands for half of the response.
     """
     tau = one_pole.fit.tau_s
-    starts = [tau]
+    starts: list[FloatArray] = []
     if tau.max() > APART * tau.min():
-        starts += [np.full_like(tau, share) for share in np.quantile(tau, (0.0, 0.5, 1.0))]
+        starts = [tau, *(np.full_like(tau, share) for share in np.quantile(tau, (0.0, 0.5, 1.0)))]
     again = [candidate(one_pole, one_pole.fit.shape, start, 0.0) for start in starts]
     return min((*again, refined(one_pole, one_pole.batch, 3)), key=lambda found: found.total)
 
@@ -204,17 +228,18 @@ def _two_poles(one_pole: Found) -> Found:
     return refined(refined(here, here.batch, 3), here.batch, 3)
 
 
-def _averages(one_pole: Found) -> list[Found]:
-    """Return the best pole with an average, unless a look at all lengths finds none near one pole alone."""
+def _average(one_pole: Found) -> Found:
+    """Return the best pole with an average, from a look at all lengths."""
     longest = max(2, min(LONGEST_AVERAGE, int(LONGEST_AVERAGE_S / one_pole.batch.interval_s)))
     starts = average_starts(one_pole, longest)
     alone = next(start for start in starts if start.shape.n_average == 1)
     limit = min(alone.total + CORRELATION * WORSE, starts[0].total + CORRELATION * CLEAR)
-    near = [start for start in starts if start is not alone and start.total < limit]
+    averages = [start for start in starts if start is not alone]
+    near = [start for start in averages if start.total < limit]
     if not near:
-        return []
+        return _begun(one_pole, averages[0])
     best = min((_begun(one_pole, start) for start in near[:N_STARTS]), key=lambda found: found.total)
-    return [_climbed(refined(best, best.batch, 3), longest)]
+    return _climbed(refined(best, best.batch, 3), longest)
 
 
 def _begun(one_pole: Found, start: Start) -> Found:

@@ -85,7 +85,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         return _nothing(names, flicks, _why_nothing(windows))
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
     chosen = choose_from_few(batch, onset)
-    chosen = chosen.carried_to(everything(chosen.best, batch, onset))
+    chosen = chosen.carried_to(lambda few: everything(few, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
     results = _directions(chosen, windows, names, noise_memory_s(reports, rests), reports.scatter_s)
     findings = [f for result in results.values() for f in result.findings]

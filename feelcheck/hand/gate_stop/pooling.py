@@ -32,10 +32,10 @@ SCATTER_SHARE = 2.0
 
 LARGEST_SYSTEMATIC = 0.08
 
-SYSTEMATIC_PER_S = 0.35
+SYSTEMATIC_PER_S = 0.15
 """Growth of the same with the pole: the hand moves on while a slow response ends; from simulated plain flicks."""
 
-GIVE_SHARE, GIVE_S = 0.8, 0.01
+GIVE_SHARE, GIVE_S = 0.5, 0.01
 """A rim that gives over 5 to 50 ms looks like a pole of that length: the share of what it gave that stays in doubt."""
 
 SPLIT = 0.25
@@ -157,7 +157,7 @@ def pool_direction(
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
     quick = float(chosen.delay_s[g]) < TAIL_S
-    if quick and not scatter_s and creeps_on(chosen) and not is_white(memory_s, pool.interval_s):
+    if quick and not scatter_s and creeps_on(chosen.best) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
     if _below(pool):
         unsure = pool.bound_s > SILLY * (float(pool.tau_s.sum()) + pool.average_s + pool.interval_s)

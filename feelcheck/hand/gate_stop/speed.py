@@ -9,6 +9,7 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION, contact_slope
+from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import Caveat, Estimate
 
 __all__ = ["DEPENDS_ON_SPEED", "TAIL_KNOT", "TAIL_S", "SpeedLaw", "creeps_on", "speed_law"]
@@ -58,20 +59,19 @@ class SpeedLaw:
         return [e.with_caveats(*caveats) for e in (self.slow, self.fast) if e is not None]
 
 
-def creeps_on(chosen: Chosen) -> bool:
+def creeps_on(found: Found) -> bool:
     """Tell whether the readings go on after contact further than a rim gives.
 
     Parameters
     ----------
-    chosen : Chosen
-        The chosen fit.
+    found : Found
+        The fit of all flicks.
 
     Notes
     -----
     Smoothing that grows as the stick slows leaves a tail that looks like a rim that gives by many per cent of the
     throw. Rims give 1 or 2 per cent.
     """
-    found = chosen.best
     motion = found.fit.coefficients[:, MOTION].reshape(-1, 2, N_MOTION)[:, :, TAIL_KNOT]
     angle = found.batch.angle_rad
     radial = np.sort(np.abs(np.cos(angle) * motion[:, 0] + np.sin(angle) * motion[:, 1]))

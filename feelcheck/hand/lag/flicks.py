@@ -118,7 +118,7 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
         return None
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
     chosen = choose_from_few(batch, onset)
-    chosen = chosen.carried_to(_of_all(chosen.best, batch, onset))
+    chosen = chosen.carried_to(lambda few: _of_all(few, batch, onset))
     best = chosen.best.batch
     return Contacts(
         contact_s=np.array([window.late_s for window in usable]) + chosen.best.fit.contact_s,
@@ -132,14 +132,14 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
         covariance=shared_covariances(chosen.best.fit, len(chosen.best.fit.flick_score)),
         report_t_s=reports.t_s,
         interval_s=reports.interval_s,
-        creeps=creeps_on(chosen),
+        creeps=creeps_on(chosen.best),
     )
 
 
 def _of_all(few: Found, batch: Batch, onset_s: FloatArray) -> Found:
     """Return the fit of all flicks; where one direction ran off into a long tail, from what all have in common."""
     found = everything(few, batch, onset_s)
-    if not creeps_on(Chosen(best=found)):
+    if not creeps_on(found):
         return found
     common = np.tile(np.median(found.fit.tau_s, axis=0), (N_GROUPS, 1))
     again = everything(replace(few, fit=replace(few.fit, tau_s=common)), batch, onset_s)
