@@ -78,5 +78,5 @@ def quality_words(quality: Mapping[str, Any]) -> str:
     else:
         words.append("how many reports were lost cannot be told")
         if quality.get("loop") == LOOPS[True]:
-            words[-1] += "; above 1000 reports a second, record without --low-power"
+            words[-1] += "; to be surer, record without --low-power"
     return "; ".join(words) + "."

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
+from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import subset
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
@@ -54,7 +54,7 @@ class Chosen:
     delay_ratios : tuple of ndarray, shape (G,)
         The smoothing delay of each other candidate over the chosen one's.
     tau_ratios : tuple of ndarray, shape (G,)
-        The same for the slowest pole; 1 where one of both has none.
+        The same for the slowest pole.
     gains : tuple of float
         -2 log likelihood of each over the chosen one's, counted in independent readings.
     """
@@ -213,8 +213,6 @@ def choose_from_few(batch: Batch, onset_s: FloatArray) -> Chosen:
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:
-    if not (found.fit.shape.n_poles and best.fit.shape.n_poles):
-        return np.ones(N_GROUPS)
     return np.asarray(found.fit.tau_s.max(axis=1) / best.fit.tau_s.max(axis=1))
 
 

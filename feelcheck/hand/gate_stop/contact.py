@@ -48,7 +48,7 @@ def _second_moment(shapes: list[FloatArray]) -> FloatArray:
 
 
 def _family(shapes: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
-    """Return mean and covariance of shapes whose amplitude scatters by `AMPLITUDE_SD` about 1."""
+    """Return mean and covariance of shapes; the amplitude of the mean scatters by `AMPLITUDE_SD` about 1 besides."""
     stacked = np.array(shapes)
     mean = stacked.mean(axis=0)
     return mean, stacked.T @ stacked / len(stacked) - (1.0 - AMPLITUDE_SD**2) * np.outer(mean, mean)

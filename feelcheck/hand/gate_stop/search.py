@@ -22,6 +22,8 @@ LOG_TAU_SD = 1.5
 """How far the logarithm of a time constant may lie from what is usual: from a fraction of a millisecond to hundreds."""
 
 BESIDE = (0.85, 1.18)
+"""Shares of the time constants from which the fit of all flicks is begun again."""
+
 START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
 
 
@@ -202,8 +204,6 @@ def _with_rivals(found: Found) -> Found:
     Bounce and give can stand in for a part of the response, and each flick chooses among many manners, so that there
     are several hollows.
     """
-    if not found.fit.shape.n_poles:
-        return found
     fit, usual_s = found.fit, float(np.median(found.fit.tau_s))
     begun = [
         replace(fit, tau_s=share * fit.tau_s, contact_s=fit.contact_s + (1.0 - share) * usual_s) for share in BESIDE

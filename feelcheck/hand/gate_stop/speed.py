@@ -94,7 +94,7 @@ def speed_law(chosen: Chosen, g: int) -> SpeedLaw:
     """
     found, m = chosen.best, chosen.shape.n_poles
     rows = found.batch.used_rows(g)
-    if m == 0 or rows.size < MIN_FLICKS:
+    if rows.size < MIN_FLICKS:
         return SpeedLaw()
     at = g * m
     flicks = rows // 2

@@ -26,7 +26,7 @@ __all__ = ["Contacts", "fit_contacts"]
 LEAST_FLICKS = 4
 SLOW_SHARE = 0.006
 RIM_TO_INTERVALS, RIM_SLOW, RIM_SLOW_S = 0.25, 4.0, 0.01
-"""How far other ideas of the rim move contact and smoothing together: against each other up to a quarter of a report
+"""How far other motions at the rim move contact and smoothing together: against each other up to a quarter of a report
 interval, and, where the pole is as long as a rim's give, together; from simulated sticks."""
 
 
@@ -45,9 +45,9 @@ class Contacts:
     smoothing_s : ndarray, shape (4,), s
         Smoothing delay of each group.
     rim_s : ndarray, shape (4,), s
-        Standard deviation of a group's smoothing delay over other ideas of the motion at the rim.
+        Standard deviation of a group's smoothing delay over other motions at the rim that fit about as well.
     shape_s : ndarray, shape (4,), s
-        The same over other ideas of the electronics.
+        The same over other candidates for the electronics.
     moved_s : ndarray, shape (F, p), s
         How a contact instant moves with each parameter that flicks share.
     smoothing_moved_s : ndarray, shape (4, p), s
