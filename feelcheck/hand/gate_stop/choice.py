@@ -30,6 +30,9 @@ N_STARTS = 2
 CLEAR = 8.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
+HOLDS = 4.0
+"""Gain over one pole that what a few flicks chose must still have in all of them."""
+
 OTHERS_SHARE = 1.0
 INDIFFERENT = 5.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
@@ -47,8 +50,8 @@ class Chosen:
     ----------
     best : Found
         The chosen fit.
-    one_pole : Found
-        The fit of one pole to a few flicks.
+    tried : tuple of Found
+        The fits of all candidates to a few flicks, one pole first.
     names : tuple of str
         The other candidates.
     delay_ratios : tuple of ndarray, shape (G,)
@@ -60,11 +63,16 @@ class Chosen:
     """
 
     best: Found
-    one_pole: Found
+    tried: tuple[Found, ...]
     names: tuple[str, ...] = ()
     delay_ratios: tuple[FloatArray, ...] = ()
     tau_ratios: tuple[FloatArray, ...] = ()
     gains: tuple[float, ...] = ()
+
+    @property
+    def one_pole(self) -> Found:
+        """The fit of one pole to a few flicks."""
+        return self.tried[0]
 
     @property
     def shape(self) -> ResponseShape:
@@ -96,28 +104,30 @@ class Chosen:
         return smoothing_delay_s(self.best)
 
     def carried_to(self, fitted: Callable[[Found], Found]) -> Chosen:
-        """Return the choice with all flicks fitted; what was chosen from a few must gain clearly over one pole in all.
+        """Return the choice with all flicks fitted; what a few flicks chose must hold against one pole in all.
 
         Parameters
         ----------
         fitted : callable
             Returns the fit of all flicks, started from that of a few.
+
+        Notes
+        -----
+        Both are held against the same readings. What the other candidates came to stays that of the few flicks.
         """
         best = fitted(self.best)
         if self.best is self.one_pole:
             return replace(self, best=best)
         simple = fitted(self.one_pole)
-        gain = (best.total - simple.total) / CORRELATION
-        if gain < -CLEAR:
+        alike = refined(refined(simple, best.batch, 3), best.batch, 3)
+        gain = (best.total - alike.total) / CORRELATION
+        if gain < -HOLDS:
             return replace(self, best=best)
-        return replace(
-            self,
-            best=simple,
-            names=(best.fit.shape.name,),
-            delay_ratios=(smoothing_delay_s(best) / smoothing_delay_s(simple),),
-            tau_ratios=(_slowest_ratio(best, simple),),
-            gains=(gain,),
+        others = _others(self.one_pole, self.tried)
+        gains = tuple(
+            gain if name == best.fit.shape.name else g for name, g in zip(others.names, others.gains, strict=True)
         )
+        return replace(others, best=simple, gains=gains)
 
 
 def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float) -> float:
@@ -174,10 +184,15 @@ def choose(one_pole: Found) -> Chosen:
         more = _cost(found) > _cost(best)
         if best.total - found.total > CORRELATION * (CLEAR if more else 0.0):
             best = found
+    return _others(best, tuple(tried))
+
+
+def _others(best: Found, tried: tuple[Found, ...]) -> Chosen:
+    """Return one candidate as chosen, with how the others compare to it; one pole comes first."""
     others = [found for found in tried if found is not best]
     return Chosen(
         best=best,
-        one_pole=one_pole,
+        tried=tried,
         names=tuple(found.fit.shape.name for found in others),
         delay_ratios=tuple(smoothing_delay_s(found) / smoothing_delay_s(best) for found in others),
         tau_ratios=tuple(_slowest_ratio(found, best) for found in others),

@@ -11,8 +11,9 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
-from feelcheck.hand.gate_stop.models import MOTION
+from feelcheck.hand.gate_stop.models import MOTION, contact_slope
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
+from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, TAIL_S, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
@@ -37,6 +38,10 @@ SYSTEMATIC_PER_S = 0.15
 
 GIVE_SHARE, GIVE_S = 0.5, 0.01
 """A rim that gives over 5 to 50 ms looks like a pole of that length: the share of what it gave that stays in doubt."""
+
+HARD, SOFT_U = 0.4, 0.2
+"""Contact at this share of the flick's mean speed and more is a stop at the rim, as flicks driven into it come with 1 to
+2.5 times that; and the relative standard uncertainty of a stick that has come to rest by then."""
 
 SPLIT = 0.25
 """Relative standard uncertainty of a pole that makes up little of the delay; from simulated poles with averages."""
@@ -64,8 +69,8 @@ BELOW = Caveat(
     advice="Record at a higher report rate, or measure the sensor on the bench.",
 )
 
-SILLY = 8.0
-"""A limit so many times above what was fitted limits nothing."""
+SILLY, SILLY_S = 8.0, 0.5
+"""A limit so many times above what was fitted, or as long as this, limits nothing."""
 
 UNSURE = Caveat(
     code="too_unsure",
@@ -160,7 +165,7 @@ def pool_direction(
     if quick and not scatter_s and creeps_on(chosen.best) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
     if _below(pool):
-        unsure = pool.bound_s > SILLY * (float(pool.tau_s.sum()) + pool.average_s + pool.interval_s)
+        unsure = pool.bound_s > min(SILLY * (float(pool.tau_s.sum()) + pool.average_s + pool.interval_s), SILLY_S)
         return unresolved(name, direction, UNSURE, pool.n) if unsure else _bounded(pool, name, direction)
     caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
     delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
@@ -233,7 +238,7 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
     short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
     slow = SYSTEMATIC_PER_S * float(fit.tau_s[g].max())
     stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)
-    floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, _give_u(chosen, g))
+    floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, _give_u(chosen, g), _soft_u(found, g))
     covariance = (
         covariance + np.diag(np.full(m, floor_u**2)) + (law.relative_u**2 + chosen.rim_spread(g) ** 2) * np.ones((m, m))
     )
@@ -259,6 +264,20 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
         bound_s=_bound_s(chosen, g, covariance, n),
         caveats=caveats + law.caveats,
     )
+
+
+def _soft_u(found: Found, g: int) -> float:
+    """Return the relative standard uncertainty where the fit has the stick slow down by itself before it meets the rim.
+
+    Such a stop has no edge: a longer pole, or an average, with a harder stop would read alike.
+    """
+    fit, batch = found.fit, found.batch
+    rows = batch.used_rows(g)
+    scale_s = batch.scale_s[rows]
+    speed = contact_slope(fit.coefficients[rows], fit.tau_s[batch.group[rows]], scale_s)
+    travel = batch.y[rows, -1] - batch.y[rows, 0]
+    hardness = float(np.median(speed * scale_s / np.maximum(travel, 1e-6)))
+    return min(SOFT_U * max(HARD - hardness, 0.0) / HARD, 1.0)
 
 
 def _give_u(chosen: Chosen, g: int) -> float:

@@ -21,6 +21,7 @@ CONTACT_LEVELS = (0.96, 0.85, 1.0)
 LOG_TAU_SD = 1.5
 """How far the logarithm of a time constant may lie from what is usual: from a fraction of a millisecond to hundreds."""
 
+FEW_REPORTS, BETWEEN = 12.0, (-1.5, -1.0, -0.5, 0.5)
 BESIDE = (0.85, 1.18)
 """Shares of the time constants from which the fit of all flicks is begun again."""
 
@@ -117,7 +118,7 @@ def pilot(batch: Batch, onset_s: FloatArray) -> Found:
         Their onsets.
     """
     stiff = min((_started(batch, onset_s, tau_s) for tau_s in START_TAUS_S), key=lambda found: found.total)
-    guesses = [first_contacts(batch, float(np.median(stiff.fit.tau_s)), level) for level in CONTACT_LEVELS]
+    guesses = _contact_guesses(batch, float(np.median(stiff.fit.tau_s)))
     rim = rim_of(IDEAS[-1], batch.n_flicks)
     contact = _best_contacts(batch, stiff.fit, rim, [stiff.fit.contact_s, *guesses], onset_s)
     weighed = weigh(batch, batch.weight, contact, onset_s, np.ones(batch.n_flicks))
@@ -182,7 +183,7 @@ def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
     shape, tau = replace(found.fit.shape, quick=False), found.fit.tau_s
     average_s = 0.5 * (shape.n_average - 1) * batch.interval_s
     delay_s = float(np.median(tau.sum(axis=1))) + average_s
-    guesses = [first_contacts(batch, delay_s, level) for level in CONTACT_LEVELS]
+    guesses = _contact_guesses(batch, delay_s)
     trust, at = np.ones(batch.n_flicks), replace(found.fit, shape=shape)
     rims = [found.rim.usual(batch.n_flicks), rim_of(IDEAS[-1], batch.n_flicks)]
     starts = [replace(at, contact_s=_best_contacts(batch, at, rim, guesses, onset_s)) for rim in rims]
@@ -217,6 +218,14 @@ def _with_rivals(found: Found) -> Found:
         if one is not best
     )
     return replace(best, rivals=rivals)
+
+
+def _contact_guesses(batch: Batch, delay_s: float) -> list[FloatArray]:
+    """Return first guesses of the contact instants; where a flick is a few reports, between the reports as well."""
+    guesses = [first_contacts(batch, delay_s, level) for level in CONTACT_LEVELS]
+    if float(np.median(batch.scale_s)) > FEW_REPORTS * batch.interval_s:
+        return guesses
+    return guesses + [guesses[0] + share * batch.interval_s for share in BETWEEN]
 
 
 def _best_contacts(batch: Batch, at: Fit, rim: Rim, guesses: list[FloatArray], onset_s: FloatArray) -> FloatArray:
