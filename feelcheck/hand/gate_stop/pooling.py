@@ -19,7 +19,7 @@ from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import coverage_factor
 
-__all__ = ["Direction", "DirectionFindings", "pool_direction", "unresolved"]
+__all__ = ["Direction", "DirectionFindings", "pool_direction", "softness_u", "unresolved"]
 
 SYSTEMATIC = 0.007
 """Relative standard uncertainty from motion at the rim that no fit tells apart; from simulated rims that bounce, give
@@ -40,8 +40,8 @@ GIVE_SHARE, GIVE_S = 0.5, 0.01
 """A rim that gives over 5 to 50 ms looks like a pole of that length: the share of what it gave that stays in doubt."""
 
 HARD, SOFT_U = 0.4, 0.2
-"""Contact at this share of the flick's mean speed and more is a stop at the rim, as flicks driven into it come with 1 to
-2.5 times that; and the relative standard uncertainty of a stick that has come to rest by then."""
+"""Contact at this share of the flick's mean speed and more is a stop at the rim (flicks driven into it come with 1 to
+2.5 times that), and the relative standard uncertainty of a stick that has come to rest by then."""
 
 SPLIT = 0.25
 """Relative standard uncertainty of a pole that makes up little of the delay; from simulated poles with averages."""
@@ -76,6 +76,18 @@ UNSURE = Caveat(
     code="too_unsure",
     text="The flicks disagree, or hold too few reports each, so no useful limit can be given.",
     advice="Record more and quicker flicks, at a higher report rate.",
+)
+
+ONE_AXIS = Caveat(
+    code="one_axis_only",
+    text="Only one axis of the stick was logged, so sliding along the rim cannot be told from smoothing.",
+    advice="Log both axes of the stick: they share the instant of contact.",
+)
+
+SOFT = Caveat(
+    code="soft_stop",
+    text="The stick seems to slow down by itself before it meets the rim, so its stop has no sharp edge to measure by.",
+    advice="Flick harder, so that the rim stops the stick.",
 )
 
 Direction = Literal["rising", "falling"]
@@ -238,21 +250,12 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
     short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
     slow = SYSTEMATIC_PER_S * float(fit.tau_s[g].max())
     stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)
-    floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, _give_u(chosen, g), _soft_u(found, g))
+    soft_u = softness_u(found, g)
+    floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, soft_u, _give_u(chosen, g))
     covariance = (
         covariance + np.diag(np.full(m, floor_u**2)) + (law.relative_u**2 + chosen.rim_spread(g) ** 2) * np.ones((m, m))
     )
-    caveats = (
-        ()
-        if both
-        else (
-            Caveat(
-                code="one_axis_only",
-                text="Only one axis of the stick was logged, so sliding along the rim cannot be told from smoothing.",
-                advice="Log both axes of the stick: they share the instant of contact.",
-            ),
-        )
-    )
+    caveats = (() if both else (ONE_AXIS,)) + ((SOFT,) if soft_u > SYSTEMATIC else ())
     return _Pool(
         tau_s=fit.tau_s[g],
         covariance=covariance,
@@ -266,9 +269,18 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
     )
 
 
-def _soft_u(found: Found, g: int) -> float:
+def softness_u(found: Found, g: int) -> float:
     """Return the relative standard uncertainty where the fit has the stick slow down by itself before it meets the rim.
 
+    Parameters
+    ----------
+    found : Found
+        The fit of all flicks.
+    g : int
+        The group.
+
+    Notes
+    -----
     Such a stop has no edge: a longer pole, or an average, with a harder stop would read alike.
     """
     fit, batch = found.fit, found.batch
