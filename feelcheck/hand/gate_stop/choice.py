@@ -11,7 +11,7 @@ from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import subset
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
-from feelcheck.hand.gate_stop.search import Found, candidate, pilot, refined, started
+from feelcheck.hand.gate_stop.search import Found, begun_again, pilot, refined, started
 from feelcheck.model import FloatArray
 
 __all__ = ["Chosen", "choose", "choose_from_few"]
@@ -209,7 +209,7 @@ def _surest(one_pole: Found) -> Found:
     starts: list[FloatArray] = []
     if tau.max() > APART * tau.min():
         starts = [tau, *(np.full_like(tau, share) for share in np.quantile(tau, (0.0, 0.5, 1.0)))]
-    again = [candidate(one_pole, one_pole.fit.shape, start, 0.0) for start in starts]
+    again = [begun_again(one_pole, start) for start in starts]
     return min((*again, refined(one_pole, one_pole.batch, 3)), key=lambda found: found.total)
 
 

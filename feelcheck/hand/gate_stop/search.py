@@ -15,7 +15,7 @@ from feelcheck.hand.gate_stop.rim_choice import best_rim
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, Rim, rim_of
 from feelcheck.model import FloatArray
 
-__all__ = ["Found", "candidate", "everything", "pilot", "refined", "started"]
+__all__ = ["Found", "begun_again", "everything", "pilot", "refined", "started"]
 
 CONTACT_LEVELS = (0.96, 0.85, 1.0)
 LOG_TAU_SD = 1.5
@@ -240,27 +240,20 @@ def _best_contacts(batch: Batch, at: Fit, rim: Rim, guesses: list[FloatArray], o
     return contact
 
 
-def candidate(one_pole: Found, shape: ResponseShape, tau_s: FloatArray, shift_s: float) -> Found:
-    """Return the fit of another candidate on the weights of the pilot, its priors chosen anew.
+def begun_again(one_pole: Found, tau_s: FloatArray) -> Found:
+    """Return the one-pole fit from other time constants on the same weights, its priors chosen anew.
 
     Parameters
     ----------
     one_pole : Found
-        The pilot.
-    shape : ResponseShape
-        The candidate.
-    tau_s : ndarray, shape (N_GROUPS, m), s
+        The fit so far.
+    tau_s : ndarray, shape (N_GROUPS, 1), s
         First guess.
-    shift_s : float, s
-        How much later contact is likely to be than in the pilot.
     """
-    batch = one_pole.batch
+    batch, at = one_pole.batch, one_pole.fit
     rims = [replace(rim_of(idea, batch.n_flicks), tangential=one_pole.rim.tangential) for idea in IDEAS[:2]]
-    start = _beginning(shape, tau_s, one_pole.fit.contact_s + shift_s)
-    prior, best = rims[0].prior(batch.angle_rad), np.full(batch.n_flicks, np.inf)
-    contact = start.contact_s
+    prior, best, contact = rims[0].prior(batch.angle_rad), np.full(batch.n_flicks, np.inf), at.contact_s
     for away_s in (0.0, -3 * batch.interval_s, 3 * batch.interval_s):
-        guess = start.contact_s + away_s
-        settled, objective = settle_contacts(batch, shape, guess, tau_s, prior, 2)
+        settled, objective = settle_contacts(batch, at.shape, at.contact_s + away_s, tau_s, prior, 2)
         contact, best = np.where(objective < best, settled, contact), np.minimum(objective, best)
-    return _from_rims(batch, replace(start, contact_s=contact), rims)
+    return _from_rims(batch, _beginning(at.shape, tau_s, contact), rims)
