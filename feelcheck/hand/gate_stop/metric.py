@@ -87,7 +87,8 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     chosen = choose_from_few(batch, onset)
     chosen = chosen.carried_to(lambda few: everything(few, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
-    results = _directions(chosen, windows, names, noise_memory_s(reports, rests), reports.scatter_s)
+    memory_s = _of_both(noise_memory_s(reports, rests))
+    results = _directions(chosen, windows, names, memory_s, reports.scatter_s)
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
@@ -109,8 +110,14 @@ def _enough(windows: list[FlickWindow]) -> list[FlickWindow]:
     return [replace(w, why_not="as many others were used") if k in spare else w for k, w in enumerate(windows)]
 
 
+def _of_both(memory_s: FloatArray) -> float:
+    """Return one memory of the noise for both axes, which pass the same firmware; NaN where neither tells."""
+    told = memory_s[np.isfinite(memory_s)]
+    return float(told.mean()) if told.size else float("nan")
+
+
 def _directions(
-    chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], memory_s: FloatArray, scatter_s: float
+    chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], memory_s: float, scatter_s: float
 ) -> dict[tuple[str, str], DirectionFindings]:
     results: dict[tuple[str, str], DirectionFindings] = {}
     for g in range(N_GROUPS):
@@ -123,7 +130,7 @@ def _directions(
             results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
         else:
             results[name, direction] = pool_direction(
-                chosen, g, name, direction, both=all(names), memory_s=float(memory_s[axis]), scatter_s=scatter_s
+                chosen, g, name, direction, both=all(names), memory_s=memory_s, scatter_s=scatter_s
             )
     return results
 
