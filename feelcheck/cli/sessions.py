@@ -16,9 +16,7 @@ __all__ = ["sessions"]
 def sessions(
     shelf: Annotated[Path, typer.Argument(help="Folder of sessions.")] = Path("sessions"),
     unfinished: Annotated[bool, typer.Option("--unfinished", help="Only those left before their end.")] = False,
-    close: Annotated[
-        Path | None, typer.Option(help="Close this unfinished session: it is listed as left no more.")
-    ] = None,
+    close: Annotated[Path | None, typer.Option(help="Leave this unfinished session as it is; its data stay.")] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
 ) -> None:
     """List the recorded sessions of a folder, oldest first.

@@ -33,7 +33,7 @@ def sessions_text(found: Sequence[SessionOnShelf]) -> str:
         resumable = [session for session in left if session.resumable]
         if resumable:
             lines.append(f"Go on with one: feelcheck log --resume {resumable[-1].folder}")
-        lines.append(f"List one as left no more: feelcheck sessions --close {left[-1].folder}")
+        lines.append(f"Leave one as it is: feelcheck sessions --close {left[-1].folder}")
     return "\n".join(lines)
 
 
