@@ -17,6 +17,7 @@ from feelcheck.errors import FeelcheckError, RecordingStopped
 __all__ = ["log"]
 
 _NOBODY_ASKED = ("virtual", "synthetic", "replay")
+_WORDS = {"connection": ("cable", "radio"), "recalibrated": ("yes", "no")}
 
 
 @reports_errors
@@ -75,7 +76,7 @@ def log(
         remark("The set-up is drawn by: feelcheck guide lag")
     own_script = "" if script == "default" else script
     given = {"connection": connection, "firmware": firmware, "cap": cap, "spring": spring, "recalibrated": recalibrated}
-    given = {key: text for key, text in given.items() if text}
+    given = {key: _in_words(key, text) for key, text in given.items() if text}
     with _kept_on_stop(), recording_shown(headless=headless) as shown:
         shared: dict[str, Any] = {
             "device": device,
@@ -115,15 +116,27 @@ def _facts(given: Mapping[str, str], out: Path, specimen: str, state: str) -> di
     if sys.stdin.isatty():
         for key, question in pipeline.questions_left(out, specimen=specimen, state=state).items():
             if key not in facts:
-                facts[key] = _answer(question)
+                facts[key] = _answer(key, question)
     return {key: text for key, text in facts.items() if text}
 
 
-def _answer(question: str) -> str:
+def _answer(key: str, question: str) -> str:
     try:
-        return str(typer.prompt(f"{question} (Enter if unknown)", default="", show_default=False, err=True))
+        text = str(typer.prompt(f"{question} (Enter if unknown)", default="", show_default=False, err=True))
+        return _in_words(key, text) if text else ""
+    except typer.BadParameter as problem:
+        remark(problem.message)
+        return _answer(key, question)
     except typer.Abort:
         raise KeyboardInterrupt from None
+
+
+def _in_words(key: str, text: str) -> str:
+    """Return a fact in the one way it is written, so that like sessions are found alike."""
+    words = _WORDS.get(key, ())
+    if words and text.strip().lower() not in words:
+        raise typer.BadParameter(f"Say {' or '.join(words)}.", param_hint=f"--{key}")
+    return text.strip().lower() if words else text.strip()
 
 
 @contextmanager

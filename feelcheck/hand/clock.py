@@ -21,6 +21,7 @@ MOST_OUTSIDE = 0.05
 SLOW_LOOP_S = 0.012
 FAST_STEPS = 4.0
 GAP_REPORTS = 10
+LEAST_STEPS, MOSTLY_WHOLE = 50, 0.95
 MOST_SEEN = 0.7
 MOVING_ROWS = 9
 SHORTEST_GAP_S = 0.05
@@ -112,7 +113,10 @@ def recover_clock(recording: Recording) -> ReportClock:
     step_s = stamp_step(rows.t_hi_s)
     if _steps_are_reports(rows, step_s):
         step_s = 0.0
-    fit = fit_grid(rows.t_hi_s, shortest_s=max(FASTEST_S, 1.6 * step_s), repeats=_repeats(streams, rows))
+    repeats = _repeats(streams, rows)
+    fit = fit_grid(rows.t_hi_s, shortest_s=max(FASTEST_S, 1.6 * step_s), repeats=repeats)
+    if fit is not None and (times := _times_too_short(rows, fit.interval_s)) > 1:
+        fit = fit_grid(rows.t_hi_s, shortest_s=0.8 * times * fit.interval_s, repeats=repeats)
     why = _why_refused(rows, fit, step_s)
     if fit is None or why is not None:
         counted = _counted(rows, step_s)
@@ -157,6 +161,19 @@ def _repeats(streams: list[Stream], rows: _Rows) -> NDArray[np.bool_]:
         changed = np.diff(stream.codes, prepend=stream.codes[:1] - 1) != 0
         same[rows.place[stream.name][changed]] = False
     return same
+
+
+def _times_too_short(rows: _Rows, interval_s: float) -> int:
+    """Return by how much an interval is too short: between exact instants nearly all steps are multiples of that.
+
+    The stamps of a stalled host come in bursts, which a third or a half of the interval fits better.
+    """
+    exact = rows.t_hi_s - rows.t_lo_s < 0.5 * interval_s
+    steps = np.rint(np.diff(rows.t_hi_s)[exact[1:] & exact[:-1]] / interval_s)
+    steps = steps[steps > 0]
+    if steps.size < LEAST_STEPS:
+        return 1
+    return next((k for k in (6, 4, 3, 2) if float(np.mean(steps % k == 0)) > MOSTLY_WHOLE), 1)
 
 
 def _why_refused(rows: _Rows, fit: GridFit | None, step_s: float) -> Caveat | None:

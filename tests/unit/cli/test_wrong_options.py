@@ -49,6 +49,9 @@ def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         ((*RC, "--source", "-5"), "4.7k or 560n"),
         (("parts", "--load", "4.7k"), "needs parts"),
         (("parts", "--resistor", "4.7k", "--from-bench", "nowhere.csv"), "cannot be opened"),
+        # log
+        (("log", "alder", "--source", "synthetic", "--recalibrated", "maybe"), "Say yes or no"),
+        (("log", "alder", "--source", "synthetic", "--connection", "wifi"), "Say cable or radio"),
         # bench
         (("bench", "empty"), "not a folder"),
         (("bench", "noise.csv"), "no block of numeric rows"),

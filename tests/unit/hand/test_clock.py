@@ -192,3 +192,17 @@ def test_a_sensor_slower_than_its_reports_is_not_taken_for_loss() -> None:
     assert clock.interval.value == pytest.approx(0.001, rel=1e-4)
     assert clock.lost_fraction.status is Status.NOT_RESOLVED
     assert "seen_from_changes" in [c.code for c in clock.interval.caveats]
+
+
+def test_bursts_of_a_stalled_host_do_not_make_a_fraction_of_the_interval() -> None:
+    # every other stretch of 12 ms the host sleeps, then reads what waited, a third of an interval apart
+    device_s = 5.0 + 1e-3 * np.arange(8000)
+    number = np.floor(device_s / 0.012)
+    asleep = number % 3 == 0
+    woken = 0.012 * (number + 1)
+    waited = np.arange(device_s.size) - np.searchsorted(number, number)
+    t_lo_s = np.where(asleep, 0.012 * number, device_s - 5e-6)
+    t_hi_s = np.where(asleep, woken + waited * 1e-3 / 3, device_s + 5e-6)
+    order = np.maximum.accumulate(t_hi_s)
+    clock = recover_clock(changes(device_s, np.minimum(t_lo_s, order), order))
+    assert clock.interval.value == pytest.approx(1e-3, rel=5e-3)
