@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.model import Caveat, Estimate, FloatArray, Gap, Recording, ReportClock, Stream, frozen_array
-from feelcheck.numerics.report_grid import GridFit, fit_grid, stamp_step
+from feelcheck.numerics.report_grid import GridFit, common_multiple, fit_grid, stamp_step
 
 __all__ = ["recover_clock"]
 
@@ -21,7 +21,7 @@ MOST_OUTSIDE = 0.05
 SLOW_LOOP_S = 0.012
 FAST_STEPS = 4.0
 GAP_REPORTS = 10
-LEAST_STEPS, MOSTLY_WHOLE = 50, 0.95
+LEAST_STEPS, MOST_OTHER = 50, 0.05
 MOST_SEEN = 0.7
 MOVING_ROWS = 9
 SHORTEST_GAP_S = 0.05
@@ -173,7 +173,7 @@ def _times_too_short(rows: _Rows, interval_s: float) -> int:
     steps = steps[steps > 0]
     if steps.size < LEAST_STEPS:
         return 1
-    return next((k for k in (6, 4, 3, 2) if float(np.mean(steps % k == 0)) > MOSTLY_WHOLE), 1)
+    return common_multiple(steps, (6, 4, 3, 2), MOST_OTHER)
 
 
 def _why_refused(rows: _Rows, fit: GridFit | None, step_s: float) -> Caveat | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from feelcheck.model import FloatArray
 from feelcheck.numerics.combs import comb_spectrum, refine_spacing
 
-__all__ = ["GridFit", "densest_windows", "fit_grid", "stamp_step"]
+__all__ = ["GridFit", "common_multiple", "densest_windows", "fit_grid", "stamp_step"]
 
 WINDOW_N = 150
 LONGEST_WINDOW_S = 1.2
@@ -48,6 +49,28 @@ class GridFit:
     index: NDArray[np.int64]
     t_s: FloatArray
     late_s: FloatArray
+
+
+def common_multiple(steps: FloatArray, candidates: Sequence[int], most_other: float) -> int:
+    """Return the first candidate that nearly all steps are whole multiples of; 1 if there is none.
+
+    A few late stamps make a fraction of the true interval fit best; the steps give that away.
+
+    Parameters
+    ----------
+    steps : ndarray, shape (n,)
+        Whole numbers of intervals between stamps.
+    candidates : sequence of int
+        What to look for, the largest first.
+    most_other : float
+        Share of steps that may be no multiples.
+
+    Examples
+    --------
+    >>> common_multiple(np.array([3.0, 6.0, 3.0, 3.0]), (3, 2), 0.1)
+    3
+    """
+    return next((k for k in candidates if float(np.mean(steps % k != 0)) < most_other), 1)
 
 
 def stamp_step(t_s: FloatArray) -> float:

@@ -96,10 +96,15 @@ def moments(
     ndarray, shape (F, 2 N_BASIS, 2 N_BASIS) and (F, 2 N_BASIS)
         Without any prior.
     """
-    phi = columns(batch, shape, contact_s, tau_s[batch.group])
+    _, normal, moment = _normal_equations(batch, columns(batch, shape, contact_s, tau_s[batch.group]))
+    return normal, moment
+
+
+def _normal_equations(batch: Batch, phi: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the weighted columns, shape (2 F, N_BASIS, n), and each flick's normal matrix and right-hand side."""
     weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
     moment = np.matmul(weighted, batch.y[..., None])[..., 0]
-    return _both_axes(np.matmul(weighted, phi)), moment.reshape(-1, 2 * N_BASIS)
+    return weighted, _both_axes(np.matmul(weighted, phi)), moment.reshape(-1, 2 * N_BASIS)
 
 
 def evidence(batch: Batch, phi: FloatArray, prior: Prior) -> FloatArray:
@@ -118,9 +123,8 @@ def evidence(batch: Batch, phi: FloatArray, prior: Prior) -> FloatArray:
     -----
     Up to a constant of the readings and the prior.
     """
-    weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
-    normal = _both_axes(np.matmul(weighted, phi)) + prior.precision
-    moment = np.matmul(weighted, batch.y[..., None])[..., 0].reshape(-1, 2 * N_BASIS)
+    _, normal, moment = _normal_equations(batch, phi)
+    normal += prior.precision
     solved = np.linalg.solve(normal, moment[..., None])[..., 0]
     measured = np.sum((batch.weight * batch.y**2).reshape(batch.n_flicks, -1), axis=1)
     volume = 2.0 * np.log(np.diagonal(np.linalg.cholesky(normal), axis1=1, axis2=2)).sum(axis=1)
@@ -170,10 +174,9 @@ def linearise(
     """
     rows_tau = tau_s[batch.group]
     phi = columns(batch, shape, contact_s, rows_tau)
-    weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
+    weighted, normal, moment = _normal_equations(batch, phi)
     precision = prior.precision
-    normal = _both_axes(np.matmul(weighted, phi)) + precision
-    moment = np.matmul(weighted, batch.y[..., None])[..., 0].reshape(-1, 2 * N_BASIS)
+    normal += precision
     moment += np.matmul(precision, prior.expected[..., None])[..., 0]
     inverse: FloatArray = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     found = np.matmul(inverse, moment[..., None])

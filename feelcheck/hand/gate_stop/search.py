@@ -190,13 +190,11 @@ def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
     weighed, plain = trimmed(weigh(batch, batch.weight, starts[-1].contact_s, onset_s, trust), batch.weight)
     tried = [_fitted(weighed, *start, n_steps=0, n_settle=2) for start in zip(starts, rims, strict=True)]
     here = min((refined(one, weighed, 3) for one in tried), key=lambda one: one.total)
-    here = _with_rivals(here)
+    best = here = _with_rivals(here)
     for n_steps in (3, 5):
         trust = _trust(here.batch, here.fit) * trust
-        rivals = here.rivals
         here = refined(here, weigh(weighed, plain, here.fit.contact_s, onset_s, trust), n_steps)
-        here = replace(here, rivals=rivals)
-    return here
+    return replace(here, rivals=best.rivals)
 
 
 def _with_rivals(found: Found) -> Found:

@@ -69,8 +69,9 @@ def native_step(values: Sequence[int], minimum: int, maximum: int) -> Estimate:
 
 def _halved(t_s: NDArray[np.float64], interval_s: float) -> bool:
     """Whether nearly all steps are even multiples of an interval: a few late stamps then made half of the true one."""
-    steps = np.rint(np.diff(t_s) / interval_s)
-    return bool(np.mean(steps % 2 == 1) < _LEAST_ODD)
+    from feelcheck.numerics.report_grid import common_multiple
+
+    return common_multiple(np.rint(np.diff(t_s) / interval_s), (2,), _LEAST_ODD) > 1
 
 
 def measured_interval(stamps_ns: Sequence[int]) -> Estimate:
