@@ -80,9 +80,9 @@ def without_spikes(values: FloatArray, noise: float) -> tuple[FloatArray, int]:
 
     Examples
     --------
-    >>> without_spikes(np.array([0.0, 0.0, 0.0, 0.0, 5.0, 0.0, 0.0, 0.0, 0.0, 1.0] * 12), 0.01)[1]
+    >>> without_spikes(np.array([0.0, 0.0, 0.0, 0.0, 5.0, 0.0, 0.0, 0.0, 0.0, 1.0] * 20), 0.01)[1]
     0
-    >>> values = np.zeros(100)
+    >>> values = np.zeros(200)
     >>> values[40] = 3.0
     >>> without_spikes(values, 0.01)[1]
     1
@@ -107,7 +107,7 @@ def converter_step(values: FloatArray) -> float:
 
     Examples
     --------
-    >>> converter_step(np.array([0.0, 0.5, 0.5, 1.0, 0.0, 1.5]))
+    >>> converter_step(np.array([0.0, 0.5, 1.0, 1.5] * 5))
     0.5
     """
     sample = values[:: max(1, values.size // 20_000)]

@@ -59,10 +59,10 @@ def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
 
     Examples
     --------
-    >>> plain_numbers("1'234.5;2×10^-3\n1'235.5;3D-3\n0x1F;4\n")[0]
-    '1234.5;2e-3\n1235.5;3e-3\n31;4\n'
-    >>> plain_numbers("1.234,5;0,25\n1.235,0;0,50\n")[0]
-    '1234,5;0,25\n1235,0;0,50\n'
+    >>> plain_numbers("1'234.5;2×10^-3;0x1F\n" * 3)[0]
+    '1234.5;2e-3;31\n1234.5;2e-3;31\n1234.5;2e-3;31\n'
+    >>> plain_numbers("1.234,5;0,25\n" * 3)[0]
+    '1234,5;0,25\n1234,5;0,25\n1234,5;0,25\n'
     """
     sample = _sample(text)
     done: list[str] = []

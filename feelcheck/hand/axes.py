@@ -110,6 +110,7 @@ def pair_sticks(recording: Recording) -> tuple[StickAxes, ...]:
 
     Examples
     --------
+    >>> from feelcheck.model import Provenance, TimeBase
     >>> time = TimeBase.from_instants([0.0, 1.0])
     >>> streams = tuple(Stream(name=name, time=time, codes=[0, 9]) for name in ("LX", "LY"))
     >>> pair_sticks(Recording(streams=streams, provenance=Provenance()))

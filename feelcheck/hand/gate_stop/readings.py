@@ -69,7 +69,7 @@ def stamp_scatter_s(t_s: FloatArray, interval_s: float) -> float:
     Examples
     --------
     >>> round(stamp_scatter_s(np.array([0.0, 0.9, 2.1, 2.9, 4.1]), 1.0), 3)
-    0.122
+    0.126
     """
     steps = np.diff(t_s)
     steps = steps[steps < 2.5 * interval_s]
