@@ -1,4 +1,4 @@
-"""The judge of changes that must change no number: write what the tool says of everything it has, compare two such sets.
+"""The judge of changes that must change no number: write what the tool says of everything, compare two such sets.
 
 ::
 
@@ -120,7 +120,7 @@ def _bench(name: str) -> Any:
 
     rng = np.random.default_rng(list(map(ord, name)))
     if " " not in name:
-        world = (board if name in BOARDS else unlike_board)(name, rng)
+        world = board(name, rng) if name in BOARDS else unlike_board(rng, name)
     else:
         tau_s, drive_s = map(float, name.split())
         coil = Coil(rise_s=drive_s / 0.8, fall_s=drive_s / 0.8)
@@ -280,7 +280,7 @@ def compare(before: Path, after: Path, skip: str = "", most: int = 12) -> int:
     n_different = 0
     for name in sorted(names[0] & names[1]):
         texts = [(folder / name).read_text(encoding="utf-8") for folder in (before, after)]
-        found = [] if texts[0] == texts[1] else differences(*map(json.loads, texts), skip)
+        found = [] if texts[0] == texts[1] else differences(json.loads(texts[0]), json.loads(texts[1]), skip)
         if found:
             n_different += 1
             more = [f"and {len(found) - most} more"] if len(found) > most else []
