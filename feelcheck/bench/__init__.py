@@ -4,8 +4,15 @@ from __future__ import annotations
 
 from feelcheck.bench.boards import recognise_board
 from feelcheck.bench.measure import measure_response
-from feelcheck.bench.repeats import measure_repeats
+from feelcheck.bench.repeats import measure_repeats, pool_repeats
 from feelcheck.bench.settings import setting_caveats
 from feelcheck.bench.typed import measure_typed
 
-__all__ = ["measure_repeats", "measure_response", "measure_typed", "recognise_board", "setting_caveats"]
+__all__ = [
+    "measure_repeats",
+    "measure_response",
+    "measure_typed",
+    "pool_repeats",
+    "recognise_board",
+    "setting_caveats",
+]

@@ -13,7 +13,7 @@ from feelcheck.bench.measure import measure_response
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estimate, Status
 
-__all__ = ["measure_repeats"]
+__all__ = ["measure_repeats", "pool_repeats"]
 
 
 def measure_repeats(captures: Sequence[Capture], *, drive: str | None = None, output: str | None = None) -> BenchResult:
@@ -39,7 +39,11 @@ def measure_repeats(captures: Sequence[Capture], *, drive: str | None = None, ou
     """
     if not captures:
         raise NotEnoughDataError("Repeats need at least one capture.", {"captures": 0})
-    results = [measure_response(capture, drive=drive, output=output) for capture in captures]
+    return pool_repeats([measure_response(capture, drive=drive, output=output) for capture in captures])
+
+
+def pool_repeats(results: Sequence[BenchResult]) -> BenchResult:
+    """Return one result of repeats that were measured already; see `measure_repeats`."""
     first = results[0]
     if len(results) == 1:
         return first

@@ -43,10 +43,10 @@ def bench(
     if plot is not None:
         check_target(plot)
     settings = {name: value for name, _, value in (word.partition("=") for word in scope or [])}
-    result = pipeline.bench(
+    results = pipeline.bench_many(
         paths, drive=drive, output=output, time=time, time_unit=time_unit, interval=interval, settings=settings
     )
-    typer.echo(bench_json([result]) if json else bench_text([result]))
+    typer.echo(bench_json(results) if json else bench_text(results))
     if plot is not None:
-        pipeline.draw_bench(result, plot)
-        remark(f"Drawn: {plot}")
+        for drawn in pipeline.draw_bench(results, plot):
+            remark(f"Drawn: {drawn}")

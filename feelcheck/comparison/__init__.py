@@ -1,5 +1,6 @@
 """Pooling, intervals, verdicts, repeatability, the chain."""
 
+from feelcheck.comparison.agreement import Disagreement, disagreements
 from feelcheck.comparison.before_after import BeforeAfter, compare_before_after
 from feelcheck.comparison.chain import Circumstances, joined_direction, judge_link
 from feelcheck.comparison.decisions import DEFAULT_MARGINS, Plan
@@ -18,12 +19,14 @@ __all__ = [
     "BeforeAfter",
     "BoardResponse",
     "Circumstances",
+    "Disagreement",
     "Plan",
     "SpecimenDelays",
     "compare_before_after",
     "compare_paired_states",
     "compare_sensors",
     "compare_sides",
+    "disagreements",
     "explain_spread",
     "joined_direction",
     "judge_link",

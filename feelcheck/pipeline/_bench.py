@@ -6,40 +6,24 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
-from feelcheck.bench import measure_repeats, measure_typed, setting_caveats
-from feelcheck.errors import FormatError
+from feelcheck.bench import measure_response, measure_typed, pool_repeats, setting_caveats
+from feelcheck.errors import FormatError, NotComparableError
 from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds, read_captures
-from feelcheck.model import BenchResult, Capture
+from feelcheck.model import BenchResult, Capture, Caveat
 
-__all__ = ["bench", "draw_bench"]
+if TYPE_CHECKING:
+    from feelcheck.comparison import Disagreement
+
+__all__ = ["bench", "bench_many", "draw_bench"]
+
+Paths = Path | str | Sequence[Path | str]
 
 
-def bench(
-    paths: Path | str | Sequence[Path | str],
-    *,
-    drive: str | None = None,
-    output: str | None = None,
-    time: str | None = None,
-    time_unit: str | None = None,
-    interval: str | float | None = None,
-    settings: Mapping[str, str] | None = None,
-) -> BenchResult:
-    """Measure one scope capture, several that belong together, or cursor readings typed in by hand.
-
-    Parameters
-    ----------
-    paths : path or sequence of paths
-        Files that share one time axis are the channels of one capture; otherwise they are repeats of one capture.
-    drive, output : str, optional
-        Column names (``#2`` means the second channel), where the reader's own choice is wrong.
-    time, time_unit : str, optional
-        Name of the time column, and its unit (``"us"``), where the file does not tell.
-    interval : str or float, optional
-        The sample interval (``"4us"``, ``"250 kHz"``, or a number in seconds), where the file does not tell.
-    settings : mapping of str to str, optional
-        Scope settings that the file does not tell (`scope.SETTING_NAMES`), such as ``{"supply": "1.8 V"}``.
+def bench(paths: Paths, **options: Any) -> BenchResult:
+    """Measure one scope capture, repeats of one, or cursor readings typed in by hand; options as in `bench_many`.
 
     Returns
     -------
@@ -50,21 +34,108 @@ def bench(
     ------
     FormatError
         If a file cannot be read as a capture.
+    NotComparableError
+        If several files are no repeats of one another.
     NotEnoughDataError
         If there is no edge to measure.
+    """
+    results = bench_many(paths, **options)
+    if len(results) > 1:
+        facts = {"files": ", ".join(Path(result.capture.provenance.path).name for result in results)}
+        facts |= {"unlike in": ", ".join(dict.fromkeys(map(_named, _unlike(results))))}
+        raise NotComparableError("Only repeats make one result, and these captures are unlike.", facts, COMPARE)
+    return results[0]
+
+
+def bench_many(
+    paths: Paths,
+    *,
+    drive: str | None = None,
+    output: str | None = None,
+    time: str | None = None,
+    time_unit: str | None = None,
+    interval: str | float | None = None,
+    settings: Mapping[str, str] | None = None,
+) -> tuple[BenchResult, ...]:
+    """Measure captures: one result where they are channels or repeats of one, else one a capture.
+
+    Parameters
+    ----------
+    paths : path or sequence of paths
+        Files that share one time axis are the channels of one capture; others are repeats where they agree.
+    drive, output : str, optional
+        Column names (``#2`` means the second channel), where the reader's own choice is wrong.
+    time, time_unit : str, optional
+        Name of the time column, and its unit (``"us"``), where the file does not tell.
+    interval : str or float, optional
+        The sample interval (``"4us"``, ``"250 kHz"``, or a number in seconds), where the file does not tell.
+    settings : mapping of str to str, optional
+        Scope settings that the file does not tell (`scope.SETTING_NAMES`), such as ``{"supply": "1.8 V"}``.
+
+    Raises
+    ------
+    FormatError
+        If a file cannot be read as a capture.
+    NotEnoughDataError
+        If there is no edge to measure.
+
+    Notes
+    -----
+    Captures that disagree (`disagreements`) are never averaged: each is a result of its own that says so.
     """
     _check_settings(settings or {})
     interval_s = interval_seconds(interval) if isinstance(interval, str) else interval
     several = [paths] if isinstance(paths, str | Path) else list(paths)
     typed = [path for path in several if is_readings(path)]
     if typed:
-        return _with_settings(_typed(several, typed), settings or {})
-    captures = read_captures(several, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
-    _check_copies(captures)
-    if all(channel.role == "drive" for channel in captures[0].channels):
-        facts = {"file": captures[0].provenance.path, "columns": ", ".join(c.name for c in captures[0].channels)}
-        raise FormatError("The capture holds only a drive.", facts, "Add the output, or name it with --output.")
-    return _with_settings(measure_repeats(captures), settings or {})
+        results = [_typed(several, typed)]
+    else:
+        captures = read_captures(
+            several, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s
+        )
+        _check_copies(captures)
+        _check_outputs(captures)
+        results = _together([measure_response(capture) for capture in captures])
+    return tuple(_with_settings(result, settings or {}) for result in results)
+
+
+def _check_outputs(captures: Sequence[Capture]) -> None:
+    for capture in captures:
+        if all(channel.role == "drive" for channel in capture.channels):
+            facts = {"file": capture.provenance.path, "columns": ", ".join(c.name for c in capture.channels)}
+            raise FormatError("The capture holds only a drive.", facts, "Add the output, or name it with --output.")
+
+
+def _together(results: Sequence[BenchResult]) -> list[BenchResult]:
+    """Pool what agrees; leave apart what does not, and say in what."""
+    unlike = _unlike(results) if len(results) > 1 else ()
+    if not unlike:
+        return [pool_repeats(results)]
+    said = Caveat(code="not_repeats", text=f"These captures are no repeats: {_said(unlike, results)}.", advice=COMPARE)
+    return [replace(result, caveats=(*result.caveats, said)) for result in results]
+
+
+def _unlike(results: Sequence[BenchResult]) -> tuple[Disagreement, ...]:
+    from feelcheck.comparison import disagreements  # it loads what one capture does not need
+
+    return disagreements(results)
+
+
+COMPARE = "Hold them against each other with: feelcheck compare BEFORE AFTER"
+
+
+def _said(unlike: Sequence[Disagreement], results: Sequence[BenchResult]) -> str:
+    """The first disagreement of every quantity in words."""
+    first: dict[str, Disagreement] = {}
+    for one in unlike:
+        first.setdefault(_named(one), one)
+    files = [Path(result.capture.provenance.path).name for result in results]
+    pairs = dict.fromkeys(f"{files[one.first]} and {files[one.second]} differ" for one in first.values())
+    return f"{'; '.join(list(pairs)[:2])} in {', '.join(first)}"
+
+
+def _named(one: Disagreement) -> str:
+    return f"{one.quantity.replace('_', ' ')} {one.direction}".strip()
 
 
 def _check_settings(settings: Mapping[str, str]) -> None:
@@ -98,9 +169,12 @@ def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str]) -> BenchRes
     return measure_typed([read_readings(path) for path in typed])
 
 
-def draw_bench(result: BenchResult, path: Path) -> None:
-    """Draw the edges with their fits, the drive underneath."""
-    from feelcheck.renderers._saving import save_figure
+def draw_bench(results: Sequence[BenchResult], path: Path) -> list[Path]:
+    """Draw the edges with their fits, the drive underneath; all but the first result get a number in their name."""
+    from feelcheck.renderers._saving import numbered, save_figure
     from feelcheck.renderers.bench_figures import bench_figure
 
-    save_figure(bench_figure(result), path)
+    targets = numbered(path, len(results))
+    for result, target in zip(results, targets, strict=True):
+        save_figure(bench_figure(result), target)
+    return targets

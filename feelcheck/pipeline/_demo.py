@@ -98,7 +98,7 @@ def _lifted(record: str) -> tuple[Estimate, Estimate]:
 
 def _draw(out: Path, hand: dict[str, HandResult], benches: Sequence[BenchResult], comparison: Comparison) -> list[Path]:
     draw_hand([hand["birch"]], out / "birch_hand.png")
-    draw_bench(benches[[*SPECIMENS].index("birch")], out / "birch_bench.png")
+    draw_bench([benches[[*SPECIMENS].index("birch")]], out / "birch_bench.png")
     delays = tuple(metric for metric in comparison.metrics if metric.name == "smoothing_delay")
     draw_comparison(replace(comparison, metrics=delays, traces=()), out / "comparison.png")
     return [out / name for name in ("birch_hand.png", "birch_bench.png", "comparison.png")]

@@ -87,12 +87,10 @@ def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | No
 
 def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:
     """Draw the evidence of each result; all but the first get a number in their file name."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers._saving import numbered, save_figure
     from feelcheck.renderers.hand_figures import hand_figure
 
-    targets = [
-        path if number == 1 else path.with_stem(f"{path.stem}_{number}") for number in range(1, len(results) + 1)
-    ]
+    targets = numbered(path, len(results))
     for result, target in zip(results, targets, strict=True):
         save_figure(hand_figure(result), target)
     return targets

@@ -13,7 +13,7 @@ from feelcheck.errors import FormatError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["FIGURE_SUFFIXES", "check_target", "save_figure", "svg_element"]
+__all__ = ["FIGURE_SUFFIXES", "check_target", "numbered", "save_figure", "svg_element"]
 
 FIGURE_SUFFIXES = (".png", ".svg")
 PAGE_PX_PER_IN = 125.0
@@ -56,6 +56,17 @@ def check_target(path: Path) -> Path:
             "A figure needs an existing folder.", {"folder": path.parent}, "Make the folder first, or choose another."
         )
     return path
+
+
+def numbered(path: Path, n: int) -> list[Path]:
+    """Return the paths of `n` figures that are asked for under one name: all but the first get a number.
+
+    Examples
+    --------
+    >>> [path.name for path in numbered(Path("birch.png"), 2)]
+    ['birch.png', 'birch_2.png']
+    """
+    return [path if number == 1 else path.with_stem(f"{path.stem}_{number}") for number in range(1, n + 1)]
 
 
 def svg_element(figure: Figure, name: str, title: str, description: str) -> str:
