@@ -14,6 +14,9 @@ __all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis", "contact_s
 
 _N_POWERS = 4
 _FEW_LAGS = 7
+LARGEST_RESIDUE = 3.0
+"""Ratio; two poles closer than 2 to 3 share one state, so their residues say nothing of its size."""
+
 N_MOTION = len(KNOTS_S) - 1
 N_BASIS = 3 + _N_POWERS + N_MOTION
 """Columns of the basis: level, powers before contact, initial states, motion after contact at its knots."""
@@ -90,12 +93,12 @@ def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> Fl
     columns = np.zeros((*s.shape, N_BASIS))
     columns[..., 0] = 1.0
     m = tau_s.shape[1]
-    columns[..., STATES] = np.exp(-np.maximum(s - s[:, :1], 0.0)[..., None] / _decays(tau_s, scale_s)[:, None, :])
     if m == 0:
         _add_pole(columns, s, np.zeros(len(s)), np.ones(len(s)), scale_s)
         return columns
     tau = _kept_apart(tau_s)
     weights = one_pole.residues(tau)
+    columns[..., STATES][..., :m] = _left_of_the_past(s, tau, weights, scale_s)
     for i in range(m):
         _add_pole(columns, s, tau[:, i], weights[:, i], scale_s)
     columns[..., POWERS] = _seen_as_powers(columns[..., POWERS], tau / scale_s[:, None])
@@ -142,16 +145,20 @@ def contact_slope(coefficients: FloatArray, tau_s: FloatArray, scale_s: FloatArr
     return np.asarray((linear + 2.0 * first * square + 6.0 * second * cube) / scale_s)
 
 
-def _decays(tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:
-    """Return the time constants with which the window's beginning is forgotten, slowest first, shape (B, 2).
+def _left_of_the_past(s: FloatArray, tau_s: FloatArray, weight: FloatArray, scale_s: FloatArray) -> FloatArray:
+    """Return what each pole still holds of the time before the powers describe the motion, shape (B, n, m).
 
-    Every candidate has two, so that none is freer than another at the beginning.
+    Notes
+    -----
+    The stick rested until the onset, a length of `scale_s` before contact, while the powers go on backwards. The state
+    of a pole at the onset is off by that difference, some 2 (tau / length)^2 of the throw for an even acceleration, and
+    has decayed since. A column of free size and of another time constant than the pole's own would be a response by
+    itself: behind a pole 2.5 times too long it once stood in for the true one.
     """
-    slowest_first = -np.sort(-np.maximum(tau_s, 1e-7), axis=1)
-    if tau_s.shape[1] == 2:
-        return np.asarray(slowest_first)
-    slow = slowest_first[:, 0] if tau_s.shape[1] else scale_s / 6.0
-    return np.stack([slow, 0.4 * slow], axis=1)
+    ratio = tau_s / scale_s[:, None]
+    size = np.minimum(2.0 * ratio**2 * np.minimum(np.abs(weight), LARGEST_RESIDUE), 1.0)
+    since_onset = np.maximum(s + scale_s[:, None], 0.0)
+    return np.asarray(size[:, None, :] * np.exp(-since_onset[..., None] / tau_s[:, None, :]))
 
 
 def _kept_apart(tau_s: FloatArray) -> FloatArray:

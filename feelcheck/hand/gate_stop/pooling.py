@@ -244,9 +244,7 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
     n = found.batch.used_rows(g).size
     own = slice(g * m, (g + 1) * m)
     inverse, sandwich = shared_covariances(fit, n)
-    covariance = sandwich[own, own]
-    floor = np.maximum(np.diag(inverse)[own] / np.maximum(np.diag(covariance), 1e-300), 1.0)
-    covariance = covariance * np.sqrt(np.outer(floor, floor))
+    covariance = max(inverse[own, own], sandwich[own, own], key=np.trace)
     short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
     slow = SYSTEMATIC_PER_S * float(fit.tau_s[g].max())
     stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)

@@ -27,7 +27,7 @@ __all__ = [
 
 LEVEL_FS = 3.0
 POWERS_FS = (3.0, 2.0, 1.0, 0.5)
-STATES_FS = (0.7, 0.2)
+STATES_FS = (1.0, 1.0)
 CREEP_FS = 0.0015
 
 _GIVEN_FS, _GIVEN_IN_S = (0.002, 0.005, 0.012), (0.006, 0.011, 0.02, 0.036)
