@@ -10,6 +10,7 @@ __all__ = [
     "FormatError",
     "NotComparableError",
     "NotEnoughDataError",
+    "OutputError",
     "PluginError",
     "ProfileError",
     "RecordingStopped",
@@ -64,6 +65,10 @@ class NotEnoughDataError(FeelcheckError, ValueError):
 
 class NotComparableError(FeelcheckError, ValueError):
     """Two recordings differ in a way that makes their comparison meaningless."""
+
+
+class OutputError(FeelcheckError, ValueError):
+    """A file may not or cannot be written where it was asked for; what stood there is whole."""
 
 
 class SourceError(FeelcheckError, OSError):

@@ -9,6 +9,7 @@ from typing import ParamSpec, TypeVar
 
 import typer
 
+from feelcheck.cli._outputs import bound, check_outputs
 from feelcheck.errors import FeelcheckError
 
 __all__ = ["remark", "reports_errors"]
@@ -21,11 +22,12 @@ EXIT_INTERRUPTED = 130
 
 
 def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
-    """Wrap a command so that an error it raises on purpose is printed without a traceback."""
+    """Wrap a command: its outputs are checked first, and an error raised on purpose is printed without a traceback."""
 
     @functools.wraps(command)
     def wrapped(*args: P.args, **kwargs: P.kwargs) -> R:
         try:
+            check_outputs(command, bound(command, args, kwargs))
             return command(*args, **kwargs)
         except FeelcheckError as error:
             typer.echo(str(error), err=True)

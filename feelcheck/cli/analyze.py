@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outputs import Writes
+from feelcheck.outputs import HAND_FIGURE
 
 __all__ = ["analyze"]
 
@@ -16,7 +18,11 @@ __all__ = ["analyze"]
 def analyze(
     paths: Annotated[list[Path], typer.Argument(help="Session folders or delimited axis logs.")],
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
-    plot: Annotated[Path | None, typer.Option(help="Draw the evidence into this file (.png or .svg).")] = None,
+    plot: Annotated[
+        Path | None,
+        Writes(HAND_FIGURE, one_each="paths"),
+        typer.Option(help="Draw the evidence into this file (.png or .svg)."),
+    ] = None,
     time: Annotated[str | None, typer.Option(help="Name of the time column.")] = None,
     time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us, ns or samples.")] = None,
     rate_hz: Annotated[
@@ -32,10 +38,7 @@ def analyze(
     Next: feelcheck profile add, to keep the result; feelcheck compare, to hold it against another.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import check_target, hand_json, hand_text
-
-    if plot is not None:
-        check_target(plot)
+    from feelcheck.renderers import hand_json, hand_text
 
     for skipped in pipeline.plugin_remarks():
         remark(skipped)

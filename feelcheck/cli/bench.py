@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outputs import Writes
+from feelcheck.outputs import BENCH_FIGURE
 
 __all__ = ["bench"]
 
@@ -27,7 +29,11 @@ def bench(
         list[str] | None, typer.Option(help="A scope setting that the file does not tell, such as supply=1.8V.")
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
-    plot: Annotated[Path | None, typer.Option(help="Draw edges and fit into this file (.png or .svg).")] = None,
+    plot: Annotated[
+        Path | None,
+        Writes(BENCH_FIGURE, one_each="paths"),
+        typer.Option(help="Draw edges and fit into this file (.png or .svg)."),
+    ] = None,
 ) -> None:
     """Measure a sensor's response to a stepped field.
 
@@ -38,10 +44,8 @@ def bench(
     Next: feelcheck profile add, to keep it; feelcheck parts --from-bench, to ask which parts it fits.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import bench_json, bench_text, check_target
+    from feelcheck.renderers import bench_json, bench_text
 
-    if plot is not None:
-        check_target(plot)
     settings = {name: value for name, _, value in (word.partition("=") for word in scope or [])}
     results = pipeline.bench_many(
         paths, drive=drive, output=output, time=time, time_unit=time_unit, interval=interval, settings=settings

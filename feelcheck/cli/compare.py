@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outputs import Writes
+from feelcheck.outputs import COMPARISON_FIGURE
 
 __all__ = ["compare"]
 
@@ -28,7 +30,9 @@ def compare(
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[
-        Path | None, typer.Option(help="Draw differences, chain and predicted flick tails (.png or .svg).")
+        Path | None,
+        Writes(COMPARISON_FIGURE),
+        typer.Option(help="Draw differences, chain and predicted flick tails (.png or .svg)."),
     ] = None,
 ) -> None:
     """Compare specimens, or two states, against a margin.
@@ -40,10 +44,7 @@ def compare(
     Next: feelcheck feel, for what a difference means in use; feelcheck report, for one page to show.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import check_target, compare_json, compare_text
-
-    if plot is not None:
-        check_target(plot)
+    from feelcheck.renderers import compare_json, compare_text
 
     result = pipeline.compare(
         baseline,

@@ -8,13 +8,18 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outputs import WritesInto
+from feelcheck.outputs import DEMO_FILES
 
 __all__ = ["demo"]
 
 
 @reports_errors
 def demo(
-    out: Annotated[Path, typer.Option(help="Folder for page, pictures and tables.")] = Path("feelcheck_demo"),
+    out: Annotated[Path, WritesInto(DEMO_FILES), typer.Option(help="Folder for page, pictures and tables.")] = Path(
+        "feelcheck_demo"
+    ),
+    overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace tables that were changed since.")] = False,
 ) -> None:
     """Run the whole chain on shipped data: no hardware.
 
@@ -27,6 +32,6 @@ def demo(
     from feelcheck import pipeline
     from feelcheck.renderers import demo_text
 
-    run = pipeline.demo(out, say=remark)
+    run = pipeline.demo(out, overwrite=overwrite, say=remark)
     typer.echo(demo_text(run.page, run.lifted))
     typer.echo("\nWritten:\n" + "\n".join(f"  {path}" for path in run.written))

@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import reports_errors
+from feelcheck.cli._outputs import Writes
+from feelcheck.outputs import WIDE_TABLE
 
 __all__ = ["export"]
 
@@ -15,7 +17,8 @@ __all__ = ["export"]
 @reports_errors
 def export(
     session: Annotated[Path, typer.Argument(help="Session folder or log.")],
-    out: Annotated[Path, typer.Option(help="File to write: .csv or .parquet.")],
+    out: Annotated[Path, Writes(WIDE_TABLE), typer.Option(help="File to write: .csv or .parquet.")],
+    overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace a .csv file of that name.")] = False,
 ) -> None:
     """Write a recording as a table for other tools.
 
@@ -27,4 +30,4 @@ def export(
     """
     from feelcheck import pipeline
 
-    typer.echo(str(pipeline.export(session, out)))
+    typer.echo(str(pipeline.export(session, out, overwrite=overwrite)))

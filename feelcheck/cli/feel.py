@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outputs import Writes
+from feelcheck.outputs import FEEL_FIGURE
 
 __all__ = ["feel"]
 
@@ -39,7 +41,9 @@ def feel(
         float, typer.Option(help="Band around rest that counts as back, fraction of full throw.", min=0.001, max=0.5)
     ] = 0.02,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
-    plot: Annotated[Path | None, typer.Option(help="Draw trailing, angles and times (.png or .svg).")] = None,
+    plot: Annotated[
+        Path | None, Writes(FEEL_FIGURE), typer.Option(help="Draw trailing, angles and times (.png or .svg).")
+    ] = None,
 ) -> None:
     """Say what a response means in use.
 
@@ -56,10 +60,8 @@ def feel(
     """
     from feelcheck import pipeline
     from feelcheck.model import Play
-    from feelcheck.renderers import check_target, feel_json, feel_text
+    from feelcheck.renderers import feel_json, feel_text
 
-    if plot is not None:
-        check_target(plot)
     play = Play(
         turn_rate_deg_s=turn_rate_deg_s,
         field_of_view_deg=field_of_view_deg,

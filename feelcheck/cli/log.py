@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from feelcheck.cli._outcome import EXIT_INTERRUPTED, remark, reports_errors
+from feelcheck.cli._outputs import WritesInto
 from feelcheck.cli._progress import recording_shown
 from feelcheck.errors import FeelcheckError, RecordingStopped
 
@@ -47,7 +48,7 @@ def log(
     cap: Annotated[str, typer.Option(help="Cap on the stick.")] = "",
     spring: Annotated[str, typer.Option(help="Spring in the stick.")] = "",
     recalibrated: Annotated[str, typer.Option(help="yes or no: recalibrated since the last change.")] = "",
-    out: Annotated[Path, typer.Option(help="Folder for the new session folder.")] = Path("sessions"),
+    out: Annotated[Path, WritesInto({}), typer.Option(help="Folder for the new session folder.")] = Path("sessions"),
     resume: Annotated[Path | None, typer.Option(help="Go on with this unfinished session.")] = None,
 ) -> None:
     """Record a session, one action asked at a time.

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outputs import WritesInto
 
 __all__ = ["app"]
 
@@ -26,7 +27,7 @@ ProfilePath = Annotated[Path, typer.Argument(help="The specimen's record (a .tom
 @reports_errors
 def new(
     specimen: Annotated[str, typer.Argument(help="Name of the specimen; also the name of its file.")],
-    folder: Annotated[Path, typer.Option(help="Where records are kept.")] = Path("profiles"),
+    folder: Annotated[Path, WritesInto({}), typer.Option(help="Where records are kept.")] = Path("profiles"),
     pad: Annotated[str, typer.Option(help="Label of the pad it belongs to.")] = "",
     stick: Annotated[str, typer.Option(help="Which stick: left or right.")] = "",
     kind: Annotated[str, typer.Option(help="Kind of sensor: hall, other magnetic, potentiometer.")] = "",

@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outputs import Writes
+from feelcheck.outputs import REPEATABILITY_FIGURE
 
 __all__ = ["repeatability"]
 
@@ -19,7 +21,9 @@ def repeatability(
     axis: Annotated[str, typer.Option(help="Axis; the first that answers if none is named.")] = "",
     direction: Annotated[str, typer.Option(help="rising or falling.")] = "rising",
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
-    plot: Annotated[Path | None, typer.Option(help="Draw how the variance splits (.png or .svg).")] = None,
+    plot: Annotated[
+        Path | None, Writes(REPEATABILITY_FIGURE), typer.Option(help="Draw how the variance splits (.png or .svg).")
+    ] = None,
 ) -> None:
     """Split a study into specimens, repeats and hands.
 
@@ -30,10 +34,7 @@ def repeatability(
     Next: feelcheck compare, once the measuring is known to be fine enough.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import check_target, repeatability_json, repeatability_text
-
-    if plot is not None:
-        check_target(plot)
+    from feelcheck.renderers import repeatability_json, repeatability_text
 
     result = pipeline.repeatability(folder, metric=metric, axis=axis, direction=direction)
     typer.echo(repeatability_json(result) if json else repeatability_text(result))

@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outputs import Writes
+from feelcheck.outputs import REPORT_PAGE
 
 __all__ = ["report"]
 
@@ -15,7 +17,9 @@ __all__ = ["report"]
 @reports_errors
 def report(
     profiles: Annotated[list[str], typer.Argument(help="Record, record@state, capture or session; first: baseline.")],
-    out: Annotated[Path, typer.Option(help="The page to write (.html).")] = Path("feelcheck_report.html"),
+    out: Annotated[Path, Writes(REPORT_PAGE), typer.Option(help="The page to write (.html).")] = Path(
+        "feelcheck_report.html"
+    ),
     margin_ms: Annotated[
         float, typer.Option(help="Largest difference of delay that does not matter, ms.", min=0.0)
     ] = 1.0,

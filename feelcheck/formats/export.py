@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
 from feelcheck.errors import FormatError
 from feelcheck.model import Recording
+from feelcheck.outputs import WIDE_TABLE, output
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,33 +36,45 @@ def to_wide(recording: Recording) -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
-def write_wide(recording: Recording, path: Path) -> None:
+def write_wide(recording: Recording, path: Path, *, inputs: Iterable[Path] = (), overwrite: bool = False) -> None:
     """Write a recording as a wide table: CSV, or Parquet where the name ends in ``.parquet``.
+
+    Parameters
+    ----------
+    recording : Recording
+        What to write.
+    path : Path
+        Where to; an older Parquet table of this kind is replaced.
+    inputs : iterable of Path, optional
+        What the recording was read from: never replaced.
+    overwrite : bool
+        Whether an existing CSV file, which cannot say who made it, may be replaced.
 
     Raises
     ------
+    OutputError
+        If the table may not go there or cannot be written.
     FormatError
-        If the ending is unknown, the Parquet library is missing, or the file cannot be written.
+        If the Parquet library is missing.
     """
     path = Path(path)
-    suffix = path.suffix.lower()
-    if suffix not in (".csv", ".parquet"):
-        raise FormatError(
-            "A wide table is written as CSV or Parquet.", {"got": path.name}, "End the name in .csv or .parquet."
-        )
-    table = to_wide(recording)
-    try:
-        if suffix == ".csv":
-            table.to_csv(path, index=False, float_format="%.9f", lineterminator="\n")
+    with output(path, WIDE_TABLE, inputs=inputs, overwrite=overwrite) as stream:
+        if path.suffix.lower() == ".csv":
+            to_wide(recording).to_csv(stream, index=False, float_format="%.9f", lineterminator="\n")
         else:
-            table.to_parquet(path, index=False)
+            _write_parquet(to_wide(recording), path, stream)
+
+
+def _write_parquet(table: pd.DataFrame, path: Path, stream: BinaryIO) -> None:
+    try:
+        import pyarrow
+        from pyarrow import parquet
     except ImportError:
         raise FormatError(
             "Parquet needs a library that is not installed.",
             {"file": path},
             "Install it with: pip install 'feelcheck[parquet]', or write CSV.",
         ) from None
-    except OSError as problem:
-        raise FormatError(
-            "The table cannot be written.", {"file": path, "reason": problem.strerror or problem}, "Check the path."
-        ) from None
+    columns = pyarrow.Table.from_pandas(table, preserve_index=False)
+    mark = {**(columns.schema.metadata or {}), b"made_by": WIDE_TABLE.mark.encode()}
+    parquet.write_table(columns.replace_schema_metadata(mark), stream)

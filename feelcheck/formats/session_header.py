@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
-import os
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -13,11 +11,10 @@ from types import MappingProxyType
 from typing import Any, Literal, get_args
 
 from feelcheck.errors import FormatError
-from feelcheck.formats.session_log import EVENTS_FILE
+from feelcheck.outputs import EVENTS_FILE, HEADER_FILE, replaced
 
 __all__ = ["HEADER_FILE", "RecordingState", "SessionHeader", "folder_name", "new_session_folder", "read_header"]
 
-HEADER_FILE = "datapackage.json"
 RecordingState = Literal["recording", "complete", "interrupted", "closed"]
 _STATES = get_args(RecordingState)
 _MAX_LABEL = 60
@@ -121,18 +118,8 @@ class SessionHeader:
     def write(self, folder: Path) -> None:
         """Write the header into a session folder, on the disk before it returns; the old one is replaced at once."""
         text = json.dumps(self.document(), indent=2, ensure_ascii=False, allow_nan=False, default=_plain) + "\n"
-        draft = folder / (HEADER_FILE + ".new")
-        try:
-            with draft.open("w", encoding="utf-8", newline="\n") as stream:
-                stream.write(text)
-                stream.flush()
-                os.fsync(stream.fileno())
-            draft.replace(folder / HEADER_FILE)
-        except OSError:
-            with contextlib.suppress(OSError):
-                draft.unlink()
-            raise
-        _sync_folder(folder)
+        with replaced(folder / HEADER_FILE) as stream:
+            stream.write(text.encode("utf-8"))
 
 
 def _resource() -> dict[str, Any]:
@@ -165,16 +152,6 @@ def _plain(value: Any) -> Any:
     if hasattr(value, "item"):
         return value.item()
     return str(value)
-
-
-def _sync_folder(folder: Path) -> None:
-    # Not every system can sync a folder; the header itself is on the disk either way.
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def read_header(folder: Path) -> dict[str, Any]:

@@ -9,10 +9,10 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from feelcheck.model import SourceEvent
+from feelcheck.outputs import EVENTS_FILE
 
 __all__ = ["EVENTS_FILE", "EVENTS_HEADER", "GUARD", "EventLog", "sync_file", "word"]
 
-EVENTS_FILE = "events.csv"
 EVENTS_HEADER = "t_lo_ns,t_hi_ns,kind,name,value,end\n"
 GUARD = "."
 _UNSAFE = re.compile(r'[,"\x00-\x1f\x7f\x85\u2028\u2029]+')

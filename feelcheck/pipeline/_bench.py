@@ -13,6 +13,7 @@ from feelcheck.errors import FormatError, NotComparableError
 from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds, read_captures
 from feelcheck.model import BenchResult, Capture, Caveat
+from feelcheck.outputs import BENCH_FIGURE, numbered
 
 if TYPE_CHECKING:
     from feelcheck.comparison import Disagreement
@@ -171,10 +172,10 @@ def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str]) -> BenchRes
 
 def draw_bench(results: Sequence[BenchResult], path: Path) -> list[Path]:
     """Draw the edges with their fits, the drive underneath; all but the first result get a number in their name."""
-    from feelcheck.renderers._saving import numbered, save_figure
+    from feelcheck.renderers._saving import save_figure
     from feelcheck.renderers.bench_figures import bench_figure
 
     targets = numbered(path, len(results))
     for result, target in zip(results, targets, strict=True):
-        save_figure(bench_figure(result), target)
+        save_figure(bench_figure(result), target, BENCH_FIGURE)
     return targets

@@ -22,6 +22,7 @@ from feelcheck.errors import FormatError, NotComparableError, NotEnoughDataError
 from feelcheck.formats.study import read_study_table, study_array
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison, RepeatabilityResult
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
+from feelcheck.outputs import COMPARISON_FIGURE, REPEATABILITY_FIGURE
 from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
 from feelcheck.pipeline._feel import used_responses
 from feelcheck.pipeline._hand import analyze
@@ -236,7 +237,7 @@ def draw_comparison(result: Comparison, path: Path) -> None:
     from feelcheck.renderers._saving import save_figure
     from feelcheck.renderers.compare_figures import compare_figure
 
-    save_figure(compare_figure(result), path)
+    save_figure(compare_figure(result), path, COMPARISON_FIGURE)
 
 
 def repeatability(
@@ -274,7 +275,7 @@ def draw_repeatability(result: RepeatabilityResult, path: Path) -> None:
     from feelcheck.renderers._saving import save_figure
     from feelcheck.renderers.compare_figures import repeatability_figure
 
-    save_figure(repeatability_figure(result), path)
+    save_figure(repeatability_figure(result), path, REPEATABILITY_FIGURE)
 
 
 def _one_value(session: Path, metric: str, axis: str, direction: str) -> tuple[float, str]:

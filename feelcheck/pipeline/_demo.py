@@ -9,6 +9,7 @@ from pathlib import Path
 
 from feelcheck.errors import FormatError
 from feelcheck.model import BenchResult, Comparison, Estimate, HandResult, Play, Report
+from feelcheck.outputs import PAGE_TABLE, output
 from feelcheck.pipeline._bench import bench, draw_bench
 from feelcheck.pipeline._compare import compare_specimens, draw_comparison
 from feelcheck.pipeline._feel import feel_specimens
@@ -54,13 +55,15 @@ def shipped(folder: str) -> Path:
     raise FormatError("The demo needs the data that ships with the tool.", {"folder": folder}, "Install it again.")
 
 
-def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
+def demo(out: Path, *, overwrite: bool = False, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     """Run the chain on four shipped specimens.
 
     Parameters
     ----------
     out : Path
         Folder for page, pictures and tables; made if missing.
+    overwrite : bool
+        Whether tables that the folder's page does not vouch for may be replaced.
     say : callable
         Called with one line before each step.
     """
@@ -83,8 +86,9 @@ def demo(out: Path, *, say: Callable[[str], None] = lambda _: None) -> DemoRun:
     in_use = tuple(feel_specimens(specimens, Play(turn_rate_deg_s=TURN_RATE_DEG_S)))
     say("drawing, and writing the page")
     page = page_of(specimens, bench_results, [*hand.values()], comparison, in_use)
-    written = [*_draw(out, hand, bench_results, comparison), *_tabulate(out, page)]
-    written.append(write_report(page, out / "report.html"))
+    written = [*_draw(out, hand, bench_results, comparison), *_tabulate(out, page, overwrite=overwrite)]
+    tables = [path for path in written if path.suffix == ".csv"]
+    written.append(write_report(page, out / "report.html", tables=tables))
     return DemoRun(page=page, lifted=_lifted(str(records / f"{LIFTED}.toml")), written=tuple(written))
 
 
@@ -104,11 +108,12 @@ def _draw(out: Path, hand: dict[str, HandResult], benches: Sequence[BenchResult]
     return [out / name for name in ("birch_hand.png", "birch_bench.png", "comparison.png")]
 
 
-def _tabulate(out: Path, page: Report) -> list[Path]:
+def _tabulate(out: Path, page: Report, *, overwrite: bool) -> list[Path]:
     from feelcheck.renderers.report import report_tables
 
     paths = []
     for name, text in report_tables(page).items():
         paths.append(out / f"{name}.csv")
-        paths[-1].write_text(text, encoding="utf-8")
+        with output(paths[-1], PAGE_TABLE, overwrite=overwrite) as stream:
+            stream.write(text.encode("utf-8"))
     return paths

@@ -11,6 +11,7 @@ from feelcheck.errors import NotEnoughDataError
 from feelcheck.feel import compare_in_use, poles_of, specimen_in_use, stick_speed
 from feelcheck.model import Caveat, Estimate, FeelResult, HandRecord, Play, Status, UsedResponse
 from feelcheck.numerics.uncertainty import difference_of
+from feelcheck.outputs import FEEL_FIGURE
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 
@@ -56,7 +57,7 @@ def draw_feel(results: Sequence[FeelResult], path: Path) -> None:
     from feelcheck.renderers._saving import save_figure
     from feelcheck.renderers.feel_figures import feel_figure
 
-    save_figure(feel_figure(results), path)
+    save_figure(feel_figure(results), path, FEEL_FIGURE)
 
 
 def used_responses(specimen: Specimen) -> tuple[UsedResponse, ...]:

@@ -13,6 +13,7 @@ from feelcheck.hand import analyse, prepare
 from feelcheck.hand.lag.coupled import swapped_average
 from feelcheck.hand.lag.measure import measure_lag
 from feelcheck.model import CoupledLag, Estimate, HandResult, Recording
+from feelcheck.outputs import HAND_FIGURE, numbered
 
 __all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log", "swapped_lag"]
 
@@ -92,5 +93,5 @@ def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:
 
     targets = numbered(path, len(results))
     for result, target in zip(results, targets, strict=True):
-        save_figure(hand_figure(result), target)
+        save_figure(hand_figure(result), target, HAND_FIGURE)
     return targets

@@ -73,7 +73,13 @@ def resume(
     )
 
 
-def export(session: Path, out: Path) -> Path:
-    """Write a session (or any log that can be read) as a wide table and return its path."""
-    write_wide(read_log(session), out)
+def export(session: Path, out: Path, *, overwrite: bool = False) -> Path:
+    """Write a session (or any log that can be read) as a wide table and return its path.
+
+    Raises
+    ------
+    OutputError
+        If the table may not go there: `overwrite` allows to replace an older CSV file, but never what is read.
+    """
+    write_wide(read_log(session), out, inputs=(Path(session),), overwrite=overwrite)
     return out

@@ -9,8 +9,8 @@ from importlib import metadata
 from pathlib import Path
 
 from feelcheck import __version__
-from feelcheck.errors import FormatError
 from feelcheck.model import BenchResult, ChainLink, Comparison, FeelResult, HandResult, Play, Provenance, Report
+from feelcheck.outputs import REPORT_PAGE, output, voucher
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._chain import chain_of
 from feelcheck.pipeline._compare import compare_specimens
@@ -30,8 +30,8 @@ def report(references: Sequence[str], out: Path, *, margin_ms: float = 1.0, play
 
     Raises
     ------
-    FormatError
-        If the page cannot be written there.
+    OutputError
+        If the page may not go there or cannot be written.
     """
     specimens = [specimen_of(reference) for reference in references]
     bench_results = [result for specimen in specimens for result in _captures(specimen)]
@@ -85,19 +85,16 @@ def _named(specimen: Specimen, provenance: Provenance) -> Provenance:
     return replace(provenance, specimen=specimen.profile.specimen, state=specimen.state)
 
 
-def write_report(page: Report, out: Path) -> Path:
-    """Write a page and return its path.
+def write_report(page: Report, out: Path, *, tables: Sequence[Path] = ()) -> Path:
+    """Write a page and return its path; it vouches for tables beside it.
 
     Raises
     ------
-    FormatError
-        If it cannot be written there.
+    OutputError
+        If it may not go there or cannot be written.
     """
-    try:
-        out.write_text(report_html(page), encoding="utf-8")
-    except OSError as error:
-        facts = {"file": out, "got": error.strerror}
-        raise FormatError("The page needs a file that can be written.", facts, "Name another with --out.") from error
+    with output(out, REPORT_PAGE) as stream:
+        stream.write(report_html(page, mark=REPORT_PAGE.mark, voucher=voucher(tables)).encode("utf-8"))
     return out
 
 

@@ -10,6 +10,7 @@ import tomlkit
 
 from feelcheck.errors import ProfileError
 from feelcheck.model import BenchRecord, HandRecord, Part, Profile, StateRecord
+from feelcheck.outputs import new_file, replaced
 from feelcheck.profiles._reading import document_of, read_profile
 from feelcheck.profiles._tables import (
     bench_table,
@@ -32,13 +33,17 @@ def write_profile(profile: Profile, path: Path | str) -> None:
         If the file exists.
     """
     file = Path(path)
-    if file.exists():
-        raise ProfileError("A new record never replaces a file.", {"file": file}, "Choose another specimen name.")
     document = tomlkit.document()
     document.add(tomlkit.comment("One specimen's record. Edit by hand as you like: comments and order are kept."))
     for key, value in profile_table(profile).items():
         document[key] = value
-    _save(document, file)
+    try:
+        with new_file(file) as stream:
+            stream.write(tomlkit.dumps(document).encode("utf-8"))
+    except FileExistsError:
+        raise ProfileError(
+            "A new record never replaces a file.", {"file": file}, "Choose another specimen name."
+        ) from None
 
 
 def add_bench(path: Path | str, record: BenchRecord) -> Profile:
@@ -168,7 +173,5 @@ def _append(file: Path, section: str, row: Mapping[str, Any]) -> Profile:
 
 
 def _save(document: tomlkit.TOMLDocument, file: Path) -> None:
-    """Write beside the file, then put it in place at once: an interrupted write loses nothing."""
-    beside = file.with_name(file.name + ".new")
-    beside.write_text(tomlkit.dumps(document), encoding="utf-8")
-    beside.replace(file)
+    with replaced(file) as stream:
+        stream.write(tomlkit.dumps(document).encode("utf-8"))

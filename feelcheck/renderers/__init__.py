@@ -1,6 +1,6 @@
 """Results as text, JSON, figures and pages."""
 
-from feelcheck.renderers._saving import check_target, save_figure
+from feelcheck.renderers._saving import save_figure
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.bench_json import bench_document, bench_json
 from feelcheck.renderers.bench_text import bench_text
@@ -22,7 +22,6 @@ __all__ = [
     "bench_document",
     "bench_json",
     "bench_text",
-    "check_target",
     "compare_document",
     "compare_json",
     "compare_text",

@@ -8,18 +8,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
-from feelcheck.errors import FormatError
+from feelcheck.outputs import Form, output
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["FIGURE_SUFFIXES", "check_target", "numbered", "save_figure", "svg_element"]
+__all__ = ["save_figure", "svg_element"]
 
-FIGURE_SUFFIXES = (".png", ".svg")
 PAGE_PX_PER_IN = 125.0
 
 
-def save_figure(figure: Figure, path: Path | str) -> None:
+def save_figure(figure: Figure, path: Path | str, form: Form) -> None:
     """Write a figure as PNG or SVG, by the suffix; the same figure gives the same bytes.
 
     Parameters
@@ -27,46 +26,22 @@ def save_figure(figure: Figure, path: Path | str) -> None:
     figure : Figure
         What to draw.
     path : Path or str
-        Target; an existing file is replaced.
+        Target; an older figure of the same form is replaced.
+    form : Form
+        What it shows; its mark goes into the file.
 
     Raises
     ------
-    FormatError
-        If the suffix is another one, or the folder is missing.
+    OutputError
+        If the suffix is another one, the folder is missing, or the name is that of something else.
     """
-    target = check_target(Path(path))
     from feelcheck.renderers._style import styled
 
+    target = Path(path)
     kind = target.suffix.lower().lstrip(".")
-    metadata = {"Date": None} if kind == "svg" else {"Software": None}
-    with styled():
-        figure.savefig(target, format=kind, metadata=metadata)
-
-
-def check_target(path: Path) -> Path:
-    """Return the path if a figure can be written there; raises FormatError if not."""
-    if path.suffix.lower() not in FIGURE_SUFFIXES:
-        raise FormatError(
-            "A figure is written as PNG or SVG.",
-            {"got": path.name, "allowed": ", ".join(FIGURE_SUFFIXES)},
-            "Choose a name that ends in one of them.",
-        )
-    if not path.parent.is_dir():
-        raise FormatError(
-            "A figure needs an existing folder.", {"folder": path.parent}, "Make the folder first, or choose another."
-        )
-    return path
-
-
-def numbered(path: Path, n: int) -> list[Path]:
-    """Return the paths of `n` figures that are asked for under one name: all but the first get a number.
-
-    Examples
-    --------
-    >>> [path.name for path in numbered(Path("birch.png"), 2)]
-    ['birch.png', 'birch_2.png']
-    """
-    return [path if number == 1 else path.with_stem(f"{path.stem}_{number}") for number in range(1, n + 1)]
+    metadata = {"Date": None, "Creator": form.mark} if kind == "svg" else {"Software": form.mark}
+    with output(target, form) as stream, styled():
+        figure.savefig(stream, format=kind, metadata=metadata)
 
 
 def svg_element(figure: Figure, name: str, title: str, description: str) -> str:

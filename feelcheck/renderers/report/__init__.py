@@ -10,11 +10,11 @@ if TYPE_CHECKING:
 __all__ = ["report_html", "report_tables"]
 
 
-def report_html(report: Report) -> str:
+def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
     """Return the page; see `feelcheck.renderers.report.page.report_html`."""
     from feelcheck.renderers.report.page import report_html as render
 
-    return render(report)
+    return render(report, mark=mark, voucher=voucher)
 
 
 def report_tables(report: Report) -> dict[str, str]:

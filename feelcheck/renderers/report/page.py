@@ -33,13 +33,15 @@ Item = Picture | tables.Table
 REPORT_SCHEMA = "feelcheck.report/1"
 
 
-def report_html(report: Report) -> str:
+def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
     """Return one self-contained page; nothing is fetched when it is opened.
 
     Parameters
     ----------
     report : Report
         Everything the page shows.
+    mark, voucher : str
+        The words by which the page is known again, and those by which it vouches for tables beside it.
 
     Notes
     -----
@@ -52,6 +54,8 @@ def report_html(report: Report) -> str:
     )  # fmt: skip
     return environment.get_template("page.html").render(
         title=report.title,
+        mark=mark,
+        voucher=voucher,
         light=LIGHT,
         dark=DARK,
         simulated=simulated_sentence(report),

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from feelcheck.errors import FormatError
+from feelcheck.errors import FormatError, OutputError
 from feelcheck.formats._delimited_options import find_column
 from feelcheck.formats._delimited_stretches import lay_out
 from feelcheck.formats._table import read_table
@@ -190,5 +190,5 @@ def test_parquet_without_its_library_is_told(tmp_path: Path, monkeypatch: pytest
         monkeypatch.setitem(sys.modules, name, None)
     with pytest.raises(FormatError, match=r"(?s)library that is not installed.*feelcheck\[parquet\]"):
         write_wide(recording, tmp_path / "x.parquet")
-    with pytest.raises(FormatError, match="CSV or Parquet"):
+    with pytest.raises(OutputError, match="CSV or Parquet"):
         write_wide(recording, tmp_path / "x.xlsx")

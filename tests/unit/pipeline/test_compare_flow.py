@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from feelcheck.errors import FormatError, NotComparableError, NotEnoughDataError
+from feelcheck.errors import FormatError, NotComparableError, NotEnoughDataError, OutputError
 from feelcheck.model import Condition, Estimate, HandRecord, Part, Profile
 from feelcheck.pipeline import _compare, repeatability
 from feelcheck.pipeline._compare import compare_specimens
@@ -144,11 +144,14 @@ def test_a_study_is_a_folder_of_folders_or_a_table(tmp_path: Path) -> None:
 def test_the_page_needs_a_file_that_can_be_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from feelcheck.pipeline import _report
 
-    monkeypatch.setattr(_report, "report_html", lambda page: "<html>")
+    monkeypatch.setattr(_report, "report_html", lambda page, **marks: "<html>")
     page: Any = SimpleNamespace()
     assert _report.write_report(page, tmp_path / "page.html").read_text() == "<html>"
-    with pytest.raises(FormatError, match=r"(?s)page needs a file that can be written.*Is a directory"):
+    with pytest.raises(OutputError, match="written as HTML"):
         _report.write_report(page, tmp_path)
+    (tmp_path / "folder.html").mkdir()
+    with pytest.raises(OutputError, match="not of a folder"):
+        _report.write_report(page, tmp_path / "folder.html")
 
 
 def test_the_demo_needs_its_data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,7 +11,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from feelcheck.errors import FormatError
+from feelcheck.errors import OutputError
 from feelcheck.model import (
     AxisResult,
     DirectionResponse,
@@ -22,6 +22,7 @@ from feelcheck.model import (
     TimingResult,
     Trace,
 )
+from feelcheck.outputs import HAND_FIGURE
 from feelcheck.renderers import save_figure
 from feelcheck.renderers._saving import svg_element
 from feelcheck.renderers.hand_figures import hand_figure, hand_pictures
@@ -225,21 +226,21 @@ def test_the_axes_of_resting_sticks_are_left_out() -> None:
 @pytest.mark.parametrize("suffix", [".png", ".svg"])
 def test_the_same_figure_gives_the_same_bytes(tmp_path: Path, suffix: str) -> None:
     for name in ("one", "two"):
-        save_figure(hand_figure(_result(_traces())), tmp_path / f"{name}{suffix}")
+        save_figure(hand_figure(_result(_traces())), tmp_path / f"{name}{suffix}", HAND_FIGURE)
     assert (tmp_path / f"one{suffix}").read_bytes() == (tmp_path / f"two{suffix}").read_bytes()
 
 
 def test_other_suffixes_and_missing_folders_are_refused(tmp_path: Path) -> None:
     figure = hand_figure(_result([]))
-    with pytest.raises(FormatError, match="written as PNG or SVG"):
-        save_figure(figure, tmp_path / "alder.pdf")
-    with pytest.raises(FormatError, match="needs an existing folder"):
-        save_figure(figure, tmp_path / "missing" / "alder.png")
+    with pytest.raises(OutputError, match="written as PNG or SVG"):
+        save_figure(figure, tmp_path / "alder.pdf", HAND_FIGURE)
+    with pytest.raises(OutputError, match="needs an existing folder"):
+        save_figure(figure, tmp_path / "missing" / "alder.png", HAND_FIGURE)
 
 
 def test_names_are_shown_as_they_are(tmp_path: Path) -> None:
     figure = hand_figure(_result(_traces(), specimen="al$der_$^{2} \u6a39 <b>&"))
-    save_figure(figure, tmp_path / "named.svg")
+    save_figure(figure, tmp_path / "named.svg", HAND_FIGURE)
     text = (tmp_path / "named.svg").read_text(encoding="utf-8")
     assert "al$der_$^{2} \u6a39 &lt;b&gt;&amp;" in text
 
@@ -273,7 +274,7 @@ def test_a_long_rest_keeps_the_file_small(tmp_path: Path) -> None:
         },
     )
     figure = hand_figure(_result([long]))
-    save_figure(figure, tmp_path / "long.svg")
+    save_figure(figure, tmp_path / "long.svg", HAND_FIGURE)
     assert (tmp_path / "long.svg").stat().st_size < 100_000
     line = _panel(figure, "At rest").lines[0]
     assert np.ptp(np.asarray(line.get_ydata())) == pytest.approx(50.0)

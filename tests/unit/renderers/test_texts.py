@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from matplotlib.figure import Figure
 
 from feelcheck.comparison import repeatability_of
-from feelcheck.errors import FeelcheckError, FormatError
+from feelcheck.errors import FeelcheckError
 from feelcheck.model import (
     AxisReport,
     AxisResult,
@@ -35,6 +35,7 @@ from feelcheck.model import (
     SessionOnShelf,
     TimingResult,
 )
+from feelcheck.outputs import BENCH_FIGURE
 from feelcheck.renderers import (
     answer_text,
     bench_json,
@@ -50,7 +51,7 @@ from feelcheck.renderers import (
     sessions_text,
 )
 from feelcheck.renderers._format import format_brief, format_difference, format_estimate, format_interval, name_of
-from feelcheck.renderers._saving import check_target, save_figure, svg_element
+from feelcheck.renderers._saving import save_figure, svg_element
 from feelcheck.renderers._thinning import envelope, evenly
 
 FEW = Caveat(code="few", text="Two flicks only.", advice="Record ten.")
@@ -322,15 +323,8 @@ def test_the_same_figure_gives_the_same_bytes(suffix: str, tmp_path: Path) -> No
     figure.subplots().plot([0, 1], [0, 1])
     pictures = [tmp_path / f"{name}{suffix}" for name in "ab"]
     for picture in pictures:
-        save_figure(figure, picture)
+        save_figure(figure, picture, BENCH_FIGURE)
     assert pictures[0].read_bytes() == pictures[1].read_bytes()
-
-
-def test_a_figure_needs_a_known_suffix_and_a_folder(tmp_path: Path) -> None:
-    with pytest.raises(FormatError, match=r"(?s)PNG or SVG.*got: x.pdf.*allowed: .png, .svg"):
-        check_target(tmp_path / "x.pdf")
-    with pytest.raises(FormatError, match="existing folder"):
-        check_target(tmp_path / "nowhere" / "x.png")
 
 
 def test_a_figure_in_a_page_has_its_own_names_and_says_what_it_shows() -> None:

@@ -1,0 +1,45 @@
+"""The one place that puts files on a disk: what may be replaced, and how it is done so that nothing is lost.
+
+No module outside this room opens a file for writing, but for a recording's append-only events.
+"""
+
+from feelcheck.outputs.forms import (
+    BENCH_FIGURE,
+    COMPARISON_FIGURE,
+    DEMO_FILES,
+    FEEL_FIGURE,
+    HAND_FIGURE,
+    PAGE_TABLE,
+    REPEATABILITY_FIGURE,
+    REPORT_PAGE,
+    WIDE_TABLE,
+    Form,
+)
+from feelcheck.outputs.marks import form_made, vouched, voucher
+from feelcheck.outputs.replacing import new_file, replaced
+from feelcheck.outputs.rule import EVENTS_FILE, HEADER_FILE, check_apart, check_folder, check_output, numbered, output
+
+__all__ = [
+    "BENCH_FIGURE",
+    "COMPARISON_FIGURE",
+    "DEMO_FILES",
+    "EVENTS_FILE",
+    "FEEL_FIGURE",
+    "HAND_FIGURE",
+    "HEADER_FILE",
+    "PAGE_TABLE",
+    "REPEATABILITY_FIGURE",
+    "REPORT_PAGE",
+    "WIDE_TABLE",
+    "Form",
+    "check_apart",
+    "check_folder",
+    "check_output",
+    "form_made",
+    "new_file",
+    "numbered",
+    "output",
+    "replaced",
+    "vouched",
+    "voucher",
+]

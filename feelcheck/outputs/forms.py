@@ -1,0 +1,64 @@
+"""The forms of output that the tool makes, and the mark that each carries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = [
+    "BENCH_FIGURE",
+    "COMPARISON_FIGURE",
+    "DEMO_FILES",
+    "FEEL_FIGURE",
+    "HAND_FIGURE",
+    "PAGE_TABLE",
+    "REPEATABILITY_FIGURE",
+    "REPORT_PAGE",
+    "WIDE_TABLE",
+    "Form",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A kind of output.
+
+    Parameters
+    ----------
+    name : str
+        What a person calls it, in lower-case letters and blanks.
+    suffixes : tuple of str
+        The endings it is written under.
+
+    Examples
+    --------
+    >>> Form("hand figure", (".png", ".svg")).mark
+    'Made by feelcheck: hand figure.'
+    """
+
+    name: str
+    suffixes: tuple[str, ...]
+
+    @property
+    def mark(self) -> str:
+        """The words inside a file by which an older output of this form is known again."""
+        return f"Made by feelcheck: {self.name}."
+
+
+_FIGURE = (".png", ".svg")
+HAND_FIGURE = Form("hand figure", _FIGURE)
+BENCH_FIGURE = Form("bench figure", _FIGURE)
+COMPARISON_FIGURE = Form("comparison figure", _FIGURE)
+REPEATABILITY_FIGURE = Form("repeatability figure", _FIGURE)
+FEEL_FIGURE = Form("feel figure", _FIGURE)
+REPORT_PAGE = Form("report page", (".html", ".htm"))
+WIDE_TABLE = Form("wide table", (".csv", ".parquet"))
+PAGE_TABLE = Form("table of a page", (".csv",))
+DEMO_FILES = {
+    "birch_hand.png": HAND_FIGURE,
+    "birch_bench.png": BENCH_FIGURE,
+    "comparison.png": COMPARISON_FIGURE,
+    "at_a_glance.csv": PAGE_TABLE,
+    "comparison.csv": PAGE_TABLE,
+    "in_use.csv": PAGE_TABLE,
+    "report.html": REPORT_PAGE,
+}
