@@ -88,7 +88,7 @@ def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | No
 
 def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:
     """Draw the evidence of each result; all but the first get a number in their file name."""
-    from feelcheck.renderers._saving import numbered, save_figure
+    from feelcheck.renderers._saving import save_figure
     from feelcheck.renderers.hand_figures import hand_figure
 
     targets = numbered(path, len(results))
