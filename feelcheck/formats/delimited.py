@@ -106,15 +106,25 @@ class DelimitedReader:
         path = Path(path)
         stated = parse_options(options)
         try:
-            return self._read(path, stated)
+            return self.read_decoded(read_text(path), stated, str(path))
         except FormatError as problem:
             if "file" in problem.facts:
                 raise
             facts = {"file": path.name, **problem.facts}
             raise FormatError(problem.sentence, facts, problem.next_step) from problem
 
-    def _read(self, path: Path, stated: LogOptions) -> Recording:
-        text = read_text(path)
+    def read_decoded(self, text: DecodedText, stated: LogOptions, path: str = "") -> Recording:
+        """Return the recording that a text holds; see `read`.
+
+        Parameters
+        ----------
+        text : DecodedText
+            The table.
+        stated : LogOptions
+            What the user stated.
+        path : str
+            Where it came from.
+        """
         table = cut_table(text, n_least=1 if stated.rate_hz else 2)
         columns = table.columns
         if not stated.axes and (names := _bench_names(columns)):
@@ -129,7 +139,7 @@ class DelimitedReader:
             buttons=found.buttons,
             gaps=_merged(time.line.gaps, found.gaps),
             provenance=Provenance(
-                path=str(path),
+                path=path,
                 format=self.name,
                 facts=MappingProxyType(_facts(text, table, time, found)),
                 sha256=text.sha256,

@@ -18,15 +18,23 @@ from feelcheck.formats._scope_roles import Role, guess_drive, roles_by_name
 from feelcheck.formats._scope_settings import SETTING_NAMES, scope_facts
 from feelcheck.formats._scope_time import find_time
 from feelcheck.formats._table import Table, TableColumn, parse_table, read_table
-from feelcheck.formats._text import read_head
+from feelcheck.formats._text import DecodedText, read_head
 from feelcheck.formats._units import find_unit
 from feelcheck.model.bench import Capture, Channel
 from feelcheck.model.recording import Provenance
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["SETTING_NAMES", "claims", "interval_seconds", "read_capture", "read_captures"]
+__all__ = [
+    "SETTING_NAMES",
+    "claims",
+    "interval_seconds",
+    "read_capture",
+    "read_captures",
+    "read_decoded_capture",
+]
 
 PathLike = str | os.PathLike[str]
+IN_MEMORY = "(in memory)"
 _FEWEST_ROWS = 3
 _WIDE = 40
 _SAME_TIME = 0.01
@@ -130,6 +138,27 @@ def read_captures(
     return tuple(_with_roles(capture, drive, output) for capture in joined)
 
 
+def read_decoded_capture(
+    text: DecodedText,
+    *,
+    drive: str | None = None,
+    output: str | None = None,
+    time: str | None = None,
+    time_unit: str | None = None,
+    interval_s: float | None = None,
+) -> Capture:
+    """Return the capture that a text holds; parameters and errors are those of `read_capture`.
+
+    Parameters
+    ----------
+    text : DecodedText
+        The table.
+    """
+    _check_options(time_unit, interval_s)
+    capture = _understood(parse_table(text, IN_MEMORY), IN_MEMORY, "", time, time_unit, interval_s)
+    return _with_roles(capture, drive, output)
+
+
 def interval_seconds(text: str) -> float:
     """Return the sample interval that ``"4us"``, ``"250 kHz"`` or a bare number of seconds states.
 
@@ -166,10 +195,15 @@ def _check_options(time_unit: str | None, interval_s: float | None) -> None:
 
 
 def _read_one(path: Path, time: str | None, time_unit: str | None, interval_s: float | None) -> Capture:
-    table = read_table(path)
-    _check_shape(table, path.name)
-    axis = find_time(table, path.name, time=time, unit=time_unit, interval_s=interval_s)
-    channels, remarks, units = _channels(table, axis, path.name)
+    return _understood(read_table(path), path.name, str(path), time, time_unit, interval_s)
+
+
+def _understood(
+    table: Table, file: str, path: str, time: str | None, time_unit: str | None, interval_s: float | None
+) -> Capture:
+    _check_shape(table, file)
+    axis = find_time(table, file, time=time, unit=time_unit, interval_s=interval_s)
+    channels, remarks, units = _channels(table, axis, file)
     facts = dict(scope_facts(table.settings))
     settings = {setting.key: setting.value for setting in table.settings}
     notes = [f"{s.key}: {s.value}" for s in table.settings if s.key in _NOTE_KEYS]
@@ -183,7 +217,7 @@ def _read_one(path: Path, time: str | None, time_unit: str | None, interval_s: f
         **units,
     }
     provenance = Provenance(
-        path=str(path),
+        path=path,
         format="capture",
         specimen=settings.get("specimen", ""),
         state=settings.get("state", ""),

@@ -29,6 +29,7 @@ from feelcheck.model.hand import (
     Trace,
 )
 from feelcheck.model.lag import CoupledAxis, CoupledLag, LagResult, MarkerLag
+from feelcheck.model.presented import Presented, Results
 from feelcheck.model.profile import BenchRecord, Condition, HandRecord, Part, Profile, SensorFound, StateRecord
 from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent, SourceKind, SourceOptions
 from feelcheck.model.readings import TypedEdge, TypedReadings
@@ -80,6 +81,7 @@ __all__ = [
     "PairedValues",
     "Part",
     "Play",
+    "Presented",
     "Profile",
     "Provenance",
     "QuickChange",
@@ -88,6 +90,7 @@ __all__ = [
     "RepeatabilityResult",
     "Report",
     "ReportClock",
+    "Results",
     "Script",
     "Segment",
     "SensorFound",

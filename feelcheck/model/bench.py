@@ -9,6 +9,7 @@ from typing import Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.hand import Trace
+from feelcheck.model.presented import Presented
 from feelcheck.model.recording import Provenance
 from feelcheck.model.stream import FloatArray, frozen_array
 
@@ -98,7 +99,7 @@ class BenchDirection:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BenchResult:
+class BenchResult(Presented):
     """The result of `feelcheck bench` on one capture or on repeats of one capture."""
 
     capture: Capture

@@ -9,6 +9,7 @@ from typing import Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.hand import Trace
+from feelcheck.model.presented import Presented
 
 __all__ = [
     "ChainLink",
@@ -184,7 +185,7 @@ class VerdictRates:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Comparison:
+class Comparison(Presented):
     """The result of `feelcheck compare`."""
 
     baseline: str
@@ -199,7 +200,7 @@ class Comparison:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RepeatabilityResult:
+class RepeatabilityResult(Presented):
     """The result of `feelcheck repeatability`: gauge R&R of one metric.
 
     `anova` and `average_range` hold, in the metric's unit, the standard deviations ``repeatability`` (EV),

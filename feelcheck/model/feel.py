@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
+from feelcheck.model.presented import Presented
 
 __all__ = ["EvidenceNote", "FeelAxis", "FeelResult", "Play", "UsedResponse"]
 
@@ -115,7 +116,7 @@ class FeelAxis:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FeelResult:
+class FeelResult(Presented):
     """The result of `feelcheck feel` for one specimen.
 
     `difference` is the largest resolved difference of delay to the first specimen, `difference_at` where it was found;

@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.lag import LagResult
+from feelcheck.model.presented import Presented
 from feelcheck.model.recording import Gap, Recording, Segment, StickAxes
 from feelcheck.model.stream import FloatArray
 
@@ -185,7 +186,7 @@ class TimingResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HandResult:
+class HandResult(Presented):
     """The result of `feelcheck analyze` on one log."""
 
     recording: Recording

@@ -9,6 +9,7 @@ from typing import Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.hand import Trace
+from feelcheck.model.presented import Presented
 
 __all__ = [
     "BoardNetwork",
@@ -151,7 +152,7 @@ class Inference:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class PartsResult:
+class PartsResult(Presented):
     """The result of `feelcheck parts`.
 
     Parameters

@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from importlib import import_module
 from types import MappingProxyType
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
+from feelcheck.model.presented import Presented
 from feelcheck.model.stream import Stream
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["Action", "ButtonEvent", "Cue", "Gap", "Provenance", "Recording", "Segment", "StickAxes"]
 
@@ -146,7 +151,7 @@ class Provenance:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Recording:
+class Recording(Presented):
     """Everything one log holds.
 
     Parameters
@@ -171,6 +176,11 @@ class Recording:
     cues: tuple[Cue, ...] = ()
     gaps: tuple[Gap, ...] = ()
     truth: Mapping[str, float | str] = field(default_factory=lambda: MappingProxyType({}))
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a wide pandas table: ``t_s``, then one column of codes an axis."""
+        frame: pd.DataFrame = import_module("feelcheck.formats.export").to_wide(self)
+        return frame
 
     def stream(self, name: str) -> Stream:
         """Return the axis of that name; raises KeyError if there is none."""

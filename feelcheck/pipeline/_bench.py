@@ -12,18 +12,21 @@ from feelcheck.bench import measure_response, measure_typed, pool_repeats, setti
 from feelcheck.errors import FormatError, NotComparableError
 from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds, read_captures
-from feelcheck.model import BenchResult, Capture, Caveat
+from feelcheck.model import BenchResult, Capture, Caveat, Results
 from feelcheck.outputs import BENCH_FIGURE, numbered
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from feelcheck.comparison import Disagreement
+
 
 __all__ = ["bench", "bench_many", "draw_bench"]
 
 Paths = Path | str | Sequence[Path | str]
 
 
-def bench(paths: Paths, **options: Any) -> BenchResult:
+def bench(paths: Paths | pd.DataFrame, **options: Any) -> BenchResult:
     """Measure one scope capture, repeats of one, or cursor readings typed in by hand; options as in `bench_many`.
 
     Returns
@@ -49,7 +52,7 @@ def bench(paths: Paths, **options: Any) -> BenchResult:
 
 
 def bench_many(
-    paths: Paths,
+    paths: Paths | pd.DataFrame,
     *,
     drive: str | None = None,
     output: str | None = None,
@@ -57,13 +60,14 @@ def bench_many(
     time_unit: str | None = None,
     interval: str | float | None = None,
     settings: Mapping[str, str] | None = None,
-) -> tuple[BenchResult, ...]:
+) -> Results[BenchResult]:
     """Measure captures: one result where they are channels or repeats of one, else one a capture.
 
     Parameters
     ----------
-    paths : path or sequence of paths
-        Files that share one time axis are the channels of one capture; others are repeats where they agree.
+    paths : path, sequence of paths or DataFrame
+        Files that share one time axis are the channels of one capture; others are repeats where they agree. A table in
+        hand holds a time (column or index), the drive and the output.
     drive, output : str, optional
         Column names (``#2`` means the second channel), where the reader's own choice is wrong.
     time, time_unit : str, optional
@@ -86,18 +90,28 @@ def bench_many(
     """
     _check_settings(settings or {})
     interval_s = interval_seconds(interval) if isinstance(interval, str) else interval
-    several = [paths] if isinstance(paths, str | Path) else list(paths)
-    typed = [path for path in several if is_readings(path)]
-    if typed:
-        results = [_typed(several, typed)]
+    stated: dict[str, Any] = {
+        "drive": drive,
+        "output": output,
+        "time": time,
+        "time_unit": time_unit,
+        "interval_s": interval_s,
+    }
+    if not isinstance(paths, str | Path | Sequence):
+        from feelcheck.formats.frame import capture_of_frame
+
+        results = _measured([capture_of_frame(paths, **stated)])
     else:
-        captures = read_captures(
-            several, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s
-        )
-        _check_copies(captures)
-        _check_outputs(captures)
-        results = _together([measure_response(capture) for capture in captures])
-    return tuple(_with_settings(result, settings or {}) for result in results)
+        several = [paths] if isinstance(paths, str | Path) else list(paths)
+        typed = [path for path in several if is_readings(path)]
+        results = [_typed(several, typed)] if typed else _measured(read_captures(several, **stated))
+    return Results(_with_settings(result, settings or {}) for result in results)
+
+
+def _measured(captures: Sequence[Capture]) -> list[BenchResult]:
+    _check_copies(captures)
+    _check_outputs(captures)
+    return _together([measure_response(capture) for capture in captures])
 
 
 def _check_outputs(captures: Sequence[Capture]) -> None:

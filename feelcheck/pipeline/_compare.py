@@ -37,8 +37,8 @@ DELAY_METRICS = ("smoothing_delay",)
 
 
 def compare(
-    baseline: str,
-    candidates: Sequence[str],
+    baseline: str | Path,
+    candidates: str | Path | Sequence[str | Path],
     *,
     margin_ms: float = 1.0,
     fixed_beforehand: bool = False,
@@ -49,9 +49,9 @@ def compare(
 
     Parameters
     ----------
-    baseline : str
+    baseline : str or Path
         Reference of the specimen that the others are held against; see `specimen_of`.
-    candidates : sequence of str
+    candidates : str, Path or sequence of them
         References of the others.
     margin_ms : float, ms
         The largest difference of delay that does not matter.
@@ -74,7 +74,8 @@ def compare(
     NotEnoughDataError
         If a side holds no hand session in the state asked for.
     """
-    specimens = [specimen_of(reference) for reference in (baseline, *candidates)]
+    others = [candidates] if isinstance(candidates, str | Path) else candidates
+    specimens = [specimen_of(str(reference)) for reference in (baseline, *others)]
     if paired is None:
         result = compare_specimens(specimens[0], specimens[1:], margin_ms=margin_ms, fixed_beforehand=fixed_beforehand)
     else:

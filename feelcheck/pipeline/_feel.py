@@ -9,7 +9,7 @@ from pathlib import Path
 from feelcheck.comparison import joined_direction, pooled_estimate
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.feel import compare_in_use, poles_of, specimen_in_use, stick_speed
-from feelcheck.model import Caveat, Estimate, FeelResult, HandRecord, Play, Status, UsedResponse
+from feelcheck.model import Caveat, Estimate, FeelResult, HandRecord, Play, Results, Status, UsedResponse
 from feelcheck.numerics.uncertainty import difference_of
 from feelcheck.outputs import FEEL_FIGURE
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
@@ -29,15 +29,23 @@ IN_THAT_PAD = Caveat(
 )
 
 
-def feel(references: Sequence[str], play: Play) -> list[FeelResult]:
+def feel(references: str | Path | Sequence[str | Path], play: Play | None = None) -> Results[FeelResult]:
     """Return what each specimen's response means in use; from the second on also where it differs from the first.
+
+    Parameters
+    ----------
+    references : str, Path or sequence of them
+        Records, captures or sessions; see `specimen_of`.
+    play : Play, optional
+        How the stick is used: turn rate, field of view, dead zone, ...
 
     Raises
     ------
     NotEnoughDataError
         If a specimen has neither a hand nor a bench response.
     """
-    return feel_specimens([specimen_of(reference) for reference in references], play)
+    several = [references] if isinstance(references, str | Path) else references
+    return Results(feel_specimens([specimen_of(str(reference)) for reference in several], play or Play()))
 
 
 def feel_specimens(specimens: Sequence[Specimen], play: Play) -> list[FeelResult]:

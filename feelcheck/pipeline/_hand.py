@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from feelcheck import plugins
 from feelcheck.errors import FormatError
 from feelcheck.hand import analyse, prepare
 from feelcheck.hand.lag.coupled import swapped_average
 from feelcheck.hand.lag.measure import measure_lag
-from feelcheck.model import CoupledLag, Estimate, HandResult, Recording
+from feelcheck.model import CoupledLag, Estimate, HandResult, Recording, Results
 from feelcheck.outputs import HAND_FIGURE, numbered
 
-__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read_log", "swapped_lag"]
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read", "swapped_lag"]
 
 
 def _surest_reader(target: Path) -> Any:
@@ -33,28 +36,32 @@ def _surest_reader(target: Path) -> Any:
     return max(readers, key=lambda reader: float(reader.claims(target)))
 
 
-def read_log(path: Path | str, **options: Any) -> Recording:
+def read(source: Path | str | pd.DataFrame, **options: Any) -> Recording:
     """Read an in-hand log with the reader that is surest the path is its own.
 
     Parameters
     ----------
-    path : Path or str
-        A session folder or a delimited axis log.
+    source : Path, str or DataFrame
+        A session folder, a delimited axis log, or a table in hand: a time (column or index) and the axes.
     **options
-        ``time``, ``time_unit``, ``rate_hz``, ``axes``, ``full_scale``: what the file does not say by itself.
+        ``time``, ``time_unit``, ``rate_hz``, ``axes``, ``full_scale``: what the log does not say by itself.
 
     Raises
     ------
     FormatError
         If the reader cannot make sense of the path; its text says what is missing.
     """
-    recording: Recording = _surest_reader(Path(path)).read(Path(path), **options)
+    if not isinstance(source, Path | str):
+        from feelcheck.formats.frame import recording_of_frame
+
+        return recording_of_frame(source, **options)
+    recording: Recording = _surest_reader(Path(source)).read(Path(source), **options)
     return recording
 
 
-def analyze(path: Path | str, **options: Any) -> HandResult:
-    """Measure the in-hand response of one recording; see `read_log` for the options."""
-    return analyze_recording(read_log(path, **options))
+def analyze(source: Path | str | pd.DataFrame, **options: Any) -> HandResult:
+    """Measure the in-hand response of one recording; see `read` for what is taken and for the options."""
+    return analyze_recording(read(source, **options))
 
 
 def analyze_recording(recording: Recording) -> HandResult:
@@ -65,9 +72,9 @@ def analyze_recording(recording: Recording) -> HandResult:
     return replace(result, lag=lag, traces=(*result.traces, *traces))
 
 
-def analyze_many(paths: Sequence[Path], **options: Any) -> list[HandResult]:
+def analyze_many(paths: Sequence[Path], **options: Any) -> Results[HandResult]:
     """Measure several recordings with the same options."""
-    return [analyze(path, **options) for path in paths]
+    return Results(analyze(path, **options) for path in paths)
 
 
 def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | None:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from feelcheck.formats.export import write_wide
-from feelcheck.pipeline._hand import read_log
+from feelcheck.pipeline._hand import read
 from feelcheck.recorder import Face, Progress, record_session, resume_session
 from feelcheck.sources.choice import automatic_source
 
@@ -81,5 +81,5 @@ def export(session: Path, out: Path, *, overwrite: bool = False) -> Path:
     OutputError
         If the table may not go there: `overwrite` allows to replace an older CSV file, but never what is read.
     """
-    write_wide(read_log(session), out, inputs=(Path(session),), overwrite=overwrite)
+    write_wide(read(session), out, inputs=(Path(session),), overwrite=overwrite)
     return out

@@ -63,20 +63,41 @@ class PartsAsked:
     high_v: float = 1.6
 
 
-def parts(asked: PartsAsked, *, from_bench: Path | None = None, direction: str = "rising") -> PartsResult:
+def parts(
+    asked: PartsAsked | None = None,
+    *,
+    resistor: str = "",
+    capacitor: str = "",
+    pin_capacitor: str = "",
+    load: str = "",
+    from_bench: Path | str | None = None,
+    direction: str = "rising",
+) -> PartsResult:
     """Predict from parts, or infer the unknown one of resistor and capacitor from a capture.
+
+    Parameters
+    ----------
+    asked : PartsAsked, optional
+        Everything that may be told of a board; else the four parts that follow.
+    resistor, capacitor, pin_capacitor, load : str
+        Values with SI prefixes (``"4.7k"``, ``"1u"``).
+    from_bench : Path or str, optional
+        A capture to infer from.
+    direction : {"rising", "falling"}
+        Which edges of the capture count.
 
     Raises
     ------
     FormatError
         If a value is no component value, or there is nothing to predict or infer from.
     """
+    asked = asked or PartsAsked(resistor=resistor, capacitor=capacitor, pin_capacitor=pin_capacitor, load=load)
     if direction not in ("rising", "falling"):
         raise FormatError(
             "A direction is rising or falling.", {"got": direction}, "Give --direction rising or --direction falling."
         )
     if from_bench is not None:
-        return _inferred(asked, from_bench, direction)
+        return _inferred(asked, Path(from_bench), direction)
     if not any((asked.resistor, asked.capacitor, asked.pin_capacitor)):
         raise FormatError("A prediction needs parts.", {"got": "none"}, "Give --resistor and --capacitor.")
     result = predict(_network(asked), class_2=is_class_2(asked.dielectric))

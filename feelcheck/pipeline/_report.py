@@ -25,15 +25,33 @@ __all__ = ["captured_of", "page_of", "report", "write_report"]
 LIBRARIES = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
 
 
-def report(references: Sequence[str], out: Path, *, margin_ms: float = 1.0, play: Play | None = None) -> Path:
+def report(
+    references: str | Path | Sequence[str | Path],
+    out: Path | str = "feelcheck_report.html",
+    *,
+    margin_ms: float = 1.0,
+    play: Play | None = None,
+) -> Path:
     """Measure anew what is at hand, write the page and return its path.
+
+    Parameters
+    ----------
+    references : str, Path or sequence of them
+        Records, captures or sessions, the baseline first; see `specimen_of`.
+    out : Path or str
+        The page.
+    margin_ms : float, ms
+        The largest difference of delay that does not matter.
+    play : Play, optional
+        How the stick is used.
 
     Raises
     ------
     OutputError
         If the page may not go there or cannot be written.
     """
-    specimens = [specimen_of(reference) for reference in references]
+    several = [references] if isinstance(references, str | Path) else references
+    specimens = [specimen_of(str(reference)) for reference in several]
     bench_results = [result for specimen in specimens for result in _captures(specimen)]
     sessions = [(specimen, result) for specimen in specimens if (result := latest_session(specimen)) is not None]
     measured = [specimen for specimen in specimens if specimen.hand]
@@ -45,7 +63,7 @@ def report(references: Sequence[str], out: Path, *, margin_ms: float = 1.0, play
     in_use = feel_specimens(answering, play or Play()) if answering else []
     chain = tuple(link for s in specimens for link in chain_of(s, margin_s=margin_ms / 1e3)) if not comparison else ()
     page = page_of(specimens, bench_results, [recorded_of(s, r) for s, r in sessions], comparison, in_use, chain=chain)
-    return write_report(page, out)
+    return write_report(page, Path(out))
 
 
 def page_of(

@@ -11,7 +11,7 @@ from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_shelf import close_session, sessions_on_shelf
 from feelcheck.hand.clock import recover_clock
 from feelcheck.model import Estimate, QuickChange, SessionOnShelf
-from feelcheck.pipeline._hand import analyze, read_log
+from feelcheck.pipeline._hand import analyze, read
 from feelcheck.profiles import hand_record_of
 from feelcheck.recorder.quality import bracket_quality, note_quality, quality_words
 from feelcheck.recorder.remembered import questions_left, remembered_facts
@@ -41,7 +41,7 @@ def note_capture(folder: Path) -> str:
     FormatError
         If the session is too short to be read.
     """
-    recording = read_log(folder)
+    recording = read(folder)
     quality = bracket_quality(recording)
     if quality:
         quality |= _lost(recover_clock(recording).lost_fraction)

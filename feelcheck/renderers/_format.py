@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from feelcheck.model import Estimate, Provenance, Status
 from feelcheck.numerics.uncertainty import coverage_interval
@@ -17,6 +19,7 @@ __all__ = [
     "format_estimate",
     "format_interval",
     "format_number",
+    "format_object",
     "name_of",
     "shown",
 ]
@@ -106,11 +109,8 @@ def format_estimate(estimate: Estimate, *, interval: bool = True) -> str:
     """
     view = shown(estimate, in_words=True)
     unit = f" {view.unit}" if view.unit else ""
-    if estimate.status in _WORDS:
-        return _WORDS[estimate.status]
     if view.value is None:
-        word, bound = ("at most", view.high) if estimate.status is Status.AT_MOST else ("at least", view.low)
-        return f"{word} {f'{float(bound or 0.0):#.3g}'.rstrip('.')}{unit}"
+        return _without_value(view, estimate.status)
     text = f"{format_number(view.value, decimals_for(view.u or 0.0, view.value))}{unit}"
     ends = format_interval(estimate) if interval else ""
     return f"{text} ({ends})" if ends else text
@@ -156,6 +156,32 @@ def _with_ends(view: Shown, value: float, decimals: int) -> str:
     middle = format_number(value, decimals)
     text = f"{middle} {view.unit}".strip()
     return text if view.u == 0 or low == high == middle else f"{text} ({low} to {high})"
+
+
+def format_object(estimate: Mapping[str, Any]) -> str:
+    """Return an estimate of a JSON document in words.
+
+    Examples
+    --------
+    >>> format_object({"value": 9.1, "low": 8.9, "high": 9.3, "u": 0.1, "unit": "ms", "status": "ok"})
+    '9.10 ms (8.90 to 9.30)'
+    >>> format_object({"value": None, "low": None, "high": 1.2, "u": None, "unit": "ms", "status": "at_most"})
+    'at most 1.20 ms'
+    """
+    unit, factor = _IN_WORDS.get(estimate["unit"], (estimate["unit"], 1.0))
+    value, low, high, u = (None if estimate[k] is None else estimate[k] * factor for k in ("value", "low", "high", "u"))
+    view = Shown(value=value, low=low, high=high, u=u, unit=unit)
+    if value is None:
+        return _without_value(view, Status(estimate["status"]))
+    return _with_ends(view, value, decimals_for(u or 0.0, value))
+
+
+def _without_value(view: Shown, status: Status) -> str:
+    """What is said where there is no value: the bound, or the status."""
+    if status in _WORDS:
+        return _WORDS[status]
+    word, bound = ("at most", view.high) if status is Status.AT_MOST else ("at least", view.low)
+    return f"{word} {f'{float(bound or 0.0):#.3g}'.rstrip('.')} {view.unit}".rstrip()
 
 
 def name_of(provenance: Provenance, otherwise: str) -> str:

@@ -8,7 +8,14 @@ from feelcheck.model import ChainLink, Comparison, Estimate, MetricComparison, R
 from feelcheck.renderers._format import shown
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
 
-__all__ = ["COMPARE_SCHEMA", "REPEATABILITY_SCHEMA", "compare_document", "compare_json", "repeatability_json"]
+__all__ = [
+    "COMPARE_SCHEMA",
+    "REPEATABILITY_SCHEMA",
+    "compare_document",
+    "compare_json",
+    "repeatability_document",
+    "repeatability_json",
+]
 
 COMPARE_SCHEMA = "feelcheck.compare/1"
 REPEATABILITY_SCHEMA = "feelcheck.repeatability/1"
@@ -130,25 +137,28 @@ def _share(share: VarianceShare) -> dict[str, Any]:
 
 def repeatability_json(result: RepeatabilityResult) -> str:
     """Return a gauge study as one JSON document; standard deviations in display units."""
-    return dump(
-        {
-            "schema": REPEATABILITY_SCHEMA,
-            "metric": result.metric,
-            "unit": shown(Estimate.measured("m", 0.0, u=0.0, unit=result.unit)).unit,
-            "n_operators": result.n_operators,
-            "n_specimens": result.n_specimens,
-            "n_repeats": result.n_repeats,
-            "anova": {name: _displayed(sd, result.unit) for name, sd in result.anova.items()},
-            "average_range": {name: _displayed(sd, result.unit) for name, sd in result.average_range.items()},
-            "interaction_p": result.interaction_p,
-            "interaction_pooled": result.interaction_pooled,
-            "n_distinct_raw": _finite(result.n_distinct_raw),
-            "n_distinct": result.n_distinct,
-            "shares": [_share(share) for share in result.shares],
-            "dominant": result.dominant,
-            "caveats": [caveat_object(caveat) for caveat in result.caveats],
-        }
-    )
+    return dump(repeatability_document(result))
+
+
+def repeatability_document(result: RepeatabilityResult) -> dict[str, Any]:
+    """Return the JSON object of a gauge study."""
+    return {
+        "schema": REPEATABILITY_SCHEMA,
+        "metric": result.metric,
+        "unit": shown(Estimate.measured("m", 0.0, u=0.0, unit=result.unit)).unit,
+        "n_operators": result.n_operators,
+        "n_specimens": result.n_specimens,
+        "n_repeats": result.n_repeats,
+        "anova": {name: _displayed(sd, result.unit) for name, sd in result.anova.items()},
+        "average_range": {name: _displayed(sd, result.unit) for name, sd in result.average_range.items()},
+        "interaction_p": result.interaction_p,
+        "interaction_pooled": result.interaction_pooled,
+        "n_distinct_raw": _finite(result.n_distinct_raw),
+        "n_distinct": result.n_distinct,
+        "shares": [_share(share) for share in result.shares],
+        "dominant": result.dominant,
+        "caveats": [caveat_object(caveat) for caveat in result.caveats],
+    }
 
 
 def _finite(number: float) -> float | None:

@@ -99,8 +99,7 @@ def _capture(name: str) -> Any:
     from feelcheck.renderers import bench_json
 
     os.chdir(ROOT)
-    found = pipeline.bench(Path("demo_logs") / name)
-    return json.loads(bench_json(found if isinstance(found, list | tuple) else [found]))
+    return json.loads(bench_json([pipeline.bench(Path("demo_logs") / name)]))
 
 
 def _hand(effect: str) -> Any:

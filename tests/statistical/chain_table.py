@@ -149,12 +149,15 @@ def record_of(truth: Truth, folder: Path) -> Specimen:
     found = {"c1": (pin, "pin_capacitor")} if pin else {"r1": (series, "series_resistor"), "c1": (farad, "capacitor")}
     for position, (value, role) in found.items():
         dielectric = "X7R" if position == "c1" else ""
-        own = {
-            "measured": "out_of_circuit",
-            "tolerance_percent": 100 * METER * 2 / len(found),
-            "dielectric": dielectric,
-        }
-        note_part(path, part_found(position, f"{value:.6g}", role=role, **own))
+        part = part_found(
+            position,
+            f"{value:.6g}",
+            role=role,
+            measured="out_of_circuit",
+            tolerance_percent=100 * METER * 2 / len(found),
+            dielectric=dielectric,
+        )
+        note_part(path, part)
     profile = read_profile(path)
     sensor = replace(profile.sensor, source_ohm=truth.source_ohm, supply_v=1.333)
     return Specimen(profile=replace(profile, sensor=sensor, polarity={AXIS: 1, "left_y": 1}), state="as_found")

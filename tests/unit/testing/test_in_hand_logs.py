@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feelcheck.pipeline import read_log
+from feelcheck.pipeline import read
 from feelcheck.testing.in_hand import EFFECTS, HandLog, HandWorld, draw_world, simulate_log
 from feelcheck.testing.in_hand.aim import flick_aims
 from feelcheck.testing.in_hand.reports import arrivals, logged_rows, report_instants
@@ -108,10 +108,10 @@ def test_directions_are_as_asked() -> None:
 def test_a_file_reads_back_as_the_same_codes(tmp_path: Path) -> None:
     log = small(HandWorld(poles_x_s=POLE, poles_y_s=POLE))
     log.write_csv(tmp_path / "alder.csv")
-    read = read_log(tmp_path / "alder.csv")
+    again = read(tmp_path / "alder.csv")
     memory = log.recording()
     for stream in memory.streams:
-        other = read.stream(stream.name)
+        other = again.stream(stream.name)
         assert np.array_equal(other.codes, stream.codes)
         assert np.allclose(other.time.t_s - other.time.t_s[0], stream.time.t_s - stream.time.t_s[0], atol=1e-6)
     assert memory.provenance.simulated

@@ -1,0 +1,10 @@
+from .pipeline import analyze as analyze
+from .pipeline import bench as bench
+from .pipeline import compare as compare
+from .pipeline import feel as feel
+from .pipeline import log as log
+from .pipeline import parts as parts
+from .pipeline import read as read
+from .pipeline import report as report
+
+__version__: str
