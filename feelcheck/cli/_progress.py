@@ -6,7 +6,7 @@ import math
 import queue
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -171,6 +171,23 @@ class Shown:
         if not self._guided:
             words = now.step.say if now.step is not None and now.step.say else "recording"
             self._bar.show(words, now.elapsed_s, now.total_s, f"{now.n_rows} rows")
+
+    def face_for(self, source: str) -> Callable[[], Face] | None:
+        """Return what makes the face that leads a person; None where a simulated pad plays by itself, without a window.
+
+        Parameters
+        ----------
+        source : str
+            As in ``--source``.
+        """
+        return None if source == "virtual" and not self._has_window() else self.face
+
+    def _has_window(self) -> bool:
+        if self._headless:
+            return False
+        from feelcheck.recorder.window import has_display
+
+        return has_display()
 
     def face(self) -> Face:
         """Return the window, or the terminal where that was asked for or there is no screen."""

@@ -83,11 +83,10 @@ def log(
             "device": device,
             "low_power": low_power,
             "progress": shown.progress,
-            "face": shown.face,
             "tell": remark,
         }
         if resume is not None:
-            folder = pipeline.resume(resume, script=own_script, **shared)
+            folder = pipeline.resume(resume, script=own_script, face=shown.face, **shared)
         else:
             folder = pipeline.log(
                 specimen,
@@ -99,6 +98,7 @@ def log(
                 out=out,
                 seed=seed,
                 operator=operator,
+                face=shown.face_for(source),
                 facts=given if source in _NOBODY_ASKED else lambda: _facts(given, out, specimen, state),
                 **shared,
             )

@@ -31,7 +31,16 @@ from feelcheck.model.hand import (
 from feelcheck.model.lag import CoupledAxis, CoupledLag, LagResult, MarkerLag
 from feelcheck.model.presented import Presented, Results
 from feelcheck.model.profile import BenchRecord, Condition, HandRecord, Part, Profile, SensorFound, StateRecord
-from feelcheck.model.protocols import LogReader, Metric, Renderer, Source, SourceEvent, SourceKind, SourceOptions
+from feelcheck.model.protocols import (
+    Listener,
+    LogReader,
+    Metric,
+    Renderer,
+    Source,
+    SourceEvent,
+    SourceKind,
+    SourceOptions,
+)
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
 from feelcheck.model.report import Report
@@ -72,6 +81,7 @@ __all__ = [
     "HandResult",
     "HandView",
     "LagResult",
+    "Listener",
     "LogReader",
     "Margin",
     "MarkerLag",

@@ -9,9 +9,9 @@ from typing import Any, Protocol, runtime_checkable
 
 from feelcheck.model.hand import HandView, MetricOutput
 from feelcheck.model.recording import Recording
-from feelcheck.model.script import Script
+from feelcheck.model.script import Script, Step
 
-__all__ = ["LogReader", "Metric", "Renderer", "Source", "SourceEvent", "SourceKind", "SourceOptions"]
+__all__ = ["Listener", "LogReader", "Metric", "Renderer", "Source", "SourceEvent", "SourceKind", "SourceOptions"]
 
 SourceEvent = tuple[int, int, str, str, int]
 """``(t_lo_ns, t_hi_ns, kind, name, value)``: one row of a session's events file, without the guard column."""
@@ -40,6 +40,14 @@ class Source(Protocol):
         """Let go of the device; safe to call twice."""
 
 
+@runtime_checkable
+class Listener(Protocol):
+    """A source whose simulated person hears what is asked while it is recorded."""
+
+    def hear(self, t_ns: int, step: Step) -> None:
+        """Take one request, shown at an instant on the recording's clock; returns at once."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceOptions:
     """What a recording asks of a source; each takes what concerns it.
@@ -58,6 +66,8 @@ class SourceOptions:
         Rest between polls instead of polling as often as possible.
     device : str
         Which pad, by part of its name or by number; or which recording a replay plays.
+    led : bool
+        Whether a simulated person waits for requests instead of playing the script by itself.
     """
 
     script: Script
@@ -66,6 +76,7 @@ class SourceOptions:
     seconds: float | None = None
     low_power: bool = False
     device: str = ""
+    led: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +95,9 @@ class SourceKind:
         Whether it goes in real time and so needs a process of its own; else it is read as fast as it goes.
     gives_cues : bool
         Whether its events hold the script's cues already.
+    led : bool
+        Whether its simulated person can also be asked for one action at a time, as a real one is: the source then is a
+        `Listener` where its options say so.
     """
 
     name: str
@@ -91,6 +105,7 @@ class SourceKind:
     make: Callable[[SourceOptions], Source]
     realtime: bool = True
     gives_cues: bool = False
+    led: bool = False
 
 
 @runtime_checkable

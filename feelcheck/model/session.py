@@ -56,5 +56,6 @@ class SessionOnShelf:
 
     @property
     def resumable(self) -> bool:
-        """Whether it can be gone on with: unfinished, and with a person at the pad."""
-        return self.unfinished and not self.running and not self.simulated and self.source != "replay"
+        """Whether it can be gone on with: unfinished, and with a person at the pad, a simulated one included."""
+        played = self.source == "replay" or (self.simulated and self.source != "virtual")
+        return self.unfinished and not self.running and not played

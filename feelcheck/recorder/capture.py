@@ -22,8 +22,8 @@ from typing import Any, TextIO
 
 from feelcheck.errors import FeelcheckError
 from feelcheck.formats.session_log import EventLog
-from feelcheck.model import Source, SourceEvent, SourceKind, SourceOptions
-from feelcheck.recorder.script_wire import script_from_wire
+from feelcheck.model import Listener, Source, SourceEvent, SourceKind, SourceOptions
+from feelcheck.recorder.script_wire import script_from_wire, step_from_wire
 
 __all__ = ["FLUSH_NS", "capture", "main", "source_kind"]
 
@@ -88,8 +88,8 @@ class _Schedule:
         return rows
 
 
-def _said(inbox: _Inbox) -> list[SourceEvent]:
-    """Return rows for the cues and notes that the parent sent, at the instants that it gives."""
+def _said(inbox: _Inbox, source: Source) -> list[SourceEvent]:
+    """Return rows for the cues and notes that the parent sent, at its instants; a simulated person hears the cues."""
     rows: list[SourceEvent] = []
     while inbox.messages:
         message = inbox.messages.popleft()
@@ -97,6 +97,8 @@ def _said(inbox: _Inbox) -> list[SourceEvent]:
             if kind in message:
                 t_ns = int(message.get("t_ns", time.perf_counter_ns()))
                 rows.append((t_ns, t_ns, kind, str(message[kind]), int(message.get("value", 0))))
+                if "step" in message and isinstance(source, Listener):
+                    source.hear(t_ns, step_from_wire(message["step"]))
     return rows
 
 
@@ -122,14 +124,14 @@ def capture(source: Source, log: EventLog, inbox: _Inbox, *, cues: list[tuple[in
                 continue
             log.add(schedule.due(now_ns))
             if now_ns >= flush_ns:
-                log.add(_said(inbox))
+                log.add(_said(inbox, source))
                 log.flush()
                 flush_ns = now_ns + FLUSH_NS
                 if now_ns - start_ns >= limit_ns or inbox.stop.is_set():
                     break
             wake_ns = schedule.next_ns(flush_ns)
     finally:
-        log.add(_said(inbox))
+        log.add(_said(inbox, source))
         log.flush()
 
 

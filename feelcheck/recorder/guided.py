@@ -11,6 +11,7 @@ from feelcheck.errors import RecordingStopped
 from feelcheck.formats.session_log import EVENTS_FILE, sync_file
 from feelcheck.recorder.child import CaptureChild
 from feelcheck.recorder.guide import Command, Guide, GuideView, Row, Said
+from feelcheck.recorder.script_wire import step_to_wire
 
 __all__ = ["Face", "RowTail", "run_guide"]
 
@@ -112,4 +113,5 @@ def _tell(child: CaptureChild, said: Sequence[Said]) -> None:
     """Hand over what was shown just now."""
     t_ns = time.perf_counter_ns()
     for row in said:
-        child.tell({row.kind: row.text, "value": row.value, "t_ns": t_ns})
+        step = {} if row.step is None else {"step": step_to_wire(row.step)}
+        child.tell({row.kind: row.text, "value": row.value, "t_ns": t_ns, **step})

@@ -57,7 +57,7 @@ def left_session(folder: Path) -> LeftSession:
     if session.running:
         raise SourceError("The session is being written now.", facts, "Stop its recording with Ctrl-C first.")
     if not session.resumable:
-        raise SourceError("A simulated or replayed session cannot be resumed.", facts, "Record it again.")
+        raise SourceError("A session that was played back cannot be resumed.", facts, "Record it again.")
     table, _ = whole_table(read_bytes(folder / EVENTS_FILE))
     said = table.loc[table["kind"].isin(["cue", "note"]), ["kind", "name"]]
     shown = requests_answered((str(kind), str(text)) for kind, text in said.itertuples(index=False))

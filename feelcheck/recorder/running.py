@@ -11,7 +11,7 @@ from typing import Any
 
 from feelcheck.errors import FeelcheckError, RecordingStopped, SourceError
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
-from feelcheck.model import Script, Source, Step, script_cues
+from feelcheck.model import Script, Source, SourceKind, Step, script_cues
 from feelcheck.recorder.child import CaptureChild, capture_environment
 from feelcheck.recorder.guide import Guide
 from feelcheck.recorder.guided import Face, run_guide
@@ -58,15 +58,20 @@ def record_here(task: Task, source: Source) -> Path:
     return folder
 
 
-def record_in_child(task: Task, reference: str, *, gives_cues: bool) -> Path:
+def record_in_child(task: Task, reference: str, kind: SourceKind) -> Path:
     """Record a source that goes in real time, in a process of its own."""
-    guided = task.face is not None and not gives_cues
-    options = {**asdict(task.options), "script": script_to_wire(task.options.script)}
+    guided = task.face is not None and (kind.led or not kind.gives_cues)
+    plays = kind.gives_cues and not guided
+    options = {
+        **asdict(task.options),
+        "script": script_to_wire(task.options.script),
+        "led": guided and kind.led,
+    }
     order = {
         "kind": reference,
         "options": options,
-        "cues": [] if gives_cues or guided else _cues(task.options.script),
-        "limit_ns": round(_limit_s(task, guided=guided, ends_itself=gives_cues) * 1e9),
+        "cues": [] if plays or guided else _cues(task.options.script),
+        "limit_ns": round(_limit_s(task, guided=guided, ends_itself=plays) * 1e9),
     }
     child = CaptureChild(order, capture_environment())
     try:

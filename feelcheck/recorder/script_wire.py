@@ -7,7 +7,7 @@ from typing import Any
 
 from feelcheck.model import Action, Script, Step
 
-__all__ = ["script_from_wire", "script_to_wire"]
+__all__ = ["script_from_wire", "script_to_wire", "step_from_wire", "step_to_wire"]
 
 
 def script_to_wire(script: Script) -> dict[str, Any]:
@@ -25,5 +25,15 @@ def script_to_wire(script: Script) -> dict[str, Any]:
 
 def script_from_wire(wire: dict[str, Any]) -> Script:
     """Return the script that `script_to_wire` was given."""
-    steps = tuple(Step(**{**step, "action": Action(step["action"])}) for step in wire["steps"])
+    steps = tuple(step_from_wire(step) for step in wire["steps"])
     return Script(name=wire["name"], title=wire["title"], steps=steps, tied=wire["tied"])
+
+
+def step_to_wire(step: Step) -> dict[str, Any]:
+    """Return one step as texts and numbers."""
+    return asdict(step)
+
+
+def step_from_wire(wire: dict[str, Any]) -> Step:
+    """Return the step that `step_to_wire` was given."""
+    return Step(**{**wire, "action": Action(wire["action"])})

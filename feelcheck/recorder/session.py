@@ -165,7 +165,13 @@ def resume_session(
     steps = script_left(load_script(script or left.header.script), left.shown)
     task = Task(
         header=left.header,
-        options=SourceOptions(script=steps, low_power=low_power, device=device),
+        options=SourceOptions(
+            script=steps,
+            low_power=low_power,
+            device=device,
+            simulate=str(left.header.device.get("world", "")),
+            seed=int(left.header.device.get("seed", 0)) + 1,
+        ),
         total_s=steps.duration_s,
         out=left.folder.parent,
         progress=progress or (lambda _: None),
@@ -183,7 +189,7 @@ def _record(task: Task, reference: str, kind: Any) -> Path:
             "A source plugin must be a SourceKind.", {"got": type(kind).__name__, "plugin": reference}, "Mend it."
         )
     if kind.realtime:
-        return record_in_child(task, reference, gives_cues=kind.gives_cues)
+        return record_in_child(task, reference, kind)
     return record_here(task, kind.make(task.options))
 
 

@@ -26,6 +26,10 @@ def _evdev(options: SourceOptions) -> Source:
 
 
 def _virtual(options: SourceOptions) -> Source:
+    if options.led:
+        from feelcheck.sources.gamepad.led import LedVirtualSource
+
+        return LedVirtualSource(_world(options), options.script, options.seed, low_power=options.low_power)
     from feelcheck.sources.gamepad.virtual import VirtualSource
 
     return VirtualSource(_world(options), options.script, options.seed, options.seconds, low_power=options.low_power)
@@ -57,6 +61,7 @@ VIRTUAL = SourceKind(
     about="a simulated pad through SDL's own queue, in real time",
     make=_virtual,
     gives_cues=True,
+    led=True,
 )
 SYNTHETIC = SourceKind(
     name="synthetic",

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import os
-import select
 import shutil
 import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,8 +24,6 @@ from importlib import metadata
 entry = metadata.EntryPoint("person", "scripted_person:PERSON", "feelcheck.sources")
 real = metadata.entry_points
 metadata.entry_points = lambda group: [entry] if group == "feelcheck.sources" else real(group=group)
-from feelcheck.recorder import window
-window.window.LINGER_S = 1.0
 from feelcheck.__main__ import main
 main()
 """
@@ -60,22 +56,6 @@ REASONS = ["short of the rim", "too slow", "code at full scale", "two sticks at 
 pytestmark = pytest.mark.skipif(not shutil.which("Xvfb"), reason="needs Xvfb")
 
 
-@pytest.fixture(scope="module")
-def display() -> Iterator[str]:
-    """A screen in memory."""
-    read, write = os.pipe()
-    command = ["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1080x24"]
-    server = subprocess.Popen(command, pass_fds=[write], stderr=subprocess.DEVNULL)
-    os.close(write)
-    ready, _, _ = select.select([read], [], [], 30)
-    assert ready, "Xvfb did not start"
-    number = os.read(read, 16).decode().strip()
-    yield f":{number}"
-    server.terminate()
-    server.wait(10)
-    os.close(read)
-
-
 @dataclass
 class Run:
     folder: Path
@@ -89,6 +69,7 @@ def start(out: Path, screen: str, *more: str, bad: str = BAD) -> subprocess.Pope
     script.write_text(SCRIPT if screen else SCRIPT.replace(FLICKS, "[45, 225]"))
     environment = {key: value for key, value in os.environ.items() if key not in ("SDL_VIDEODRIVER", "DISPLAY")}
     environment |= {"PYTHONPATH": str(HERE), "OMP_NUM_THREADS": "1", "FEELCHECK_PICTURES": str(out / "pictures")}
+    environment["FEELCHECK_LINGER_S"] = "1"
     if screen:
         environment |= {"DISPLAY": screen, "FEELCHECK_WINDOW": "1280x720"}
     events = out / "alder_as_found" / "events.csv"

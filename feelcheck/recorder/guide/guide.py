@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from feelcheck.model import Action, Script
+from feelcheck.model import Action, Script, Step
 from feelcheck.recorder.guide.asking import MOVED, PATIENCE_S, Ask, Plan, judge_for
 from feelcheck.recorder.guide.buttons import PadControls
 from feelcheck.recorder.guide.judges import HOME, Judge, asked_sticks
@@ -26,11 +26,12 @@ UNMOVED_PAUSES = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """A row for the session: a cue that was shown or a note on what was made of it."""
+    """A row for the session: a cue that was shown, with the step it asks for, or a note on what was made of it."""
 
     kind: str
     text: str
     value: int = 0
+    step: Step | None = None
 
 
 class Guide:
@@ -154,7 +155,7 @@ class Guide:
             self.stage = Stage.PAUSED
             self.controls.reset()
             self._judge = None
-            self._say("cue", "pause")
+            self._say("cue", "pause", step=Step(action=Action.PAUSE, duration_s=0.0, stick=""))
 
     def _skip(self, ask: Ask) -> None:
         self._say("note", f"skipped: {ask.cue}")
@@ -194,7 +195,7 @@ class Guide:
         self._judge = judge_for(self.pad, ask, self._now_s, tied=self.script.tied)
         self.stage = Stage.BREAK if ask.step.action is Action.PAUSE else Stage.ASKING
         self._choice = None
-        self._say("cue", ask.cue)
+        self._say("cue", ask.cue, step=ask.step)
 
     def _watch(self) -> None:
         ask = self._ask
@@ -250,8 +251,8 @@ class Guide:
         self.remarks.append(f"{asked_words(ask.step)}: none of {ask.attempt} tries counted; gone on without it.")
         self._say("note", f"gone on after {ask.attempt} tries: {ask.cue}")
 
-    def _say(self, kind: str, text: str, value: int = 0) -> None:
-        self._said.append(Said(kind=kind, text=text, value=value))
+    def _say(self, kind: str, text: str, value: int = 0, *, step: Step | None = None) -> None:
+        self._said.append(Said(kind=kind, text=text, value=value, step=step))
 
     def view(self) -> GuideView:
         """Return what is to be shown now."""

@@ -27,6 +27,8 @@ SIZE = "FEELCHECK_WINDOW"
 """Environment variable with a first size such as ``1920x1080``, instead of one that suits the screen."""
 PICTURES = "FEELCHECK_PICTURES"
 """Environment variable with a folder that gets a picture of every state that was shown."""
+LINGER = "FEELCHECK_LINGER_S"
+"""Environment variable with how long the last page stands, s."""
 FRAME_S = 1 / 30
 LINGER_S = 10.0
 _KEYS = {
@@ -77,7 +79,7 @@ class SheetWindow:
             raise SourceError(
                 "No window can be opened here.", {"reason": problem}, "Record with --headless instead."
             ) from None
-        self._linger_s = LINGER_S if linger_s is None else linger_s
+        self._linger_s = float(os.environ.get(LINGER, LINGER_S)) if linger_s is None else linger_s
         self._drawn_s = 0.0
         self._pictures = Path(os.environ[PICTURES]) if os.environ.get(PICTURES) else None
         self._shown: dict[str, int] = {}

@@ -195,7 +195,7 @@ class VirtualSource:
 
     def describe(self) -> dict[str, Any]:
         """Return what the session header records, the truth of the simulated world included."""
-        pad, run, _ = self._opened()
+        pad, run = self._opened()
         axes = axis_records(dict(enumerate(run.axis_names)), len(run.axis_names))
         for axis, scale in zip(axes, run.scales, strict=True):
             polarity = run.truth.get(f"{axis['name']}.polarity")
@@ -212,21 +212,32 @@ class VirtualSource:
             "truth": dict(run.truth),
         }
 
-    def _opened(self) -> tuple[VirtualPad, DeviceRun, RunPlayer]:
-        if self._pad is None or self._run is None or self._player is None:
+    def _opened(self) -> tuple[VirtualPad, DeviceRun]:
+        if self._pad is None or self._run is None:
             raise SourceError("The virtual pad was not opened.", {"source": self.name}, "Open the source first.")
-        return self._pad, self._run, self._player
+        return self._pad, self._run
 
     def events(self) -> Iterator[list[SourceEvent]]:
         """Yield the events of each poll, mostly none, until the script's end or `close`."""
-        pad, run, player = self._opened()
+        player = self._player
+
+        def start(start_ns: int) -> None:
+            assert player is not None
+            player.start_ns = start_ns
+
+        return self._played(start)
+
+    def _played(self, start: Callable[[int], None]) -> Iterator[list[SourceEvent]]:
+        """Poll the pad; `start` is told the instant of the beginning."""
+        pad, run = self._opened()
         pad.start()
         quieten(low_power=self.low_power)
         rows = PadRows(pad.instance, run.axis_names, self._buttons, pad.values)
         drain = EventDrain(pad.library)
         cues = [(round(cue.t_s * 1e9), cue.text) for cue in run.cues]
-        end_ns = round(self.seconds * 1e9)
-        start_ns = player.start_ns = time.perf_counter_ns()
+        end_ns = self.seconds * 1e9
+        start_ns = time.perf_counter_ns()
+        start(start_ns)
         shown = 0
         for t_lo_ns, t_hi_ns, found in brackets(drain.poll, low_power=self.low_power, since_ns=start_ns):
             elapsed_ns = t_hi_ns - start_ns

@@ -11,7 +11,7 @@ from feelcheck.model import FloatArray
 from feelcheck.sources.synthetic.gimbal import STEP_S, Gimbal, after_contact, free_return, rim_radius
 from feelcheck.sources.synthetic.thumb import LEAD_S, Move, Thumb, minimum_jerk, tremor
 
-__all__ = ["Contact", "StickMotion", "stick_motion"]
+__all__ = ["Contact", "Stage", "StickMotion", "coupled", "stick_motion"]
 
 GRIP = 0.2
 """How much of the tremor along the rim is left while the stick is pressed against it."""
@@ -54,7 +54,7 @@ def stick_motion(
     """Carry out the moves and return the motion on the fine grid."""
     n = round(duration_s / STEP_S)
     xy = np.zeros((2, n))
-    stage = _Stage(thumb, gimbal, rng)
+    stage = Stage(thumb, gimbal, rng)
     moves = [move for move in moves if move.kind != "press"]
     starts = np.maximum.accumulate([min(n, round(move.start_s / STEP_S)) for move in moves] or [n]).tolist()
     stage.note_rest(0.0, starts[0] * STEP_S)
@@ -62,15 +62,29 @@ def stick_motion(
         if last > first:
             xy[:, first:last] = stage.carry_out(move, last - first)
             stage.here = (float(xy[0, last - 1]), float(xy[1, last - 1]))
-    if gimbal.coupling_fraction:
-        xy = xy + gimbal.coupling_fraction * xy[::-1]
     return StickMotion(
-        xy=xy, contacts=tuple(stage.contacts), release_s=tuple(stage.release_s), rests=tuple(stage.rests)
+        xy=coupled(gimbal, xy),
+        contacts=tuple(stage.contacts),
+        release_s=tuple(stage.release_s),
+        rests=tuple(stage.rests),
     )
 
 
-class _Stage:
-    """Carries out one movement after the other and keeps the book."""
+def coupled(gimbal: Gimbal, xy: FloatArray) -> FloatArray:
+    """Return the deflections of both axes, shape (2, n), with what each shows of the other."""
+    return xy + gimbal.coupling_fraction * xy[::-1] if gimbal.coupling_fraction else xy
+
+
+class Stage:
+    """Carries out one movement of a stick after the other and keeps the book.
+
+    Parameters
+    ----------
+    thumb, gimbal : Thumb, Gimbal
+        Who moves, and what.
+    rng : Generator
+        Draws what the movements leave open.
+    """
 
     def __init__(self, thumb: Thumb, gimbal: Gimbal, rng: np.random.Generator) -> None:
         self.thumb, self.gimbal, self.rng = thumb, gimbal, rng
@@ -81,10 +95,12 @@ class _Stage:
         self.rests: list[tuple[float, float]] = []
 
     def note_rest(self, start_s: float, end_s: float) -> None:
+        """Note a stretch in which nobody touches the stick."""
         if end_s > start_s:
             self.rests.append((start_s, end_s))
 
     def carry_out(self, move: Move, n: int) -> FloatArray:
+        """Return where a movement leads from `here`, shape (2, n) on the fine grid, in throws."""
         if move.kind == "release":
             return self._let_go(move, n)
         self.held = True
@@ -129,11 +145,11 @@ class _Stage:
         return xy
 
     def _roll(self, move: Move, n: int) -> FloatArray:
-        """Move to the rim, go once round it, stay there."""
+        """Move to the rim, go round it, stay there."""
         t_s = STEP_S * np.arange(n, dtype=np.float64)
         share = minimum_jerk(t_s / LEAD_S)
         u = np.clip((t_s - LEAD_S) / move.duration_s, 0.0, 1.0)
-        angle = move.direction_rad + 2.0 * math.pi * (u - 0.15 * np.sin(2.0 * math.pi * u) / math.pi)
+        angle = move.direction_rad + 2.0 * math.pi * move.turns * (u - 0.15 * np.sin(2.0 * math.pi * u) / math.pi)
         shaken = tremor(self.thumb, t_s, self.rng)
         shaken -= shaken[:, :1]
         angle = angle + GRIP * share * shaken[0]

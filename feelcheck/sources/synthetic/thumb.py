@@ -8,9 +8,9 @@ from typing import Literal
 
 import numpy as np
 
-from feelcheck.model import Action, FloatArray, Script
+from feelcheck.model import Action, FloatArray, Script, Step
 
-__all__ = ["Move", "MoveKind", "Thumb", "minimum_jerk", "plan_moves", "tremor"]
+__all__ = ["Move", "MoveKind", "Thumb", "minimum_jerk", "plan_moves", "planned", "tremor"]
 
 MoveKind = Literal["flick", "release", "roll", "press"]
 LEAD_S = 0.4
@@ -58,13 +58,14 @@ class Thumb:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
-    """One planned movement: when it starts, how long it takes, where it is aimed."""
+    """One planned movement: when it starts, how long it takes, where it is aimed, how often it goes round the rim."""
 
     kind: MoveKind
     start_s: float
     duration_s: float = 0.0
     direction_rad: float = 0.0
     aim_fs: float = 0.0
+    turns: float = 1.0
 
 
 def minimum_jerk(u: FloatArray) -> FloatArray:
@@ -92,24 +93,31 @@ def plan_moves(thumb: Thumb, script: Script, stick: str, rng: np.random.Generato
     moves: list[Move] = []
     shown_s = 0.0
     for step in script.steps:
-        applies = step.stick in (stick, "both", "") or step.action in (Action.PAUSE, Action.END)
-        if applies and step.action in KINDS:
-            reaction_s = max(0.12, rng.normal(thumb.reaction_s, thumb.reaction_spread_s))
-            asked_deg = rng.uniform(0.0, 360.0) if step.direction_deg is None else step.direction_deg
-            low, high = thumb.flick_s if step.pace == "quick" else thumb.slow_s
-            duration_s = math.exp(rng.uniform(math.log(low), math.log(high)))
-            if KINDS[step.action] == "roll":
-                duration_s = max(0.5, step.duration_s - reaction_s - LEAD_S - 0.2)
-            move = Move(
-                kind=KINDS[step.action],
-                start_s=shown_s + reaction_s,
-                duration_s=duration_s,
-                direction_rad=math.radians(rng.normal(asked_deg, thumb.spread_deg)),
-                aim_fs=rng.uniform(*thumb.aim_fs),
-            )
+        move = planned(thumb, step, stick, shown_s, rng)
+        if move is not None:
             moves.append(move)
         shown_s += step.duration_s
     return moves
+
+
+def planned(thumb: Thumb, step: Step, stick: str, shown_s: float, rng: np.random.Generator) -> Move | None:
+    """Return how one stick's thumb answers a request shown at an instant, None where it stays as it is."""
+    applies = step.stick in (stick, "both", "") or step.action in (Action.PAUSE, Action.END)
+    if not applies or step.action not in KINDS:
+        return None
+    reaction_s = max(0.12, rng.normal(thumb.reaction_s, thumb.reaction_spread_s))
+    asked_deg = rng.uniform(0.0, 360.0) if step.direction_deg is None else step.direction_deg
+    low, high = thumb.flick_s if step.pace == "quick" else thumb.slow_s
+    duration_s = math.exp(rng.uniform(math.log(low), math.log(high)))
+    if KINDS[step.action] == "roll":
+        duration_s = max(0.5, step.duration_s - reaction_s - LEAD_S - 0.2)
+    return Move(
+        kind=KINDS[step.action],
+        start_s=shown_s + reaction_s,
+        duration_s=duration_s,
+        direction_rad=math.radians(rng.normal(asked_deg, thumb.spread_deg)),
+        aim_fs=rng.uniform(*thumb.aim_fs),
+    )
 
 
 def tremor(thumb: Thumb, t_s: FloatArray, rng: np.random.Generator) -> FloatArray:

@@ -33,7 +33,7 @@ from feelcheck.sources.synthetic.sensor import sense
 from feelcheck.sources.synthetic.thumb import plan_moves
 from feelcheck.sources.synthetic.truth import world_truth
 
-__all__ = ["AxisParts", "DeviceRun", "World", "simulate_device", "simulate_recording"]
+__all__ = ["PRESS_S", "AxisParts", "DeviceRun", "World", "simulate_device", "simulate_recording", "slot_codes"]
 
 SHORTEST_S = 0.1
 PRESS_S = 0.12
@@ -62,7 +62,7 @@ def simulate_device(world: World, script: Script, rng: np.random.Generator) -> D
         )
     slots_s = report_instants(world.reports, script.duration_s, rng)
     motions, buttons = _move_sticks(world, script, rng)
-    codes = _slot_codes(world, motions, slots_s, rng)
+    codes = slot_codes(world, motions, slots_s, rng)
     pressed = np.searchsorted(slots_s, [t_s for t_s, _, _ in buttons])
     sent = surviving(world.reports, codes, rng, pressed[pressed < slots_s.size])
     t_s = slots_s[sent]
@@ -80,10 +80,22 @@ def simulate_device(world: World, script: Script, rng: np.random.Generator) -> D
     )
 
 
-def _slot_codes(
+def slot_codes(
     world: World, motions: list[StickMotion], slots_s: FloatArray, rng: np.random.Generator
 ) -> NDArray[np.int64]:
-    """Return what each report slot would say, shape (n, n_axes)."""
+    """Return what each report slot would say, shape (n, n_axes).
+
+    Parameters
+    ----------
+    world : World
+        Sensors, networks, converters and firmware.
+    motions : list of StickMotion
+        Where each stick was, from time 0 on.
+    slots_s : ndarray, shape (n,), s
+        Instants of the reports.
+    rng : Generator
+        Draws noise and phases.
+    """
     converted_s, latest = _conversions(world, slots_s, rng)
     columns: list[NDArray[np.int64]] = []
     for stick, motion in zip(world.sticks, motions, strict=True):

@@ -95,7 +95,8 @@ def test_a_cue_that_cannot_be_read_is_refused(text: str) -> None:
         ("recording", {}, True, True),
         ("interrupted", {}, True, True),
         ("recording", {"running": True}, True, False),
-        ("interrupted", {"simulated": True}, True, False),
+        ("interrupted", {"simulated": True, "source": "synthetic"}, True, False),
+        ("interrupted", {"simulated": True, "source": "virtual"}, True, True),
         ("interrupted", {"source": "replay"}, True, False),
     ],
 )

@@ -125,8 +125,8 @@ def test_what_cannot_be_resumed_says_so(left: Path) -> None:
     header = SessionHeader.read(left)
     for changed, match in (
         (replace(header, recording="complete"), "Only an unfinished session"),
-        (replace(header, device={**header.device, "simulated": True}), "simulated or replayed session cannot be"),
-        (replace(header, source="replay"), "simulated or replayed session cannot be"),
+        (replace(header, device={**header.device, "simulated": True}), "played back cannot be"),
+        (replace(header, source="replay"), "played back cannot be"),
     ):
         changed.write(left)
         with pytest.raises(SourceError, match=match):

@@ -1,0 +1,30 @@
+"""What tests of several folders share: the scripted hand, and a screen in memory."""
+
+from __future__ import annotations
+
+import os
+import select
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+sys.path.append(str(Path(__file__).parent / "unit" / "recorder"))
+
+
+@pytest.fixture(scope="session")
+def display() -> Iterator[str]:
+    """A screen in memory."""
+    read, write = os.pipe()
+    command = ["Xvfb", "-displayfd", str(write), "-screen", "0", "1920x1080x24"]
+    server = subprocess.Popen(command, pass_fds=[write], stderr=subprocess.DEVNULL)
+    os.close(write)
+    ready, _, _ = select.select([read], [], [], 30)
+    assert ready, "Xvfb did not start"
+    number = os.read(read, 16).decode().strip()
+    yield f":{number}"
+    server.terminate()
+    server.wait(10)
+    os.close(read)
