@@ -4,16 +4,25 @@ from __future__ import annotations
 
 import json
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal, get_args
 
 from feelcheck.errors import FormatError
-from feelcheck.outputs import EVENTS_FILE, HEADER_FILE, replaced
+from feelcheck.outputs import EVENTS_FILE, HEADER_FILE, locked, replaced
 
-__all__ = ["HEADER_FILE", "RecordingState", "SessionHeader", "folder_name", "new_session_folder", "read_header"]
+__all__ = [
+    "HEADER_FILE",
+    "RecordingState",
+    "SessionHeader",
+    "folder_name",
+    "header_edited",
+    "new_session_folder",
+    "read_header",
+]
 
 RecordingState = Literal["recording", "complete", "interrupted", "closed"]
 _STATES = get_args(RecordingState)
@@ -117,9 +126,38 @@ class SessionHeader:
 
     def write(self, folder: Path) -> None:
         """Write the header into a session folder, on the disk before it returns; the old one is replaced at once."""
-        text = json.dumps(self.document(), indent=2, ensure_ascii=False, allow_nan=False, default=_plain) + "\n"
-        with replaced(folder / HEADER_FILE) as stream:
-            stream.write(text.encode("utf-8"))
+        _put(self.document(), folder)
+
+
+@contextmanager
+def header_edited(folder: Path) -> Iterator[dict[str, Any]]:
+    """Yield what the tool keeps in a session's header, as it stands now; when the block ends it is put in place.
+
+    Parameters
+    ----------
+    folder : Path
+        The session. Until the block ends nobody else changes its header; what others wrote into it stays.
+
+    Raises
+    ------
+    FormatError
+        If the folder is no session.
+    OutputError
+        If somebody else holds the header.
+    OSError
+        If it cannot be written.
+    """
+    read_header(folder)
+    with locked(folder / HEADER_FILE):
+        document = _document(folder)
+        yield document["feelcheck"]
+        _put(document, folder)
+
+
+def _put(document: Mapping[str, Any], folder: Path) -> None:
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False, default=_plain) + "\n"
+    with replaced(folder / HEADER_FILE) as stream:
+        stream.write(text.encode("utf-8"))
 
 
 def _resource() -> dict[str, Any]:
@@ -162,6 +200,11 @@ def read_header(folder: Path) -> dict[str, Any]:
     FormatError
         If the header is missing, is no JSON, or does not describe a session.
     """
+    document = _document(folder)
+    return {"started": str(document.get("created", "")), **document["feelcheck"]}
+
+
+def _document(folder: Path) -> dict[str, Any]:
     path = folder / HEADER_FILE
     again = "Name a session folder that feelcheck log made, or its events.csv with feelcheck analyze's own options."
     try:
@@ -182,7 +225,7 @@ def read_header(folder: Path) -> dict[str, Any]:
         raise FormatError(
             "A session is recording, complete, interrupted or closed.", {"file": path, "got": own["recording"]}, again
         )
-    return {"started": str(document.get("created", "")), **own}
+    return dict(document)
 
 
 def folder_name(specimen: str, state: str) -> str:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import time
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 from feelcheck.errors import FormatError
-from feelcheck.formats.session_header import HEADER_FILE, SessionHeader
+from feelcheck.formats.session_header import HEADER_FILE, SessionHeader, header_edited
 from feelcheck.formats.session_log import EVENTS_FILE
 from feelcheck.model import SessionOnShelf
 
@@ -100,18 +99,17 @@ def close_session(folder: Path) -> SessionHeader:
     FormatError
         If it is no session, is finished, or is being written now.
     """
-    header = SessionHeader.read(folder)
-    (session,) = sessions_on_shelf(folder)
-    if not session.unfinished:
-        raise FormatError(
-            "Only an unfinished session can be closed.",
-            {"folder": folder, "recording": header.recording},
-            "List them with: feelcheck sessions",
-        )
-    if session.running:
-        raise FormatError(
-            "The session is being written now.", {"folder": folder}, "Stop its recording with Ctrl-C first."
-        )
-    closed = replace(header, recording="closed")
-    closed.write(folder)
-    return closed
+    with header_edited(folder) as own:
+        (session,) = sessions_on_shelf(folder)
+        if not session.unfinished:
+            raise FormatError(
+                "Only an unfinished session can be closed.",
+                {"folder": folder, "recording": session.recording},
+                "List them with: feelcheck sessions",
+            )
+        if session.running:
+            raise FormatError(
+                "The session is being written now.", {"folder": folder}, "Stop its recording with Ctrl-C first."
+            )
+        own["recording"] = "closed"
+    return SessionHeader.read(folder)

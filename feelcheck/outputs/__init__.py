@@ -15,6 +15,7 @@ from feelcheck.outputs.forms import (
     WIDE_TABLE,
     Form,
 )
+from feelcheck.outputs.locks import locked
 from feelcheck.outputs.marks import form_made, vouched, voucher
 from feelcheck.outputs.replacing import new_file, replaced
 from feelcheck.outputs.rule import EVENTS_FILE, HEADER_FILE, check_apart, check_folder, check_output, numbered, output
@@ -36,6 +37,7 @@ __all__ = [
     "check_folder",
     "check_output",
     "form_made",
+    "locked",
     "new_file",
     "numbered",
     "output",

@@ -6,15 +6,18 @@ import contextlib
 import os
 import shutil
 import tempfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-__all__ = ["new_file", "replaced", "sync_folder"]
+__all__ = ["draft_prefix", "new_file", "replaced", "sync_folder"]
 
-DRAFT = ".feelcheck-"
-DRAFT_SUFFIX = ".new"
+
+def draft_prefix(target: Path) -> str:
+    """Return how the names of a file's drafts and of its lock begin: hidden, short whatever its own name."""
+    return f".feelcheck-{zlib.crc32(target.name.encode('utf-8', 'surrogateescape')):08x}"
 
 
 @contextmanager
@@ -64,7 +67,7 @@ def new_file(path: Path) -> Iterator[BinaryIO]:
 @contextmanager
 def _draft(target: Path) -> Iterator[tuple[Path, BinaryIO]]:
     try:
-        handle, name = tempfile.mkstemp(prefix=DRAFT, suffix=DRAFT_SUFFIX, dir=target.parent)
+        handle, name = tempfile.mkstemp(prefix=draft_prefix(target) + "-", suffix=".new", dir=target.parent)
     except OSError as problem:
         raise type(problem)(problem.errno, problem.strerror, str(target)) from None
     draft = Path(name)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +11,8 @@ import tomlkit
 
 from feelcheck.errors import ProfileError
 from feelcheck.model import BenchRecord, HandRecord, Part, Profile, StateRecord
-from feelcheck.outputs import new_file, replaced
-from feelcheck.profiles._reading import document_of, read_profile
+from feelcheck.outputs import locked, new_file, replaced
+from feelcheck.profiles._reading import document_of, profile_in, read_profile
 from feelcheck.profiles._tables import (
     bench_table,
     hand_table,
@@ -54,13 +55,12 @@ def add_bench(path: Path | str, record: BenchRecord) -> Profile:
     ProfileError
         If a result from a file with the same hash is there already, or the state is unknown.
     """
-    file = Path(path)
-    profile = read_profile(file)
-    _check_state(profile, record.state, file)
-    same = [r for r in profile.bench if r.sha256 and r.sha256 == record.sha256 and r.axis == record.axis]
-    if same:
-        raise _twice("bench capture", same[0].path, file)
-    return _append(file, "bench", bench_table(record))
+    with _editing(path) as (file, profile):
+        _check_state(profile, record.state, file)
+        same = [r for r in profile.bench if r.sha256 and r.sha256 == record.sha256 and r.axis == record.axis]
+        if same:
+            raise _twice("bench capture", same[0].path, file)
+        return _append(file, "bench", bench_table(record))
 
 
 def add_hand(path: Path | str, record: HandRecord) -> Profile:
@@ -71,13 +71,12 @@ def add_hand(path: Path | str, record: HandRecord) -> Profile:
     ProfileError
         If the session is there already (same hash, or same name without one), or the state is unknown.
     """
-    file = Path(path)
-    profile = read_profile(file)
-    _check_state(profile, record.state, file)
-    for known in profile.hand:
-        if known.sha256 == record.sha256 and (record.sha256 or known.session == record.session):
-            raise _twice("hand session", known.session, file)
-    return _append(file, "hand", hand_table(record))
+    with _editing(path) as (file, profile):
+        _check_state(profile, record.state, file)
+        for known in profile.hand:
+            if known.sha256 == record.sha256 and (record.sha256 or known.session == record.session):
+                raise _twice("hand session", known.session, file)
+        return _append(file, "hand", hand_table(record))
 
 
 def add_part(path: Path | str, part: Part) -> Profile:
@@ -88,14 +87,14 @@ def add_part(path: Path | str, part: Part) -> Profile:
     ProfileError
         If a part of that position and axis is there already.
     """
-    file = Path(path)
-    if any((p.position, p.axis) == (part.position, part.axis) for p in read_profile(file).parts):
-        raise ProfileError(
-            "A place on the board is described once.",
-            {"file": file, "position": part.position},
-            "Edit the record, or note the change as a state.",
-        )
-    return _append(file, "parts", part_table(part))
+    with _editing(path) as (file, profile):
+        if any((p.position, p.axis) == (part.position, part.axis) for p in profile.parts):
+            raise ProfileError(
+                "A place on the board is described once.",
+                {"file": file, "position": part.position},
+                "Edit the record, or note the change as a state.",
+            )
+        return _append(file, "parts", part_table(part))
 
 
 def add_state(path: Path | str, state: StateRecord) -> Profile:
@@ -106,19 +105,18 @@ def add_state(path: Path | str, state: StateRecord) -> Profile:
     ProfileError
         If the name is taken, or a change names an unknown position.
     """
-    file = Path(path)
-    profile = read_profile(file)
-    if state.name in _state_names(profile):
-        raise ProfileError("A state has one name.", {"file": file, "state": state.name}, "Choose another name.")
-    positions = {part.position for part in profile.parts}
-    for position in state.changes:
-        if position not in positions:
-            raise ProfileError(
-                "A state changes parts that the record holds.",
-                {"file": file, "got": position, "allowed": ", ".join(sorted(positions)) or "none yet"},
-                "Note it first, with: feelcheck profile part",
-            )
-    return _append(file, "states", plain_fields(state, StateRecord))
+    with _editing(path) as (file, profile):
+        if state.name in _state_names(profile):
+            raise ProfileError("A state has one name.", {"file": file, "state": state.name}, "Choose another name.")
+        positions = {part.position for part in profile.parts}
+        for position in state.changes:
+            if position not in positions:
+                raise ProfileError(
+                    "A state changes parts that the record holds.",
+                    {"file": file, "got": position, "allowed": ", ".join(sorted(positions)) or "none yet"},
+                    "Note it first, with: feelcheck profile part",
+                )
+        return _append(file, "states", plain_fields(state, StateRecord))
 
 
 def note_polarity(path: Path | str, axis: str, sign: int) -> Profile:
@@ -129,16 +127,23 @@ def note_polarity(path: Path | str, axis: str, sign: int) -> Profile:
     ProfileError
         If the sign is neither.
     """
-    file = Path(path)
     if sign not in (1, -1):
-        raise ProfileError("A polarity is 1 or -1.", {"file": file, "axis": axis, "got": sign}, "Give --polarity 1.")
+        raise ProfileError("A polarity is 1 or -1.", {"file": path, "axis": axis, "got": sign}, "Give --polarity 1.")
+    with _editing(path) as (file, _):
+        document = document_of(file)
+        signs = document.get("polarity", tomlkit.inline_table())
+        signs[axis] = sign
+        document["polarity"] = signs
+        return _save(document, file)
+
+
+@contextmanager
+def _editing(path: Path | str) -> Iterator[tuple[Path, Profile]]:
+    """Yield a record as it stands now; until the block ends nobody else changes it."""
+    file = Path(path)
     read_profile(file)
-    document = document_of(file)
-    signs = document.get("polarity", tomlkit.inline_table())
-    signs[axis] = sign
-    document["polarity"] = signs
-    _save(document, file)
-    return read_profile(file)
+    with locked(file):
+        yield file, read_profile(file)
 
 
 def _state_names(profile: Profile) -> list[str]:
@@ -168,10 +173,13 @@ def _append(file: Path, section: str, row: Mapping[str, Any]) -> Profile:
     if section not in document:
         document[section] = tomlkit.aot()
     document[section].append(toml_table(row))
-    _save(document, file)
-    return read_profile(file)
+    return _save(document, file)
 
 
-def _save(document: tomlkit.TOMLDocument, file: Path) -> None:
+def _save(document: tomlkit.TOMLDocument, file: Path) -> Profile:
+    """Put a record in its place if it reads back as one; return it."""
+    text = tomlkit.dumps(document)
+    profile = profile_in(text, file)
     with replaced(file) as stream:
-        stream.write(tomlkit.dumps(document).encode("utf-8"))
+        stream.write(text.encode("utf-8"))
+    return profile

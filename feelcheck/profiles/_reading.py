@@ -30,7 +30,7 @@ from feelcheck.model import (
 )
 from feelcheck.numerics.si_values import parse_si
 
-__all__ = ["PROFILE_VERSION", "document_of", "read_profile"]
+__all__ = ["PROFILE_VERSION", "document_of", "profile_in", "read_profile"]
 
 PROFILE_VERSION = 1
 Table = Mapping[str, Any]
@@ -49,6 +49,17 @@ def read_profile(path: Path | str) -> Profile:
     """
     file = Path(path)
     return _profile_from(_upgraded(_parsed(file, tomllib.loads), file), file)
+
+
+def profile_in(text: str, file: Path) -> Profile:
+    """Return the record that a text describes, before it is written into a file.
+
+    Raises
+    ------
+    ProfileError
+        If the text is no record.
+    """
+    return _profile_from(_upgraded(tomllib.loads(text), file), file)
 
 
 def document_of(file: Path) -> tomlkit.TOMLDocument:

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from feelcheck.errors import SourceError
-from feelcheck.formats.session_header import SessionHeader, new_session_folder
+from feelcheck.errors import FeelcheckError, FormatError, SourceError
+from feelcheck.formats.session_header import RecordingState, SessionHeader, header_edited, new_session_folder
 from feelcheck.formats.session_log import EVENTS_FILE, sync_file
 from feelcheck.model import SourceOptions, Step
 from feelcheck.recorder.guided import Face
-from feelcheck.recorder.resuming import LeftSession, mark_resumed
+from feelcheck.recorder.resuming import LeftSession, left_session, mark_resumed
 
 __all__ = ["Progress", "Task", "begin", "end", "unwritten"]
 
@@ -56,7 +56,7 @@ class Task:
 def begin(task: Task, described: Mapping[str, Any], start_ns: int) -> Path:
     """Make the session's folder with its header on the disk, or open the one that is gone on with."""
     if task.left is not None:
-        return _go_on(task, task.left, described)
+        return _go_on(task.left, described)
     clock = described.get("clock", "host")
     clock = dict(clock) if isinstance(clock, dict) else {"kind": clock}
     task.header = replace(task.header, device={**described, "clock": {**clock, "start_ns": start_ns}})
@@ -70,7 +70,7 @@ def begin(task: Task, described: Mapping[str, Any], start_ns: int) -> Path:
     return folder
 
 
-def _go_on(task: Task, left: LeftSession, described: Mapping[str, Any]) -> Path:
+def _go_on(left: LeftSession, described: Mapping[str, Any]) -> Path:
     before, now = left.header.device, described
     key = "guid" if before.get("guid") else "device"
     if before.get(key) != now.get(key):
@@ -80,10 +80,13 @@ def _go_on(task: Task, left: LeftSession, described: Mapping[str, Any]) -> Path:
             "Plug that one in, or name it with --device.",
         )
     try:
-        mark_resumed(left)
-        replace(task.header, recording="recording").write(left.folder)
+        with header_edited(left.folder) as own:
+            left_session(left.folder)
+            mark_resumed(left)
+            sync_file(left.folder / EVENTS_FILE)
+            own["recording"] = "recording"
     except OSError as problem:
-        raise unwritten(left.folder, problem) from None
+        raise problem if isinstance(problem, FeelcheckError) else unwritten(left.folder, problem) from None
     return left.folder
 
 
@@ -93,9 +96,14 @@ def _pad_words(described: Mapping[str, Any]) -> str:
 
 def end(task: Task, folder: Path, *, complete: bool) -> None:
     """Say in the header how the recording ended; on a full disk the old header stays, which says unfinished."""
+    state: RecordingState = "complete" if complete else "interrupted"
     with contextlib.suppress(OSError):
         sync_file(folder / EVENTS_FILE)
-        replace(task.header, recording="complete" if complete else "interrupted").write(folder)
+        try:
+            with header_edited(folder) as own:
+                own["recording"] = state
+        except FormatError:
+            replace(task.header, recording=state).write(folder)
 
 
 def unwritten(folder: Path, problem: OSError) -> SourceError:

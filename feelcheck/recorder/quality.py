@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from feelcheck.formats.session_header import SessionHeader
+from feelcheck.formats.session_header import header_edited
 from feelcheck.model import Recording
 from feelcheck.sources.gamepad.poll import LOOPS
 
@@ -50,7 +49,8 @@ def note_quality(folder: Path, quality: Mapping[str, Any]) -> None:
     OSError
         If it cannot be written.
     """
-    replace(SessionHeader.read(folder), capture=dict(quality)).write(folder)
+    with header_edited(folder) as own:
+        own["capture"] = dict(quality)
 
 
 def quality_words(quality: Mapping[str, Any]) -> str:
