@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._delimited_names import read_name
-from feelcheck.formats._delimited_options import LogOptions, find_column
+from feelcheck.formats._columns import find_column
+from feelcheck.formats._delimited_options import LogOptions
+from feelcheck.formats._names import read_name
 from feelcheck.model import ButtonEvent, FloatArray
 
 __all__ = ["MAX_AXES", "Roles", "as_codes", "assign_roles", "button_events", "button_states", "is_trigger"]

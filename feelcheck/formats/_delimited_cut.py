@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._layout import Dialect, split_cells
+from feelcheck.formats._names import find_unit
 from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
 from feelcheck.formats._text import DecodedText
-from feelcheck.formats._units import find_unit
 
 __all__ = ["MAX_COLUMNS", "LogTable", "cut_table"]
 

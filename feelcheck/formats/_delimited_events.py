@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.formats._delimited_axes import button_states
-from feelcheck.formats._delimited_names import read_name
+from feelcheck.formats._names import read_name
 
 __all__ = ["LongLog", "find_long", "sort_by_axis"]
 

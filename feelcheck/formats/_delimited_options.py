@@ -9,7 +9,7 @@ from typing import Any
 
 from feelcheck.errors import FormatError
 
-__all__ = ["LogOptions", "find_column", "parse_options"]
+__all__ = ["LogOptions", "parse_options"]
 
 _TIME_UNITS = ("s", "ms", "us", "ns", "samples")
 _KNOWN = ("time", "time_unit", "rate_hz", "axes", "full_scale")
@@ -84,24 +84,3 @@ def _positive(options: Mapping[str, Any], key: str) -> float | None:
         option = "--" + key.replace("_", "-")
         raise FormatError(f"{option} must be a positive number.", {"got": given}, "State it as a plain number.")
     return value
-
-
-def find_column(columns: Iterable[str], wanted: str, option: str) -> str:
-    """Return the column that `wanted` names: exactly, or but for case and blanks.
-
-    Raises
-    ------
-    FormatError
-        If there is none; lists those there are.
-    """
-    names = list(columns)
-    if wanted in names:
-        return wanted
-    alike = [name for name in names if name.strip().lower() == wanted.strip().lower()]
-    if len(alike) == 1:
-        return alike[0]
-    raise FormatError(
-        f"{option} must name a column of the log.",
-        {"got": wanted, "columns": ", ".join(names[:20]) + (", ..." if len(names) > 20 else "")},
-        "Write the name as it stands in the header.",
-    )

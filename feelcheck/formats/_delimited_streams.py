@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._columns import find_column
 from feelcheck.formats._delimited_axes import as_codes, assign_roles, button_events, button_states, is_trigger
 from feelcheck.formats._delimited_events import LongLog, sort_by_axis
-from feelcheck.formats._delimited_options import LogOptions, find_column
+from feelcheck.formats._delimited_options import LogOptions
 from feelcheck.formats._delimited_scale import Deduction, deduce_scales, stated_scale
 from feelcheck.formats._delimited_time import LogTime
 from feelcheck.model import ButtonEvent, FloatArray, Gap, Stream, TimeBase

@@ -1,4 +1,4 @@
-"""Which column is the time, in what unit, and the line of time it gives."""
+"""The line of time of a log: its time column, wraps undone, impossible stamps left out, restarts laid out."""
 
 from __future__ import annotations
 
@@ -10,23 +10,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._delimited_names import UNIT_SECONDS, read_name
-from feelcheck.formats._delimited_options import LogOptions, find_column
-from feelcheck.formats._delimited_stamps import looks_like_stamps, parse_stamps
-from feelcheck.formats._delimited_stretches import TimeLine, lay_out, unwrapped
+from feelcheck.formats._columns import Column, find_column
+from feelcheck.formats._delimited_options import LogOptions
+from feelcheck.formats._names import read_name
+from feelcheck.formats._stamps import looks_like_stamps, read_stamps
+from feelcheck.formats._time_choice import Choice, choose_time, runs_forward
+from feelcheck.formats._time_line import TimeLine, lay_out, strays, unwrapped
+from feelcheck.formats._time_units import UNIT_SECONDS, UnitsAsked, find_time_unit
 from feelcheck.model import FloatArray
 
-__all__ = ["LogTime", "infer_unit", "read_time"]
+__all__ = ["LogTime", "read_time"]
 
 Columns = Mapping[str, NDArray[Any]]
-
-STEP_RANGE_S = (1e-4, 0.1)
-"""Median steps that a stick log can have: 10 kHz to 10 Hz."""
 
 COARSE_SHARE = 0.95
 """Stamps that more than this share of the rows have from the row before tell no time of a report."""
 
-_EPOCH_S = (9.4e8, 4.2e9)
 _FAR_ORIGIN_S = 1e6
 
 
@@ -58,6 +57,15 @@ class LogTime:
     remarks: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Told:
+    """Seconds of every row (NaN where there is none), the unit in words, and remarks."""
+
+    seconds: FloatArray
+    unit: str
+    remarks: tuple[str, ...] = ()
+
+
 def read_time(columns: Columns, options: LogOptions) -> LogTime:
     """Return the time of each row of a table.
 
@@ -75,169 +83,106 @@ def read_time(columns: Columns, options: LogOptions) -> LogTime:
 
     Notes
     -----
-    A stated rate makes the rows (or a counter column) the time. Else the time column is the stated one, the first one
-    named as a time, the first one with text stamps, or the one column that runs forward steadily. Its unit is stated,
-    stands in its name, or is inferred (`infer_unit`).
+    A stated rate makes the rows (or a counter column) the time. Else the rules of `choose_time` name the column and
+    those of `find_time_unit` its unit.
     """
     if options.rate_hz is not None or options.time_unit == "samples":
         return _from_rate(columns, options)
-    pair = None if options.time else _paired(columns)
-    if pair is not None:
-        seconds = columns[pair[0]] - columns[pair[0]][0] + columns[pair[1]] * UNIT_SECONDS[read_name(pair[1]).unit]
-        return _finish(columns, " + ".join(pair), seconds.astype(np.float64), {"time unit": "s"}, ())
-    name = _time_column(columns, options)
-    cells = columns[name]
-    if cells.dtype.kind not in "iuf":
-        seconds, style = _stamps(name, cells)
-        return _finish(columns, name, seconds, {"time unit": style}, ())
-    ticks, keep, wrap = _ticks(cells)
-    unit = options.time_unit or read_name(name).unit
-    unit = unit if unit in UNIT_SECONDS else ""
-    remarks = (wrap,) if wrap else ()
-    if not unit:
-        unit = infer_unit(name, ticks[keep])
-        if read_name(name).role != "time" and not options.time:
-            remarks = (*remarks, f"column '{name}' was taken as the time: it alone runs forward")
-        remarks = (*remarks, f"the unit of column '{name}' was told from its steps: {unit}")
-    seconds = ticks * UNIT_SECONDS[unit] if np.abs(ticks[keep]).max(initial=0.0) < 2**53 else _exact(cells, unit)
-    return _finish(columns, name, seconds, {"time unit": unit}, remarks)
+    fields = _fields(columns)
+    choice = choose_time(fields, options.time)
+    if choice is None:
+        raise _no_time(columns)
+    told = _seconds_of(choice, options)
+    remarks = (*((choice.remark,) if choice.remark else ()), *told.remarks)
+    parts = choice.columns[:2] if "fraction" in choice.rule else choice.columns[:1]
+    return _finish(columns, " + ".join(part.name for part in parts), told, remarks)
 
 
-def infer_unit(name: str, ticks: FloatArray) -> str:
-    """Return the unit of a time column that does not state it.
-
-    Parameters
-    ----------
-    name : str
-        For the error text.
-    ticks : ndarray, shape (n,)
-        Finite values of the column.
-
-    Raises
-    ------
-    FormatError
-        When more than one unit, or none, is possible.
-
-    Notes
-    -----
-    The unit is the one of s, ms, us, ns in which the median step lies in 0.1 to 100 ms, if there is exactly one. Whole
-    numbers with a median step of 1 may be milliseconds or samples and are asked for. Values the size of a date (seconds
-    since 1970, years 2000 to 2103) must agree with the step. The range is common practice, no source.
-
-    Examples
-    --------
-    >>> infer_unit("t", np.array([0.0, 0.001, 0.002]))
-    's'
-    """
-    steps = np.diff(ticks)
-    steps = steps[steps > 0]
-    step = float(np.median(steps)) if steps.size else 0.0
-    low, high = STEP_RANGE_S
-    fits = [unit for unit, s in UNIT_SECONDS.items() if low * (1 - 1e-6) <= step * s <= high * (1 + 1e-6)]
-    start = float(ticks[0]) if ticks.size else 0.0
-    dated = [unit for unit, s in UNIT_SECONDS.items() if _EPOCH_S[0] <= start * s <= _EPOCH_S[1]]
-    if step == 1.0 and not np.any(ticks[:1000] % 1) and dated != ["ms"]:
-        fits = [] if dated == ["s"] else ["ms", "samples"]
-    if dated and set(dated) & set(fits):
-        fits = [unit for unit in fits if unit in dated]
-    if len(fits) != 1 or start > _EPOCH_S[1] * 1e9:
-        raise FormatError(
-            f"The unit of time column '{name}' cannot be told from its numbers.",
-            {"median step": f"{step:g}", "possible": ", ".join(fits) or "none", "first value": f"{start:g}"},
-            "State it with --time-unit s, ms, us or ns; for a row counter give --rate-hz.",
-        )
-    return fits[0]
+def _fields(columns: Columns) -> tuple[Column, ...]:
+    return tuple(
+        Column(index=k, name=name, unit=read_name(name).unit_text, cells=cells)
+        for k, (name, cells) in enumerate(columns.items())
+    )
 
 
-def _time_column(columns: Columns, options: LogOptions) -> str:
-    if options.time:
-        return find_column(columns, options.time, "--time")
-    named = [name for name in columns if read_name(name).role == "time" and _may_be_time(columns[name])]
-    named.sort(key=lambda name: "hi" not in read_name(name).words)
-    known = [name for name in named if read_name(name).unit or columns[name].dtype.kind not in "iuf"]
-    if known or named:
-        forward = [name for name in known or named if _runs_forward(columns[name], advancing=0.0)]
-        return (forward or known or named)[0]
-    for name, cells in columns.items():
-        if cells.dtype.kind not in "iuf" and looks_like_stamps(cells):
-            return name
-    steady = [name for name, cells in columns.items() if read_name(name).role == "" and _runs_forward(cells)]
-    if len(steady) == 1:
-        return steady[0]
+def _no_time(columns: Columns) -> FormatError:
     counters = [name for name in columns if read_name(name).role == "counter"]
-    facts = {"columns": ", ".join(list(columns)[:12])}
-    if counters:
-        facts["counter"] = counters[0]
-    raise FormatError(
+    facts = {"columns": ", ".join(list(columns)[:12])} | ({"counter": counters[0]} if counters else {})
+    return FormatError(
         "A log needs a time column, and none of its columns is one for certain.",
         facts,
         "Name it with --time COLUMN, or state the rate of the rows with --rate-hz N.",
     )
 
 
-def _paired(columns: Columns) -> tuple[str, str] | None:
-    """Return a column of whole seconds and the one of their fraction in smaller units, where a log has them apart."""
-    whole = {name: cells for name, cells in columns.items() if cells.dtype.kind in "iu" and cells.min() >= 0}
-    timed = {name: read_name(name).unit for name in whole if read_name(name).role == "time"}
-    seconds = [name for name, unit in timed.items() if unit == "s"]
-    parts = [
-        name
-        for name, unit in timed.items()
-        if unit in ("ms", "us", "ns")
-        and whole[name].max() < 1 / UNIT_SECONDS[unit]
-        and np.any(np.diff(whole[name]) < 0)
-    ]
-    return (seconds[0], parts[0]) if seconds and parts else None
+def _seconds_of(choice: Choice, options: LogOptions) -> _Told:
+    main = choice.columns[0]
+    if choice.rule == "whole seconds beside their fraction":
+        part = choice.columns[1]
+        whole = np.asarray(main.cells - main.cells[0], dtype=np.float64)
+        return _Told(seconds=whole + part.values * (part.time_factor or 1.0), unit="s")
+    if not main.is_number:
+        return _from_text(choice)
+    ticks, wrap = _ticks(main)
+    finite = ticks[np.isfinite(ticks)]
+    asked = UnitsAsked(factor=UNIT_SECONDS.get(options.time_unit))
+    unit = find_time_unit(Column(index=main.index, name=main.name, unit=main.unit, cells=finite), asked)
+    if unit.factor is None:
+        raise _no_time({main.name: main.cells})
+    told = options.time_unit or unit.told
+    remarks = tuple(remark for remark in (wrap, unit.remark) if remark)
+    if choice.rule == "intervals from row to row":
+        return _Told(seconds=np.cumsum(np.nan_to_num(ticks)) * unit.factor, unit=told, remarks=remarks)
+    exact = np.abs(finite).max(initial=0.0) >= 2**53
+    return _Told(seconds=_exact(main, unit.factor) if exact else ticks * unit.factor, unit=told, remarks=remarks)
 
 
-def _may_be_time(cells: NDArray[Any]) -> bool:
-    return bool(np.isfinite(cells).any()) if cells.dtype.kind in "iuf" else looks_like_stamps(cells)
+def _from_text(choice: Choice) -> _Told:
+    main = choice.columns[0]
+    if not looks_like_stamps(main.cells):
+        raise FormatError(
+            f"Column '{main.name}' holds text that is no time stamp.",
+            {"first cell": str(main.cells[0])[:40] if main.cells.size else "", "understood": "ISO 8601, hh:mm:ss.fff"},
+            "Name another column with --time, or give --rate-hz.",
+        )
+    stamps = read_stamps(main.cells)
+    if choice.rule != "a clock beside its fraction":
+        return _Told(seconds=stamps.seconds, unit=stamps.style)
+    part = choice.columns[1]
+    return _Told(seconds=stamps.seconds + part.values * (part.time_factor or 1.0), unit=stamps.style)
 
 
-def _runs_forward(cells: NDArray[Any], *, advancing: float = 0.5) -> bool:
-    if cells.dtype.kind not in "iuf" or cells.size < 3:
-        return False
-    steps = np.diff(cells.astype(np.float64))
-    return bool(
-        np.count_nonzero(steps >= 0) >= 0.99 * steps.size and np.count_nonzero(steps > 0) > advancing * steps.size
-    )
-
-
-def _ticks(cells: NDArray[Any]) -> tuple[FloatArray, NDArray[np.bool_], str]:
-    ticks = cells.astype(np.float64)
+def _ticks(column: Column) -> tuple[FloatArray, str]:
+    ticks = column.values.copy()
     keep = np.isfinite(ticks)
     straight, remark = unwrapped(ticks[keep])
     if remark:
         ticks[keep] = straight
-    return ticks, keep, remark
+    return ticks, remark
 
 
-def _exact(cells: NDArray[Any], unit: str) -> FloatArray:
+def _exact(column: Column, factor: float) -> FloatArray:
     """Return big integers (nanoseconds since 1970) in seconds from the first one's whole day, so no digit is lost."""
+    cells = column.cells
     if cells.dtype.kind not in "iu":
-        return np.asarray(cells * UNIT_SECONDS[unit], dtype=np.float64)
-    per_day = round(86400 / UNIT_SECONDS[unit])
-    return np.asarray((cells - int(cells[0]) // per_day * per_day) * UNIT_SECONDS[unit], dtype=np.float64)
+        return np.asarray(cells * factor, dtype=np.float64)
+    per_day = round(86400 / factor)
+    return np.asarray((cells - int(cells[0]) // per_day * per_day) * factor, dtype=np.float64)
 
 
-def _stamps(name: str, cells: NDArray[Any]) -> tuple[FloatArray, str]:
-    if not looks_like_stamps(cells):
-        raise FormatError(
-            f"Column '{name}' holds text that is no time stamp.",
-            {"first cell": str(cells[0])[:40] if cells.size else "", "understood": "ISO 8601, hh:mm:ss.fff, numbers"},
-            "Name another column with --time, or give --rate-hz.",
-        )
-    return parse_stamps(cells)
-
-
-def _finish(
-    columns: Columns, name: str, seconds: FloatArray, facts: dict[str, str], remarks: tuple[str, ...]
-) -> LogTime:
-    keep = np.isfinite(seconds)
-    kept = seconds[keep]
-    if kept.size < keep.size:
-        remarks = (*remarks, f"{keep.size - kept.size} rows without a time were dropped")
-    facts = {"time column": name, **facts}
+def _finish(columns: Columns, name: str, told: _Told, remarks: tuple[str, ...]) -> LogTime:
+    keep = np.isfinite(told.seconds)
+    if not keep.all():
+        remarks = (*remarks, f"{np.count_nonzero(~keep)} rows without a time were dropped")
+    kept = told.seconds[keep]
+    impossible = strays(kept)
+    if impossible.any():
+        first = int(np.flatnonzero(keep)[impossible][0]) + 1
+        said = f"{np.count_nonzero(impossible)} rows with an impossible time (the first is row {first}) were left out"
+        remarks = (*remarks, said)
+        keep[np.flatnonzero(keep)[impossible]] = False
+        kept = kept[~impossible]
+    facts = {"time column": name, "time unit": told.unit}
     if kept.size and abs(float(kept[0])) > _FAR_ORIGIN_S:
         facts["time origin (s)"] = f"{float(kept[0]):.6f}"
         kept = kept - kept[0]
@@ -252,9 +197,8 @@ def _finish(
         remarks = (*remarks, f"{same} rows share their time stamp with the row before")
     line = lay_out(kept)
     others = {other for other in columns if read_name(other).role in ("time", "counter")}
-    return LogTime(
-        line=line, keep=keep, used=frozenset(others | {name}), facts=facts, remarks=(*remarks, *line.remarks)
-    )
+    used = frozenset(others | set(name.split(" + ")) | {name})
+    return LogTime(line=line, keep=keep, used=used, facts=facts, remarks=(*remarks, *line.remarks))
 
 
 def _from_rate(columns: Columns, options: LogOptions) -> LogTime:
@@ -266,9 +210,10 @@ def _from_rate(columns: Columns, options: LogOptions) -> LogTime:
         )
     name = _counter_column(columns, options)
     n_rows = next(iter(columns.values())).size
-    ticks, keep, remark = (
-        _ticks(columns[name]) if name else (np.arange(n_rows, dtype=np.float64), np.ones(n_rows, bool), "")
-    )
+    ticks, remark = np.arange(n_rows, dtype=np.float64), ""
+    if name:
+        ticks, remark = _ticks(Column(index=0, name=name, unit="", cells=columns[name]))
+    keep = np.isfinite(ticks)
     kept = ticks[keep]
     line = lay_out((kept - kept[0] if kept.size else kept) / options.rate_hz)
     used = {other for other in columns if read_name(other).role in ("time", "counter")} | ({name} if name else set())
@@ -289,7 +234,7 @@ def _counter_column(columns: Columns, options: LogOptions) -> str:
         if columns[name].dtype.kind not in "iuf":
             raise FormatError(f"Column '{name}' holds text, a counter needs numbers.", {}, "Name another with --time.")
         return name
-    for name, cells in columns.items():
-        if read_name(name).role == "counter" and _runs_forward(cells):
-            return name
+    for field_ in _fields(columns):
+        if field_.role == "counter" and runs_forward(field_):
+            return field_.name
     return ""

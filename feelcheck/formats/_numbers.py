@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from feelcheck.formats._units import Unit, find_unit
+from feelcheck.formats._names import Unit, find_unit
 
 __all__ = ["OVER_RANGE_WORDS", "cell_kind", "number_pattern", "parse_number", "parse_quantity", "resolution_of"]
 

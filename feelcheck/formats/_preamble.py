@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from feelcheck.formats._layout import Block, Dialect, split_cells
+from feelcheck.formats._names import find_unit, is_time_name, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity
-from feelcheck.formats._units import find_unit, is_time_name, split_name
 
 __all__ = ["Heading", "Setting", "find_heading", "find_settings", "normal_key"]
 

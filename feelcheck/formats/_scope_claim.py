@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
+from feelcheck.formats._names import find_unit, is_time_name
 from feelcheck.formats._scope_settings import stated_interval
 from feelcheck.formats._table import Table
-from feelcheck.formats._units import find_unit, is_time_name
 
 __all__ = ["claim_share"]
 

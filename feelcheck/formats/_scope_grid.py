@@ -9,14 +9,15 @@ from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_settings import StatedInterval
+from feelcheck.formats._time_choice import MAX_BACKWARD
+from feelcheck.formats._time_line import joints, strays
 from feelcheck.model.stream import FloatArray
 from feelcheck.numerics.si_values import format_si
 
-__all__ = ["BY_USER", "MAX_BACKWARD", "RawTimes", "TimeAxis", "settle_times"]
+__all__ = ["BY_USER", "RawTimes", "TimeAxis", "settle_times"]
 
 _FEWEST_STEPS = 20
 BY_USER = "given by the user"
-MAX_BACKWARD = 0.02
 _LATE_START_S = 1e5
 
 
@@ -68,6 +69,7 @@ class RawTimes:
     unit: str
     resolution_s: float
     is_counter: bool = False
+    remarks: tuple[str, ...] = ()
 
 
 def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[int], file: str) -> TimeAxis:
@@ -80,7 +82,11 @@ def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[i
     """
     rows = np.flatnonzero(np.isfinite(raw.values))
     values = raw.values if rows.size == raw.values.size else raw.values[rows]
-    remarks: list[str] = []
+    remarks: list[str] = list(raw.remarks)
+    impossible = strays(values)
+    if impossible.any():
+        remarks.append(f"{np.count_nonzero(impossible)} rows with an impossible time were left out")
+        rows, values = rows[~impossible], values[~impossible]
     if values.size < 3:
         raise _destroyed(raw, values, file)
     if np.all(np.diff(values) < 0):
@@ -89,8 +95,6 @@ def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[i
     rows, values, more = _without_restarts(rows, values, raw, file)
     remarks += more
     understood = {"time": raw.label, "time unit": raw.unit}
-    if "assumed" in raw.unit:
-        remarks.append(f"{raw.label}: seconds were assumed, since no unit is told")
     if abs(values[0]) > _LATE_START_S:
         understood["time zero"] = f"at {values[0]:.9g} s of the file"
         values = values - values[0]
@@ -120,7 +124,7 @@ def _without_restarts(
 ) -> tuple[NDArray[np.intp], FloatArray, list[str]]:
     """Keep the longest stretch between restarts of time, and leave out isolated steps back."""
     steps = np.diff(values)
-    back = np.flatnonzero(steps < -0.5 * raw.resolution_s)
+    back = joints(values, 0.5 * raw.resolution_s) - 1
     if back.size == 0:
         return rows, values, []
     if back.size > MAX_BACKWARD * values.size and back.size > 3:

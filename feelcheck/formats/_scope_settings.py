@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from feelcheck.formats._names import Unit, find_unit
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._preamble import Setting
-from feelcheck.formats._units import Unit, find_unit
 
 __all__ = [
     "SETTING_NAMES",

@@ -2,33 +2,28 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._scope_clock import seconds_of
-from feelcheck.formats._scope_grid import BY_USER, MAX_BACKWARD, RawTimes, TimeAxis, settle_times
-from feelcheck.formats._scope_settings import (
-    StatedInterval,
-    horizontal_unit,
-    stated_interval,
-    stated_start,
-    unit_by_division,
-)
-from feelcheck.formats._table import Table, TableColumn
-from feelcheck.formats._units import find_unit, is_time_name
+from feelcheck.formats._columns import Column
+from feelcheck.formats._names import find_unit
+from feelcheck.formats._scope_grid import BY_USER, RawTimes, TimeAxis, settle_times
+from feelcheck.formats._scope_settings import StatedInterval, stated_interval, stated_start
+from feelcheck.formats._stamps import read_stamps
+from feelcheck.formats._table import Table
+from feelcheck.formats._time_choice import Choice, choose_time, is_counter, is_interval, rises
+from feelcheck.formats._time_line import unwrapped
+from feelcheck.formats._time_units import UnitsAsked, find_time_unit
 from feelcheck.model.stream import FloatArray
 from feelcheck.numerics.si_values import format_si
 
 __all__ = ["find_time"]
 
-_INDEX_NAMES = re.compile(r"index|samples?|n|no\.?|nr\.?|#|points?|pts?|row|count(?:er)?|sequence|seq|id|i", re.I)
-_INTERVAL_NAMES = frozenset(
-    ("dt", "delta t", "delta_t", "interval", "δt", "time step", "step", "period", "delta", "d_t")
-)
 _FREQUENCY_NAMES = ("freq", "frequency", "frequenz", "f")
+_SPECTRUM_RULES = ("text that holds times", "the only column that runs forward")
 
 
 def find_time(
@@ -55,11 +50,12 @@ def find_time(
     stated = stated_interval(table.settings, table.n_rows)
     if interval_s is not None:
         stated = StatedInterval(interval_s=interval_s, origin=BY_USER)
-    times = _time_columns(table, time, file)
-    counters = [c for c in table.columns if c not in times and _is_counter(c, table)]
-    parts = [c for c in table.columns if table.times and _is_fraction(c)]
+    choice = _choice(table, time or "", file)
+    parts = _parts(choice)
+    times = [] if choice is None else [column for column in choice.columns if column not in parts]
+    counters = [c for c in table.columns if c not in times and is_counter(c, is_first=_is_first(c, table))]
     used = frozenset(c.index for c in (*times, *counters, *parts))
-    raw = _from_column(times[0], table, stated, unit, file) if times else _from_text(table)
+    raw = None if choice is None else _raw(choice, table, stated, unit, file)
     if raw is not None and raw.is_counter:
         counters, raw = [times[0], *counters], None
     if raw is None:
@@ -67,58 +63,37 @@ def find_time(
     axis = settle_times(raw, stated, used, file)
     for column in times[1:]:
         other = _from_column(column, table, stated, unit, file)
-        if other is not None and not other.is_counter:
+        if not other.is_counter:
             axis.others[column.index] = other.values
     return axis
 
 
-def _time_columns(table: Table, time: str | None, file: str) -> list[TableColumn]:
-    """Return the columns that are time axes, the main one first."""
-    if time is not None:
-        try:
-            return [table.column(time)]
-        except KeyError:
-            facts = {
-                "file": file,
-                "got": time,
-                "columns": ", ".join(c.name or f"#{c.index + 1}" for c in table.columns),
-            }
-            raise FormatError("The named time column is not in the file.", facts, "Name one of the columns.") from None
-    candidates = [c for c in table.columns if not np.isnan(c.values).all() and not (table.times and _is_fraction(c))]
-    by_unit = [c for c in candidates if (u := find_unit(c.unit)) and u.kind == "time" and not _is_duration(c)]
-    by_name = [c for c in candidates if not c.unit and is_time_name(c.name) and (_rises(c.values) or _is_interval(c))]
-    by_interval = [c for c in candidates if _is_interval(c)]
-    found = sorted({c.index: c for c in (*by_unit, *by_name)}.values(), key=lambda c: c.index)
-    fallen = [c for c in candidates if is_time_name(c.name) and (u := find_unit(c.unit)) and u.kind == "time"]
-    found = [c for c in found if _rises(c.values)] or found or by_interval or ([] if table.times else fallen[:1])
-    if found:
-        return found
-    _refuse_frequency(candidates[0] if candidates else None, file)
-    return [] if table.times else _unnamed_times(candidates, table)
+def _is_first(column: Column, table: Table) -> bool:
+    return column is table.columns[0] and not table.times
 
 
-def _unnamed_times(candidates: Sequence[TableColumn], table: Table) -> list[TableColumn]:
-    """Return the first column without name or unit that rises in even steps, and its twins of other channels."""
-    keyed = table.heading.origin == "keyed rows"
-    rising = [
-        c
-        for c in candidates
-        if find_unit(c.unit) is None
-        and (not c.name or c.name[0].isdigit() or (keyed and c is candidates[0]))
-        and not _is_counter(c, table)
-        and _is_uniform(c.values)
-    ]
-    if not rising or len(candidates) < 2:
-        return []
-    first = rising[0]
-    others = [c for c in rising if c.index > first.index + 1 and not c.name]
-    return [first, *(c for c in others if _is_twin(c.values, first.values))]
+def _choice(table: Table, stated: str, file: str) -> Choice | None:
+    columns = [*table.columns, *table.times]
+    if table.heading.origin == "keyed rows" and not stated:
+        # A keyed row (`TraceName,CH1`) names channels; what stands over the first column is the key itself.
+        columns[0] = replace(columns[0], name="")
+    choice = choose_time(columns, stated, is_capture=True)
+    if choice is None or choice.rule in _SPECTRUM_RULES:
+        _refuse_frequency(table.columns[0], file)
+    if choice is None:
+        return None
+    own = {column.index: column for column in (*table.columns, *table.times)}
+    return replace(choice, columns=tuple(own[column.index] for column in choice.columns))
 
 
-def _refuse_frequency(column: TableColumn | None, file: str) -> None:
-    if column is None or not _rises(column.values):
+def _parts(choice: Choice | None) -> tuple[Column, ...]:
+    return choice.columns[1:2] if choice is not None and "fraction" in choice.rule else ()
+
+
+def _refuse_frequency(column: Column, file: str) -> None:
+    if not rises(column.finite):
         return
-    unit = find_unit(column.unit)
+    unit = column.known_unit
     by_unit = unit is not None and unit.kind in ("frequency", "level")
     if by_unit or column.name.strip().lower().split(" ")[0].split("_")[0] in _FREQUENCY_NAMES:
         facts = {"file": file, "column": f"{column.name} ({column.unit})"}
@@ -127,141 +102,72 @@ def _refuse_frequency(column: TableColumn | None, file: str) -> None:
         )
 
 
-def _is_interval(column: TableColumn) -> bool:
-    unit = find_unit(column.unit)
-    named = column.name.strip().lower() in _INTERVAL_NAMES
-    return named and (unit is None or unit.kind == "time") and bool(np.nanmin(column.values) > 0)
+def _raw(choice: Choice, table: Table, stated: StatedInterval | None, unit: str | None, file: str) -> RawTimes:
+    main = choice.columns[0]
+    if not main.is_number:
+        return _from_text(choice)
+    if choice.rule != "whole seconds beside their fraction":
+        return _from_column(main, table, stated, unit, file)
+    part = choice.columns[1]
+    factor = part.time_factor or 1.0
+    label = f"columns {main.label} and {part.label}"
+    values = main.values - main.finite[0] + part.values * factor
+    return RawTimes(values=values, label=label, unit="s", resolution_s=factor)
 
 
-def _is_duration(column: TableColumn) -> bool:
-    return not _rises(column.values) and not _is_interval(column) and bool(np.ptp(_finite(column.values)) > 0)
-
-
-def _finite(values: FloatArray) -> FloatArray:
-    good = np.isfinite(values)
-    return values if good.all() else values[good]
-
-
-def _rises(values: FloatArray) -> bool:
-    """Tell whether values never fall but for a few restarts, or never rise; constants do not count."""
-    steps = np.diff(_finite(values))
-    if steps.size == 0 or not steps.any():
-        return False
-    falls = np.count_nonzero(steps < 0)
-    return bool(falls <= MAX_BACKWARD * steps.size or falls == steps.size or (falls <= 3 and steps.size > 20))
-
-
-def _is_uniform(values: FloatArray) -> bool:
-    steps = np.diff(_finite(values))
-    if steps.size < 2 or not _rises(values):
-        return False
-    return bool(np.mean(np.abs(steps - np.median(steps)) <= 0.51 * abs(np.median(steps)) + 1e-15) > 0.95)
-
-
-def _is_whole(values: FloatArray) -> bool:
-    return bool(np.all(values == np.rint(values), where=np.isfinite(values)))
-
-
-def _is_twin(values: FloatArray, first: FloatArray) -> bool:
-    """Tell whether two columns are time axes of two channels: uniform, with the same step."""
-    if not _is_uniform(values):
-        return False
-    steps = [float(np.median(np.diff(_finite(column)))) for column in (values, first)]
-    return abs(steps[0] - steps[1]) < 0.01 * abs(steps[1])
-
-
-def _is_counter(column: TableColumn, table: Table) -> bool:
-    """Tell a row counter: whole numbers one apart, by name or without any."""
-    unit = find_unit(column.unit)
-    name = column.name.strip().lower()
-    if unit is not None and unit.kind != "index":
-        return False
-    if not _is_whole(column.values[:1000]):
-        return False
-    values = _finite(column.values)
-    steps = np.diff(values)
-    if values.size < 3 or not _is_whole(values) or np.ptp(steps) != 0 or steps[0] <= 0:
-        return False
-    named = bool(_INDEX_NAMES.fullmatch(name)) or (unit is not None and unit.kind == "index")
-    return bool(named or (steps[0] == 1 and column is table.columns[0] and not table.times))
-
-
-def _from_column(
-    column: TableColumn, table: Table, stated: StatedInterval | None, unit: str | None, file: str
-) -> RawTimes | None:
-    label = f"column {column.name or column.index + 1}"
-    known = find_unit(unit) if unit is not None else find_unit(column.unit)
+def _from_column(column: Column, table: Table, stated: StatedInterval | None, unit: str | None, file: str) -> RawTimes:
+    label = f"column {column.label}"
+    known = find_unit(unit) if unit is not None else None
     if known is not None and known.kind == "index":
         return RawTimes(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
-    told = "given by the user" if unit is not None else column.unit
-    factor = known.factor if known is not None and known.kind == "time" else None
-    if factor is None:
-        factor, told = _guess_factor(column, table, stated, file)
-        if factor is None:
-            return RawTimes(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
-    values = column.values * factor
-    # Nanoseconds since 1970 exceed what a double can hold exactly: its own rounding counts too.
-    resolution = max(column.resolution, 4 * np.finfo(np.float64).eps * float(np.nanmax(np.abs(column.values))))
-    if _is_interval(column) and not _rises(column.values):
-        values = np.concatenate(([0.0], np.cumsum(np.nan_to_num(values[1:]))))
-        label += " (intervals, summed)"
-    return RawTimes(values=values, label=label, unit=told, resolution_s=resolution * factor)
-
-
-def _guess_factor(
-    column: TableColumn, table: Table, stated: StatedInterval | None, file: str
-) -> tuple[float | None, str]:
-    """Return the factor to seconds of a time column without a unit, and why; no factor if it only counts samples."""
-    factor = horizontal_unit(table.settings)
-    if factor is not None:
-        return factor, "from the horizontal unit in the settings"
-    values = _finite(column.values)
-    mean = abs(values[-1] - values[0]) / max(1, values.size - 1)
-    if stated is not None and mean > 0:
-        for factor, name in ((1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns")):
-            if abs(mean * factor / stated.interval_s - 1.0) < 0.02 + 1.5 / values.size:
-                return factor, f"{name}, since its steps then match the {stated.origin}"
-    fitting = find_unit(unit_by_division(table.settings, float(np.ptp(values))) or "")
-    if fitting is not None:
-        return fitting.factor, f"{fitting.factor:g} s, since the record then fits the time per division"
-    if not np.array_equal(values, np.rint(values)):
-        return 1.0, "s (assumed: no unit is told)"
-    if stated is not None or _is_counter(column, table):
-        return None, ""
-    if not values.any() or np.ptp(values) == 0:
-        return 1.0, "s (assumed: no unit is told)"
-    facts = {"file": file, "column": column.name or column.index + 1, "first values": values[:3].tolist()}
-    raise FormatError(
-        "The unit of the time column cannot be told: whole numbers without a unit.",
-        facts,
-        "Name the unit with --time-unit, or write it into the column's name (time_us).",
+    values, wraps = _straight(column)
+    asked = UnitsAsked(
+        factor=known.factor if known is not None else None,
+        interval=stated,
+        settings=table.settings,
+        is_capture=True,
+        is_first=_is_first(column, table),
     )
+    try:
+        told = find_time_unit(replace(column, cells=values), asked)
+    except FormatError as problem:
+        raise FormatError(problem.sentence, {"file": file, **problem.facts}, problem.next_step) from problem
+    if told.factor is None:
+        return RawTimes(values=values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
+    # Nanoseconds since 1970 exceed what a double can hold exactly: its own rounding counts too.
+    resolution = max(column.resolution, 4 * np.finfo(np.float64).eps * float(np.nanmedian(np.abs(values))))
+    remarks = tuple(remark for remark in (wraps, told.remark) if remark)
+    seconds = values * told.factor
+    if is_interval(column) and not rises(column.finite):
+        seconds = np.concatenate(([0.0], np.cumsum(np.nan_to_num(seconds[1:]))))
+        label += " (intervals, summed)"
+    return RawTimes(values=seconds, label=label, unit=told.told, resolution_s=resolution * told.factor, remarks=remarks)
 
 
-def _from_text(table: Table) -> RawTimes | None:
-    for column in table.times:
-        seconds, resolution_s = seconds_of(column.cells)
-        if seconds is not None and (":" in column.cells[0] or len(table.times) == 1):
-            part = next((c for c in table.columns if _is_fraction(c)), None)
-            if part is not None and resolution_s >= 1.0:
-                resolution_s = find_unit(part.unit).factor * part.resolution  # type: ignore[union-attr]
-                seconds = seconds + part.values * find_unit(part.unit).factor  # type: ignore[union-attr]
-            label = f"column {column.name or column.index + 1}"
-            return RawTimes(values=seconds, label=label, unit="time as text", resolution_s=resolution_s)
-    return None
+def _straight(column: Column) -> tuple[FloatArray, str]:
+    """Return the column's numbers with the wraps of a counter undone, and what was done."""
+    values = column.values
+    good = np.isfinite(values)
+    straight, remark = unwrapped(values[good])
+    if not remark:
+        return values, ""
+    values = values.copy()
+    values[good] = straight
+    return values, remark
 
 
-def _is_fraction(column: TableColumn) -> bool:
-    """Tell a column of milliseconds or microseconds beside clock times that are written in whole seconds."""
-    unit = find_unit(column.unit)
-    if unit is None or unit.kind != "time" or unit.factor not in (1e-3, 1e-6):
-        return False
-    values = _finite(column.values)
-    return bool(values.size and values.min() >= 0 and values.max() * unit.factor < 1.0)
+def _from_text(choice: Choice) -> RawTimes:
+    column = choice.columns[0]
+    stamps = read_stamps(column.cells)
+    seconds, resolution_s = stamps.seconds, stamps.resolution_s
+    for part in _parts(choice):
+        factor = part.time_factor or 1.0
+        seconds, resolution_s = seconds + part.values * factor, factor * part.resolution
+    return RawTimes(values=seconds, label=f"column {column.label}", unit="time as text", resolution_s=resolution_s)
 
 
 def _from_settings(
-    table: Table, counters: Sequence[TableColumn], stated: StatedInterval | None, used: frozenset[int], file: str
+    table: Table, counters: Sequence[Column], stated: StatedInterval | None, used: frozenset[int], file: str
 ) -> TimeAxis:
     """Return the time axis from start and interval in the settings, stretched by a counter column if there is one."""
     if stated is None:
@@ -277,7 +183,7 @@ def _from_settings(
     rows = np.arange(n)
     if counters:
         values = counters[0].values
-        label = f"none (counter column {counters[0].name or counters[0].index + 1} and interval)"
+        label = f"none (counter column {counters[0].label} and interval)"
         good = np.isfinite(values)
         steps = np.diff(values[good])
         if steps.size and np.all(steps > 0) and np.all(steps == np.rint(steps)):

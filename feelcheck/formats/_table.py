@@ -12,17 +12,18 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._columns import Column
 from feelcheck.formats._inline import strip_inline
 from feelcheck.formats._layout import Block, Dialect, find_block, find_dialect, split_cells
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, resolution_of
 from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
 from feelcheck.formats._preamble import Heading, Setting, find_heading, find_settings
 from feelcheck.formats._text import DecodedText, read_text
-from feelcheck.model.stream import FloatArray, frozen_array
 
-__all__ = ["Table", "TableColumn", "TimeText", "parse_table", "read_table"]
+__all__ = ["Table", "parse_table", "read_table"]
 
 _WHOLE_CHARS = 400_000
 _HEAD_CHARS = 262_144
@@ -37,49 +38,14 @@ _COMMENT_MARKS = ("#", "%", "//", ";", "!")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class TableColumn:
-    """One numeric column: n values in the file's own unit, NaN where a cell was blank or over range.
-
-    Parameters
-    ----------
-    index : int
-        Place in the row, from 0.
-    name, unit : str
-        As in the file, empty where none is told.
-    values : ndarray, shape (n,)
-        In `unit`.
-    resolution : float
-        The step to which the file rounds the numbers.
-    """
-
-    index: int
-    name: str
-    unit: str
-    values: FloatArray
-    resolution: float
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "values", frozen_array(self.values))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TimeText:
-    """One column of dates or times written as text."""
-
-    index: int
-    name: str
-    cells: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Table:
     """The longest numeric table of a text.
 
     Parameters
     ----------
-    columns : tuple of TableColumn
+    columns : tuple of Column
         Numeric columns, left to right.
-    times : tuple of TimeText
+    times : tuple of Column
         Columns of times written as text.
     settings : tuple of Setting
         Keyed lines and cells above, beside and behind the data, in file order.
@@ -97,8 +63,8 @@ class Table:
         Encoding, hash and size; its text is dropped.
     """
 
-    columns: tuple[TableColumn, ...]
-    times: tuple[TimeText, ...]
+    columns: tuple[Column, ...]
+    times: tuple[Column, ...]
     settings: tuple[Setting, ...]
     notes: tuple[str, ...]
     remarks: tuple[str, ...]
@@ -108,16 +74,6 @@ class Table:
     n_rows: int
     width: int
     source: DecodedText
-
-    def column(self, name: str) -> TableColumn:
-        """Return the column of that name (or ``#2`` for the second); raises KeyError if there is none."""
-        for k, column in enumerate(self.columns):
-            if name in (column.name, f"#{k + 1}", f"{column.name} ({column.unit})"):
-                return column
-        for column in self.columns:
-            if column.name.lower() == name.lower():
-                return column
-        raise KeyError(name)
 
 
 def read_table(path: Path | str) -> Table:
@@ -339,17 +295,13 @@ def _build(
         if n_missing:
             which = f"column {name or k + 1}: {n_missing} of {values.size} cells"
             mended.append(f"{which} are blank, over range or no number")
-        column = TableColumn(index=k, name=name, unit=unit, values=values, resolution=resolution_of(cells[k]))
-        columns.append(column)
+        columns.append(Column(index=k, name=name, unit=unit, cells=values, resolution=resolution_of(cells[k])))
     n_above = sum(_is_like(line, block, dialect) for _, line in above)
     if n_above >= _FEW_ROWS:
         mended.append(f"{n_above} rows of numbers above the data were left out: the longest block was read")
     if below and not _is_plain_end(below):
         mended.append(f"{len(below)} lines after the data were left out")
-    times = tuple(
-        TimeText(index=k, name=heading.names[k], cells=tuple(frame[str(k)].fillna("").astype(str).str.strip('" ')))
-        for k in block.times
-    )
+    times = tuple(Column(index=k, name=heading.names[k], unit="", cells=_as_text(frame[str(k)])) for k in block.times)
     return Table(
         columns=tuple(columns),
         times=times,
@@ -363,6 +315,10 @@ def _build(
         width=block.width,
         source=DecodedText(text="", encoding=source.encoding, sha256=source.sha256, n_bytes=source.n_bytes),
     )
+
+
+def _as_text(cells: pd.Series[Any]) -> NDArray[Any]:
+    return np.asarray(cells.fillna("").astype(str).str.strip('" ').to_numpy(object))
 
 
 def _is_like(line: str, block: Block, dialect: Dialect) -> bool:

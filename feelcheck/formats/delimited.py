@@ -14,10 +14,10 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._delimited_axes import assign_roles
 from feelcheck.formats._delimited_cut import LogTable, cut_table
 from feelcheck.formats._delimited_events import find_long
-from feelcheck.formats._delimited_names import read_name
 from feelcheck.formats._delimited_options import LogOptions, parse_options
 from feelcheck.formats._delimited_streams import Streams, long_streams, wide_streams
 from feelcheck.formats._delimited_time import LogTime, read_time
+from feelcheck.formats._names import read_name
 from feelcheck.formats._text import DecodedText, read_head, read_text
 from feelcheck.model import FloatArray, Gap, Provenance, Recording
 
@@ -149,7 +149,12 @@ class DelimitedReader:
 
 
 def _bench_names(columns: Columns) -> list[str]:
-    return [name for name in columns if read_name(name).unit == "v" or set(read_name(name).words) & _BENCH_WORDS]
+    return [name for name in columns if _is_measured(name) or set(read_name(name).words) & _BENCH_WORDS]
+
+
+def _is_measured(name: str) -> bool:
+    read = read_name(name)
+    return read.is_bracketed and read.unit is not None and read.unit.kind in ("voltage", "current", "field")
 
 
 def _refuse_scope(columns: Columns, t_s: FloatArray) -> None:

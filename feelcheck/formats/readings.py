@@ -11,9 +11,9 @@ from types import MappingProxyType
 from typing import Any
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._names import find_unit, split_name
 from feelcheck.formats._numbers import parse_number
 from feelcheck.formats._text import DecodedText, read_head, read_text
-from feelcheck.formats._units import find_unit, split_name
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Provenance
 

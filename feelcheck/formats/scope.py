@@ -11,15 +11,16 @@ from types import MappingProxyType
 import numpy as np
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._columns import Column
+from feelcheck.formats._names import find_unit
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_claim import claim_share
 from feelcheck.formats._scope_grid import TimeAxis
 from feelcheck.formats._scope_roles import Role, guess_drive, roles_by_name
 from feelcheck.formats._scope_settings import SETTING_NAMES, scope_facts
 from feelcheck.formats._scope_time import find_time
-from feelcheck.formats._table import Table, TableColumn, parse_table, read_table
+from feelcheck.formats._table import Table, parse_table, read_table
 from feelcheck.formats._text import DecodedText, read_head
-from feelcheck.formats._units import find_unit
 from feelcheck.model.bench import Capture, Channel
 from feelcheck.model.recording import Provenance
 from feelcheck.model.stream import FloatArray
@@ -287,7 +288,7 @@ def _unique(name: str, found: Sequence[Channel]) -> str:
     return tried
 
 
-def _onto(axis: TimeAxis, times: FloatArray, column: TableColumn) -> tuple[FloatArray, str]:
+def _onto(axis: TimeAxis, times: FloatArray, column: Column) -> tuple[FloatArray, str]:
     """Return a column with its own time axis on the main one."""
     good = np.isfinite(times) & np.isfinite(column.values)
     own = axis.take(times)
@@ -305,7 +306,7 @@ def _is_whole(values: FloatArray) -> bool:
     return bool(np.all(values == np.rint(values), where=np.isfinite(values)))
 
 
-def _in_unit(values: FloatArray, column: TableColumn, table: Table, place: int) -> tuple[FloatArray, str, str]:
+def _in_unit(values: FloatArray, column: Column, table: Table, place: int) -> tuple[FloatArray, str, str]:
     """Return values, unit and where the unit came from."""
     unit = find_unit(column.unit)
     whole = _is_whole(values[:1000]) and _is_whole(values)

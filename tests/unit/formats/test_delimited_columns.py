@@ -8,13 +8,15 @@ import numpy as np
 import pytest
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._columns import find_column
 from feelcheck.formats._delimited_axes import as_codes, assign_roles, button_states
-from feelcheck.formats._delimited_names import read_name
-from feelcheck.formats._delimited_options import LogOptions, find_column, parse_options
+from feelcheck.formats._delimited_options import LogOptions, parse_options
 from feelcheck.formats._delimited_scale import deduce_scales, stated_scale
-from feelcheck.formats._delimited_stamps import looks_like_stamps, parse_stamps
-from feelcheck.formats._delimited_stretches import lay_out, unwrapped
-from feelcheck.formats._delimited_time import infer_unit, read_time
+from feelcheck.formats._delimited_time import read_time
+from feelcheck.formats._names import read_name, time_unit_name
+from feelcheck.formats._stamps import looks_like_stamps, read_stamps
+from feelcheck.formats._time_line import lay_out, unwrapped
+from feelcheck.formats._time_units import infer_unit
 
 
 @pytest.mark.parametrize(
@@ -43,14 +45,15 @@ from feelcheck.formats._delimited_time import infer_unit, read_time
         ("battery", "other", ""),
         ("left trigger", "trigger", ""),
         ("left_x", "", ""),
-        ("x", "", ""),
+        ("x", "abscissa", ""),
         ("xs", "", ""),
         ("CH1 (V)", "", "v"),
     ],
 )
 def test_a_name_tells_role_and_unit(name: str, role: str, unit: str) -> None:
     read = read_name(name)
-    assert (read.role, read.unit) == (role, unit)
+    told = time_unit_name(read.time_factor) if read.time_factor else "v" if read.unit and read.is_bracketed else ""
+    assert (read.role, told) == (role, unit)
 
 
 @pytest.mark.parametrize(
@@ -73,11 +76,12 @@ def test_text_stamps_become_seconds(cells: list[str], expected: float) -> None:
     column = np.array(cells, dtype=object)
     assert looks_like_stamps(column)
     # Seconds of a day in a double: one part in 2**53 of 86400 s is 1e-11 s.
-    assert float(np.diff(parse_stamps(column)[0])[0]) == pytest.approx(expected, abs=1e-9)
+    assert float(np.diff(read_stamps(column).seconds)[0]) == pytest.approx(expected, abs=1e-9)
 
 
 def test_a_cell_that_is_no_stamp_has_no_time() -> None:
-    seconds, style = parse_stamps(np.array(["10:00:00.0", "oops", "10:00:00.2"], dtype=object))
+    stamps = read_stamps(np.array(["10:00:00.0", "oops", "10:00:00.2"], dtype=object))
+    seconds, style = stamps.seconds, stamps.style
     assert np.isnan(seconds[1])
     assert seconds[2] - seconds[0] == pytest.approx(0.2, abs=1e-9)
     assert style == "time of day"

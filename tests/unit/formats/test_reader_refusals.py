@@ -11,9 +11,8 @@ import numpy as np
 import pytest
 
 from feelcheck.errors import FormatError, OutputError
-from feelcheck.formats._delimited_options import find_column
-from feelcheck.formats._delimited_stretches import lay_out
-from feelcheck.formats._table import read_table
+from feelcheck.formats._columns import find_column
+from feelcheck.formats._time_line import lay_out
 from feelcheck.formats.delimited import DelimitedReader
 from feelcheck.formats.export import write_wide
 from feelcheck.formats.readings import read_readings
@@ -38,7 +37,7 @@ def written(text: str, tmp_path: Path, name: str = "log.csv") -> Path:
     [
         ("t_s,x,y\n0.000,1,2\n", {}, "more than one row"),
         ("t_s,x,y\n" + "".join(f"0.0{k:02d},{k % 7},5\n" for k in range(80)), {"axes": "y"}, "numbers that vary"),
-        (LOG, {"axes": "z"}, "(?s)--axes must name a column of the log.*columns: t_s, x, y"),
+        (LOG, {"axes": "z"}, "(?s)--axes must name a column of the file.*columns: t_s, x, y"),
         (LOG, {"rate_hz": "often"}, "(?s)--rate-hz must be a positive number.*got: often"),
         (LOG, {"full_scale": -127}, "--full-scale must be a positive number"),
         (LOG, {"time_unit": "samples"}, "needs the rate of the samples"),
@@ -71,12 +70,6 @@ def test_a_column_is_found_but_for_case_and_blanks_and_only_if_there_is_one() ->
     assert find_column(["t_s", " Left X "], "left x", "--axes") == " Left X "
     with pytest.raises(FormatError, match="--axes must name a column"):
         find_column(["left x", "Left X"], "LEFT X", "--axes")
-
-
-def test_a_table_knows_its_columns_by_name_only(tmp_path: Path) -> None:
-    table = read_table(written("t,a\n" + "".join(f"{k},{k * k}\n" for k in range(9)), tmp_path))
-    with pytest.raises(KeyError, match="volts"):
-        table.column("volts")
 
 
 CAPTURE = "Time (s),Out (V)\n" + "".join(f"{1e-4 * k:.4f},{k % 3}\n" for k in range(50))

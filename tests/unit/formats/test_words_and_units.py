@@ -9,12 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feelcheck.formats._delimited_names import read_name
-from feelcheck.formats._delimited_stamps import looks_like_stamps, parse_stamps
-from feelcheck.formats._delimited_stretches import lay_out, unwrapped
 from feelcheck.formats._inline import strip_inline
+from feelcheck.formats._names import find_unit, is_time_name, read_name, split_name, time_unit_name
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, parse_quantity, resolution_of
-from feelcheck.formats._units import find_unit, is_time_name, split_name
+from feelcheck.formats._stamps import looks_like_stamps, read_stamps
+from feelcheck.formats._time_line import lay_out, unwrapped
 
 
 @pytest.mark.parametrize(
@@ -81,7 +80,8 @@ def test_names_of_time_axes(name: str, is_time: bool) -> None:
 )  # fmt: skip
 def test_a_columns_name_tells_its_role(name: str, role: str, unit: str) -> None:
     found = read_name(name)
-    assert (found.role, found.unit) == (role, unit)
+    told = time_unit_name(found.time_factor) if found.time_factor else "v" if found.is_bracketed else ""
+    assert (found.role, told) == (role, unit)
 
 
 @pytest.mark.parametrize(
@@ -148,7 +148,7 @@ def test_a_quantity_is_a_number_and_a_unit(text: str, value: float, symbol: str 
 )
 def test_stamps_become_seconds_across_midnight(cells: list[str], seconds: list[float]) -> None:
     assert looks_like_stamps(np.array(cells))
-    np.testing.assert_allclose(parse_stamps(np.array(cells))[0], seconds, rtol=0, atol=2e-11)
+    np.testing.assert_allclose(read_stamps(np.array(cells)).seconds, seconds, rtol=0, atol=2e-11)
 
 
 @pytest.mark.parametrize("bits", [8, 16, 24, 32])
@@ -195,4 +195,4 @@ def test_labels_and_units_are_taken_out_of_cells(text: str, plain: str) -> None:
 
 
 def test_a_stamp_that_is_none_has_no_time() -> None:
-    assert math.isnan(parse_stamps(np.array(["00:00:01", "soon", "00:00:02"]))[0][1])
+    assert math.isnan(read_stamps(np.array(["00:00:01", "soon", "00:00:02"])).seconds[1])

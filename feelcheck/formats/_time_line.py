@@ -1,4 +1,4 @@
-"""A time column that restarts, wraps or steps back, laid out as one line of time with gaps."""
+"""A time column that wraps, restarts, steps back or holds impossible stamps, made sense of for logs and captures."""
 
 from __future__ import annotations
 
@@ -10,13 +10,24 @@ from numpy.typing import NDArray
 from feelcheck.errors import FormatError
 from feelcheck.model import FloatArray, Gap
 
-__all__ = ["TimeLine", "lay_out", "unwrapped"]
+__all__ = ["TimeLine", "joints", "lay_out", "strays", "unwrapped"]
 
 JOIN_GAP_S = 1.0
 """Where the time steps back, the next stretch is laid this long after the end of the one before."""
 
 MOST_BACK_SHARE = 0.05
 """More backward steps than this share of the rows (and more than five) are not isolated."""
+
+MOST_STRAY_ROWS = 3
+"""A run of at most so many rows whose time is far from that of the rows before and behind is impossible."""
+
+STRAY_S = 0.5
+STRAY_STEPS = 50.0
+"""How far from its neighbours an impossible stamp is at least: in seconds, and in usual steps."""
+
+STRAY_END_S = 86400.0
+STRAY_END_SPANS = 100.0
+"""The same for stamps at either end, which have neighbours on one side only: in seconds, and in lengths of the rest."""
 
 _MODULI = (2.0**8, 2.0**16, 2.0**24, 2.0**32)
 
@@ -44,20 +55,81 @@ def unwrapped(ticks: FloatArray) -> tuple[FloatArray, str]:
     """Return whole-number ticks, shape (n,), with the wraps of an 8, 16, 24 or 32-bit counter undone, and a remark.
 
     A column is taken as wrapped only if every backward step goes from within four usual steps of the top to within
-    four of zero.
+    four of the bottom: zero, or minus half the modulus of a signed counter.
     """
     steps = np.diff(ticks)
     back = np.flatnonzero(steps < 0)
     ahead = steps[steps > 0]
-    if not back.size or not ahead.size or np.any(ticks < 0) or np.any(ticks[:1000] % 1):
+    if not back.size or not ahead.size or np.any(ticks[:1000] % 1) or np.any(ticks[back + 1] % 1):
         return ticks, ""
-    margin = 4 * float(np.median(ahead))
+    usual = float(np.median(ahead))
     for modulus in _MODULI:
-        fits = (ticks[back] >= modulus - margin) & (ticks[back + 1] <= margin) & (ticks[back] < modulus)
-        if margin < modulus / 8 and np.all(fits) and float(ticks.max()) < modulus:
+        margin = min(4 * usual, modulus / 8) if modulus > 256 else 4 * usual
+        bottom = -modulus / 2 if float(ticks.min()) < 0 else 0.0
+        top = bottom + modulus
+        fits = (ticks[back] >= top - margin) & (ticks[back + 1] <= bottom + margin) & (ticks[back] < top)
+        if (
+            usual <= margin <= modulus / 8
+            and np.all(fits)
+            and float(ticks.max()) < top
+            and float(ticks.min()) >= bottom
+        ):
             turns = np.concatenate(([0.0], np.cumsum(steps < 0)))
             return ticks + modulus * turns, f"the time counter wraps at {modulus:.0f}; {back.size} wraps were undone"
     return ticks, ""
+
+
+def strays(t_s: FloatArray) -> NDArray[np.bool_]:
+    """Return which stamps, shape (n,), s, are impossible: alone far from those before and behind them.
+
+    Notes
+    -----
+    A run of at most `MOST_STRAY_ROWS` rows is impossible where time jumps there by more than `STRAY_S` and
+    `STRAY_STEPS` usual steps, jumps back behind it, and goes on without it as if it were not there. At the beginning
+    and the end a run is impossible where it is more than a day and `STRAY_END_SPANS` lengths of all the rest away.
+
+    Examples
+    --------
+    >>> strays(np.array([0.0, 0.01, 3e7, 0.03, 0.04, 0.05])).nonzero()[0]
+    array([2])
+    """
+    found = _inner_strays(t_s)
+    left = np.flatnonzero(~found)
+    rest = t_s[left]
+    jumps = np.flatnonzero(np.abs(np.diff(rest)) > STRAY_END_S)
+    if not jumps.size:
+        return found
+    first, last = int(jumps[0]) + 1, int(jumps[-1]) + 1
+    if first <= MOST_STRAY_ROWS and _is_away(rest[first - 1] - rest[first], rest[first:]):
+        found[left[:first]] = True
+    if rest.size - last <= MOST_STRAY_ROWS and _is_away(rest[last] - rest[last - 1], rest[:last]):
+        found[left[last:]] = True
+    return found
+
+
+def _inner_strays(t_s: FloatArray) -> NDArray[np.bool_]:
+    found = np.zeros(t_s.size, dtype=bool)
+    steps = np.diff(t_s)
+    ahead = steps[steps > 0]
+    if ahead.size < MOST_STRAY_ROWS:
+        return found
+    far = max(STRAY_S, STRAY_STEPS * float(np.median(ahead)))
+    jumps = np.flatnonzero(np.abs(steps) > far)
+    starts, stops = jumps[:-1] + 1, jumps[1:] + 1
+    across = t_s[stops] - t_s[starts - 1]
+    alone = (stops - starts <= MOST_STRAY_ROWS) & (across >= 0) & (across <= far)
+    for start, stop in zip(starts[alone], stops[alone], strict=True):
+        found[start:stop] = True
+    return found
+
+
+def _is_away(jump_s: float, rest: FloatArray) -> bool:
+    return rest.size > 2 * MOST_STRAY_ROWS and abs(jump_s) > max(STRAY_END_S, STRAY_END_SPANS * float(np.ptp(rest)))
+
+
+def joints(t_s: FloatArray, tolerance_s: float = 0.0) -> NDArray[np.intp]:
+    """Return the places before which time, shape (n,), s, steps back by more than a tolerance."""
+    return np.flatnonzero(np.diff(t_s) < -tolerance_s) + 1
 
 
 def lay_out(t_s: FloatArray) -> TimeLine:
@@ -74,7 +146,7 @@ def lay_out(t_s: FloatArray) -> TimeLine:
     before, with a gap between, so that nothing is ever measured across the joint.
     """
     steps = np.diff(t_s)
-    back = np.flatnonzero(steps < 0)
+    back = joints(t_s) - 1
     if 2 * back.size > max(steps.size, 1) or back.size > max(5.0, MOST_BACK_SHARE * steps.size):
         _refuse(
             "The time of a log must run forward: isolated steps back split it, this many mean it is no time.",

@@ -1,0 +1,103 @@
+"""One column of a delimited text, whatever it holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._names import Role, Unit, find_unit, role_of
+from feelcheck.model import FloatArray
+
+__all__ = ["Column", "find_column"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Column:
+    """One column: n cells as numbers (NaN where blank or over range), booleans or text.
+
+    Parameters
+    ----------
+    index : int
+        Place in the row, from 0.
+    name, unit : str
+        As in the file, empty where none is told.
+    cells : ndarray, shape (n,)
+        Numbers in `unit`, or text.
+    resolution : float
+        The step to which the file rounds the numbers; 0 where it is not known.
+    """
+
+    index: int
+    name: str
+    unit: str
+    cells: NDArray[Any]
+    resolution: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.cells.setflags(write=False)
+
+    @property
+    def label(self) -> str:
+        """The name, or the place counted from 1."""
+        return self.name or str(self.index + 1)
+
+    @property
+    def known_unit(self) -> Unit | None:
+        """What the unit means."""
+        return find_unit(self.unit) if self.unit else None
+
+    @property
+    def time_factor(self) -> float | None:
+        """Seconds in one unit; None where it is no unit of time."""
+        unit = self.known_unit
+        return unit.factor if unit is not None and unit.kind == "time" else None
+
+    @property
+    def role(self) -> Role:
+        """What name and unit say the column is."""
+        return role_of(self.name, self.known_unit)
+
+    @property
+    def is_number(self) -> bool:
+        """Whether the cells are numbers."""
+        return self.cells.dtype.kind in "iuf"
+
+    @property
+    def values(self) -> FloatArray:
+        """The numbers as doubles, shape (n,)."""
+        return np.asarray(self.cells, dtype=np.float64)
+
+    @property
+    def finite(self) -> FloatArray:
+        """The numbers that are there, shape (<= n,)."""
+        values = self.values
+        good = np.isfinite(values)
+        return values if good.all() else values[good]
+
+
+def find_column(names: Iterable[str], wanted: str, option: str) -> str:
+    """Return the name that `wanted` means: exactly, by its place (``#2``), or but for case and blanks.
+
+    Raises
+    ------
+    FormatError
+        If there is none; lists those there are.
+    """
+    known = list(names)
+    if wanted in known:
+        return wanted
+    alike = [name for name in known if name.strip().lower() == wanted.strip().lower()]
+    if len(alike) == 1:
+        return alike[0]
+    if wanted.startswith("#") and wanted[1:].isdecimal() and 0 < int(wanted[1:]) <= len(known):
+        return known[int(wanted[1:]) - 1]
+    raise FormatError(
+        f"{option} must name a column of the file.",
+        {"got": wanted, "columns": ", ".join(known[:20]) + (", ..." if len(known) > 20 else "")},
+        "Write the name as it stands in the header.",
+    )

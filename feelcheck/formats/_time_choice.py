@@ -1,0 +1,284 @@
+"""Which column is the time: an ordered list of small rules, for logs and captures alike."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from feelcheck.formats._columns import Column, find_column
+from feelcheck.formats._stamps import looks_like_stamps
+from feelcheck.formats._time_line import unwrapped
+
+__all__ = [
+    "MAX_BACKWARD",
+    "RULES",
+    "Choice",
+    "TimeRule",
+    "choose_time",
+    "is_counter",
+    "is_interval",
+    "rises",
+    "runs_forward",
+]
+
+MAX_BACKWARD = 0.02
+"""A column that steps back in more rows than this share does not rise."""
+
+_INDEX_NAMES = re.compile(r"index|samples?|n|no\.?|nr\.?|#|points?|pts?|row|count(?:er)?|sequence|seq|id|i", re.I)
+_CLOCK_FRACTION = re.compile(r":\d{1,2}(?:[.,]\d+|:\d{1,2}:\d+)")
+_INTERVAL_NAMES = frozenset(
+    ("dt", "delta t", "delta_t", "interval", "δt", "time step", "step", "period", "delta", "d_t")
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """The columns that tell the time.
+
+    Parameters
+    ----------
+    rule : str
+        Name of the rule that chose them.
+    columns : tuple of Column
+        The main one first; behind it the fraction of a pair, or the time columns of further channels.
+    remark : str
+        What had to be decided; empty where the file says it.
+    """
+
+    rule: str
+    columns: tuple[Column, ...]
+    remark: str = ""
+
+
+Find = Callable[[Sequence[Column], bool], list[Column]]
+
+
+class TimeRule(NamedTuple):
+    """One rule.
+
+    `finds` takes the columns and whether the table is a capture (an ``x`` is a time there and an axis of a stick in a
+    log; any column in seconds is a time) and returns the columns that tell the time, the main one first.
+    """
+
+    name: str
+    finds: Find
+    remark: str = ""
+
+
+def rises(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> bool:
+    """Return whether finite values never fall but for a few restarts, or never rise; constants do not count."""
+    steps = np.diff(values)
+    if steps.size == 0 or not steps.any():
+        return False
+    falls = np.count_nonzero(steps < 0)
+    return bool(falls <= MAX_BACKWARD * steps.size or falls == steps.size or (falls <= 3 and steps.size > 20))
+
+
+def runs_forward(column: Column, *, advancing: float = 0.5) -> bool:
+    """Return whether a column of numbers goes on from row to row, in more than a share `advancing` of the rows."""
+    if not column.is_number or column.cells.size < 3:
+        return False
+    steps = np.diff(column.values)
+    return bool(
+        np.count_nonzero(steps >= 0) >= 0.99 * steps.size and np.count_nonzero(steps > 0) > advancing * steps.size
+    )
+
+
+def is_interval(column: Column) -> bool:
+    """Return whether a column holds the time since the row before, by its name and by being positive."""
+    named = column.name.strip().lower() in _INTERVAL_NAMES
+    timed = column.known_unit is None or column.time_factor is not None
+    return named and timed and column.is_number and bool(column.finite.size) and bool(column.finite.min() > 0)
+
+
+def is_uniform(column: Column) -> bool:
+    """Return whether a column rises in even steps."""
+    values = column.finite
+    steps = np.diff(values)
+    if steps.size < 2 or not rises(values):
+        return False
+    return bool(np.mean(np.abs(steps - np.median(steps)) <= 0.51 * abs(np.median(steps)) + 1e-15) > 0.95)
+
+
+def is_counter(column: Column, *, is_first: bool = False) -> bool:
+    """Return whether a column counts rows: whole numbers one step apart, by name, or by ones in the first column."""
+    unit = column.known_unit
+    if not column.is_number or (unit is not None and unit.kind != "index"):
+        return False
+    if np.any(column.values[:1000] % 1 > 0):
+        return False
+    values = column.finite
+    steps = np.diff(values)
+    if values.size < 3 or np.any(values % 1) or np.ptp(steps) != 0 or steps[0] <= 0:
+        return False
+    named = bool(_INDEX_NAMES.fullmatch(column.name.strip().lower())) or unit is not None
+    return bool(named or (steps[0] == 1 and is_first))
+
+
+def _is_named(column: Column, is_capture: bool) -> bool:
+    return column.role == "time" or (is_capture and column.role == "abscissa")
+
+
+def _filled(columns: Sequence[Column]) -> list[Column]:
+    return [column for column in columns if column.is_number and bool(np.isfinite(column.values).any())]
+
+
+def _goes_on(column: Column, is_capture: bool) -> bool:
+    straight = unwrapped(column.finite)[0] if column.finite.size == column.cells.size else column.values
+    if is_capture:
+        return rises(straight[np.isfinite(straight)])
+    return runs_forward(replace(column, cells=straight), advancing=0.0)
+
+
+def _pair(columns: Sequence[Column], is_capture: bool) -> list[Column]:
+    """Whole seconds, and their fraction in smaller units that falls back now and then."""
+    whole = [c for c in _filled(columns) if _is_named(c, is_capture) and _counts_up_from_zero(c)]
+    seconds = [c for c in whole if c.time_factor == 1.0]
+    parts = [
+        c
+        for c in whole
+        if (factor := c.time_factor) is not None
+        and factor < 0.1
+        and c.finite.max() < 1 / factor
+        and np.any(np.diff(c.finite) < 0)
+    ]
+    return [seconds[0], parts[0]] if seconds and parts else []
+
+
+def _counts_up_from_zero(column: Column) -> bool:
+    return not np.any(column.values[:1000] % 1 > 0) and bool(column.finite.min() >= 0) and not np.any(column.finite % 1)
+
+
+def _clock_and_fraction(columns: Sequence[Column], is_capture: bool) -> list[Column]:
+    """A clock in whole seconds as text, and its fraction as a number in a column of its own."""
+    stamps = [column for column in _stamps(columns, is_capture) if not _CLOCK_FRACTION.search(str(column.cells[0]))]
+    part = next((column for column in columns if is_fraction(column)), None)
+    return [stamps[0], part] if stamps and part is not None else []
+
+
+def is_fraction(column: Column) -> bool:
+    """Return whether a column may be the milliseconds or microseconds of whole seconds in another one."""
+    factor = column.time_factor
+    if factor not in (1e-3, 1e-6) or not column.is_number:
+        return False
+    values = column.finite
+    falls = bool(np.any(np.diff(values) < 0))
+    return bool(values.size and values.min() >= 0 and values.max() * factor < 1.0 and (falls or column.role == "time"))
+
+
+def _with_unit(columns: Sequence[Column], is_capture: bool) -> list[Column]:
+    timed = [c for c in _filled(columns) if c.time_factor is not None and (is_capture or _is_named(c, is_capture))]
+    named = [c for c in _filled(columns) if not c.unit and _is_named(c, is_capture)] if is_capture else []
+    found = sorted({c.index: c for c in (*timed, *named)}.values(), key=lambda c: c.index)
+    return _ends_first([c for c in found if _goes_on(c, is_capture)])
+
+
+def _ends_first(columns: list[Column]) -> list[Column]:
+    """Where the two ends of a bracket are logged, the later one is the time that was seen."""
+    return sorted(columns, key=lambda c: "hi" not in re.split(r"[^a-z]+", c.name.lower()))
+
+
+def _without_unit(columns: Sequence[Column], is_capture: bool) -> list[Column]:
+    named = [c for c in _filled(columns) if _is_named(c, is_capture)]
+    return _ends_first([c for c in named if _goes_on(c, is_capture)])
+
+
+def _named_stamps(columns: Sequence[Column], is_capture: bool) -> list[Column]:
+    return [column for column in _stamps(columns, is_capture) if _is_named(column, is_capture)][:1]
+
+
+def _stamps(columns: Sequence[Column], _is_capture: bool) -> list[Column]:
+    texts = [column for column in columns if column.cells.dtype.kind == "O"]
+    found = [column for column in texts if looks_like_stamps(column.cells)]
+    return found[:1]
+
+
+def _intervals(columns: Sequence[Column], _is_capture: bool) -> list[Column]:
+    return [column for column in columns if is_interval(column)][:1]
+
+
+def _fallen(columns: Sequence[Column], is_capture: bool) -> list[Column]:
+    """A time by its name that does not run forward: the reader says what is wrong with it."""
+    return [c for c in _filled(columns) if _is_named(c, is_capture) and (not is_capture or c.time_factor)][:1]
+
+
+def _alone(columns: Sequence[Column], is_capture: bool) -> list[Column]:
+    if is_capture:
+        return _unnamed(columns)
+    steady = [column for column in columns if column.role in ("", "abscissa") and runs_forward(column)]
+    return steady if len(steady) == 1 else []
+
+
+def _unnamed(columns: Sequence[Column]) -> list[Column]:
+    """The first column without name or unit that rises in even steps, and its twins of other channels."""
+    numbers = _filled(columns)
+    rising = [
+        column
+        for column in numbers
+        if column.known_unit is None
+        and (not column.name or column.name[0].isdigit())
+        and not is_counter(column, is_first=column is numbers[0])
+        and is_uniform(column)
+    ]
+    if not rising or len(numbers) < 2:
+        return []
+    first = rising[0]
+    step = float(np.median(np.diff(first.finite)))
+    others = [column for column in rising if column.index > first.index + 1 and not column.name]
+    alike = [c for c in others if abs(float(np.median(np.diff(c.finite))) - step) < 0.01 * abs(step)]
+    return [first, *alike]
+
+
+_SUMMED = "column '{name}' was summed: it is the time since the row before"
+_FORWARD = "column '{name}' was taken as the time: it alone runs forward"
+
+RULES: tuple[TimeRule, ...] = (
+    TimeRule("whole seconds beside their fraction", _pair),
+    TimeRule("a clock beside its fraction", _clock_and_fraction),
+    TimeRule("a time with its unit", _with_unit),
+    TimeRule("a time written as text", _named_stamps),
+    TimeRule("a time without a unit", _without_unit),
+    TimeRule("text that holds times", _stamps),
+    TimeRule("intervals from row to row", _intervals, _SUMMED),
+    TimeRule("a time that does not run forward", _fallen),
+    TimeRule("the only column that runs forward", _alone, _FORWARD),
+)
+"""In order: the first rule that finds a column decides."""
+
+
+def choose_time(columns: Sequence[Column], stated: str = "", *, is_capture: bool = False) -> Choice | None:
+    """Return the columns that tell the time, None where no rule finds one.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        The table.
+    stated : str
+        The user's word; it goes before every rule.
+    is_capture : bool
+        See `TimeRule`.
+
+    Raises
+    ------
+    FormatError
+        If there is no column of the stated name.
+
+    Examples
+    --------
+    >>> t = Column(index=0, name="Zeit", unit="ms", cells=np.arange(5.0))
+    >>> choose_time([t]).rule
+    'a time with its unit'
+    """
+    if stated:
+        name = find_column([column.name for column in columns], stated, "--time")
+        return Choice(rule="stated", columns=(next(column for column in columns if column.name == name),))
+    for rule in RULES:
+        found = rule.finds(columns, is_capture)
+        if found:
+            remark = rule.remark.format(name=found[0].label)
+            return Choice(rule=rule.name, columns=tuple(found), remark=remark)
+    return None

@@ -1,0 +1,208 @@
+"""The unit of a time column: an ordered list of small rules, for logs and captures alike."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import NamedTuple
+
+import numpy as np
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._columns import Column
+from feelcheck.formats._names import time_unit_name
+from feelcheck.formats._preamble import Setting
+from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, unit_by_division
+from feelcheck.formats._time_choice import is_counter
+from feelcheck.model import FloatArray
+
+__all__ = ["RULES", "TimeUnit", "UnitRule", "UnitsAsked", "find_time_unit", "infer_unit"]
+
+UNIT_SECONDS: Mapping[str, float] = MappingProxyType({"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9})
+"""Seconds in one unit of those that are looked for in a column's steps."""
+
+STEP_RANGE_S = (1e-4, 0.1)
+"""Median steps that a stick log can have: 10 kHz to 10 Hz."""
+
+PLAUSIBLE_RECORD_S = (2e-3, 5.0)
+"""Lengths that a bench capture usually has."""
+
+_EPOCH_S = (9.4e8, 4.2e9)
+"""Seconds since 1970 of 1999 to 2103."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitsAsked:
+    """What is known of the unit beside the column itself.
+
+    Parameters
+    ----------
+    factor : float or None, s
+        The user's word.
+    interval : StatedInterval or None
+        The sample interval that the file or the user states.
+    settings : sequence of Setting
+        The text round the data.
+    is_capture : bool
+        Whether the table is a capture.
+    is_first : bool
+        Whether the column is the first of its table.
+    """
+
+    factor: float | None = None
+    interval: StatedInterval | None = None
+    settings: Sequence[Setting] = ()
+    is_capture: bool = False
+    is_first: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeUnit:
+    """Seconds in one unit of a time column, who says so, and a remark; no factor where the column only counts."""
+
+    factor: float | None
+    told: str
+    remark: str = ""
+
+
+class UnitRule(NamedTuple):
+    """One rule: a name, and a function that returns the unit or None."""
+
+    name: str
+    find: Callable[[Column, UnitsAsked], TimeUnit | None]
+
+
+def _stated(_column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    return TimeUnit(factor=asked.factor, told="given by the user") if asked.factor is not None else None
+
+
+def _own(column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    if column.known_unit is not None and column.known_unit.kind == "index":
+        return TimeUnit(factor=None, told="samples")
+    told = column.unit if asked.is_capture else time_unit_name(column.time_factor or 0.0)
+    return TimeUnit(factor=column.time_factor, told=told) if column.time_factor is not None else None
+
+
+def _horizontal(_column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    factor = horizontal_unit(asked.settings)
+    return TimeUnit(factor=factor, told="from the horizontal unit in the settings") if factor is not None else None
+
+
+def _by_interval(column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    values = column.finite
+    mean = abs(values[-1] - values[0]) / max(1, values.size - 1)
+    if asked.interval is None or not mean > 0:
+        return None
+    for name, factor in UNIT_SECONDS.items():
+        if abs(mean * factor / asked.interval.interval_s - 1.0) < 0.02 + 1.5 / values.size:
+            return TimeUnit(factor=factor, told=f"{name}, since its steps then match the {asked.interval.origin}")
+    return None
+
+
+def _by_division(column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    name = unit_by_division(asked.settings, float(np.ptp(column.finite)))
+    if name is None:
+        return None
+    factor = UNIT_SECONDS[name]
+    return TimeUnit(factor=factor, told=f"{factor:g} s, since the record then fits the time per division")
+
+
+def _by_steps(column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    if asked.is_capture:
+        return None
+    unit = infer_unit(column.label, column.finite)
+    remark = f"the unit of column '{column.label}' was told from its steps: {unit}"
+    return TimeUnit(factor=UNIT_SECONDS[unit], told=unit, remark=remark)
+
+
+def _assumed(column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    values = column.finite
+    if np.any(values % 1) or not values.any() or np.ptp(values) == 0:
+        remark = f"column {column.label}: seconds were assumed, since no unit is told{_alternative(values)}"
+        return TimeUnit(factor=1.0, told="s (assumed: no unit is told)", remark=remark)
+    if asked.interval is not None or is_counter(column, is_first=asked.is_first):
+        return TimeUnit(factor=None, told="samples")
+    return None
+
+
+def _alternative(values: FloatArray) -> str:
+    """Return the plausible other unit in words, where seconds make a record longer than captures usually are."""
+    low, high = PLAUSIBLE_RECORD_S
+    span = float(np.ptp(values))
+    other = next((unit for unit, s in UNIT_SECONDS.items() if low <= span * s <= high), "s")
+    if other == "s":
+        return ""
+    return f": the record is then {span:.4g} s long; as {other} it is {span:.4g} {other}: --time-unit {other}"
+
+
+RULES: tuple[UnitRule, ...] = (
+    UnitRule("the user's word", _stated),
+    UnitRule("the column's own unit", _own),
+    UnitRule("the horizontal unit in the settings", _horizontal),
+    UnitRule("steps that match the stated interval", _by_interval),
+    UnitRule("a record that fits the time per division", _by_division),
+    UnitRule("the only unit that gives steps of a stick log", _by_steps),
+    UnitRule("seconds, where the numbers have decimals", _assumed),
+)
+"""In order: the first rule that returns a unit decides."""
+
+
+def find_time_unit(column: Column, asked: UnitsAsked) -> TimeUnit:
+    """Return the unit of a time column.
+
+    Raises
+    ------
+    FormatError
+        Where no rule tells it.
+    """
+    for rule in RULES:
+        found = rule.find(column, asked)
+        if found is not None:
+            return found
+    raise FormatError(
+        "The unit of the time column cannot be told: whole numbers without a unit.",
+        {"column": column.label, "first values": column.finite[:3].tolist()},
+        "Name the unit with --time-unit, or write it into the column's name (time_us).",
+    )
+
+
+def infer_unit(name: str, ticks: FloatArray) -> str:
+    """Return the unit of a log's time column that does not state it.
+
+    Parameters
+    ----------
+    name : str
+        For the error.
+    ticks : ndarray, shape (n,)
+        The column's finite numbers.
+
+    Raises
+    ------
+    FormatError
+        Unless exactly one unit is possible.
+
+    Notes
+    -----
+    A unit is possible when the median forward step is one a stick log can have (`STEP_RANGE_S`). Numbers near today's
+    seconds, milli-, micro- or nanoseconds since 1970 leave only that unit. Whole numbers one apart may be milliseconds
+    or rows.
+    """
+    steps = np.diff(ticks)
+    ahead = steps[steps > 0]
+    step = float(np.median(ahead)) if ahead.size else 0.0
+    start = float(ticks[0]) if ticks.size else 0.0
+    low, high = STEP_RANGE_S
+    fits = [unit for unit, s in UNIT_SECONDS.items() if low * (1 - 1e-6) <= step * s <= high * (1 + 1e-6)]
+    dated = [unit for unit, s in UNIT_SECONDS.items() if _EPOCH_S[0] <= start * s <= _EPOCH_S[1]]
+    if step == 1.0 and not np.any(ticks[:1000] % 1) and dated != ["ms"]:
+        fits = [] if dated == ["s"] else ["ms", "samples"]
+    if dated and set(dated) & set(fits):
+        fits = [unit for unit in fits if unit in dated]
+    if len(fits) != 1 or start > _EPOCH_S[1] * 1e9:
+        raise FormatError(
+            f"The unit of time column '{name}' cannot be told from its numbers.",
+            {"median step": f"{step:g}", "possible": ", ".join(fits) or "none", "first value": f"{start:g}"},
+            "State it with --time-unit s, ms, us or ns; for a row counter give --rate-hz.",
+        )
+    return fits[0]

@@ -1,0 +1,134 @@
+"""The words that say what a column is and in what unit it stands: one table, several languages.
+
+Each row of `WORDS` holds a kind, a factor to the unit used inside, a language, and the words (small letters, accents
+taken off). Units of a kind in `PREFIXED` also stand with an SI prefix (``ms``, ``millisecond``, ``Mikrosekunden``).
+The words are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
+from typing import NamedTuple
+
+__all__ = ["PREFIXED", "WORDS", "Row", "folded", "words_of"]
+
+
+class Row(NamedTuple):
+    """One row: words of one kind, one factor and one language."""
+
+    kind: str
+    factor: float
+    language: str
+    words: str
+
+
+PREFIXED: Mapping[str, str] = MappingProxyType(
+    {
+        "second": "p n u m nano micro mikro milli mili",
+        "hertz": "m k g kilo mega giga",
+        "volt": "n u m k micro milli kilo",
+        "ampere": "n u m k micro milli kilo",
+        "tesla": "n u m micro milli",
+        "gauss": "m k milli kilo",
+    }
+)
+"""Kinds of units that take a prefix, and which."""
+
+WORDS: tuple[Row, ...] = (
+    # units of time
+    Row("second", 1.0, "en", "s sec secs second seconds"),
+    Row("second", 1.0, "de", "sek sekunde sekunden"),
+    Row("second", 1.0, "fr", "seconde secondes"),
+    Row("second", 1.0, "es pt", "seg segundo segundos"),
+    Row("second", 1.0, "it", "secondo secondi"),
+    Row("second", 1.0, "nl", "seconden"),
+    Row("second", 1.0, "sv no da", "sekund sekunder"),
+    Row("second", 1.0, "pl cs", "sekunda sekundy"),
+    Row("second", 1.0, "ru", "с сек секунда секунды секунд"),
+    Row("second", 1.0, "zh ja", "秒"),
+    Row("milliseconds", 1e-3, "en", "millis milli"),
+    Row("milliseconds", 1e-3, "ru", "мс"),
+    Row("milliseconds", 1e-3, "zh ja", "毫秒 ミリ秒"),
+    Row("microseconds", 1e-6, "en", "micros"),
+    Row("microseconds", 1e-6, "ru", "мкс"),
+    Row("nanoseconds", 1e-9, "en", "nanos"),
+    Row("minute", 60.0, "en", "min mins minute minutes"),
+    Row("minute", 60.0, "de nl", "minuten"),
+    Row("minute", 60.0, "es pt", "minuto minutos"),
+    Row("minute", 60.0, "it", "minuti"),
+    Row("minute", 60.0, "sv no da pl", "minut minuter minuty"),
+    Row("hour", 3600.0, "en", "h hr hrs hour hours"),
+    Row("hour", 3600.0, "de", "std stunde stunden"),
+    Row("hour", 3600.0, "fr", "heures"),
+    Row("hour", 3600.0, "es pt", "horas"),
+    # other units
+    Row("hertz", 1.0, "en", "hz hertz sa/s sa/sec s/s sps sample/s samples/s sample/sec samples/sec sample/second"),
+    Row("hertz", 1.0, "en", "samples/second samplespersecond pt/s pts/s point/s points/s"),
+    Row("volt", 1.0, "", "v volt volts vdc vpp"),
+    Row("ampere", 1.0, "", "A amp amps ampere amperes"),
+    Row("tesla", 1e3, "", "T tesla teslas"),
+    Row("gauss", 0.1, "", "G Gs gauss"),
+    Row("counts", 1.0, "en", "count counts cts lsb lsbs adu raw code codes digit digits dn adccount adccounts"),
+    Row("index", 1.0, "en", "sample samples sequence pt pts point points index record records nr no no. #"),
+    Row("other", 1.0, "", "°c °f degc c f % w ohm ohms ω deg ° rpm k"),
+    # names of a time axis
+    Row("time", 0.0, "en", "t time times timestamp timestamps ts stamp elapsed epoch clock uptime datetime"),
+    Row("time", 0.0, "de", "zeit uhrzeit zeitpunkt zeitstempel messzeit laufzeit zeitachse"),
+    Row("time", 0.0, "fr", "temps heure horodatage instant"),
+    Row("time", 0.0, "es pt", "tiempo hora instante"),
+    Row("time", 0.0, "it pt", "tempo orario"),
+    Row("time", 0.0, "nl", "tijd tijdstip tijdstempel"),
+    Row("time", 0.0, "sv no da", "tid tidpunkt tidsstampel"),
+    Row("time", 0.0, "pl cs fi", "czas cas aika"),
+    Row("time", 0.0, "ru", "время"),
+    Row("time", 0.0, "zh ja", "时间 時間 时刻 時刻"),
+    # names of a horizontal axis: the time of a capture, an axis of a stick
+    Row("abscissa", 0.0, "en de", "x horizontal abscissa source"),
+    Row("abscissa beside", 0.0, "en de", "axis achse value values data trace name"),
+    # what has a time in its name and is no time axis
+    Row("duration", 0.0, "en", "delta dt interval diff duration period latency last frametime looptime"),
+    Row("duration", 0.0, "en", "frame loop reaction poll process"),
+    Row("duration", 0.0, "de fr es", "dauer intervall abstand duree intervalle duracion intervalo"),
+    # what counts rows
+    Row("counter", 0.0, "en", "frame frames sample samples index idx seq sequence count counter report packet row n i"),
+    Row("counter", 0.0, "en", "tick no nr number num id #"),
+    Row("counter", 0.0, "de fr es it", "nummer zahler numero compteur contador indice indeks"),
+    # what is beside the point in a stick log
+    Row(
+        "aside", 0.0, "en", "dt delta latency jitter interval duration period battery voltage temperature temp rssi crc"
+    ),
+    Row("aside", 0.0, "en", "checksum fps date day id pid end unnamed humidity pressure"),
+    Row("aside", 0.0, "de fr es it", "temperatur temperatura batterie bateria batteria akku datum fecha"),
+    Row("trigger", 0.0, "en", "trigger lt rt l2 r2 ltrigger rtrigger triggerleft triggerright throttle brake"),
+)
+
+
+@lru_cache(maxsize=8192)
+def folded(text: str) -> str:
+    """Return text in small letters, Latin accents taken off, the micro sign as ``u``.
+
+    Examples
+    --------
+    >>> folded("Zähler"), folded("Durée (µs)")
+    ('zahler', 'duree (us)')
+    """
+    text = text.lower().replace("µ", "u").replace("\u03bc", "u")
+    if text.isascii():
+        return text
+    parts = unicodedata.normalize("NFD", text)
+    return unicodedata.normalize("NFC", "".join(c for c in parts if not "\u0300" <= c <= "\u036f"))
+
+
+@lru_cache
+def words_of(*kinds: str) -> frozenset[str]:
+    """Return all words of some kinds.
+
+    Examples
+    --------
+    >>> "uhrzeit" in words_of("time"), "uhrzeit" in words_of("counter")
+    (True, False)
+    """
+    return frozenset(word for row in WORDS if row.kind in kinds for word in row.words.split())

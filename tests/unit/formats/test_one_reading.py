@@ -1,0 +1,131 @@
+"""What a log and a capture have in common is read alike: names, units, stamps, wraps, impossible stamps."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from feelcheck.formats._columns import Column
+from feelcheck.formats._time_choice import choose_time
+from feelcheck.formats._time_line import strays
+from feelcheck.formats._words import WORDS, folded
+from feelcheck.formats.delimited import DelimitedReader
+from feelcheck.formats.scope import read_capture
+
+N = 600
+STEP_S = 0.004
+OUT = np.round(900 * np.sin(np.arange(N) / 9.0)).astype(int)
+
+
+def times_read(cells: list[str], name: str, folder: Path, separator: str = ";") -> tuple[np.ndarray, np.ndarray]:
+    """The times that the log reader and the capture reader make of one column."""
+    path = folder / "birch.csv"
+    body = "".join(f"{cell}{separator}{value}\n" for cell, value in zip(cells, OUT, strict=False))
+    path.write_text(f"{name}{separator}left\n{body}", encoding="utf-8")
+    log, capture = DelimitedReader().read(path, axes="left"), read_capture(path)
+    return log.streams[0].time.t_s, capture.t_s
+
+
+@pytest.mark.parametrize(
+    ("name", "factor"),
+    [
+        ("elapsed_min", 60.0), ("t/min", 60.0), ("Zeit (Sek)", 1.0), ("time [sekunden]", 1.0), ("czas_ms", 1e-3),
+        ("timestampUs", 1e-6), ("Temps (µs)", 1e-6), ("tiempo (segundos)", 1.0), ("Время, мс", 1e-3), ("时间(秒)", 1.0),
+        ("tid_ms", 1e-3), ("header.stamp.secs", 1.0), ("Messzeit in ms", 1e-3), ("t_h", 3600.0), ("time_ns", 1e-9),
+    ],
+)  # fmt: skip
+def test_both_readers_agree_on_a_name_and_its_unit(name: str, factor: float, tmp_path: Path) -> None:
+    cells = [f"{k * STEP_S / factor:.9f}" for k in range(N)]
+    for t_s in times_read(cells, name, tmp_path):
+        np.testing.assert_allclose(np.diff(t_s), STEP_S, rtol=0.01)
+
+
+@pytest.mark.parametrize("name", ["Zeitpunkt", "hora", "Uhrzeit", "Date/Time", "clock"])
+@pytest.mark.parametrize("half", ["", " AM"])
+@pytest.mark.parametrize("day", ["", "29.11.2026 ", "11/29/2026 "])
+def test_both_readers_agree_on_clocks(name: str, half: str, day: str, tmp_path: Path) -> None:
+    cells = [f"{day}11:59:{50 + k * STEP_S:06.3f}{half}" for k in range(N)]
+    for t_s in times_read(cells, name, tmp_path):
+        np.testing.assert_allclose(np.diff(t_s), STEP_S, atol=1e-6)
+
+
+def test_noon_and_midnight_by_halves_of_the_day(tmp_path: Path) -> None:
+    instants = 43190.0 + 0.05 * np.arange(N)
+    cells = [
+        f"{int(t) // 3600 % 12 or 12}:{int(t) // 60 % 60:02d}:{t % 60:05.2f} {'PM' if t >= 43200 else 'AM'}"
+        for t in instants
+    ]
+    for t_s in times_read(cells, "time", tmp_path):
+        np.testing.assert_allclose(np.diff(t_s), 0.05, atol=1e-6)
+
+
+def test_a_log_over_two_midnights_with_dates_keeps_both(tmp_path: Path) -> None:
+    days = [27 + (k >= 200) + (k >= 400) for k in range(N)]
+    cells = [f"{day}.11.2026 10:00:{(k % 200) * 0.05:06.3f}" for k, day in enumerate(days)]
+    t_s = times_read(cells, "time", tmp_path)[0]
+    assert t_s[-1] - t_s[0] == pytest.approx(2 * 86400 + 199 * 0.05, abs=1e-3)
+
+
+@pytest.mark.parametrize(("bits", "signed"), [(16, False), (16, True), (32, False), (32, True), (24, False)])
+def test_both_readers_undo_the_wraps_of_a_counter(bits: int, signed: bool, tmp_path: Path) -> None:
+    ticks = 2**bits - 700_000 + 4000 * np.arange(N) if bits > 16 else 4000 * np.arange(N)
+    shift = 2 ** (bits - 1) if signed else 0
+    cells = [str((tick + shift) % 2**bits - shift) for tick in ticks.tolist()]
+    for t_s in times_read(cells, "time_us", tmp_path):
+        assert t_s.size == N
+        np.testing.assert_allclose(np.diff(t_s), STEP_S, rtol=1e-6)
+
+
+def test_seconds_and_their_fraction_in_two_columns(tmp_path: Path) -> None:
+    path = tmp_path / "cedar.csv"
+    ns = 1_790_000_000_500_000_000 + 4_000_000 * np.arange(N)
+    rows = "".join(f"{t // 10**9},{t % 10**9},{v}\n" for t, v in zip(ns.tolist(), OUT, strict=True))
+    path.write_text("stamp.secs,stamp.nsecs,left\n" + rows)
+    for t_s in (DelimitedReader().read(path).streams[0].time.t_s, read_capture(path).t_s):
+        np.testing.assert_allclose(np.diff(t_s), STEP_S, rtol=1e-6)
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    at=st.integers(0, N - 1),
+    size=st.integers(1, 3),
+    stamp=st.sampled_from([0.0, 1.0, 3e7, -5e6, 1.8e15]),
+    origin=st.sampled_from([0.0, 1.7e6]),
+)
+def test_an_impossible_stamp_is_left_out_and_told(
+    tmp_path: Path, at: int, size: int, stamp: float, origin: float
+) -> None:
+    t = 1e5 + origin + STEP_S * np.arange(N)
+    stop = min(at + size, N)
+    t[at:stop] = stamp
+    path = tmp_path / "alder.csv"
+    path.write_text("t_s;left\n" + "".join(f"{a:.6f};{v}\n" for a, v in zip(t, OUT, strict=True)))
+    log = DelimitedReader().read(path)
+    capture = read_capture(path)
+    for t_s, remarks in ((log.streams[0].time.t_s, log.provenance.remarks), (capture.t_s, capture.provenance.remarks)):
+        assert t_s.size == N - (stop - at)
+        assert t_s[-1] - t_s[0] < N * STEP_S
+        assert any("impossible time" in remark for remark in remarks)
+
+
+def test_a_gap_of_a_day_is_no_impossible_stamp() -> None:
+    t = np.r_[np.arange(50) * STEP_S, 86400 + np.arange(50) * STEP_S]
+    assert not strays(t).any()
+
+
+def test_a_text_clock_does_not_take_a_finer_one_for_its_fraction() -> None:
+    clock = Column(index=0, name="time", unit="", cells=np.array(["10:00:00.25", "10:00:00.50"] * 40, dtype=object))
+    other = Column(index=1, name="pulse", unit="ms", cells=np.tile([5.0, 3.0], 40))
+    choice = choose_time([clock, other])
+    assert choice is not None
+    assert [column.name for column in choice.columns] == ["time"]
+
+
+def test_the_table_of_words_is_written_as_it_is_looked_up() -> None:
+    exact = ("ampere", "tesla", "gauss")
+    for row in WORDS:
+        assert all(row.kind in exact or word == folded(word) for word in row.words.split()), row
