@@ -16,7 +16,10 @@ __all__ = ["compare"]
 
 @reports_errors
 def compare(
-    baseline: Annotated[str, typer.Argument(help="Record, record@state, session or folder of sessions.")],
+    baseline: Annotated[
+        str,
+        typer.Argument(help="Before: record, record@state, session, log, capture, or a folder of such repeats."),
+    ],
     candidates: Annotated[list[str], typer.Argument(help="What is held against it, named the same way.")],
     margin_ms: Annotated[
         float, typer.Option(help="Largest difference of delay that does not matter, ms.", min=0.0)
@@ -28,23 +31,38 @@ def compare(
         tuple[str, str] | None,
         typer.Option(help="States before and after: every specimen is held against itself.", metavar="STATE STATE"),
     ] = None,
+    polarity: Annotated[
+        int | None, typer.Option(help="1 if the code rises as the volts rise, else -1; for a capture against a hand.")
+    ] = None,
+    resistor: Annotated[
+        str, typer.Option(help="Known series resistor of the filter, so that a changed part is named.")
+    ] = "",
+    capacitor: Annotated[str, typer.Option(help="Known capacitor of the filter.")] = "",
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[
         Path | None,
         Writes(COMPARISON_FIGURE),
-        typer.Option(help="Draw differences, chain and predicted flick tails (.png or .svg)."),
+        typer.Option(help="Draw edges before and after, differences, chain, predicted tails (.png or .svg)."),
     ] = None,
 ) -> None:
-    """Compare specimens, or two states, against a margin.
+    """Compare specimens, two states, or captures before and after, against a margin.
 
     Example: feelcheck compare profiles/alder.toml profiles/birch.toml --margin-ms 1
+
+    Example: feelcheck compare before.csv after.csv --resistor 4.7k --plot change.png
 
     Example: feelcheck compare alder.toml birch.toml cedar.toml --paired as_found c3_lifted
 
     Next: feelcheck feel, for what a difference means in use; feelcheck report, for one page to show.
     """
     from feelcheck import pipeline
+    from feelcheck.errors import FormatError
     from feelcheck.renderers import compare_json, compare_text
+
+    if polarity not in (None, 1, -1):
+        raise FormatError(
+            "A polarity is 1 or -1.", {"got": polarity}, "Push the stick and look which way the code goes."
+        )
 
     result = pipeline.compare(
         baseline,
@@ -53,6 +71,9 @@ def compare(
         fixed_beforehand=fixed_beforehand,
         paired=paired,
         tails=plot is not None,
+        polarity=polarity,
+        resistor=resistor,
+        capacitor=capacitor,
     )
     typer.echo(compare_json(result) if json else compare_text(result))
     if plot is not None:

@@ -2,6 +2,7 @@
 
 from feelcheck.comparison.agreement import Disagreement, disagreements
 from feelcheck.comparison.before_after import BeforeAfter, compare_before_after
+from feelcheck.comparison.capture_sides import capture_caveats, compare_captures, pooled_capture_estimate
 from feelcheck.comparison.chain import Circumstances, joined_direction, judge_link
 from feelcheck.comparison.decisions import DEFAULT_MARGINS, Plan
 from feelcheck.comparison.pairs import compare_paired_states
@@ -22,7 +23,9 @@ __all__ = [
     "Disagreement",
     "Plan",
     "SpecimenDelays",
+    "capture_caveats",
     "compare_before_after",
+    "compare_captures",
     "compare_paired_states",
     "compare_sensors",
     "compare_sides",
@@ -30,6 +33,7 @@ __all__ = [
     "explain_spread",
     "joined_direction",
     "judge_link",
+    "pooled_capture_estimate",
     "pooled_estimate",
     "predict_tail",
     "prediction_trace",

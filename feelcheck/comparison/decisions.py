@@ -30,6 +30,7 @@ SCOPE_WORDS = {
     "recording": "each recording counts once; what mounting the stick anew would change is not in it",
     "within_recording": "one recording a side: nothing is known of how much recordings differ",
 }
+CAPTURE_WORDS = {**SCOPE_WORDS, "recording": "each capture counts once"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +122,7 @@ def decided(found: Sequence[MetricComparison], alpha: float) -> tuple[MetricComp
 def _decided(row: MetricComparison, p_adjusted: float, alpha: float) -> MetricComparison:
     detected = p_adjusted < alpha
     equivalent = row.p_equivalence is not None and row.p_equivalence < alpha
-    scope = SCOPE_WORDS[row.scope]
+    scope = (SCOPE_WORDS if row.sources == ("hand", "hand") else CAPTURE_WORDS)[row.scope]
     if equivalent:
         seen = "a difference is seen, but it" if detected else "the difference"
         return replace(

@@ -12,7 +12,15 @@ from feelcheck.comparison.before_after import NO_SHAM, BeforeAfter, is_sham
 from feelcheck.comparison.decisions import Plan, decided, resampled, with_difference
 from feelcheck.comparison.pooling import joint_bound, side_estimate
 from feelcheck.comparison.resampling import BOOTSTRAP_FROM, p_of_signed_ranks
-from feelcheck.comparison.samples import MetricKey, Replicates, collect, mountings_known, refuse_unlike, replicates_of
+from feelcheck.comparison.samples import (
+    Found,
+    MetricKey,
+    Replicates,
+    collect,
+    mountings_known,
+    refuse_unlike,
+    replicates_of,
+)
 from feelcheck.comparison.tests_of_means import Difference, paired, side_mean
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Estimate, HandRecord, MetricComparison, PairedValues
@@ -162,8 +170,8 @@ def _in_state(records: Sequence[HandRecord], state: str) -> list[HandRecord]:
 def _difference_within(
     key: MetricKey,
     pair: SpecimenPair,
-    before: Sequence[tuple[HandRecord, Estimate]],
-    after: Sequence[tuple[HandRecord, Estimate]],
+    before: Sequence[Found],
+    after: Sequence[Found],
 ) -> _Pair | None:
     """One specimen's difference; None where one of its sides does not answer."""
     first = replicates_of(before, by_mounting=mountings_known(pair.before))

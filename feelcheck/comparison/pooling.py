@@ -42,11 +42,19 @@ def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, na
 
 
 def side_estimate(key: MetricKey, side: Replicates) -> Estimate:
-    """Return the mean of one side's replicates, their joint bound where none has a value, or nothing."""
+    """Return the mean of one side's replicates, their joint bound where none has a value, or nothing.
+
+    A lone recording speaks for itself, with its own degrees of freedom.
+    """
+    if side.single is not None:
+        return side.single.renamed(key.name)
     if side.bounds and not side.values:
         return Estimate.at_most(key.name, joint_bound(side), unit=side.unit, n=len(side.bounds))
+    if side.floors and not side.values:
+        return Estimate.at_least(key.name, float(np.median(side.floors)), unit=side.unit, n=len(side.floors))
     if not side.values:
-        return Estimate.not_resolved(key.name, unit=side.unit)
+        nothing = Estimate.not_present if side.n_absent else Estimate.not_resolved
+        return nothing(key.name, unit=side.unit)
     mean = side_mean(side.values, side.u_within)
     return Estimate.measured(key.name, mean.mean, u=mean.u, unit=side.unit, n=mean.n, dof=mean.dof)
 

@@ -1,4 +1,4 @@
-"""From hand sessions to replicates: which values belong to one metric, and what counts as one replicate."""
+"""From hand sessions and captures to replicates: which values belong to one metric, and what is one replicate."""
 
 from __future__ import annotations
 
@@ -10,9 +10,20 @@ from typing import Literal
 import numpy as np
 
 from feelcheck.errors import NotComparableError
-from feelcheck.model import Estimate, HandRecord, Status
+from feelcheck.model import BenchRecord, Estimate, HandRecord, Status
 
-__all__ = ["LIKE_KEYS", "MetricKey", "Replicates", "collect", "mountings_known", "refuse_unlike", "replicates_of"]
+__all__ = [
+    "LIKE_KEYS",
+    "Found",
+    "MetricKey",
+    "Replicates",
+    "collect",
+    "collect_captures",
+    "mountings_known",
+    "refuse_copies",
+    "refuse_unlike",
+    "replicates_of",
+]
 
 LIKE_KEYS = (
     "report_rate_hz",
@@ -37,6 +48,10 @@ class MetricKey:
     name: str
 
 
+Found = tuple[HandRecord | BenchRecord, Estimate]
+"""A recording and what it says of one metric."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Replicates:
     """One side's replicates of one metric.
@@ -45,10 +60,12 @@ class Replicates:
     ----------
     values, u_within : tuple of float
         One value a replicate and its uncertainty from within.
-    bounds : tuple of float
-        Upper bounds of sessions that gave only a bound.
-    n_silent : int
-        Sessions that could not answer.
+    bounds, floors : tuple of float
+        Upper and lower bounds of recordings that gave only a bound.
+    n_silent, n_absent : int
+        Recordings that could not answer, and those that looked for it and saw none.
+    single : Estimate or None
+        What the only recording says, where there is one.
     scope : {"mounting", "recording", "within_recording"}
         What a replicate is.
     unit : str
@@ -61,6 +78,14 @@ class Replicates:
     n_silent: int
     scope: Scope
     unit: str
+    floors: tuple[float, ...] = ()
+    n_absent: int = 0
+    single: Estimate | None = None
+
+    @property
+    def answers(self) -> bool:
+        """Whether there is a value or a bound."""
+        return bool(self.values or self.bounds or self.floors)
 
 
 def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord], *, specimen: str = "") -> None:
@@ -72,14 +97,7 @@ def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord
         Naming every key that differs with both values; a key that one side does not know is not held against it. Also
         where one recording stands on both sides.
     """
-    hashes = {record.sha256 for record in baseline if record.sha256}
-    both = [record.session for record in candidate if record.sha256 in hashes]
-    if both:
-        raise NotComparableError(
-            "A recording counts on one side only: a copy would look like agreement.",
-            {"on both sides": ", ".join(both)},
-            "Name two different specimens or states.",
-        )
+    refuse_copies(baseline, candidate)
     facts: dict[str, object] = {}
     for key in LIKE_KEYS:
         sides = [{r.condition.facts[key] for r in side if key in r.condition.facts} for side in (baseline, candidate)]
@@ -93,9 +111,28 @@ def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord
         raise NotComparableError("Only like recordings can be compared.", facts, "Record both sides the same way.")
 
 
-def collect(records: Sequence[HandRecord]) -> Mapping[MetricKey, list[tuple[HandRecord, Estimate]]]:
+def refuse_copies(baseline: Sequence[HandRecord | BenchRecord], candidate: Sequence[HandRecord | BenchRecord]) -> None:
+    """Refuse a recording that stands on both sides.
+
+    Raises
+    ------
+    NotComparableError
+        Naming what stands on both.
+    """
+    hashes = {record.sha256 for record in baseline if record.sha256}
+    both = [record.session if isinstance(record, HandRecord) else record.path for record in candidate
+            if record.sha256 in hashes]  # fmt: skip
+    if both:
+        raise NotComparableError(
+            "A recording counts on one side only: a copy would look like agreement.",
+            {"on both sides": ", ".join(both)},
+            "Name two different specimens or states.",
+        )
+
+
+def collect(records: Sequence[HandRecord]) -> Mapping[MetricKey, list[Found]]:
     """Return every metric found in the sessions with the session it came from."""
-    found: dict[MetricKey, list[tuple[HandRecord, Estimate]]] = defaultdict(list)
+    found: dict[MetricKey, list[Found]] = defaultdict(list)
     for record in records:
         for axis, groups in record.axes.items():
             for direction, estimates in groups.items():
@@ -104,36 +141,55 @@ def collect(records: Sequence[HandRecord]) -> Mapping[MetricKey, list[tuple[Hand
     return found
 
 
-def replicates_of(found: Sequence[tuple[HandRecord, Estimate]], *, by_mounting: bool) -> Replicates:
+def collect_captures(records: Sequence[BenchRecord]) -> Mapping[MetricKey, list[Found]]:
+    """Return every metric found in the captures, the axis left out: the caller says which sensors are meant."""
+    found: dict[MetricKey, list[Found]] = defaultdict(list)
+    for record in records:
+        for direction, estimates in {**record.directions, "": record.overall}.items():
+            for name, estimate in estimates.items():
+                found[MetricKey(axis="", direction=direction, name=name)].append((record, estimate))
+    return found
+
+
+def replicates_of(found: Sequence[Found], *, by_mounting: bool) -> Replicates:
     """Return the replicates behind one metric: means of mountings, or single recordings.
 
     Parameters
     ----------
-    found : sequence of (HandRecord, Estimate)
-        From `collect`.
+    found : sequence of (HandRecord or BenchRecord, Estimate)
+        From `collect` or `collect_captures`.
     by_mounting : bool
         Whether each mounting (known for every session) is one replicate.
     """
     groups: dict[object, list[Estimate]] = defaultdict(list)
     for number, (record, estimate) in enumerate(found):
         if estimate.status is Status.OK:
-            groups[record.condition.mounting if by_mounting else number].append(estimate)
+            own = record.condition.mounting if by_mounting and isinstance(record, HandRecord) else number
+            groups[own].append(estimate)
     values, u_within = [], []
     for group in groups.values():
         values.append(float(np.mean([estimate.value for estimate in group if estimate.value is not None])))
         u_squares = [estimate.u**2 for estimate in group if estimate.u is not None]
         u_within.append(float(np.sqrt(np.sum(u_squares)) / len(group)))
-    bounds = tuple(e.bound for _, e in found if e.status is Status.AT_MOST and e.bound is not None)
+    bounds = _bounds(found, Status.AT_MOST)
+    floors = _bounds(found, Status.AT_LEAST)
+    n_absent = sum(estimate.status is Status.NOT_PRESENT for _, estimate in found)
     scope: Scope = "mounting" if by_mounting else "recording"
-    n_replicates = len(values) + len(bounds)
     return Replicates(
         values=tuple(values),
         u_within=tuple(u_within),
         bounds=bounds,
-        n_silent=len(found) - sum(map(len, groups.values())) - len(bounds),
-        scope=scope if n_replicates > 1 else "within_recording",
+        floors=floors,
+        n_silent=sum(estimate.status is Status.NOT_RESOLVED for _, estimate in found),
+        n_absent=n_absent,
+        scope=scope if len(values) + len(bounds) + len(floors) > 1 else "within_recording",
         unit=found[0][1].unit if found else "",
+        single=found[0][1] if len(found) == 1 else None,
     )
+
+
+def _bounds(found: Sequence[Found], status: Status) -> tuple[float, ...]:
+    return tuple(e.bound for _, e in found if e.status is status and e.bound is not None)
 
 
 def mountings_known(records: Sequence[HandRecord]) -> bool:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -12,10 +13,12 @@ from feelcheck.comparison.decisions import SCOPE_WORDS, Plan, decided, resampled
 from feelcheck.comparison.pooling import joint_bound, side_estimate
 from feelcheck.comparison.resampling import BOOTSTRAP_FROM, mean_difference, p_of_ranks
 from feelcheck.comparison.samples import MetricKey, Replicates, collect, mountings_known, refuse_unlike, replicates_of
-from feelcheck.comparison.tests_of_means import SideMean, side_mean, welch
+from feelcheck.comparison.tests_of_means import Difference, SideMean, side_mean, welch
 from feelcheck.model import Caveat, Estimate, HandRecord, Margin, MetricComparison
+from feelcheck.model.comparison import Evidence
+from feelcheck.numerics.uncertainty import coverage_factor, difference_of
 
-__all__ = ["NOT_MOUNTED_ANEW", "compare_sides"]
+__all__ = ["NOT_MOUNTED_ANEW", "compare_sides", "judge_sides"]
 
 
 def compare_sides(
@@ -52,12 +55,38 @@ def compare_sides(
     by_mounting = mountings_known(baseline) and mountings_known(candidate)
     sides = (collect(baseline), collect(candidate))
     keys = sorted(key for key in sides[0] if key in sides[1] and key.name in wanted.margins)
-    found = []
-    for key in keys:
-        pair = tuple(replicates_of(side[key], by_mounting=by_mounting) for side in sides)
-        if pair[0].unit == pair[1].unit and any(side.values or side.bounds for side in pair):
-            found.append(_judge(key, pair[0], pair[1], wanted, candidate_name, state))
-    return decided(found, wanted.alpha)
+    pairs = {key: (replicates_of(sides[0][key], by_mounting=by_mounting),
+                   replicates_of(sides[1][key], by_mounting=by_mounting)) for key in keys}  # fmt: skip
+    return judge_sides(pairs, candidate_name=candidate_name, state=state, plan=wanted)
+
+
+def judge_sides(
+    pairs: Mapping[MetricKey, tuple[Replicates, Replicates]],
+    *,
+    candidate_name: str,
+    state: str,
+    plan: Plan,
+    source: Evidence = "hand",
+) -> tuple[MetricComparison, ...]:
+    """Return a verdict for every metric that at least one side answers, from the replicates of both sides.
+
+    Parameters
+    ----------
+    pairs : Mapping[MetricKey, tuple of Replicates]
+        Baseline and candidate of every metric; those in unlike units are left out.
+    candidate_name, state : str
+        Label of the candidate and its state.
+    plan : Plan
+        Strictness and margins.
+    source : {"hand", "bench"}
+        Where the values come from.
+    """
+    found = [
+        replace(_judge(key, *both, plan, candidate_name, state), sources=(source, source))
+        for key, both in pairs.items()
+        if both[0].unit == both[1].unit and any(side.answers for side in both)
+    ]
+    return decided(found, plan.alpha)
 
 
 def _judge(
@@ -76,13 +105,14 @@ def _judge(
         scope=_scope(baseline, candidate),
     )
     margin = plan.margins[key.name]
-    if baseline.values and candidate.values and not baseline.bounds and not candidate.bounds:
+    if all(side.values and not (side.bounds or side.floors) for side in (baseline, candidate)):
         return _judge_values(blank, baseline, candidate, plan, margin)
-    if (baseline.values or baseline.bounds) and (candidate.values or candidate.bounds):
+    if baseline.answers and candidate.answers:
         return _judge_bounds(blank, baseline, candidate, margin)
-    silent = "baseline" if not (baseline.values or baseline.bounds) else "candidate"
+    word, side = ("candidate", candidate) if baseline.answers else ("baseline", baseline)
+    why = f"none is seen in the {word}" if side.n_absent else f"the {word}'s recordings do not answer"
     reference = blank.baseline.value if blank.baseline.is_ok else blank.baseline.bound
-    return replace(blank, why=f"the {silent}'s recordings do not answer", margin=margin.absolute(reference or 0.0))
+    return replace(blank, why=why, margin=margin.absolute(reference or 0.0))
 
 
 def _scope(baseline: Replicates, candidate: Replicates) -> Literal["mounting", "recording", "within_recording"]:
@@ -100,49 +130,90 @@ def _judge_values(
     )
     n_side = min(side.n for side in sides)
     width, ranks = margin.absolute(sides[0].mean), p_of_ranks(baseline.values, candidate.values)
-    judged = with_difference(blank, welch(*sides), width, n=n_side, alpha=plan.alpha, p_ranks=ranks)
-    if judged.scope == "within_recording":
-        return replace(judged, why=SCOPE_WORDS["within_recording"], more_recordings=2)
+    within = blank.scope == "within_recording"
+    difference = _within(blank) if within else welch(*sides)
+    judged = with_difference(blank, difference, width, n=n_side, alpha=plan.alpha, p_ranks=ranks)
+    if within:
+        return replace(judged, why=_one_a_side(baseline, candidate, difference, width))
     if n_side >= BOOTSTRAP_FROM:
         samples = np.array(baseline.values), np.array(candidate.values)
         judged = resampled(judged, samples, mean_difference, plan.alpha)
     return judged
 
 
+def _within(blank: MetricComparison) -> Difference:
+    """The difference as far as the recordings themselves tell: a lone one with its own degrees of freedom."""
+    found = difference_of(blank.candidate, blank.baseline, quantity="difference")
+    return Difference(value=found.value or 0.0, u=found.u or 0.0, dof=found.dof)
+
+
+def _one_a_side(baseline: Replicates, candidate: Replicates, difference: Difference, width: float) -> str:
+    """Why nothing is decided, and what these recordings say all the same."""
+    low, high = difference.interval(0.95)
+    seen = "inside" if max(abs(low), abs(high)) < width else "beyond" if low > width or high < -width else "across"
+    sides = zip(("baseline", "candidate"), (baseline, candidate), strict=True)
+    lone = [word for word, side in sides if side.scope == "within_recording"]
+    which = "one recording a side" if len(lone) == 2 else f"one recording on the {lone[0]}'s side"
+    return f"{which} is no verdict; as far as these go, the difference lies {seen} the margin"
+
+
 def _judge_bounds(
     blank: MetricComparison, baseline: Replicates, candidate: Replicates, margin: Margin
 ) -> MetricComparison:
-    """Judge where a side is known only to lie between zero and a bound: by the worst case."""
+    """Judge where a side is known only to lie between two ends, one of them a bound: by the worst case."""
     low_b, high_b = _range(baseline)
     low_c, high_c = _range(candidate)
     low, high = low_c - high_b, high_c - low_b
-    reference = blank.baseline.value if blank.baseline.value is not None else high_b
-    judged = replace(blank, margin=margin.absolute(reference), low90=low, high90=high)
+    reference = blank.baseline.value if blank.baseline.value is not None else min(high_b, max(low_b, 0.0) or high_b)
+    judged = replace(
+        blank,
+        margin=margin.absolute(reference),
+        low90=low if math.isfinite(low) else None,
+        high90=high if math.isfinite(high) else None,
+        difference=_bound(low, high, baseline.unit),
+    )
     if blank.scope == "within_recording":
-        return replace(judged, why=SCOPE_WORDS["within_recording"], more_recordings=2)
+        return replace(judged, why=SCOPE_WORDS["within_recording"])
     if max(abs(low), abs(high)) < judged.margin:
         return replace(judged, verdict="equivalent", why="even the bounds lie within the margin")
     if low > 0 or high < 0:
-        nearest = Estimate.at_least("difference", low, unit=baseline.unit)
-        if high < 0:
-            nearest = Estimate.at_most("difference", high, unit=baseline.unit)
-        return replace(
-            judged,
-            verdict="different",
-            detected=True,
-            difference=nearest,
-            why="the bound of one side lies beyond the other side's interval",
-        )
-    return replace(judged, why="one side has only a bound, and it reaches the other side")
+        why = "the bound of one side lies beyond the other side's interval"
+        return replace(judged, verdict="different", detected=True, why=why)
+    return replace(judged, why=f"{_with_bounds(baseline, candidate)}, and it reaches the other side")
+
+
+def _bound(low: float, high: float, unit: str) -> Estimate:
+    """What is known of a difference that lies between two ends: the nearer one where both have one sign."""
+    if low > 0:
+        return Estimate.at_least("difference", low, unit=unit)
+    if high < 0:
+        return Estimate.at_most("difference", high, unit=unit)
+    return Estimate.not_resolved("difference", unit=unit)
+
+
+def _with_bounds(baseline: Replicates, candidate: Replicates) -> str:
+    """How many recordings of which side gave only a bound."""
+    said = []
+    for word, side in (("baseline", baseline), ("candidate", candidate)):
+        n = len(side.bounds) + len(side.floors)
+        if n:
+            total = n + len(side.values)
+            said.append(f"{n} of {total} recordings of the {word}" if total > 1 else f"the {word}'s recording")
+    return f"{' and '.join(said)} gave only a bound"
 
 
 def _range(side: Replicates) -> tuple[float, float]:
-    """Worst-case 95 % range of one side."""
-    if not side.values:
-        return 0.0, joint_bound(side)
-    mean = side_mean(side.values, side.u_within)
-    low, high = welch(SideMean(mean=0.0, u=0.0, dof=1, n=1), mean).interval(0.95)
-    return (0.0, max(high, joint_bound(side))) if side.bounds else (low, high)
+    """Worst-case 95 % range of one side; infinite above where a recording gave a lower bound."""
+    low, high = math.inf, 0.0
+    if side.values:
+        mean = side_mean(side.values, side.u_within)
+        half = coverage_factor(mean.dof, 0.95) * mean.u
+        low, high = mean.mean - half, mean.mean + half
+    if side.bounds:
+        low, high = 0.0, max(high, joint_bound(side))
+    if side.floors:
+        low, high = min(low, float(np.median(side.floors))), math.inf
+    return low, high
 
 
 NOT_MOUNTED_ANEW = Caveat(

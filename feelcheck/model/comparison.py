@@ -9,11 +9,13 @@ from typing import Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.hand import Trace
+from feelcheck.model.parts import PartChange
 from feelcheck.model.presented import Presented
 
 __all__ = [
     "ChainLink",
     "Comparison",
+    "Evidence",
     "Margin",
     "MetricComparison",
     "PairedValues",
@@ -26,6 +28,7 @@ __all__ = [
 
 Verdict = Literal["different", "equivalent", "undecided"]
 Agreement = Literal["agree", "disagree", "cannot_tell"]
+Evidence = Literal["hand", "bench", "parts"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +84,8 @@ class MetricComparison:
         Rank test, from five replicates a side; signed ranks from seven pairs.
     pairs : tuple of PairedValues
         Of a paired comparison: each specimen's own two values.
+    sources : tuple of {"hand", "bench", "parts"}
+        Where the baseline's and the candidate's value come from; ``"parts"`` is a prediction.
     """
 
     name: str
@@ -104,6 +109,7 @@ class MetricComparison:
     bootstrap90: tuple[float, float] | None = None
     p_ranks: float | None = None
     pairs: tuple[PairedValues, ...] = ()
+    sources: tuple[Evidence, Evidence] = ("hand", "hand")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,7 +192,10 @@ class VerdictRates:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Comparison(Presented):
-    """The result of `feelcheck compare`."""
+    """The result of `feelcheck compare`.
+
+    `changes` hold which change of parts a difference between captures fits.
+    """
 
     baseline: str
     candidates: tuple[str, ...]
@@ -197,6 +206,7 @@ class Comparison(Presented):
     traces: tuple[Trace, ...] = ()
     spread: tuple[VarianceShare, ...] = ()
     rates: tuple[VerdictRates, ...] = ()
+    changes: tuple[PartChange, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

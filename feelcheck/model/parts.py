@@ -15,6 +15,7 @@ __all__ = [
     "BoardNetwork",
     "Inference",
     "OutputStage",
+    "PartChange",
     "PartsDirection",
     "PartsResult",
     "PreferredValue",
@@ -189,3 +190,33 @@ class WhatIf:
     before: PartsResult
     after: PartsResult
     change: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PartChange:
+    """A change of parts held against a measured change of response.
+
+    Parameters
+    ----------
+    change : str
+        In words (``"1 uF lifted"``).
+    network : BoardNetwork
+        After the change.
+    predicted, measured : Mapping[str, Estimate], s
+        Smoothing delay after the change, by direction.
+    fits : bool
+        Whether every measured direction lies where the change would put it.
+    noted : bool
+        Whether a record notes this change; otherwise it was looked for.
+    candidate_name, axis : str
+        Which comparison it belongs to.
+    """
+
+    change: str
+    network: BoardNetwork
+    predicted: Mapping[str, Estimate]
+    measured: Mapping[str, Estimate]
+    fits: bool
+    noted: bool = False
+    candidate_name: str = ""
+    axis: str = ""

@@ -5,8 +5,6 @@ from ._bench import bench_many as bench_many
 from ._bench import draw_bench as draw_bench
 from ._compare import compare as compare
 from ._compare import draw_comparison as draw_comparison
-from ._compare import draw_repeatability as draw_repeatability
-from ._compare import repeatability as repeatability
 from ._demo import demo as demo
 from ._devices import devices as devices
 from ._feel import draw_feel as draw_feel
@@ -25,6 +23,8 @@ from ._parts import parts as parts
 from ._parts import parts_what_if as parts_what_if
 from ._plugins import installed_plugins as installed_plugins
 from ._plugins import plugin_remarks as plugin_remarks
+from ._repeatability import draw_repeatability as draw_repeatability
+from ._repeatability import repeatability as repeatability
 from ._report import report as report
 from ._sessions import close_session as close_session
 from ._sessions import note_capture as note_capture

@@ -31,6 +31,7 @@ __all__ = [
     "PredictedDelay",
     "axes_with_parts",
     "delay_from_parts",
+    "known_parts",
     "network_of",
     "parts",
     "parts_what_if",
@@ -124,6 +125,11 @@ def _value(text: str) -> float:
         return parse_si(text)
     except ValueError as error:
         raise FormatError("A part needs a value such as 4.7k or 560n.", {"got": text}, "Write it so.") from error
+
+
+def known_parts(resistor: str, capacitor: str) -> tuple[float | None, float | None]:
+    """Return what a person says of a filter, ohm and farad; None where nothing is said."""
+    return _optional(resistor) or None, _optional(capacitor) or None
 
 
 def _optional(text: str) -> float:

@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any, Literal, cast, get_args
 
 from feelcheck.errors import FormatError, ProfileError
+from feelcheck.formats.readings import is_readings
 from feelcheck.formats.scope import claims as capture_claim
-from feelcheck.model import BenchRecord, HandRecord, Part, Profile, StateRecord
+from feelcheck.model import BenchRecord, BenchResult, HandRecord, Part, Profile, StateRecord
 from feelcheck.model.profile import PartRole
 from feelcheck.numerics.si_values import parse_si
 from feelcheck.pipeline._hand import analyze
@@ -27,6 +28,8 @@ from feelcheck.profiles import (
 )
 
 __all__ = [
+    "HELD_AXES",
+    "LOOSE_AXIS",
     "Specimen",
     "add_capture",
     "add_session",
@@ -36,21 +39,27 @@ __all__ = [
     "part_found",
     "read_profile",
     "sessions_in",
+    "side_of",
     "specimen_of",
     "state_step",
 ]
 
 STATE_MARK = "@"
+LOOSE_AXIS = "output"
+"""Axis of a capture that belongs to no record."""
+HELD_AXES = "its axes"
+"""Stands for the axes of a recording that was not measured yet."""
 LIKELY_CAPTURE = 0.3
 MEASURED = ("marked", "in_circuit", "out_of_circuit", "assumed")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Specimen:
-    """A profile looked at in one state."""
+    """A profile looked at in one state, and the captures that were measured for it now."""
 
     profile: Profile
     state: str
+    captures: tuple[BenchResult, ...] = ()
 
     @property
     def label(self) -> str:
@@ -75,7 +84,8 @@ def specimen_of(reference: str) -> Specimen:
     ----------
     reference : str
         ``alder.toml`` (a record), ``alder.toml@c3_lifted`` (one state of it), ``alder.toml@c3=lifted`` (what if:
-        predicted from its parts), a session folder, an axis log, a scope capture, or a folder of sessions.
+        predicted from its parts), a session folder, an axis log, a scope capture, or a folder of sessions, logs or
+        captures: repeats of one thing.
 
     Raises
     ------
@@ -86,18 +96,38 @@ def specimen_of(reference: str) -> Specimen:
     """
     path_text, _, state = reference.partition(STATE_MARK) if not Path(reference).exists() else (reference, "", "")
     path = Path(path_text)
-    if path.suffix == ".toml":
+    if path.suffix == ".toml" and not is_readings(path):
         profile = read_profile(path)
         return (
             _imagined(profile, state) if "=" in state else Specimen(profile=profile, state=_known_state(profile, state))
         )
     name = path.stem if path.suffix else path.name
-    if path.is_file() and capture_claim(path) > LIKELY_CAPTURE:
-        return _on_the_bench(name, path)
-    records = tuple(hand_record_of(analyze(session)) for session in sessions_in(path))
-    return Specimen(
-        profile=Profile(specimen=name, hand=tuple(replace(r, state="as_found") for r in records)), state="as_found"
+    captures, sessions = _sorted_out(sessions_in(path))
+    records = tuple(hand_record_of(analyze(session)) for session in sessions)
+    results = _on_the_bench(captures)
+    profile = Profile(
+        specimen=name,
+        hand=tuple(replace(record, state="as_found") for record in records),
+        bench=tuple(bench_record_of(result, axis=LOOSE_AXIS) for result in results),
     )
+    return Specimen(profile=profile, state="as_found", captures=results)
+
+
+def side_of(reference: str) -> Specimen:
+    """Return what kind of evidence stands behind a reference, with nothing measured: empty results hold its place."""
+    path = Path(reference)
+    if not path.exists() or (path.suffix == ".toml" and not is_readings(path)):
+        return specimen_of(reference)
+    captures, sessions = _sorted_out(sessions_in(path))
+    hand = tuple(HandRecord(session=path.name, axes={HELD_AXES: {}}) for path in sessions)
+    bench = tuple(BenchRecord(axis=LOOSE_AXIS, path=str(path)) for path in captures)
+    return Specimen(profile=Profile(specimen=path.stem, hand=hand, bench=bench), state="as_found")
+
+
+def _sorted_out(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+    """Captures (or readings) and recordings in the hand."""
+    captures = [p for p in paths if p.is_file() and (is_readings(p) or capture_claim(p) > LIKELY_CAPTURE)]
+    return captures, [path for path in paths if path not in captures]
 
 
 def _imagined(profile: Profile, changes: str) -> Specimen:
@@ -113,11 +143,12 @@ def _imagined(profile: Profile, changes: str) -> Specimen:
     return Specimen(profile=replace(profile, states=(state,)), state=state.name)
 
 
-def _on_the_bench(name: str, capture: Path) -> Specimen:
+def _on_the_bench(captures: Sequence[Path]) -> tuple[BenchResult, ...]:
+    if not captures:
+        return ()
     from feelcheck.pipeline._bench import bench
 
-    record = bench_record_of(bench(capture), axis="output")
-    return Specimen(profile=Profile(specimen=name, bench=(record,)), state="as_found")
+    return tuple(bench(capture) for capture in captures)
 
 
 def _known_state(profile: Profile, state: str) -> str:

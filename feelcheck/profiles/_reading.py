@@ -38,6 +38,14 @@ T = TypeVar("T")
 D = TypeVar("D")
 
 
+def _no_such_record(file: Path) -> ProfileError:
+    """The refusal, with the record that was probably meant."""
+    known = {other.stem: other for folder in (file.parent, Path("profiles")) for other in sorted(folder.glob("*.toml"))}
+    near = difflib.get_close_matches(file.stem, known, n=1)
+    facts = {"file": file} | ({"nearest known": known[near[0]]} if near else {})
+    return ProfileError("There is no such record.", facts, "Make one with: feelcheck profile new SPECIMEN")
+
+
 def read_profile(path: Path | str) -> Profile:
     """Read a specimen's record.
 
@@ -69,7 +77,7 @@ def document_of(file: Path) -> tomlkit.TOMLDocument:
 
 def _parsed(file: Path, parse: Callable[[str], D]) -> D:
     if not file.is_file():
-        raise ProfileError("There is no such record.", {"file": file}, "Make one with: feelcheck profile new SPECIMEN")
+        raise _no_such_record(file)
     try:
         return parse(file.read_text(encoding="utf-8"))
     except (TOMLKitError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:

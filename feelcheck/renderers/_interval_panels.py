@@ -91,26 +91,29 @@ def stacked(
     panels: Sequence[tuple[Panel, int]],
     pairs: Sequence[tuple[Panel, int]] = (),
     *,
+    above: Sequence[tuple[Panel, int]] = (),
     title: str = "",
     width_in: float = 7.4,
 ) -> Figure:
-    """Return panels under each other, each as high as its number of rows needs, then small ones two by two."""
-    in_twos = [pairs[k : k + 2] for k in range(0, len(pairs), 2)]
-    heights = [_height_in(n_rows) for _, n_rows in panels]
-    heights += [max(_height_in(n_rows) for _, n_rows in two) for two in in_twos]
-    width = max(width_in, 10.5) if pairs else width_in
+    """Return panels under each other, as high as their rows need; small ones above and below them, two by two."""
+    rows = [*_in_twos(above), *([one] for one in panels), *_in_twos(pairs)]
+    heights = [max(_height_in(n_rows) for _, n_rows in row) for row in rows]
+    width = max(width_in, 10.5) if pairs or above else width_in
     with styled():
         figure = Figure(figsize=(width, sum(heights) + (0.35 if title else 0.0) or 1.0), layout="constrained")
         if title:
             figure.suptitle(title, x=0.012, ha="left", fontsize=10, fontweight="bold")
         if heights:
             grid = figure.add_gridspec(len(heights), 2, height_ratios=heights)
-            for k, (panel, _) in enumerate(panels):
-                panel.draw(figure.add_subplot(grid[k, :]))
-            for k, two in enumerate(in_twos, start=len(panels)):
-                for column, (panel, _) in enumerate(two):
-                    panel.draw(figure.add_subplot(grid[k, column]))
+            for k, row in enumerate(rows):
+                for column, (panel, _) in enumerate(row):
+                    whole = len(row) == 1 and row[0] in panels
+                    panel.draw(figure.add_subplot(grid[k, :] if whole else grid[k, column]))
     return figure
+
+
+def _in_twos(panels: Sequence[tuple[Panel, int]]) -> list[Sequence[tuple[Panel, int]]]:
+    return [panels[k : k + 2] for k in range(0, len(panels), 2)]
 
 
 def _height_in(n_rows: int) -> float:

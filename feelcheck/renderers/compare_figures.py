@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from feelcheck.model import ChainLink, Comparison, MetricComparison, RepeatabilityResult, Status, Trace, VarianceShare
+from feelcheck.renderers._before_after_panels import before_after_panels
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._interval_panels import Row, interval_panel, stacked
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet
@@ -30,6 +31,8 @@ SHARE_WORDS = {
 }
 N_POINTS = 160
 N_PREDICTIONS = 6
+EDGE_ROWS = 7
+"""Height of both edges over the other panels, in their rows."""
 TAIL_ROWS = 6
 """Height of a predicted tail under the other panels, in their rows."""
 
@@ -47,9 +50,11 @@ def compare_figure(result: Comparison) -> Figure:
     Figure
         Save it with `save_figure`; `compare_pictures` has each topic on its own.
     """
+    edges = [(panel, EDGE_ROWS) for panel in before_after_panels(result.traces)]
     return stacked(
         _difference_panels(result),
         [*_chain_panels(result.chain), *((panel, TAIL_ROWS) for panel in _prediction_panels(result.traces))],
+        above=edges,
         title=f"{', '.join(result.candidates)} against {result.baseline}",
     )
 
@@ -60,9 +65,16 @@ def compare_pictures(result: Comparison) -> dict[str, Picture]:
     Returns
     -------
     dict of str to Picture
-        ``differences 1`` and on, a metric each; ``chain 1`` and on, a specimen each; ``predictions``; ``spread``.
+        ``edges``; ``differences 1`` and on, a metric each; ``chain 1`` and on, a specimen each; ``predictions``;
+        ``spread``.
     """
     pictures = {}
+    edges = before_after_panels(result.traces)
+    if edges:
+        words = " ".join(panel.description for panel in edges)
+        pictures["edges"] = Picture(
+            figure=sheet(edges, n_columns=2, panel_in=(4.6, 3.0)), title="Edges before and after", description=words
+        )
     for k, (panel, n_rows) in enumerate(_difference_panels(result), start=1):
         title = f"Differences against the margin: {panel.description.partition(':')[0].lower()}"
         picture = Picture(figure=stacked([(panel, n_rows)]), title=title, description=panel.description)
@@ -96,7 +108,7 @@ def repeatability_figure(result: RepeatabilityResult) -> Figure:
 def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
     by_name: dict[str, list[MetricComparison]] = {}
     for metric in result.metrics:
-        if metric.low90 is not None:
+        if metric.low90 is not None and _worth_drawing(metric):
             by_name.setdefault(metric.name, []).append(metric)
     panels = []
     for name, metrics in sorted(by_name.items(), key=lambda item: item[0] != "smoothing_delay"):
@@ -110,6 +122,16 @@ def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
         panel = interval_panel(name.replace("_", " ").capitalize(), words, f"difference to {result.baseline}", rows)
         panels.append((panel, len(rows)))
     return panels
+
+
+def _worth_drawing(metric: MetricComparison) -> bool:
+    """Of captures, whose edges are drawn, the delay and what leaves its margin; of hand sessions everything."""
+    inside = max(abs(metric.low90 or 0.0), abs(metric.high90 or 0.0)) < metric.margin
+    return (
+        metric.sources != ("bench", "bench")
+        or metric.name == "smoothing_delay"
+        or (not inside and metric.difference.unit != "s")
+    )
 
 
 def _difference_row(metric: MetricComparison, several: bool) -> Row:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from feelcheck.model import ChainLink, Comparison, Estimate, MetricComparison, RepeatabilityResult, VarianceShare
+from feelcheck.model.parts import PartChange
 from feelcheck.renderers._format import shown
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
 
@@ -69,7 +70,20 @@ def compare_document(result: Comparison) -> dict[str, Any]:
             for trace in result.traces
             if trace.kind == "prediction"
         ],
+        "part_changes": [_change(change) for change in result.changes],
         "caveats": [caveat_object(caveat) for caveat in result.caveats],
+    }
+
+
+def _change(change: PartChange) -> dict[str, Any]:
+    return {
+        "candidate_name": change.candidate_name,
+        "axis": change.axis,
+        "change": change.change,
+        "fits": change.fits,
+        "noted": change.noted,
+        "predicted": {direction: estimate_object(e) for direction, e in change.predicted.items()},
+        "measured": {direction: estimate_object(e) for direction, e in change.measured.items()},
     }
 
 
@@ -101,6 +115,8 @@ def _metric(row: MetricComparison) -> dict[str, Any]:
         "p_ranks": row.p_ranks,
         "bootstrap_low90": _displayed(row.bootstrap90[0], unit) if row.bootstrap90 else None,
         "bootstrap_high90": _displayed(row.bootstrap90[1], unit) if row.bootstrap90 else None,
+        "baseline_source": row.sources[0],
+        "candidate_source": row.sources[1],
         "scope": row.scope,
         "why": row.why,
         "more_recordings": row.more_recordings,

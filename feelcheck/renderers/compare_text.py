@@ -1,4 +1,4 @@
-"""The text of `feelcheck compare`: verdict first, then both sides, the difference against the margin, the chain."""
+"""The text of `feelcheck compare`: the answer, then both sides, the difference against the margin, the chain."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from feelcheck.model import (
 from feelcheck.renderers._format import format_difference, format_estimate, shown
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
+from feelcheck.renderers.compare_answer import compare_answer
 
 __all__ = ["compare_text"]
 
@@ -34,16 +35,22 @@ KIND_WORDS = {
     "bench-hand": "bench to hand",
     "sensor": "same sensor",
 }
+METRIC_WORDS = {
+    "transition_10_90": "10 to 90 % as read",
+    "asymmetry": "falling / rising",
+    "update_interval": "held for (refresh)",
+    "noise": "noise, rms",
+}
 VERDICT_ORDER = ("different", "undecided", "equivalent")
 
 
 def compare_text(result: Comparison) -> str:
     """Return the comparison in words and tables."""
     remarks = Remarks()
-    parts = [f"Against {result.baseline}"]
+    parts = [compare_answer(result)]
     for candidate in dict.fromkeys((*result.candidates, *(row.candidate_name for row in result.metrics))):
         rows = [row for row in result.metrics if row.candidate_name == candidate]
-        parts.append(_candidate(candidate, rows, remarks))
+        parts.append(_candidate(candidate, rows, result.baseline, remarks))
     parts += [
         _chain(result.chain, remarks),
         _tails(result.traces),
@@ -57,15 +64,23 @@ def compare_text(result: Comparison) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def _candidate(name: str, rows: Sequence[MetricComparison], remarks: Remarks) -> str:
+def _candidate(name: str, rows: Sequence[MetricComparison], baseline: str, remarks: Remarks) -> str:
     if not rows:
-        return f"{name}: nothing that both sides measured"
-    ordered = sorted(rows, key=lambda row: (VERDICT_ORDER.index(row.verdict), row.axis, row.direction, row.name))
+        return ""
+    bench = all(row.sources == ("bench", "bench") for row in rows)
+    ordered = rows if bench else sorted(rows, key=_by_verdict)
+    sides = ("before", "now") if bench else ("baseline", "candidate")
+    edge = "edge" if bench else "code"
+    mixed = any(row.sources != rows[0].sources or row.sources[0] != row.sources[1] for row in rows)
     table = text_table(
-        ("metric", "axis", "code", "baseline", "candidate", "difference", "margin", "verdict", "remark"),
-        [_metric_row(row, remarks) for row in ordered],
+        ("metric", "axis", edge, *sides, "difference", "margin", "verdict", "remark"),
+        [_metric_row(row, remarks, mixed) for row in ordered],
     )
-    return "\n".join(filter(None, (name, table, *_pairs(ordered), _resampled(ordered))))
+    return "\n".join(filter(None, (f"{name} against {baseline}", table, *_pairs(ordered), _resampled(ordered))))
+
+
+def _by_verdict(row: MetricComparison) -> tuple[int, str, str, str]:
+    return VERDICT_ORDER.index(row.verdict), row.axis, row.direction, row.name
 
 
 def _pairs(rows: Sequence[MetricComparison]) -> list[str]:
@@ -82,13 +97,18 @@ def _pairs(rows: Sequence[MetricComparison]) -> list[str]:
     return found
 
 
-def _metric_row(row: MetricComparison, remarks: Remarks) -> tuple[str, ...]:
+def _metric_row(row: MetricComparison, remarks: Remarks, mixed: bool) -> tuple[str, ...]:
+    origins = (f" ({source})" if mixed else "" for source in row.sources)
+    baseline, candidate = (
+        f"{format_estimate(own, interval=False)}{origin}"
+        for own, origin in zip((row.baseline, row.candidate), origins, strict=True)
+    )
     return (
-        row.name.replace("_", " "),
+        METRIC_WORDS.get(row.name, row.name.replace("_", " ")),
         row.axis,
         row.direction,
-        format_estimate(row.baseline, interval=False),
-        format_estimate(row.candidate, interval=False),
+        baseline,
+        candidate,
         format_difference(row.difference, row.margin),
         _margin(row),
         row.verdict,

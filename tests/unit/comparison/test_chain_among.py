@@ -84,8 +84,9 @@ def test_boards_that_no_hand_recorded_are_held_against_each_other() -> None:
     boards = [specimen("alder", 4_000.0, 4.0, 4.0), specimen("birch", 9_000.0, 9.0, 9.0)]
     bare = [replace(board, profile=replace(board.profile, hand=())) for board in boards]
     found = compare_specimens(bare[0], bare[1:], margin_ms=1.0)
-    assert (found.metrics, len(found.chain)) == ((), 2)
-    assert [caveat.code for caveat in found.caveats] == ["bench_only"]
+    assert {row.sources for row in found.metrics} == {("bench", "bench")}
+    assert len(found.chain) == 2
+    assert [caveat.code for caveat in found.caveats] == ["within_capture_only"]
 
 
 @pytest.mark.parametrize(

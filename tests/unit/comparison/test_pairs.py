@@ -153,7 +153,7 @@ def test_reassembly_is_told_beside_the_change() -> None:
     found = compare_paired_states(records, before="as_found", after="b", plan=FIXED)
     rows = [replace(row, candidate_name="reassembly alone") for row in found.reassembly]
     text = compare_text(Comparison(baseline="as_found", candidates=("b",), metrics=(*found.change, *rows)))
-    assert "\nreassembly alone\n" in text
+    assert "\nreassembly alone against as_found\n" in text
     assert "left_x rising: alder 5.01" in text
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from feelcheck.errors import FormatError, NotComparableError, NotEnoughDataError, OutputError
 from feelcheck.model import Condition, Estimate, HandRecord, Part, Profile
-from feelcheck.pipeline import _compare, repeatability
+from feelcheck.pipeline import _repeatability, repeatability
 from feelcheck.pipeline._compare import compare_specimens
 from feelcheck.pipeline._specimens import Specimen
 
@@ -115,8 +115,8 @@ def study(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
                 path = tmp_path / operator / name / f"{base + shift + repeat}.csv"
                 path.parent.mkdir(parents=True, exist_ok=True)
                 path.touch()
-    monkeypatch.setattr(_compare, "analyze", lambda path: path)
-    monkeypatch.setattr(_compare, "hand_record_of", lambda path: session(float(path.stem), None))
+    monkeypatch.setattr(_repeatability, "analyze", lambda path: path)
+    monkeypatch.setattr(_repeatability, "hand_record_of", lambda path: session(float(path.stem), None))
     return tmp_path
 
 
