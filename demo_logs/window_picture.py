@@ -13,9 +13,9 @@ os.environ["SDL_VIDEODRIVER"] = "dummy"
 import pygame
 from PIL import Image
 
+from feelcheck.canvas import Canvas
 from feelcheck.recorder import load_script
 from feelcheck.recorder.guide import Guide
-from feelcheck.recorder.window.canvas import Canvas
 from feelcheck.recorder.window.sheet import draw_sheet
 from feelcheck.sources.gamepad.naming import axis_records
 

@@ -1,6 +1,6 @@
 """A flick script run against any source: a session on disk, whatever happens on the way.
 
-Loaded on demand, by the table in ``__init__.pyi``: the capture process lives in this package and must stay light.
+Loaded on demand, by the table in ``__init__.pyi``: a name costs what it needs.
 """
 
 import lazy_loader

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import BinaryIO, Protocol
+from typing import Protocol
 
+from feelcheck.capturing.child import CaptureChild
+from feelcheck.capturing.rows import RowTail
 from feelcheck.errors import RecordingStopped
 from feelcheck.formats.session_log import EVENTS_FILE, sync_file
-from feelcheck.recorder.child import CaptureChild
-from feelcheck.recorder.guide import Command, Guide, GuideView, Row, Said
-from feelcheck.recorder.script_wire import step_to_wire
+from feelcheck.capturing.script_wire import step_to_wire
+from feelcheck.recorder.guide import Command, Guide, GuideView, Said
 
-__all__ = ["Face", "RowTail", "run_guide"]
+__all__ = ["Face", "run_guide"]
 
 SEEN_LAG_S = 0.05
 """Rows of the last 50 ms may still be on their way: the capture process hands them over every 20 ms."""
@@ -33,30 +34,6 @@ class Face(Protocol):
 
     def close(self) -> None:
         """Put it away; safe to call twice."""
-
-
-class RowTail:
-    """New whole rows of an events file that another process appends to.
-
-    Parameters
-    ----------
-    stream : binary file
-        The file, at its beginning.
-    """
-
-    def __init__(self, stream: BinaryIO) -> None:
-        self._stream, self._rest = stream, b""
-        self.n_rows = -1  # the header row
-
-    def new(self) -> Iterator[Row]:
-        """Yield the rows that came since the last call."""
-        lines = (self._rest + self._stream.read()).split(b"\n")
-        self._rest = lines.pop()
-        self.n_rows += len(lines)
-        for line in lines:
-            cells = line.split(b",")
-            if len(cells) == 6 and cells[2] in (b"axis", b"button", b"plug", b"unplug"):
-                yield int(cells[1]) * 1e-9, cells[2].decode(), cells[3].decode(), int(cells[4])
 
 
 def run_guide(

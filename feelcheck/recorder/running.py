@@ -9,14 +9,14 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
+from feelcheck.capturing.child import CaptureChild, capture_environment
+from feelcheck.capturing.script_wire import script_to_wire
 from feelcheck.errors import FeelcheckError, RecordingStopped, SourceError
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
 from feelcheck.model import Script, Source, SourceKind, Step, script_cues
-from feelcheck.recorder.child import CaptureChild, capture_environment
 from feelcheck.recorder.guide import Guide
 from feelcheck.recorder.guided import Face, run_guide
 from feelcheck.recorder.keeping import Progress, Task, begin, end, unwritten
-from feelcheck.recorder.script_wire import script_to_wire
 
 __all__ = ["record_here", "record_in_child", "which_pad"]
 

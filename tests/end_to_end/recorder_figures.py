@@ -30,11 +30,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from feelcheck.capturing.child import CaptureChild, capture_environment
+from feelcheck.capturing.rows import RowTail
+from feelcheck.capturing.script_wire import script_to_wire
 from feelcheck.model import Action, Script, SourceEvent, SourceKind, SourceOptions, Step
-from feelcheck.recorder.child import CaptureChild, capture_environment
 from feelcheck.recorder.guide import Guide
-from feelcheck.recorder.guided import SEEN_LAG_S, RowTail
-from feelcheck.recorder.script_wire import script_to_wire
+from feelcheck.recorder.guided import SEEN_LAG_S
 from feelcheck.recorder.window import SheetWindow
 from feelcheck.sources.gamepad.poll import brackets, quieten
 from feelcheck.sources.gamepad.rows import PadRows

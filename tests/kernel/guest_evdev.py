@@ -16,11 +16,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from feelcheck.capturing.child import CaptureChild
+from feelcheck.capturing.script_wire import script_to_wire
 from feelcheck.errors import SourceError
 from feelcheck.formats.session import READER
 from feelcheck.model import Action, Script, SourceEvent, Step
-from feelcheck.recorder.child import CaptureChild
-from feelcheck.recorder.script_wire import script_to_wire
 from feelcheck.sources import kinds
 from feelcheck.sources.evdev import ioctls
 from feelcheck.sources.evdev.discovery import find_pads

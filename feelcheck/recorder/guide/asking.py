@@ -6,10 +6,10 @@ import math
 from collections import deque
 from dataclasses import dataclass, replace
 
+from feelcheck.capturing.sticks import Pad
 from feelcheck.model import Action, Cue, Script, Step
 from feelcheck.recorder.guide.flicks import FlickJudge
 from feelcheck.recorder.guide.judges import Judge, asked_sticks
-from feelcheck.recorder.guide.sticks import Pad
 from feelcheck.recorder.guide.stills import LET_GO_S, AllJudge, PressJudge, RestJudge, WaitJudge
 from feelcheck.recorder.guide.turns import TurnJudge
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from feelcheck.capturing.sticks import Pad
 from feelcheck.recorder.guide.judges import AWAY
-from feelcheck.recorder.guide.sticks import Pad
 from feelcheck.recorder.guide.view import CHOICES, Command
 
 __all__ = ["PadControls"]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from feelcheck.capturing.sticks import Pad, Sample, Stick
 from feelcheck.model import Action, Step
 from feelcheck.recorder.guide.judges import AWAY, HOME, Others, Watch
-from feelcheck.recorder.guide.sticks import Pad, Sample, Stick
 from feelcheck.recorder.guide.verdicts import Reason, Verdict, direction_words
 
 __all__ = ["AT_RIM", "HOLD_S", "LEAST_HOLD_S", "OFF_DEG", "QUICK_S", "FlickJudge"]

@@ -6,11 +6,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from feelcheck.capturing.rows import Row
+from feelcheck.capturing.sticks import Pad
 from feelcheck.model import Action, Script, Step
 from feelcheck.recorder.guide.asking import MOVED, PATIENCE_S, Ask, Plan, judge_for
 from feelcheck.recorder.guide.buttons import PadControls
 from feelcheck.recorder.guide.judges import HOME, Judge, asked_sticks
-from feelcheck.recorder.guide.sticks import Pad
 from feelcheck.recorder.guide.stills import PressJudge, WaitJudge
 from feelcheck.recorder.guide.verdicts import Reason, Verdict
 from feelcheck.recorder.guide.view import Command, GuideView, Mark, Stage
@@ -18,8 +19,6 @@ from feelcheck.recorder.guide.words import asked_words, blocks_of, sentence
 
 __all__ = ["Guide", "Row", "Said"]
 
-Row = tuple[float, str, str, int]
-"""``(t_s, kind, name, value)``: a row of the events file as the guide takes it."""
 READY_S = 5.0
 UNMOVED_PAUSES = 2
 

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from feelcheck.capturing.sticks import Pad, Sample, Stick
 from feelcheck.model import Step
-from feelcheck.recorder.guide.sticks import Pad, Sample, Stick
 from feelcheck.recorder.guide.verdicts import Verdict
 
 __all__ = ["AWAY", "HOME", "Judge", "Others", "Watch", "asked_sticks"]

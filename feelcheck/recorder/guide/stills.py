@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from feelcheck.capturing.sticks import Sample, Stick
 from feelcheck.recorder.guide.judges import AWAY, HOME, Judge, Watch
-from feelcheck.recorder.guide.sticks import Sample, Stick
 from feelcheck.recorder.guide.verdicts import Reason, Verdict
 
 __all__ = ["AllJudge", "PressJudge", "RestJudge", "WaitJudge"]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from feelcheck.capturing.sticks import Pad, Sample, Stick
 from feelcheck.model import Action, Step
 from feelcheck.recorder.guide.judges import HOME, Others, Watch
-from feelcheck.recorder.guide.sticks import Pad, Sample, Stick
 from feelcheck.recorder.guide.verdicts import Reason, Verdict
 
 __all__ = ["TurnJudge"]

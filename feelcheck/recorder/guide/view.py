@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from feelcheck.capturing.sticks import Pad
 from feelcheck.model import Step
-from feelcheck.recorder.guide.sticks import Pad
 from feelcheck.recorder.guide.verdicts import Verdict
 
 __all__ = ["CHOICES", "Command", "GuideView", "Mark", "Stage"]

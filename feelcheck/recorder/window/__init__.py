@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
-from feelcheck.recorder.window.window import SheetWindow, has_display
+from feelcheck.canvas import has_display
+from feelcheck.recorder.window.window import SheetWindow
 
 __all__ = ["SheetWindow", "has_display"]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from feelcheck.canvas import FAINT, GOOD, SOFT, WAY, Canvas, Panel
+from feelcheck.capturing.sticks import Pad, Stick
 from feelcheck.model import Action, Step
-from feelcheck.recorder.guide.sticks import Pad, Stick
-from feelcheck.recorder.window.canvas import FAINT, GOOD, SOFT, WAY, Canvas, Panel
 
 __all__ = ["HIGH", "LEFT", "TOP", "WIDE", "Place", "draw_gestures"]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from feelcheck.canvas import FAINT, INK, SOFT, WAY, Canvas, Panel
 from feelcheck.model import Step
-from feelcheck.recorder.window.canvas import FAINT, INK, SOFT, WAY, Canvas, Panel
 from feelcheck.recorder.window.gesture import HIGH, LEFT, TOP, WIDE, Place
 
 __all__ = ["draw_set_up"]

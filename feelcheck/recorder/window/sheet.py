@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
+from feelcheck.canvas import AGAIN, FAINT, GOOD, HEIGHT, INK, PAPER, SHADE, SOFT, WIDTH, Canvas, Panel
 from feelcheck.model import Action
 from feelcheck.recorder.guide import GuideView, Stage, Verdict
 from feelcheck.recorder.guide.asking import MOST_TRIES
 from feelcheck.recorder.guide.view import Mark
 from feelcheck.recorder.guide.words import PAIN
-from feelcheck.recorder.window.canvas import AGAIN, FAINT, GOOD, HEIGHT, INK, PAPER, SHADE, SOFT, WIDTH, Canvas, Panel
 from feelcheck.recorder.window.gesture import draw_gestures
 from feelcheck.recorder.window.set_up import draw_set_up
 from feelcheck.recorder.window.strip import draw_strip

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
+from feelcheck.canvas import FAINT, INK, SHADE, SOFT, WIDTH, Canvas, Panel
+from feelcheck.capturing.sticks import Pad, Stick
 from feelcheck.model import Step
-from feelcheck.recorder.guide.sticks import Pad, Stick
-from feelcheck.recorder.window.canvas import FAINT, INK, SHADE, SOFT, WIDTH, Canvas, Panel
 
 __all__ = ["draw_strip"]
 

@@ -3,30 +3,21 @@
 from __future__ import annotations
 
 import os
-import sys
 import time
 from collections.abc import Sequence
 from pathlib import Path
 
-os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
-
 import pygame
 import pygame.display
 import pygame.event
-import pygame.font
 import pygame.image
 
-from feelcheck.errors import SourceError
+from feelcheck.canvas import PICTURES, open_canvas
 from feelcheck.recorder.guide import Command, Guide, GuideView
-from feelcheck.recorder.window.canvas import HEIGHT, WIDTH, Canvas
 from feelcheck.recorder.window.sheet import draw_sheet
 
-__all__ = ["PICTURES", "SIZE", "SheetWindow", "has_display"]
+__all__ = ["SheetWindow"]
 
-SIZE = "FEELCHECK_WINDOW"
-"""Environment variable with a first size such as ``1920x1080``, instead of one that suits the screen."""
-PICTURES = "FEELCHECK_PICTURES"
-"""Environment variable with a folder that gets a picture of every state that was shown."""
 LINGER = "FEELCHECK_LINGER_S"
 """Environment variable with how long the last page stands, s."""
 FRAME_S = 1 / 30
@@ -41,15 +32,6 @@ _KEYS = {
 }
 
 
-def has_display() -> bool:
-    """Return whether there is a screen to draw on."""
-    if os.environ.get("SDL_VIDEODRIVER") in ("dummy", "offscreen"):
-        return False
-    if not sys.platform.startswith("linux"):
-        return True
-    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
-
-
 class SheetWindow:
     """A window that shows a guided recording and hears the keyboard.
 
@@ -62,23 +44,10 @@ class SheetWindow:
     ------
     SourceError
         If no window can be opened.
-
-    Notes
-    -----
-    Only pygame's display and letters are started here, never its joysticks: those belong to the capture process.
     """
 
     def __init__(self, *, linger_s: float | None = None) -> None:
-        try:
-            pygame.display.init()
-            pygame.font.init()
-            pygame.display.set_caption("feelcheck")
-            self._canvas = Canvas(pygame.display.set_mode(_first_size(), pygame.RESIZABLE))
-        except pygame.error as problem:
-            pygame.display.quit()
-            raise SourceError(
-                "No window can be opened here.", {"reason": problem}, "Record with --headless instead."
-            ) from None
+        self._canvas = open_canvas()
         self._linger_s = float(os.environ.get(LINGER, LINGER_S)) if linger_s is None else linger_s
         self._drawn_s = 0.0
         self._pictures = Path(os.environ[PICTURES]) if os.environ.get(PICTURES) else None
@@ -132,14 +101,3 @@ class SheetWindow:
         if self._shown[name] == 6:
             folder.mkdir(parents=True, exist_ok=True)
             pygame.image.save(self._canvas.surface, str(folder / f"{name}.png"))
-
-
-def _first_size() -> tuple[int, int]:
-    """Return the size that was wished, else four fifths of the screen but never less than the sheet's own."""
-    wished = os.environ.get(SIZE, "")
-    width, _, height = wished.partition("x")
-    if width.isdecimal() and height.isdecimal():
-        return int(width), int(height)
-    wide, high = (pygame.display.get_desktop_sizes() or [(WIDTH, HEIGHT)])[0]
-    scale = max(1.0, min(0.8 * wide / WIDTH, 0.8 * high / HEIGHT))
-    return min(wide, round(WIDTH * scale)), min(high, round(HEIGHT * scale))

@@ -30,8 +30,8 @@ READ_BY_OPTION = {"resume", "from_bench", "close"}
 WRITING_CALLS = {"write_text", "write_bytes", "to_csv", "to_parquet", "to_excel", "to_json", "savefig", "mkstemp"}
 WRITING_CALLS |= {"NamedTemporaryFile", "TemporaryFile", "write_table", "rename", "copyfile", "copy2", "move"}
 ALLOWED = {
-    ("recorder/capture.py", "fdopen"): "the pipe to the parent process",
-    ("recorder/child.py", "TemporaryFile"): "what the capture process says, without a name",
+    ("capturing/process.py", "fdopen"): "the pipe to the parent process",
+    ("capturing/child.py", "TemporaryFile"): "what the capture process says, without a name",
     ("recorder/window/window.py", "save"): "pictures of the window for contributors, into a folder that they name",
     ("sources/synthetic/tables.py", "open"): "logs with known truth for tests",
     ("formats/session_log.py", "os.open"): "the recorder's own append-only events file, in a folder it has just made",

@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from scripted_hand import Hand, axes
 
+from feelcheck.capturing.sticks import Pad
 from feelcheck.model import Action, Step
 from feelcheck.recorder.guide import Reason, Row, Verdict
 from feelcheck.recorder.guide.asking import Ask, judge_for
 from feelcheck.recorder.guide.flicks import travel_s
-from feelcheck.recorder.guide.sticks import Pad
 
 
 class Trial:

@@ -13,16 +13,16 @@ from typing import Any
 
 import pytest
 
+from feelcheck.capturing.child import CaptureChild
+from feelcheck.capturing.process import source_kind
+from feelcheck.capturing.script_wire import script_to_wire
 from feelcheck.errors import FormatError, PluginError, RecordingStopped, SourceError
 from feelcheck.formats.session import READER
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_log import EventLog
 from feelcheck.model import Action, Script, Source, SourceEvent, SourceKind, SourceOptions, Step
 from feelcheck.recorder import Progress, record_session
-from feelcheck.recorder.capture import source_kind
-from feelcheck.recorder.child import CaptureChild
 from feelcheck.recorder.running import which_pad
-from feelcheck.recorder.script_wire import script_to_wire
 
 SCRIPT = Script(
     name="short",

@@ -10,10 +10,10 @@ import pygame
 import pytest
 
 from feelcheck import recorder
+from feelcheck.capturing.child import CaptureChild
 from feelcheck.errors import SourceError
 from feelcheck.model import Action, Script, Step
 from feelcheck.recorder import running
-from feelcheck.recorder.child import CaptureChild
 from feelcheck.recorder.window import SheetWindow
 
 SCRIPT = Script(

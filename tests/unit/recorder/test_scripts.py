@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from feelcheck.capturing.script_wire import script_from_wire, script_to_wire
 from feelcheck.errors import FormatError
 from feelcheck.model import Action
 from feelcheck.recorder import load_script, script_names
 from feelcheck.recorder.script_files import parse_script
-from feelcheck.recorder.script_wire import script_from_wire, script_to_wire
 
 STEP = '[[block]]\nsteps = [{ action = "rest", duration_s = 1.0 }]\n'
 

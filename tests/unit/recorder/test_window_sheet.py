@@ -78,7 +78,7 @@ def views() -> Iterator[GuideView]:
 def test_no_text_leaves_the_sheet_or_runs_over_another(
     pygame_ready: Any, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from feelcheck.recorder.window.canvas import Canvas
+    from feelcheck.canvas import Canvas
     from feelcheck.recorder.window.sheet import draw_sheet
 
     surface = pygame_ready.Surface(size)

@@ -40,7 +40,7 @@ class CaptureChild:
     def __init__(self, order: dict[str, Any], environment: Mapping[str, str] | None = None) -> None:
         self._noise = tempfile.TemporaryFile()  # noqa: SIM115 - closed by close()
         self.process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "feelcheck.recorder.capture"],
+            [sys.executable, "-P", "-m", "feelcheck.capturing.process"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._noise,

@@ -1,13 +1,20 @@
-"""Paper, ink and letters: everything is drawn in units of a sheet of 1280 by 720, whatever the window's size."""
+"""Windows: paper, ink and letters, in units of a sheet of 1280 by 720, whatever the window's size."""
 
 from __future__ import annotations
 
 import importlib.util
+import os
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+
 import pygame
+import pygame.display
 import pygame.font
+
+from feelcheck.errors import SourceError
 
 __all__ = [
     "AGAIN",
@@ -16,14 +23,23 @@ __all__ = [
     "HEIGHT",
     "INK",
     "PAPER",
+    "PICTURES",
     "SHADE",
+    "SIZE",
     "SOFT",
     "WAY",
     "WIDTH",
     "Canvas",
     "Panel",
     "Rgb",
+    "has_display",
+    "open_canvas",
 ]
+
+SIZE = "FEELCHECK_WINDOW"
+"""Environment variable with a first size such as ``1920x1080``, instead of one that suits the screen."""
+PICTURES = "FEELCHECK_PICTURES"
+"""Environment variable with a folder that gets a picture of every state that was shown."""
 
 Rgb = tuple[int, int, int]
 WIDTH, HEIGHT = 1280, 720
@@ -186,3 +202,47 @@ class Panel:
         """Put it onto the sheet."""
         x, y, *_ = self.place
         self.canvas.surface.blit(pygame.transform.smoothscale(self.surface, self._small), self.canvas.at(x, y))
+
+
+def has_display() -> bool:
+    """Return whether there is a screen to draw on."""
+    if os.environ.get("SDL_VIDEODRIVER") in ("dummy", "offscreen"):
+        return False
+    if not sys.platform.startswith("linux"):
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
+def open_canvas() -> Canvas:
+    """Open a window and return what is drawn on.
+
+    Raises
+    ------
+    SourceError
+        If no window can be opened.
+
+    Notes
+    -----
+    Only pygame's display and letters are started here, never its joysticks: those belong to the capture process.
+    """
+    try:
+        pygame.display.init()
+        pygame.font.init()
+        pygame.display.set_caption("feelcheck")
+        return Canvas(pygame.display.set_mode(_first_size(), pygame.RESIZABLE))
+    except pygame.error as problem:
+        pygame.display.quit()
+        raise SourceError(
+            "No window can be opened here.", {"reason": problem}, "Go on with --headless instead."
+        ) from None
+
+
+def _first_size() -> tuple[int, int]:
+    """Return the size that was wished, else four fifths of the screen but never less than the sheet's own."""
+    wished = os.environ.get(SIZE, "")
+    width, _, height = wished.partition("x")
+    if width.isdecimal() and height.isdecimal():
+        return int(width), int(height)
+    wide, high = (pygame.display.get_desktop_sizes() or [(WIDTH, HEIGHT)])[0]
+    scale = max(1.0, min(0.8 * wide / WIDTH, 0.8 * high / HEIGHT))
+    return min(wide, round(WIDTH * scale)), min(high, round(HEIGHT * scale))

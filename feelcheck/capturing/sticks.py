@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from feelcheck.recorder.guide.rim import Rim
+from feelcheck.capturing.rim import Rim
 
 __all__ = ["Axis", "Pad", "Sample", "Stick"]
 

@@ -1,6 +1,6 @@
 """The capture process: one source, one events file, nothing else.
 
-Run as ``python -m feelcheck.recorder.capture``. It talks with its parent in JSON lines: the first line on stdin says
+Run as ``python -m feelcheck.capturing.process``. It talks with its parent in JSON lines: the first line on stdin says
 what to record; it answers ``ready`` with the source's description; after ``go`` it records until the time is up,
 ``stop`` comes, or stdin closes, which is how it learns that its parent is gone.
 """
@@ -20,10 +20,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TextIO
 
+from feelcheck.capturing.script_wire import script_from_wire, step_from_wire
 from feelcheck.errors import FeelcheckError
 from feelcheck.formats.session_log import EventLog
 from feelcheck.model import Listener, Source, SourceEvent, SourceKind, SourceOptions
-from feelcheck.recorder.script_wire import script_from_wire, step_from_wire
 
 __all__ = ["FLUSH_NS", "capture", "main", "source_kind"]
 
