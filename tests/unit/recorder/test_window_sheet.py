@@ -118,7 +118,7 @@ def contrast(one: tuple[int, int, int], two: tuple[int, int, int]) -> float:
 
 
 def test_letters_and_figures_stand_out_from_the_paper() -> None:
-    from feelcheck.recorder.window import canvas
+    from feelcheck import canvas
 
     # WCAG 2.2, success criteria 1.4.3 (4.5 for text) and 1.4.11 (3 for figures).
     for ground in (canvas.PAPER, canvas.SHADE):
