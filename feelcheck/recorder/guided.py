@@ -9,9 +9,9 @@ from typing import Protocol
 
 from feelcheck.capturing.child import CaptureChild
 from feelcheck.capturing.rows import RowTail
+from feelcheck.capturing.script_wire import step_to_wire
 from feelcheck.errors import RecordingStopped
 from feelcheck.formats.session_log import EVENTS_FILE, sync_file
-from feelcheck.capturing.script_wire import step_to_wire
 from feelcheck.recorder.guide import Command, Guide, GuideView, Said
 
 __all__ = ["Face", "run_guide"]
