@@ -9,7 +9,8 @@ from typing import ParamSpec, TypeVar
 
 import typer
 
-from feelcheck.cli._outputs import bound, check_outputs
+from feelcheck.cli._inputs import check_inputs
+from feelcheck.cli._outputs import bound, check_outputs, paths_read
 from feelcheck.errors import FeelcheckError
 
 __all__ = ["remark", "reports_errors"]
@@ -27,7 +28,9 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
     @functools.wraps(command)
     def wrapped(*args: P.args, **kwargs: P.kwargs) -> R:
         try:
-            check_outputs(command, bound(command, args, kwargs))
+            arguments = bound(command, args, kwargs)
+            check_inputs(arguments, paths_read(command, arguments))
+            check_outputs(command, arguments)
             return command(*args, **kwargs)
         except FeelcheckError as error:
             typer.echo(str(error), err=True)

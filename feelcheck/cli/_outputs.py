@@ -14,7 +14,7 @@ from typing import Any, get_type_hints
 
 from feelcheck.outputs import Form, check_apart, check_folder, check_output, numbered
 
-__all__ = ["Writes", "WritesInto", "bound", "check_outputs", "declared_outputs"]
+__all__ = ["Writes", "WritesInto", "bound", "check_outputs", "declared_outputs", "paths_read"]
 
 STATE_MARK = "@"
 
@@ -75,13 +75,17 @@ def check_outputs(command: Callable[..., Any], arguments: Mapping[str, Any]) -> 
     """
     declared = declared_outputs(command)
     asked = {name: mark for name, mark in declared.items() if arguments.get(name) is not None}
-    if not asked:
-        return
-    inputs = [path for name, value in arguments.items() if name not in declared for path in _paths(value)]
+    inputs = paths_read(command, arguments)
     targets = [target for name, mark in asked.items() for target in _targets(mark, arguments[name], arguments)]
     for path, form in targets:
         check_output(path, form, inputs=inputs, overwrite=bool(arguments.get("overwrite", False)))
     check_apart([path for path, _ in targets])
+
+
+def paths_read(command: Callable[..., Any], arguments: Mapping[str, Any]) -> list[Path]:
+    """Return the files and folders that a command's arguments lead to, but for those that it writes."""
+    declared = declared_outputs(command)
+    return [path for name, value in arguments.items() if name not in declared for path in _paths(value)]
 
 
 def _targets(mark: Writes | WritesInto, path: Path, arguments: Mapping[str, Any]) -> Iterator[tuple[Path, Form]]:

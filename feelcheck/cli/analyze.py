@@ -7,8 +7,9 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._outcome import EXIT_BAD_INPUT, remark, reports_errors
 from feelcheck.cli._outputs import Writes
+from feelcheck.errors import FeelcheckError
 from feelcheck.outputs import HAND_FIGURE
 
 __all__ = ["analyze"]
@@ -43,9 +44,18 @@ def analyze(
     for skipped in pipeline.plugin_remarks():
         remark(skipped)
     options = {"time": time, "time_unit": time_unit, "rate_hz": rate_hz, "axes": axes, "full_scale": full_scale}
-    results = pipeline.analyze_many(paths, **{name: value for name, value in options.items() if value is not None})
+    stated = {name: value for name, value in options.items() if value is not None}
+    left_out: list[Path] = []
+
+    def told(path: Path, problem: FeelcheckError) -> None:
+        left_out.append(path)
+        remark(f"Left out: {path}\n{problem}")
+
+    results = pipeline.analyze_many(paths, left_out=told, **stated)
     swapped = pipeline.swapped_lag(results)
     typer.echo(hand_json(results, swapped) if json else hand_text(results, swapped))
     if plot is not None:
         pipeline.draw_hand(results, plot)
         remark(f"Drawn: {plot}")
+    if left_out:
+        raise typer.Exit(EXIT_BAD_INPUT)

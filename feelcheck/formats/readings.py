@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import os
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -14,6 +13,7 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._names import find_unit, split_name
 from feelcheck.formats._numbers import parse_number
 from feelcheck.formats._text import DecodedText, read_head, read_text
+from feelcheck.inputs import toml_document
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Provenance
 
@@ -98,9 +98,11 @@ def _provenance(path: Path, source: DecodedText, head: Mapping[str, Any]) -> Pro
 
 def _from_toml(source: DecodedText, path: Path) -> TypedReadings:
     try:
-        data = tomllib.loads(source.text)
-    except tomllib.TOMLDecodeError as problem:
-        raise _refusal(path, "The readings are no valid TOML.", reason=problem) from problem
+        data = toml_document(source.text, path)
+    except FormatError as problem:
+        raise _refusal(
+            path, "The readings are no valid TOML.", reason=problem.facts.get("got", problem.sentence)
+        ) from None
     unknown = sorted(set(data) - _FILE_KEYS)
     edges = data.get("edge")
     if unknown or not isinstance(edges, list) or not all(isinstance(edge, dict) for edge in edges):
@@ -119,6 +121,13 @@ def _factor(data: Mapping[str, Any], key: str, kind: str, default: str, path: Pa
 
 
 def _from_rows(source: DecodedText, path: Path) -> TypedReadings:
+    try:
+        return _edges_of_rows(source, path)
+    except csv.Error as problem:
+        raise _refusal(path, "Readings are a table of short cells.", reason=problem) from None
+
+
+def _edges_of_rows(source: DecodedText, path: Path) -> TypedReadings:
     lines = [line for line in source.text.split("\n") if line.strip() and not line.startswith("#")]
     separator = next((mark for mark in ";\t" if mark in lines[0]), ",")
     decimal = "," if separator != "," and "." not in "".join(lines[1:]) else "."

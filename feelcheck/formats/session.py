@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 __all__ = ["READER", "SessionReader"]
 
 _CLOCKS: dict[str, Clock] = {"host": "host", "kernel": "kernel", "log": "log", "model": "model"}
+_MOST_AXES = 256
 _AGAIN = "Record it again, or analyse another session."
 
 
@@ -187,6 +188,9 @@ class _Assembly:
         described = self._axes()
         axis = np.flatnonzero(self._is("axis"))
         found = np.unique(self.label[axis]).tolist()
+        if len(found) > _MOST_AXES:
+            facts = {"folder": self.path, "got": f"{len(found)} axes", "allowed": _MOST_AXES}
+            raise FormatError("A session holds more axes than any pad has.", facts, _AGAIN)
         order = {name: k for k, name in enumerate(described)}
         names = sorted((self.names[code] for code in found), key=lambda name: (order.get(name, len(order)), name))
         clock = _CLOCKS.get(str(self.clock.get("kind", "host")), "host")

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any, Literal, get_args
 
 from feelcheck.errors import FormatError
+from feelcheck.inputs import file_bytes, json_document
 from feelcheck.outputs import EVENTS_FILE, HEADER_FILE, locked, replaced
 
 __all__ = [
@@ -208,13 +209,15 @@ def _document(folder: Path) -> dict[str, Any]:
     path = folder / HEADER_FILE
     again = "Name a session folder that feelcheck log made, or its events.csv with feelcheck analyze's own options."
     try:
-        document = json.loads(path.read_bytes().decode("utf-8"))
-    except FileNotFoundError:
+        document = json_document(file_bytes(path), path)
+    except (FileNotFoundError, NotADirectoryError):
         what = f"A session folder needs its {HEADER_FILE}." if folder.exists() else "There is no such session."
         raise FormatError(what, {"folder": folder}, again) from None
-    except (OSError, ValueError) as problem:
+    except FormatError as problem:
         raise FormatError(
-            f"The {HEADER_FILE} of a session must be readable JSON.", {"file": path, "got": problem}, again
+            f"The {HEADER_FILE} of a session must be readable JSON.",
+            {**problem.facts, "because": problem.sentence},
+            again,
         ) from None
     own = document.get("feelcheck") if isinstance(document, dict) else None
     if not isinstance(own, dict):

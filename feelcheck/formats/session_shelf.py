@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import time
 from datetime import datetime
 from pathlib import Path
@@ -14,6 +15,7 @@ from feelcheck.model import SessionOnShelf
 __all__ = ["close_session", "last_session", "sessions_on_shelf"]
 
 _STILL_WRITING_S = 5.0
+_log = logging.getLogger("feelcheck")
 
 
 def sessions_on_shelf(shelf: Path) -> tuple[SessionOnShelf, ...]:
@@ -26,7 +28,7 @@ def sessions_on_shelf(shelf: Path) -> tuple[SessionOnShelf, ...]:
 
     Notes
     -----
-    A folder whose header cannot be read is no session and is left out; `feelcheck analyze` says what is wrong with it.
+    A folder without a header is no session. One whose header cannot be read is left out, and that is said.
     """
     if not shelf.is_dir():
         raise FormatError("There is no such folder of sessions.", {"folder": shelf}, "Name it, or record with --out.")
@@ -41,7 +43,9 @@ def _session(folder: Path) -> tuple[tuple[float, float], SessionOnShelf] | None:
         header = SessionHeader.read(folder)
         events = folder / EVENTS_FILE
         status = events.stat() if events.exists() else folder.stat()
-    except (FormatError, OSError):
+    except (FormatError, OSError) as problem:
+        if (folder / HEADER_FILE).exists():
+            _log.warning("Left out, since it cannot be read: %s (%s)", folder, str(problem).partition("\n")[0])
         return None
     fresh = abs(time.time() - status.st_mtime) < _STILL_WRITING_S
     session = SessionOnShelf(

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats.session_log import EVENTS_FILE, EVENTS_HEADER
+from feelcheck.inputs import file_bytes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,19 +34,14 @@ _AGAIN = "Record it again, or analyse another session."
 def read_bytes(path: Path) -> bytes:
     """Return an events file as it stands; raises FormatError where it is missing, unreadable or over 2 GiB."""
     try:
-        size = path.stat().st_size
-        if size > _MAX_BYTES:
-            facts = {"file": path, "bytes": size, "allowed": _MAX_BYTES}
-            raise FormatError("The events file is too big to be read in one piece.", facts, "Cut it into parts.")
-        return path.read_bytes()
+        return file_bytes(path, most=_MAX_BYTES)
     except FileNotFoundError:
         raise FormatError(
             f"The session holds no {EVENTS_FILE}: its recording never began.", {"folder": path.parent}, _AGAIN
         ) from None
-    except OSError as problem:
-        raise FormatError(
-            "The events file cannot be read.", {"file": path, "reason": problem.strerror}, "Check its permissions."
-        ) from None
+    except FormatError as problem:
+        facts = {**problem.facts, "because": problem.sentence}
+        raise FormatError("The events file cannot be read.", facts, problem.next_step) from None
 
 
 def whole_table(data: bytes) -> tuple[pd.DataFrame, list[str]]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Sequence
+from itertools import product
 from pathlib import Path
 
 import numpy as np
 
 from feelcheck.errors import FormatError
+from feelcheck.inputs import file_text
 from feelcheck.model import FloatArray
 
 __all__ = ["StudyRow", "read_study_table", "study_array"]
@@ -38,10 +40,18 @@ def read_study_table(path: Path) -> tuple[list[StudyRow], str]:
         If a column is missing or a value is no number.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
+        text = file_text(path)
+    except FormatError as error:
+        facts = {**error.facts, "because": error.sentence}
+        raise FormatError("A gauge study table is a text file.", facts, "Save it as CSV in UTF-8.") from None
+    try:
+        return _readings_in(text, path)
+    except csv.Error as error:
         facts = {"file": str(path), "got": str(error)}
-        raise FormatError("A gauge study table is a text file.", facts, "Save it as CSV in UTF-8.") from error
+        raise FormatError("A gauge study table has short cells.", facts, "Save it as CSV in UTF-8.") from None
+
+
+def _readings_in(text: str, path: Path) -> tuple[list[StudyRow], str]:
     lines = [line for line in text.splitlines() if line and not line.startswith("#")]
     table = csv.DictReader(lines)
     names = list(table.fieldnames or [])
@@ -55,7 +65,7 @@ def read_study_table(path: Path) -> tuple[list[StudyRow], str]:
     for number, row in enumerate(table, start=2):
         try:
             value = float(row[value_name]) * factor
-            if not math.isfinite(value):
+            if not math.isfinite(value) or any(row[column] is None for column in COLUMNS[:3]):
                 raise ValueError(row[value_name])
         except (TypeError, ValueError) as error:
             facts = {"file": str(path), "row": str(number), "got": row[value_name]}
@@ -72,16 +82,15 @@ def study_array(rows: Sequence[StudyRow]) -> FloatArray:
     FormatError
         If a cell is empty or filled twice: factors may not be swapped or guessed.
     """
-    axes = [sorted({str(row[k]) for row in rows}) for k in range(3)]
-    readings = np.full([len(axis) for axis in axes], np.nan)
-    for row in rows:
-        cell = tuple(axes[k].index(str(row[k])) for k in range(3))
-        if not np.isnan(readings[cell]):
-            facts = {"operator": row[0], "specimen": row[1], "repeat": row[2]}
+    readings: dict[tuple[str, str, str], float] = {}
+    for operator, specimen, repeat, value in rows:
+        if (operator, specimen, repeat) in readings:
+            facts = {"operator": operator, "specimen": specimen, "repeat": repeat}
             raise FormatError("A cell of a gauge study is filled once.", facts, "Number the repeats.")
-        readings[cell] = row[3]
-    if np.isnan(readings).any():
-        o, s, r = (int(k) for k in np.argwhere(np.isnan(readings))[0])
-        facts = {"operator": axes[0][o], "specimen": axes[1][s], "repeat": axes[2][r]}
+        readings[operator, specimen, repeat] = value
+    axes = [sorted({cell[k] for cell in readings}) for k in range(3)]
+    missing = next((cell for cell in product(*axes) if cell not in readings), None)
+    if missing is not None:
+        facts = dict(zip(COLUMNS, missing, strict=False))
         raise FormatError("Every operator measures every specimen equally often.", facts, "Record the missing reading.")
-    return readings
+    return np.array([readings[o, s, r] for o, s, r in product(*axes)]).reshape([len(axis) for axis in axes])

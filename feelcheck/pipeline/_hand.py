@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from feelcheck import plugins
-from feelcheck.errors import FormatError
+from feelcheck.errors import FeelcheckError, FormatError
 from feelcheck.hand import analyse, prepare
 from feelcheck.hand.lag.coupled import swapped_average
 from feelcheck.hand.lag.measure import measure_lag
@@ -72,9 +72,34 @@ def analyze_recording(recording: Recording) -> HandResult:
     return replace(result, lag=lag, traces=(*result.traces, *traces))
 
 
-def analyze_many(paths: Sequence[Path], **options: Any) -> Results[HandResult]:
-    """Measure several recordings with the same options."""
-    return Results(analyze(path, **options) for path in paths)
+def analyze_many(
+    paths: Sequence[Path], *, left_out: Callable[[Path, FeelcheckError], None] | None = None, **options: Any
+) -> Results[HandResult]:
+    """Measure several recordings with the same options.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Session folders or logs.
+    left_out : callable, optional
+        Takes each one that cannot be measured, with the reason; without it the first of them ends everything.
+    **options
+        As those of `read`.
+
+    Raises
+    ------
+    FeelcheckError
+        If none can be measured.
+    """
+    found: list[HandResult] = []
+    for number, path in enumerate(paths, start=1):
+        try:
+            found.append(analyze(path, **options))
+        except FeelcheckError as problem:
+            if left_out is None or (number == len(paths) and not found):
+                raise
+            left_out(path, problem)
+    return Results(found)
 
 
 def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 import math
-import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import MISSING, Field, fields, replace
 from functools import cache
@@ -16,6 +15,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from feelcheck.errors import ProfileError
+from feelcheck.inputs import file_text, toml_document
 from feelcheck.model import (
     BenchRecord,
     Caveat,
@@ -35,7 +35,6 @@ __all__ = ["PROFILE_VERSION", "document_of", "profile_in", "read_profile"]
 PROFILE_VERSION = 1
 Table = Mapping[str, Any]
 T = TypeVar("T")
-D = TypeVar("D")
 
 
 def _no_such_record(file: Path) -> ProfileError:
@@ -56,7 +55,7 @@ def read_profile(path: Path | str) -> Profile:
         version than this program knows.
     """
     file = Path(path)
-    return _profile_from(_upgraded(_parsed(file, tomllib.loads), file), file)
+    return profile_in(_text(file), file)
 
 
 def profile_in(text: str, file: Path) -> Profile:
@@ -67,21 +66,21 @@ def profile_in(text: str, file: Path) -> Profile:
     ProfileError
         If the text is no record.
     """
-    return _profile_from(_upgraded(tomllib.loads(text), file), file)
+    return _profile_from(_upgraded(toml_document(text, file, error=ProfileError), file), file)
 
 
 def document_of(file: Path) -> tomlkit.TOMLDocument:
     """Return the TOML document as it stands, comments and all (slower than `read_profile`: for editing)."""
-    return _parsed(file, tomlkit.parse)
+    try:
+        return tomlkit.parse(_text(file))
+    except (TOMLKitError, ValueError, RecursionError) as error:
+        raise ProfileError("A record is a TOML file.", {"file": file, "got": error}, "Mend the line named.") from error
 
 
-def _parsed(file: Path, parse: Callable[[str], D]) -> D:
+def _text(file: Path) -> str:
     if not file.is_file():
         raise _no_such_record(file)
-    try:
-        return parse(file.read_text(encoding="utf-8"))
-    except (TOMLKitError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ProfileError("A record is a TOML file.", {"file": file, "got": error}, "Mend the line named.") from error
+    return file_text(file, error=ProfileError)
 
 
 def _upgraded(document: Table, file: Path) -> dict[str, Any]:

@@ -2,22 +2,60 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal
+
+from msgspec import Meta, Struct, structs
 
 from feelcheck.errors import FormatError
+from feelcheck.inputs import Label, Length, file_text, shaped, toml_document
 from feelcheck.model import Action, Script, Step
 
 __all__ = ["load_script", "parse_script", "script_names"]
 
-_STEP_KEYS = {"action", "duration_s", "stick", "direction_deg", "pace", "say", "waits"}
-_BLOCK_KEYS = {"name", "stick", "steps", "flicks_deg", "flick_s", "release_s", "pace"}
-_STICKS = ("left", "right", "both", "")
-_LONGEST_STEP_S = 60.0
 _WORDS = ("right", "up and right", "up", "up and left", "left", "down and left", "down", "down and right")
+
+
+_MOST_STEPS = 1000
+_RULE = "A flick script has blocks of steps: a known action and stick, quick or slow, for more than 0 and at most 60 s."
+_Seconds = Annotated[float, Meta(gt=0, le=60)]
+_Degrees = Annotated[float, Meta(ge=-3600, le=3600)]
+_Stick = Literal["left", "right", "both", ""]
+_Pace = Literal["quick", "slow"]
+
+
+class _Step(Struct, forbid_unknown_fields=True, frozen=True):
+    """One step as it stands in the file."""
+
+    action: Action
+    duration_s: _Seconds
+    stick: _Stick = "left"
+    direction_deg: _Degrees | None = None
+    pace: _Pace = "quick"
+    say: Length = ""
+    waits: bool = False
+
+
+class _Block(Struct, forbid_unknown_fields=True, frozen=True):
+    """Steps that belong together; flicks are a flick and a release each."""
+
+    name: Label = ""
+    stick: _Stick = "left"
+    steps: tuple[_Step, ...] = ()
+    flicks_deg: tuple[_Degrees, ...] = ()
+    flick_s: _Seconds = 1.0
+    release_s: _Seconds = 0.8
+    pace: _Pace = "quick"
+
+
+class _ScriptFile(Struct, forbid_unknown_fields=True, frozen=True):
+    """A whole file."""
+
+    block: Annotated[tuple[_Block, ...], Meta(min_length=1)]
+    title: Length = ""
+    tied: bool = False
 
 
 def script_names() -> tuple[str, ...]:
@@ -49,7 +87,7 @@ def load_script(name: str) -> Script:
     if name in script_names():
         text = (resources.files("feelcheck.recorder") / "scripts" / f"{name}.toml").read_text(encoding="utf-8")
     elif path.suffix == ".toml" and path.is_file():
-        text = path.read_text(encoding="utf-8", errors="replace")
+        text = file_text(path)
     else:
         raise FormatError(
             "There is no flick script of that name.",
@@ -74,64 +112,27 @@ def parse_script(text: str, name: str) -> Script:
     FormatError
         On broken TOML, an unknown key or action, a missing or impossible duration, or no step at all.
     """
-    try:
-        document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        raise FormatError("A flick script must be valid TOML.", {"script": name, "got": problem}, "Mend it.") from None
-    blocks = document.get("block")
-    if not isinstance(blocks, list) or not blocks:
-        raise FormatError("A flick script needs at least one block.", {"script": name}, "Add a [[block]].")
-    steps = tuple(step for block in blocks for step in _steps(name, block))
-    if not steps:
-        raise FormatError("A flick script needs at least one step.", {"script": name}, "Add steps or flicks_deg.")
-    tied = document.get("tied", False) is True
-    return Script(name=name, title=str(document.get("title", name)), steps=steps, tied=tied)
+    document = shaped(toml_document(text, name), _ScriptFile, f"script {name}", _RULE)
+    steps = tuple(step for block in document.block for step in _steps(block))
+    if not 0 < len(steps) <= _MOST_STEPS:
+        facts = {"script": name, "got": f"{len(steps)} steps", "allowed": f"1 to {_MOST_STEPS}"}
+        raise FormatError("A flick script needs at least one step, and not more than a hand can do.", facts, "Mend it.")
+    return Script(name=name, title=document.title or name, steps=steps, tied=document.tied)
 
 
-def _steps(script: str, block: Mapping[str, Any]) -> Iterator[Step]:
-    name = str(block.get("name", ""))
-    _known(script, block, _BLOCK_KEYS)
-    for direction in block.get("flicks_deg", []):
-        stick, pace = block.get("stick", "left"), block.get("pace", "quick")
-        word = _WORDS[round(float(direction) / 45.0) % 8]
-        flick = {"action": "flick", "direction_deg": direction, "duration_s": block.get("flick_s", 1.0), "pace": pace}
-        say = f"{stick.capitalize()} stick: flick {word} to the rim and hold."
-        yield _step(script, name, {**flick, "stick": stick, "say": say})
-        let_go = {"action": "release", "stick": stick, "duration_s": block.get("release_s", 0.8), "say": "Let go."}
-        yield _step(script, name, let_go)
-    for step in block.get("steps", []):
-        yield _step(script, name, step)
-
-
-def _known(script: str, table: Mapping[str, Any], keys: set[str]) -> None:
-    unknown = sorted(set(table) - keys)
-    if unknown:
-        facts = {"script": script, "got": ", ".join(unknown), "allowed": ", ".join(sorted(keys))}
-        raise FormatError("A flick script has an unknown key.", facts, "Correct its spelling.")
-
-
-def _step(script: str, block: str, step: Mapping[str, Any]) -> Step:
-    _known(script, step, _STEP_KEYS)
-    facts = {"script": script, "block": block, "got": dict(step)}
-    try:
-        action = Action(step.get("action", ""))
-        duration_s = float(step.get("duration_s", 0.0))
-        direction = None if step.get("direction_deg") is None else float(step["direction_deg"])
-    except (TypeError, ValueError):
-        known = ", ".join(Action)
-        raise FormatError("A step needs a known action and numbers.", {**facts, "actions": known}, "Mend it.") from None
-    stick, pace = step.get("stick", "left"), step.get("pace", "quick")
-    if not 0.0 < duration_s <= _LONGEST_STEP_S or stick not in _STICKS or pace not in ("quick", "slow"):
-        raise FormatError(
-            f"A step lasts up to {_LONGEST_STEP_S:g} s, concerns a known stick and is quick or slow.", facts, "Mend it."
+def _steps(block: _Block) -> Iterator[Step]:
+    shared: dict[str, Any] = {"block": block.name, "stick": block.stick}
+    for direction in block.flicks_deg:
+        word = _WORDS[round(direction / 45.0) % 8]
+        say = f"{block.stick.capitalize()} stick: flick {word} to the rim and hold."
+        yield Step(
+            action=Action.FLICK,
+            duration_s=block.flick_s,
+            direction_deg=direction,
+            pace=block.pace,
+            say=say,
+            **shared,
         )
-    return Step(
-        action=action,
-        duration_s=duration_s,
-        stick=stick,
-        direction_deg=direction,
-        pace=pace,
-        block=block,
-        say=str(step.get("say", "")),
-        waits=step.get("waits", False) is True,
-    )
+        yield Step(action=Action.RELEASE, duration_s=block.release_s, say="Let go.", **shared)
+    for step in block.steps:
+        yield Step(block=block.name, **structs.asdict(step))
