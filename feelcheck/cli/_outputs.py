@@ -93,7 +93,7 @@ def _targets(mark: Writes | WritesInto, path: Path, arguments: Mapping[str, Any]
         check_folder(path)
         yield from ((path / name, form) for name, form in mark.files.items() if (path / name).exists())
         return
-    n = len(arguments[mark.one_each]) if mark.one_each else 1
+    n = len(arguments[mark.one_each] or ()) if mark.one_each else 1
     yield from ((target, mark.form) for target in numbered(path, max(n, 1)))
 
 

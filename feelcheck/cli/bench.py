@@ -9,6 +9,7 @@ import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
+from feelcheck.cli._watching import Asked, watched
 from feelcheck.outputs import BENCH_FIGURE
 
 __all__ = ["bench"]
@@ -17,9 +18,9 @@ __all__ = ["bench"]
 @reports_errors
 def bench(
     paths: Annotated[
-        list[Path],
+        list[Path] | None,
         typer.Argument(help="Captures: channels of one, or repeats of it; or cursor readings typed into a file."),
-    ],
+    ] = None,
     drive: Annotated[str | None, typer.Option(help="Column of the drive (coil current, field, command).")] = None,
     output: Annotated[str | None, typer.Option(help="Column of the sensor's output.")] = None,
     time: Annotated[str | None, typer.Option(help="Column of the time.")] = None,
@@ -28,6 +29,14 @@ def bench(
     scope: Annotated[
         list[str] | None, typer.Option(help="A scope setting that the file does not tell, such as supply=1.8V.")
     ] = None,
+    watch: Annotated[
+        Path | None,
+        typer.Option(help="Measure every new capture in this folder as it lands; Ctrl-C ends.", metavar="FOLDER"),
+    ] = None,
+    against: Annotated[
+        Path | None, typer.Option(help="With --watch: the capture to hold them against; else the first.")
+    ] = None,
+    count: Annotated[int | None, typer.Option(help="With --watch: end after this many captures.", min=1)] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[
         Path | None,
@@ -41,15 +50,21 @@ def bench(
 
     Example: feelcheck bench demo_logs/birch_field_step.csv --plot birch.svg
 
+    Example: feelcheck bench --watch /media/scope --against before.csv
+
     Next: feelcheck profile add, to keep it; feelcheck parts --from-bench, to ask which parts it fits.
     """
     from feelcheck import pipeline
     from feelcheck.renderers import bench_json, bench_text
 
     settings = {name: value for name, _, value in (word.partition("=") for word in scope or [])}
-    results = pipeline.bench_many(
-        paths, drive=drive, output=output, time=time, time_unit=time_unit, interval=interval, settings=settings
-    )
+    options = {"drive": drive, "output": output, "time": time, "time_unit": time_unit, "interval": interval}
+    asked = Asked(paths=paths or [], watch=watch, against=against, count=count)
+    asked.check()
+    if watch is not None:
+        watched(asked, {**options, "settings": settings}, plot=plot, as_json=json)
+        return
+    results = pipeline.bench_many(asked.paths, **options, settings=settings)
     typer.echo(bench_json(results) if json else bench_text(results))
     if plot is not None:
         for drawn in pipeline.draw_bench(results, plot):

@@ -16,6 +16,7 @@ from feelcheck.renderers.parts_text import parts_document, parts_json, parts_tex
 from feelcheck.renderers.profile_text import profile_document, profile_json, profile_text
 from feelcheck.renderers.repeatability_text import repeatability_text
 from feelcheck.renderers.sessions_text import answer_text, sessions_json, sessions_text
+from feelcheck.renderers.sitting_text import landed_line, sitting_json, sitting_text
 
 __all__ = [
     "answer_text",
@@ -35,6 +36,7 @@ __all__ = [
     "hand_document",
     "hand_json",
     "hand_text",
+    "landed_line",
     "parts_document",
     "parts_json",
     "parts_text",
@@ -46,6 +48,8 @@ __all__ = [
     "save_figure",
     "sessions_json",
     "sessions_text",
+    "sitting_json",
+    "sitting_text",
     "text_table",
     "what_if_text",
 ]

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from feelcheck.model import BenchDirection, BenchResult, FloatArray, Trace
+from feelcheck.renderers._before_after_panels import before_after_panels
 from feelcheck.renderers._format import format_brief, name_of
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet, zoomed_limits
 from feelcheck.renderers._style import FAINT, FIT, LANES, MARK, REPORTS, SOFT
@@ -65,7 +66,7 @@ def _of_kind(result: BenchResult, kind: str) -> list[Trace]:
 
 def _panels(result: BenchResult) -> list[Panel]:
     edges = _of_kind(result, "edge")
-    panels = []
+    panels = before_after_panels(result.traces)
     for word, side in (("rising", result.rising), ("falling", result.falling)):
         same = [edge for edge in edges if edge.labels.get("direction") == word]
         if same:
