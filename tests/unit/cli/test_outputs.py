@@ -24,7 +24,7 @@ DATA = PACKAGE.parent
 SESSION, LOG = DATA / "demo_logs" / "alder_as_found", "hand.csv"
 ALDER, CAPTURE = DATA / "profiles" / "alder.toml", DATA / "demo_logs" / "birch_field_step.csv"
 
-READ_BY_OPTION = {"resume", "from_bench", "close"}
+READ_BY_OPTION = {"watch", "against", "resume", "from_bench", "close"}
 """Options that name something to be read, or a session whose header alone is changed."""
 
 WRITING_CALLS = {"write_text", "write_bytes", "to_csv", "to_parquet", "to_excel", "to_json", "savefig", "mkstemp"}
@@ -167,7 +167,7 @@ def test_a_wrong_name_is_told_before_any_work(bench: Path, monkeypatch: pytest.M
     from feelcheck import pipeline
 
     monkeypatch.setattr(pipeline, "log", lambda *a, **k: pytest.fail("the work began"), raising=False)
-    for name in ("report", "export", "analyze_many", "bench", "compare", "feel", "repeatability", "demo"):
+    for name in ("report", "export", "analyze_many", "bench_many", "compare", "feel", "repeatability", "demo"):
         monkeypatch.setattr(pipeline, name, lambda *a, **k: pytest.fail("the work began"), raising=False)
     (bench / "feelcheck_demo").mkdir()
     (bench / "feelcheck_demo" / "in_use.csv").write_text("my own")
