@@ -31,6 +31,8 @@ def analyze(
     ] = None,
     axes: Annotated[str | None, typer.Option(help="Names of the axis columns, joined by commas.")] = None,
     full_scale: Annotated[float | None, typer.Option(help="Codes from centre to full throw.")] = None,
+    every: Annotated[bool, typer.Option("--all", help="Measure all sessions in a folder of sessions.")] = False,
+    full: Annotated[bool, typer.Option("--full", help="Print tables without an answer too.")] = False,
 ) -> None:
     """Measure a stick's smoothing, steps, noise and timing.
 
@@ -51,9 +53,10 @@ def analyze(
         left_out.append(path)
         remark(f"Left out: {path}\n{problem}")
 
-    results = pipeline.analyze_many(paths, left_out=told, **stated)
+    named = pipeline.named_recordings(paths, every=every)
+    results = pipeline.analyze_many(named, left_out=told, **stated)
     swapped = pipeline.swapped_lag(results)
-    typer.echo(hand_json(results, swapped) if json else hand_text(results, swapped))
+    typer.echo(hand_json(results, swapped) if json else hand_text(results, swapped, full=full))
     if plot is not None:
         pipeline.draw_hand(results, plot)
         remark(f"Drawn: {plot}")

@@ -27,6 +27,7 @@ from ._repeatability import draw_repeatability as draw_repeatability
 from ._repeatability import repeatability as repeatability
 from ._report import report as report
 from ._sessions import close_session as close_session
+from ._sessions import named_recordings as named_recordings
 from ._sessions import note_capture as note_capture
 from ._sessions import questions_left as questions_left
 from ._sessions import quick_answer as quick_answer

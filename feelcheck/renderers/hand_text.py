@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections import Counter
 from collections.abc import Sequence
 
-from feelcheck.model import AxisResult, DirectionResponse, Estimate, FlickRecord, HandResult, Status
-from feelcheck.renderers._format import format_estimate
+from feelcheck.model import AxisResult, DirectionResponse, Estimate, FlickRecord, HandResult, LagResult, Status
+from feelcheck.renderers._format import format_estimate, name_of
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
+from feelcheck.renderers.hand_answer import hand_answer
 from feelcheck.renderers.lag_text import lag_text, swapped_text
 
 __all__ = ["hand_text"]
@@ -24,8 +26,10 @@ MODEL_WORDS = {
 }
 
 
-def hand_text(results: Sequence[HandResult], swapped: tuple[Estimate, Estimate] | None = None) -> str:
-    """Return the results in words and tables.
+def hand_text(
+    results: Sequence[HandResult], swapped: tuple[Estimate, Estimate] | None = None, *, full: bool = False
+) -> str:
+    """Return the results in words and tables, the answer first.
 
     Parameters
     ----------
@@ -33,40 +37,54 @@ def hand_text(results: Sequence[HandResult], swapped: tuple[Estimate, Estimate] 
         The recordings.
     swapped : (Estimate, Estimate) or None
         Delay of tied sensors and of their ports from two of the recordings.
+    full : bool
+        Whether tables that hold no answer are shown too.
     """
-    parts = [_one(result) for result in results]
+    parts = [_one(result, full=full) for result in results]
     return "\n\n".join(parts if swapped is None else [*parts, swapped_text(*swapped)])
 
 
-def _one(result: HandResult) -> str:
+def _one(result: HandResult, *, full: bool) -> str:
     remarks = Remarks()
     parts = [
-        _heading(result),
-        _timing(result, remarks),
+        _opening(result),
         _response(result, remarks),
+        lag_text(result.lag, remarks) if result.lag is not None and (full or _lag_applies(result, result.lag)) else "",
         _codes(result, remarks),
-        _release(result, remarks),
-        lag_text(result.lag, remarks) if result.lag is not None else "",
+        _timing(result, remarks),
+        _release(result, remarks, full=full),
         _flicks(result.flicks),
     ]
     remarks.marks(result.caveats)
     said = remarks.text()
-    parts.append(f"Remarks\n{said}" if said else "")
+    parts += [f"Remarks\n{said}" if said else "", _source(result)]
     return "\n\n".join(part for part in parts if part)
 
 
-def _heading(result: HandResult) -> str:
+def _lag_applies(result: HandResult, lag: LagResult) -> bool:
+    """Return whether a lag was told, or was what the recording was made for."""
+    told = any(e.status in (Status.OK, Status.AT_MOST, Status.AT_LEAST) for e in (lag.marker.delay, lag.coupled.delay))
+    return told or result.recording.provenance.facts.get("script") in ("marker", "coupled")
+
+
+def _opening(result: HandResult) -> str:
+    """Return what it is, in one line, and the answer in one to three sentences."""
+    provenance = result.recording.provenance
+    name = ", ".join(filter(None, (provenance.specimen, provenance.state))) or name_of(provenance, "recording")
+    facts = ["simulated"] if provenance.simulated else []
+    facts += [] if provenance.complete else ["unfinished"]
+    heading = f"In the hand: {name}" + (f" ({', '.join(facts)})" if facts else "")
+    answer = textwrap.fill(" ".join(hand_answer(result)), 110, initial_indent="  ", subsequent_indent="  ")
+    return f"{heading}\n{answer}"
+
+
+def _source(result: HandResult) -> str:
+    """Return how the log was read."""
     provenance = result.recording.provenance
     name = provenance.path or provenance.specimen or "recording"
     facts = [f"{result.n_reports} reports in {result.duration_s:.1f} s", provenance.format]
-    if provenance.simulated:
-        facts.append("simulated")
-    if not provenance.complete:
-        facts.append("unfinished")
-    specimen = f": {provenance.specimen}, {provenance.state}" if provenance.specimen else ""
-    lines = [f"In the hand{specimen}", f"  {name} ({', '.join(filter(None, facts))})"]
-    lines += [f"  reader: {remark}" for remark in provenance.remarks]
-    return "\n".join(lines)
+    lines = ["Read", f"  {name} ({', '.join(filter(None, facts))})"]
+    return "\n".join(lines + [f"  {remark}" for remark in provenance.remarks])
 
 
 def _timing(result: HandResult, remarks: Remarks) -> str:
@@ -153,10 +171,11 @@ def _code_estimates(axis: AxisResult) -> tuple[Estimate, ...]:
     )
 
 
-def _release(result: HandResult, remarks: Remarks) -> str:
-    rows = [_row(name.replace("_", " "), estimate, remarks) for name, estimate in result.release.items()]
-    if not rows:
+def _release(result: HandResult, remarks: Remarks, *, full: bool) -> str:
+    told = any(estimate.status is not Status.NOT_RESOLVED for estimate in result.release.values())
+    if not result.release or not (told or full):
         return ""
+    rows = [_row(name.replace("_", " "), estimate, remarks) for name, estimate in result.release.items()]
     return "Spring return after letting go\n" + text_table(("", "value", "95 % interval", "remark"), rows)
 
 
