@@ -34,6 +34,7 @@ _FEW_RUNS = 4
 _EXPECTED_REPEATS = 10.0
 _SILENCE_STEPS = 5.0
 _SILENCE_SHARE = 0.05
+_PAUSE_S = 10.0
 _GAP_STEPS = 20.0
 _GAP_S = 0.1
 
@@ -207,6 +208,7 @@ def _reports(
     Rows that repeat the one before in every axis and button show it. Axes that each repeat often, but never all at
     once, show the contrary: rows were written on a change. Where neither can be told, a log that falls silent for much
     of its time (steps of more than five usual ones) speaks on change; one that never does has a row for every report.
+    Pauses of ten seconds and more show nothing.
     """
     complete = bool(whole_rows.all())
     t_s = t_s if complete else t_s[whole_rows]
@@ -225,8 +227,9 @@ def _reports(
     ahead = steps[steps > 0]
     if not ahead.size:
         return "on_change"
-    silent = float(steps[steps > _SILENCE_STEPS * np.median(ahead)].sum())
-    return "on_change" if silent > _SILENCE_SHARE * float(t_s[-1] - t_s[0]) else "every"
+    steps = steps[steps < _PAUSE_S]
+    silent_s = float(steps[steps > _SILENCE_STEPS * np.median(ahead)].sum())
+    return "on_change" if silent_s > _SILENCE_SHARE * float(steps.sum()) else "every"
 
 
 def _gaps(streams: Sequence[Stream]) -> tuple[Gap, ...]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._time_line import strays
 from feelcheck.formats.session_header import HEADER_FILE, read_header
 from feelcheck.formats.session_log import EVENTS_FILE
 from feelcheck.formats.session_table import forward, read_bytes, whole_table
@@ -37,6 +38,9 @@ __all__ = ["READER", "SessionReader"]
 _CLOCKS: dict[str, Clock] = {"host": "host", "kernel": "kernel", "log": "log", "model": "model"}
 _MOST_AXES = 256
 _AGAIN = "Record it again, or analyse another session."
+
+MAX_AXES = 64
+"""More axes than this are no controller."""
 
 
 class SessionReader:
@@ -117,6 +121,7 @@ class _Assembly:
     ) -> None:
         self.path, self.header, self.sha256 = path, header, sha256
         self.remarks = remarks
+        table = _possible(table, remarks)
         self.kinds = _categories(table["kind"])
         self.names = _categories(table["name"])
         self.kind = table["kind"].cat.codes.to_numpy()
@@ -192,6 +197,10 @@ class _Assembly:
             facts = {"folder": self.path, "got": f"{len(found)} axes", "allowed": _MOST_AXES}
             raise FormatError("A session holds more axes than any pad has.", facts, _AGAIN)
         order = {name: k for k, name in enumerate(described)}
+        if len(found) > MAX_AXES:
+            raise FormatError(
+                f"A session holds at most {MAX_AXES} axes.", {"folder": self.path, "axes": len(found)}, _AGAIN
+            )
         names = sorted((self.names[code] for code in found), key=lambda name: (order.get(name, len(order)), name))
         clock = _CLOCKS.get(str(self.clock.get("kind", "host")), "host")
         streams = []
@@ -251,6 +260,16 @@ class _Assembly:
                 if axis.get(key) is not None:
                     facts[f"{name}.{key}"] = str(axis[key])
         return facts
+
+
+def _possible(table: pd.DataFrame, remarks: list[str]) -> pd.DataFrame:
+    """Return the rows without those whose stamp is impossible beside its neighbours'."""
+    impossible = strays(table["t_hi_ns"].to_numpy() * 1e-9)
+    if not impossible.any():
+        return table
+    n, first = int(np.count_nonzero(impossible)), int(np.flatnonzero(impossible)[0]) + 1
+    remarks.append(f"{n} row(s) with an impossible time (the first is row {first}) were left out")
+    return table.loc[~impossible].reset_index(drop=True)
 
 
 def _counted(cues: list[Cue], notes: list[tuple[float, float, str, int]]) -> tuple[Cue, ...]:

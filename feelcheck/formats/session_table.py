@@ -28,6 +28,9 @@ _DTYPES: dict[str, Any] = {
     "name": "category",
     "value": np.int64,
 }
+MOST_BACK, MOST_BACK_SHARE = 5, 0.05
+"""More backward steps than this number and this share of the axes' rows are no restarts of a recording."""
+
 _AGAIN = "Record it again, or analyse another session."
 
 
@@ -101,12 +104,15 @@ def forward(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], list[int]]:
     """Return brackets of which the axis rows never step back, and the rows at which they did."""
     axis = np.flatnonzero(is_axis)
-    back = axis[1:][np.diff(hi[axis]) < 0].tolist()
-    if back:
-        lo, hi = lo.copy(), hi.copy()
-    for row in back:
-        before = axis[axis < row][-1]
-        shift = int(hi[before]) - int(lo[row])
-        lo[row:] += shift
-        hi[row:] += shift
-    return lo, hi, back
+    falls = np.flatnonzero(np.diff(hi[axis]) < 0)
+    if falls.size > max(MOST_BACK, MOST_BACK_SHARE * axis.size):
+        raise FormatError(
+            "The clock of a session must run forward: this many steps back are no restarts.",
+            {"rows": int(axis.size), "steps back": int(falls.size)},
+            _AGAIN,
+        )
+    back = axis[falls + 1]
+    shift = np.zeros(lo.size, dtype=np.int64)
+    shift[back] = hi[axis[falls]] - lo[back]
+    shift = np.cumsum(shift)
+    return lo + shift, hi + shift, back.tolist()

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.model import Caveat, Estimate, FloatArray, Gap, Recording, ReportClock, Stream, frozen_array
-from feelcheck.numerics.report_grid import GridFit, common_multiple, fit_grid, stamp_step
+from feelcheck.numerics.report_grid import GridFit, common_multiple, fit_stretches, stamp_step
 
 __all__ = ["recover_clock"]
 
@@ -100,9 +100,9 @@ def recover_clock(recording: Recording) -> ReportClock:
 
     Notes
     -----
-    See `feelcheck.numerics.report_grid.fit_grid` for the fit. It is refused where the coherence is under 0.5, where its
-    period is that of the logger's own polling, or where its instants leave the brackets by more than 0.45 of the
-    interval. Where stamps are rounded as coarsely as the reports come, reports are counted instead.
+    See `feelcheck.numerics.report_grid.fit_stretches` for the fit. It is refused where the coherence is under 0.5,
+    where its period is that of the logger's own polling, or where its instants leave the brackets by more than 0.45 of
+    the interval. Where stamps are rounded as coarsely as the reports come, reports are counted instead.
     """
     streams = [s for s in recording.streams if s.codes.size]
     rows = _rows(streams)
@@ -114,9 +114,9 @@ def recover_clock(recording: Recording) -> ReportClock:
     if _steps_are_reports(rows, step_s):
         step_s = 0.0
     repeats = _repeats(streams, rows)
-    fit = fit_grid(rows.t_hi_s, shortest_s=max(FASTEST_S, 1.6 * step_s), repeats=repeats)
+    fit = fit_stretches(rows.t_hi_s, shortest_s=max(FASTEST_S, 1.6 * step_s), repeats=repeats)
     if fit is not None and (times := _times_too_short(rows, fit.interval_s)) > 1:
-        fit = fit_grid(rows.t_hi_s, shortest_s=0.8 * times * fit.interval_s, repeats=repeats)
+        fit = fit_stretches(rows.t_hi_s, shortest_s=0.8 * times * fit.interval_s, repeats=repeats)
     why = _why_refused(rows, fit, step_s)
     if fit is None or why is not None:
         counted = _counted(rows, step_s)
@@ -199,9 +199,9 @@ def _counted(rows: _Rows, step_s: float) -> Estimate | None:
         return None
     if step_s:
         ticks = np.rint((t_s - t_s[0]) / step_s).astype(np.int64)
-        per_tick = np.bincount(ticks)
-        usual = int(np.bincount(per_tick[per_tick > 0]).argmax())
-        share = float(np.mean(np.abs(per_tick[per_tick > 0] - usual) <= (usual > 1)))
+        per_tick = np.unique(ticks, return_counts=True)[1]
+        usual = int(np.bincount(per_tick).argmax())
+        share = float(np.mean(np.abs(per_tick - usual) <= (usual > 1)))
         mean = t_s.size / max(int(ticks[-1]), 1)
         if share > 0.85 and abs(mean / usual - 1) < 0.06:
             interval_s = step_s / usual

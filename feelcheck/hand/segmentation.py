@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,6 +16,9 @@ from feelcheck.model import Action, Cue, FloatArray, Recording, ReportClock, Seg
 __all__ = ["find_segments", "stick_segments"]
 
 GRID_S = 0.002
+LONGEST_SILENCE_S = 30.0
+HELD_ON_S = 5.0
+FEWEST_REPORTS = 8
 SLOPE_S = 0.008
 QUIET_FS_PER_S = 0.8
 NOISE_MARGIN = 3.0
@@ -82,30 +86,51 @@ def find_segments(recording: Recording, clock: ReportClock, sticks: tuple[StickA
 
 
 def stick_segments(reports: StickReports, clock: ReportClock, cues: tuple[Cue, ...] = ()) -> list[Segment]:
-    """Return the segments of one stick; see `find_segments`."""
-    if reports.t_s.size < 8:
-        return []
-    motion = _on_grid(reports, clock)
-    turns = _turns(motion, reports.stick.stick, cues)
+    """Return the segments of one stick; see `find_segments`.
+
+    A silence of more than `LONGEST_SILENCE_S` parts the recording: each stretch is put on a grid of its own, so that
+    work and memory follow the reports and not the clock.
+    """
+    found: list[Segment] = []
+    for first, last in _stretches(reports.t_s):
+        found += _stretch_segments(_on_grid(reports, clock, (first, last)), reports.stick.stick, cues)
+    return found
+
+
+def _stretches(t_s: FloatArray) -> list[tuple[int, int]]:
+    """Return half-open ranges of reports without a longer silence in them, each of eight reports or more."""
+    cuts = np.flatnonzero(np.diff(t_s) > LONGEST_SILENCE_S) + 1
+    edges = [0, *cuts.tolist(), t_s.size]
+    return [(a, b) for a, b in itertools.pairwise(edges) if b - a >= FEWEST_REPORTS]
+
+
+def _stretch_segments(motion: _Motion, stick: str, cues: tuple[Cue, ...]) -> list[Segment]:
+    turns = _turns(motion, stick, cues)
     moves = _fast_moves(motion)
     found = list(turns)
     for number, (first, last) in enumerate(moves):
         begin = moves[number - 1][1] if number else 0
         until = moves[number + 1][0] if number + 1 < len(moves) else motion.x.size - 1
-        segment = _judged(motion, (begin, first, last, until), reports.stick.stick)
+        segment = _judged(motion, (begin, first, last, until), stick)
         if segment is not None and not any(t.start_s < segment.start_s < t.end_s for t in turns):
             found.append(segment)
-    still = _still(motion, reports.stick.stick, found)
+    still = _still(motion, stick, found)
     return [one for one in found if one.kind != "flick" or _counts(cues, one)] + still
 
 
-def _on_grid(reports: StickReports, clock: ReportClock) -> _Motion:
-    t_s = reports.t_s
-    usual_s = clock.interval.value or float(np.median(np.diff(t_s)[np.diff(t_s) > 0]))
+def _on_grid(reports: StickReports, clock: ReportClock, part: tuple[int, int]) -> _Motion:
+    """Return one stretch of reports, a half-open range of them, on a grid; its last value holds on for a while."""
+    first, last = part
+    t_s = reports.t_s[first:last]
+    steps = np.diff(t_s)
+    usual_s = clock.interval.value or float(np.median(steps[steps > 0])) if np.any(steps > 0) else GRID_S
     h_s = min(max(usual_s, GRID_S), 0.05)
     n = int((t_s[-1] - t_s[0]) / h_s) + 2
+    if last < reports.t_s.size and reports.on_change:
+        n += int(HELD_ON_S / h_s)
     index = np.searchsorted(t_s, t_s[0] + h_s * np.arange(n) + 1e-9, side="right") - 1
-    x, y = (median_filter(values[index], 3, mode="nearest") for values in (reports.x_fs, reports.y_fs))
+    values_of = (reports.x_fs[first:last], reports.y_fs[first:last])
+    x, y = (median_filter(values[index], 3, mode="nearest") for values in values_of)
     half = max(1, round(SLOPE_S / h_s))
     speed = np.hypot(_slope(x, half, h_s), _slope(y, half, h_s))
     for _ in range(2):

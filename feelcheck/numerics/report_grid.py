@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from feelcheck.model import FloatArray
 from feelcheck.numerics.combs import comb_spectrum, refine_spacing
 
-__all__ = ["GridFit", "common_multiple", "densest_windows", "fit_grid", "stamp_step"]
+__all__ = ["GridFit", "common_multiple", "densest_windows", "fit_grid", "fit_stretches", "stamp_step"]
 
 WINDOW_N = 150
 LONGEST_WINDOW_S = 1.2
@@ -21,6 +22,8 @@ N_WINDOWS = 32
 SHARE = 0.97**2  # a lower frequency counts as the clock from 97 % of the best coherence on
 N_BLOCK = 64
 LONGEST_BURST_S = 0.1
+LONGEST_SILENCE_S = 30.0  # over a longer one no phase can be followed: 50 ppm are more than a report
+LIKE = 0.01  # a stretch whose interval differs by more from that of the longest one has no part in the clock
 EARLY = 0.05  # the quantile of the lateness that stands for an undelayed report
 STEPS_S = (0.02, 0.01, 0.005, 0.002, 0.001, 0.0005, 0.0002, 0.0001)
 
@@ -248,4 +251,57 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bo
         index=index,
         t_s=np.maximum.accumulate(t_s[0] + phase_s + interval_s * index + early_s),
         late_s=late_s - early_s,
+    )
+
+
+def fit_stretches(
+    t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bool_] | None = None
+) -> GridFit | None:
+    """Return the regular grid behind stamps with long silences between them, each stretch with a phase of its own.
+
+    Parameters and result are those of `fit_grid`. The interval is the mean of the stretches' intervals, weighed by
+    their uncertainties; a stretch too short for a fit, or of another rhythm, keeps its stamps.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> t_s = 0.001 * np.arange(4000) + rng.exponential(3e-5, 4000)
+    >>> fit = fit_stretches(np.r_[t_s, t_s + 86400.0003])
+    >>> round(1e3 * fit.interval_s, 3)
+    1.0
+    """
+    cuts = np.flatnonzero(np.diff(t_s) > LONGEST_SILENCE_S) + 1
+    if not cuts.size:
+        return fit_grid(t_s, shortest_s=shortest_s, repeats=repeats)
+    parts = [slice(a, b) for a, b in itertools.pairwise([0, *cuts.tolist(), t_s.size])]
+    alike = np.zeros(t_s.size, dtype=bool) if repeats is None else repeats
+    fits = [fit_grid(t_s[part], shortest_s=shortest_s, repeats=alike[part]) for part in parts]
+    best = max((fit for fit in fits if fit is not None), key=lambda fit: fit.index.size, default=None)
+    if best is None:
+        return None
+    used = [fit if fit is not None and abs(fit.interval_s / best.interval_s - 1) < LIKE else None for fit in fits]
+    return _joined(t_s, parts, used)
+
+
+def _joined(t_s: FloatArray, parts: list[slice], fits: list[GridFit | None]) -> GridFit:
+    good = [fit for fit in fits if fit is not None]
+    weight = np.array([fit.u_s**-2 for fit in good])
+    size = np.array([fit.index.size for fit in good], dtype=np.float64)
+    interval_s = float(np.average([fit.interval_s for fit in good], weights=weight))
+    index, slots_s, late_s = np.empty(t_s.size, dtype=np.int64), t_s.copy(), np.zeros(t_s.size)
+    ahead = 0
+    for part, fit in zip(parts, fits, strict=True):
+        own = np.rint((t_s[part] - t_s[part.start]) / interval_s).astype(np.int64)
+        if fit is not None:
+            own, slots_s[part], late_s[part] = fit.index - fit.index[0], fit.t_s, fit.late_s
+        if part.start:
+            ahead = int(index[part.start - 1]) + max(round((t_s[part.start] - t_s[part.start - 1]) / interval_s), 1)
+        index[part] = own + ahead
+    return GridFit(
+        interval_s=interval_s,
+        u_s=float(weight.sum() ** -0.5),
+        coherence=float(np.average([fit.coherence for fit in good], weights=size)),
+        index=index,
+        t_s=np.maximum.accumulate(slots_s),
+        late_s=late_s,
     )

@@ -32,6 +32,7 @@ CLEAR_T, CLEAR_S = 4.0, 0.00006
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
 _SMOOTHING = np.array([0.0, -1.0, 1.0, 0.0, 0.0])
 LOOK_S, OUT_FS, LEAST_SHARED = 0.01, 0.15, 0.3
+LOOKS_PER_REPORT = 100
 """Tied sticks are out together; play and smoothing make them part for little of that time."""
 
 ALONE = Caveat(
@@ -127,7 +128,11 @@ def coupled_lag(view: HandView) -> tuple[CoupledLag, tuple[Trace, ...]]:
 def _may_be_tied(first: StickReports, second: StickReports) -> bool:
     """Whether both sticks were out at the same times: a quick look that spares most recordings the long one."""
     begin_s, end_s = max(first.t_s[0], second.t_s[0]), min(first.t_s[-1], second.t_s[-1])
-    t_s = np.arange(begin_s, end_s, LOOK_S)
+    seen_s = np.concatenate([first.t_s, second.t_s])
+    if (end_s - begin_s) / LOOK_S < LOOKS_PER_REPORT * seen_s.size:
+        t_s = np.arange(begin_s, end_s, LOOK_S)
+    else:  # mostly silence: look where there are reports, so that the work follows them
+        t_s = np.unique(seen_s[(seen_s >= begin_s) & (seen_s < end_s)])
     out = [np.interp(t_s, one.t_s, np.hypot(one.x_fs, one.y_fs)) > OUT_FS for one in (first, second)]
     either = np.count_nonzero(out[0] | out[1])
     return bool(either and np.count_nonzero(out[0] & out[1]) > LEAST_SHARED * either)

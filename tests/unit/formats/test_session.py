@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -282,3 +283,22 @@ def test_a_header_that_finds_no_room_leaves_the_old_one_and_nothing_else(
     with pytest.raises(OSError, match="No space left"):
         replace(HEADER, recording="complete").write(folder)
     assert sorted((path.name, path.read_bytes()) for path in folder.iterdir()) == before
+
+
+@pytest.mark.parametrize("stamp_ns", [0, 3 * 10**16])
+def test_an_impossible_stamp_is_left_out(stamp_ns: int, tmp_path: Path) -> None:
+    t_ns = (10**14 + 1_000_000 * np.arange(400)).tolist()
+    t_ns[250] = stamp_ns
+    recording = READER.read(made(tmp_path / "birch", [(t, t, "axis", "left_x", k) for k, t in enumerate(t_ns)]))
+    t_s = recording.stream("left_x").time.t_s
+    assert t_s.size == 399
+    assert t_s[-1] - t_s[0] == pytest.approx(0.399)
+    assert any("impossible time" in remark for remark in recording.provenance.remarks)
+
+
+def test_a_session_that_runs_backward_or_has_too_many_axes_is_refused_at_once(tmp_path: Path) -> None:
+    backward: list[SourceEvent] = [(10**9 - k, 10**9 - k, "axis", "left_x", k) for k in range(20_000)]
+    many: list[SourceEvent] = [(k, k, "axis", f"axis_{k}", k) for k in range(10_000)]
+    for name, rows, message in (("a", backward, "must run forward"), ("b", many, "at most 64 axes")):
+        with pytest.raises(FormatError, match=message):
+            READER.read(made(tmp_path / name, rows))

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import tracemalloc
 from typing import Any
 
 import numpy as np
@@ -152,3 +153,21 @@ def test_one_axis_alone_works() -> None:
 def test_a_few_reports_hold_nothing() -> None:
     t_s = np.array([0.0, 0.1, 0.2])
     assert segments(log(np.array([[0, 1, 0], [0, 0, 1]]), t_s)) == ()
+
+
+def test_work_follows_the_reports_and_not_the_clock() -> None:
+    t_s = grid(1000.0)
+    xy = flicks(t_s) + 0.002 * np.random.default_rng(1).standard_normal((2, t_s.size))
+    resting = int(np.flatnonzero(t_s > 1.0 + 3 * PERIOD_S - 0.2)[0])
+    late = t_s + np.where(np.arange(t_s.size) >= resting, 3.15e7, 0.0)
+    plain = log(xy, t_s)
+    tracemalloc.start()
+    apart = log(xy, late)
+    found = segments(apart)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 50e6  # a grid of 2 ms over a year would be 250 GB
+    assert len(of_kind(found, "flick")) == len(of_kind(segments(plain), "flick")) == len(ANGLES)
+    clock = recover_clock(apart)
+    assert clock.interval.value == pytest.approx(1e-3, rel=1e-6)
+    assert np.all(np.diff(clock.report_t_s["x"]) > 0)
