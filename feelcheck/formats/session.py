@@ -39,9 +39,6 @@ _CLOCKS: dict[str, Clock] = {"host": "host", "kernel": "kernel", "log": "log", "
 _MOST_AXES = 256
 _AGAIN = "Record it again, or analyse another session."
 
-MAX_AXES = 64
-"""More axes than this are no controller."""
-
 
 class SessionReader:
     """Reader of session folders (or of the ``events.csv`` or ``datapackage.json`` in one).
@@ -197,10 +194,6 @@ class _Assembly:
             facts = {"folder": self.path, "got": f"{len(found)} axes", "allowed": _MOST_AXES}
             raise FormatError("A session holds more axes than any pad has.", facts, _AGAIN)
         order = {name: k for k, name in enumerate(described)}
-        if len(found) > MAX_AXES:
-            raise FormatError(
-                f"A session holds at most {MAX_AXES} axes.", {"folder": self.path, "axes": len(found)}, _AGAIN
-            )
         names = sorted((self.names[code] for code in found), key=lambda name: (order.get(name, len(order)), name))
         clock = _CLOCKS.get(str(self.clock.get("kind", "host")), "host")
         streams = []
