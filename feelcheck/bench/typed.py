@@ -110,7 +110,7 @@ def _capture(readings: Sequence[TypedReadings], edges: Sequence[TypedEdge]) -> C
     errors = sorted({edge.time_error_s for edge in edges})
     told = " to ".join(f"{error * 1e3:.4g}" for error in dict.fromkeys((errors[0], errors[-1])))
     understood = {
-        "readings": f"{len(edges)} edges typed in, {len(instants)} instants",
+        "readings": f"{len(edges)} {'edge' if len(edges) == 1 else 'edges'} typed in, {len(instants)} instants",
         "reading error": f"{told} ms either way",
     }
     provenance = replace(

@@ -24,9 +24,10 @@ class Asked:
     watch: Path | None
     against: Path | None
     count: int | None
+    readings: bool = False
 
     def check(self) -> None:
-        """Refuse nothing, both, and options of a watched folder without one.
+        """Refuse nothing, several kinds at once, and options of a watched folder without one.
 
         Raises
         ------
@@ -38,8 +39,13 @@ class Asked:
         if self.watch is not None and self.paths:
             facts = {"got": ", ".join(map(str, self.paths))}
             raise FormatError("Either files are measured or a folder is watched.", facts, "Leave out one of them.")
-        if self.watch is None and not self.paths:
-            raise FormatError("There is nothing to measure.", {}, "Name a capture, or a folder with --watch FOLDER.")
+        if self.readings and (self.watch is not None or self.paths):
+            raise FormatError("Either readings are typed or files are measured.", {}, "Leave out one of them.")
+        if self.watch is None and not self.paths and not self.readings:
+            raise FormatError(
+                "There is nothing to measure.", {},
+                "Name a capture, watch a folder with --watch FOLDER, or type cursor readings with --reading or --ask.",
+            )  # fmt: skip
         if self.against is not None and not self.against.exists():
             raise FormatError("There is no such file.", {"file": self.against}, "Check the name behind --against.")
 

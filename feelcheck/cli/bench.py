@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
+from feelcheck.cli._asking import asked_readings
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.cli._watching import Asked, watched
@@ -29,6 +30,14 @@ def bench(
     scope: Annotated[
         list[str] | None, typer.Option(help="A scope setting that the file does not tell, such as supply=1.8V.")
     ] = None,
+    drive_rise: Annotated[
+        str | None, typer.Option(help="10 to 90 % of a drive that was not captured, with its unit, such as 2.5ms.")
+    ] = None,
+    reading: Annotated[
+        list[str] | None,
+        typer.Option(help='Cursor readings in place of a file, such as "rise 10-90 = 9.1 ms, error = 0.1 ms".'),
+    ] = None,
+    ask: Annotated[bool, typer.Option("--ask", help="Ask for cursor readings, edge by edge.")] = False,
     watch: Annotated[
         Path | None,
         typer.Option(help="Measure every new capture in this folder as it lands; Ctrl-C ends.", metavar="FOLDER"),
@@ -50,6 +59,10 @@ def bench(
 
     Example: feelcheck bench demo_logs/birch_field_step.csv --plot birch.svg
 
+    Example: feelcheck bench --reading "rise 10-90 = 9.1 ms, error = 0.1 ms, drive rise = 2 ms"
+
+    A file of cursor readings is a table: direction,t10_ms,t50_ms,t90_ms,error_ms above rising,0.5,3.7,10.8,0.1
+
     Example: feelcheck bench --watch /media/scope --against before.csv
 
     Next: feelcheck profile add, to keep it; feelcheck parts --from-bench, to ask which parts it fits.
@@ -58,13 +71,17 @@ def bench(
     from feelcheck.renderers import bench_json, bench_text
 
     settings = {name: value for name, _, value in (word.partition("=") for word in scope or [])}
-    options = {"drive": drive, "output": output, "time": time, "time_unit": time_unit, "interval": interval}
-    asked = Asked(paths=paths or [], watch=watch, against=against, count=count)
+    options: dict[str, Any] = {
+        "drive": drive, "output": output, "time": time, "time_unit": time_unit, "interval": interval,
+        "drive_rise": drive_rise,
+    }  # fmt: skip
+    asked = Asked(paths=paths or [], watch=watch, against=against, count=count, readings=bool(reading) or ask)
     asked.check()
     if watch is not None:
         watched(asked, {**options, "settings": settings}, plot=plot, as_json=json)
         return
-    results = pipeline.bench_many(asked.paths, **options, settings=settings)
+    readings = [*(reading or []), *(asked_readings() if ask else [])]
+    results = pipeline.bench_many(asked.paths, **options, settings=settings, readings=readings)
     typer.echo(bench_json(results) if json else bench_text(results))
     if plot is not None:
         for drawn in pipeline.draw_bench(results, plot):

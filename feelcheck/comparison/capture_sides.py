@@ -36,7 +36,7 @@ DRIVE_ON_ONE_SIDE = Caveat(
     code="drive_on_one_side",
     text="One side's captures hold the drive and the other's do not: there the drive's own slowness is inside every "
     "delay.",
-    advice="Record the drive on both sides, or give its ramp with --drive-ramp.",
+    advice="Record the drive on both sides, or measure that side with bench --drive-rise and add it to a record.",
 )
 DRIVES_DIFFER = Caveat(
     code="drives_differ",

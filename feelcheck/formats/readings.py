@@ -1,10 +1,11 @@
-"""Cursor readings typed in by hand: a small TOML file or a table with one edge a row."""
+"""Cursor readings typed in by hand: a small TOML file, a table with one edge a row, or lines in words."""
 
 from __future__ import annotations
 
 import csv
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -13,21 +14,26 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._names import find_unit, split_name
 from feelcheck.formats._numbers import parse_number
 from feelcheck.formats._text import DecodedText, read_head, read_text
+from feelcheck.formats.reading_lines import EXAMPLE, are_reading_lines, parse_readings
 from feelcheck.inputs import toml_document
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Provenance
 
 __all__ = ["is_readings", "read_readings"]
 
+FORMS = (
+    "Write a table with the header direction,t10_ms,t50_ms,t90_ms,error_ms and a row such as rising,0.5,3.7,10.8,0.1 "
+    f"(drive_rise_ms may stand in it), or lines such as {EXAMPLE}."
+)
 _INSTANTS = ("t10", "t50", "t90", "drive")
 _EDGE_KEYS = frozenset((*_INSTANTS, "direction", "points", "time_error", "value_error"))
 _FILE_KEYS = frozenset(
-    ("time_unit", "value_unit", "time_error", "value_error", "specimen", "state", "note", "edge", "scope")
+    ("time_unit", "value_unit", "time_error", "value_error", "specimen", "state", "note", "edge", "scope", "drive_rise")
 )
 
 
 def is_readings(path: str | os.PathLike[str]) -> bool:
-    """Tell whether a file holds typed readings: TOML with edges, or a table whose first column is ``direction``."""
+    """Tell whether a file holds typed readings: TOML with edges, a table that begins with ``direction``, or words."""
     try:
         text = read_head(Path(path)).text
     except FormatError:
@@ -35,7 +41,8 @@ def is_readings(path: str | os.PathLike[str]) -> bool:
     if Path(path).suffix.lower() == ".toml":
         return "[[edge]]" in text
     lines = [line for line in text.split("\n") if line.strip() and not line.startswith("#")]
-    return bool(lines) and lines[0].strip().strip('"').lower().startswith("direction")
+    table = bool(lines) and lines[0].strip().strip('"').lower().startswith("direction")
+    return table or are_reading_lines(text)
 
 
 def read_readings(path: str | os.PathLike[str]) -> TypedReadings:
@@ -44,7 +51,7 @@ def read_readings(path: str | os.PathLike[str]) -> TypedReadings:
     Parameters
     ----------
     path : path
-        A TOML file, or a delimited table.
+        A TOML file, a delimited table, or lines in words.
 
     Returns
     -------
@@ -61,8 +68,9 @@ def read_readings(path: str | os.PathLike[str]) -> TypedReadings:
     The TOML file has ``time_unit``, ``value_unit``, ``time_error`` and ``value_error`` for the whole file (an edge may
     have errors of its own) and a table ``[[edge]]`` for each edge with ``direction``, any of ``t10``, ``t50``, ``t90``
     and ``drive`` (the instant at which the drive is half-way), or ``points = [[t, v], ...]``. In a table the header is
-    ``direction,t10_ms,t50_ms,t90_ms,error_ms``, with ``drive_ms`` if it was read. An error is how far a reading can
-    be off, either way.
+    ``direction,t10_ms,t50_ms,t90_ms,error_ms``, with ``drive_ms`` if it was read. ``drive_rise`` (a key of the file,
+    a column ``drive_rise_ms``) is the drive's own 10-90 %. Lines in words are as `parse_readings` has them. An error is
+    how far a reading can be off, either way.
 
     Examples
     --------
@@ -76,12 +84,14 @@ def read_readings(path: str | os.PathLike[str]) -> TypedReadings:
     source = read_text(path)
     if path.suffix.lower() == ".toml":
         return _from_toml(source, path)
+    if are_reading_lines(source.text):
+        told = parse_readings(source.text, name=str(path))
+        return replace(told, provenance=replace(told.provenance, sha256=source.sha256))
     return _from_rows(source, path)
 
 
 def _refusal(path: Path, sentence: str, **facts: object) -> FormatError:
-    next_step = "See the example in the documentation of read_readings."
-    return FormatError(sentence, {"file": path.name, **facts}, next_step)
+    return FormatError(sentence, {"file": path.name, **facts}, FORMS)
 
 
 def _provenance(path: Path, source: DecodedText, head: Mapping[str, Any]) -> Provenance:
@@ -110,7 +120,8 @@ def _from_toml(source: DecodedText, path: Path) -> TypedReadings:
     factors = (_factor(data, "time_unit", "time", "ms", path), _factor(data, "value_unit", "voltage", "V", path))
     errors: dict[str, Any] = {key: data[key] for key in ("time_error", "value_error") if key in data}
     found = tuple(_edge({**errors, **edge}, factors, k, path) for k, edge in enumerate(edges, start=1))
-    return TypedReadings(edges=found, provenance=_provenance(path, source, data))
+    drive_s = data["drive_rise"] * factors[0] if _is_number(data.get("drive_rise")) else None
+    return TypedReadings(edges=found, provenance=_provenance(path, source, data), drive_transition_s=drive_s)
 
 
 def _factor(data: Mapping[str, Any], key: str, kind: str, default: str, path: Path) -> float:
@@ -132,15 +143,16 @@ def _edges_of_rows(source: DecodedText, path: Path) -> TypedReadings:
     separator = next((mark for mark in ";\t" if mark in lines[0]), ",")
     decimal = "," if separator != "," and "." not in "".join(lines[1:]) else "."
     heads = [split_name(cell) for cell in next(csv.reader(lines[:1], delimiter=separator, skipinitialspace=True))]
-    edges = []
+    edges, drive_s = [], None
     for k, row in enumerate(csv.reader(lines[1:], delimiter=separator, skipinitialspace=True), start=1):
         edge: dict[str, Any] = {}
         for (name, unit), cell in zip(heads, row, strict=False):
             key = "time_error" if name.lower() in ("error", "reading_error", "reading error") else name.lower()
             if cell.strip():
                 edge[key] = cell.strip().lower() if key == "direction" else _cell(cell, unit, decimal, k, path)
+        drive_s = edge.pop("drive_rise", drive_s)
         edges.append(_edge(edge, (1.0, 1.0), k, path))
-    return TypedReadings(edges=tuple(edges), provenance=_provenance(path, source, {}))
+    return TypedReadings(edges=tuple(edges), provenance=_provenance(path, source, {}), drive_transition_s=drive_s)
 
 
 def _cell(cell: str, unit: str, decimal: str, k: int, path: Path) -> float:

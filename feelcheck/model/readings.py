@@ -45,7 +45,8 @@ class TypedEdge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedReadings:
-    """All edges that were read from one screen, and where they were typed in."""
+    """All edges that were read from one screen, where they were typed in, and the drive's own 10-90 % if told."""
 
     edges: tuple[TypedEdge, ...]
     provenance: Provenance
+    drive_transition_s: float | None = None

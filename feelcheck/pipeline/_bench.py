@@ -8,11 +8,12 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from feelcheck.bench import measure_response, measure_typed, pool_repeats, setting_caveats
+from feelcheck.bench import behind_known_drive, measure_response, measure_typed, pool_repeats, setting_caveats
 from feelcheck.errors import FormatError, NotComparableError
+from feelcheck.formats.reading_lines import parse_readings, time_in_words
 from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds, read_captures
-from feelcheck.model import BenchResult, Capture, Caveat, Results
+from feelcheck.model import BenchResult, Capture, Caveat, Results, TypedReadings
 from feelcheck.outputs import BENCH_FIGURE, numbered
 
 if TYPE_CHECKING:
@@ -60,6 +61,8 @@ def bench_many(
     time_unit: str | None = None,
     interval: str | float | None = None,
     settings: Mapping[str, str] | None = None,
+    readings: Sequence[str] = (),
+    drive_rise: str | None = None,
 ) -> Results[BenchResult]:
     """Measure captures: one result where they are channels or repeats of one, else one a capture.
 
@@ -76,11 +79,15 @@ def bench_many(
         The sample interval (``"4us"``, ``"250 kHz"``, or a number in seconds), where the file does not tell.
     settings : mapping of str to str, optional
         Scope settings that the file does not tell (`scope.SETTING_NAMES`), such as ``{"supply": "1.8 V"}``.
+    readings : sequence of str
+        Cursor readings in words (`parse_readings`) in place of files.
+    drive_rise : str, optional
+        10-90 % of a drive that was not captured, with its unit (``"2.5ms"``).
 
     Raises
     ------
     FormatError
-        If a file cannot be read as a capture.
+        If a file cannot be read as a capture, or the drive is told though it was captured.
     NotEnoughDataError
         If there is no edge to measure.
 
@@ -97,21 +104,41 @@ def bench_many(
         "time_unit": time_unit,
         "interval_s": interval_s,
     }
-    if not isinstance(paths, str | Path | Sequence):
+    drive_s = None if drive_rise is None else time_in_words(drive_rise)
+    if readings:
+        results = [_without_drive(parse_readings(readings), drive_s)]
+    elif not isinstance(paths, str | Path | Sequence):
         from feelcheck.formats.frame import capture_of_frame
 
-        results = _measured([capture_of_frame(paths, **stated)])
+        results = _measured([capture_of_frame(paths, **stated)], drive_s)
     else:
         several = [paths] if isinstance(paths, str | Path) else list(paths)
         typed = [path for path in several if is_readings(path)]
-        results = [_typed(several, typed)] if typed else _measured(read_captures(several, **stated))
+        results = [_typed(several, typed, drive_s)] if typed else _measured(read_captures(several, **stated), drive_s)
     return Results(_with_settings(result, settings or {}) for result in results)
 
 
-def _measured(captures: Sequence[Capture]) -> list[BenchResult]:
+def _measured(captures: Sequence[Capture], drive_s: float | None) -> list[BenchResult]:
     _check_copies(captures)
     _check_outputs(captures)
-    return _together([measure_response(capture) for capture in captures])
+    results = [measure_response(capture) for capture in captures]
+    return _together(results if drive_s is None else [_known_drive(result, drive_s) for result in results])
+
+
+def _known_drive(result: BenchResult, drive_s: float) -> BenchResult:
+    if result.drive_name is not None:
+        facts = {"file": result.capture.provenance.path, "drive": result.drive_name}
+        raise FormatError(
+            "The drive was captured: its own rise is measured, not told.", facts, "Leave out --drive-rise."
+        )
+    return behind_known_drive(result, drive_s)
+
+
+def _without_drive(readings: TypedReadings, drive_s: float | None) -> BenchResult:
+    """The result of readings in hand, with the drive that was told taken off."""
+    result = measure_typed([readings])
+    told = drive_s if drive_s is not None else readings.drive_transition_s
+    return result if told is None else behind_known_drive(result, told)
 
 
 def _check_outputs(captures: Sequence[Capture]) -> None:
@@ -177,11 +204,18 @@ def _with_settings(result: BenchResult, settings: Mapping[str, str]) -> BenchRes
     return replace(told, caveats=(*told.caveats, *setting_caveats(told)))
 
 
-def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str]) -> BenchResult:
+def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str], drive_s: float | None) -> BenchResult:
     if len(typed) < len(paths):
         facts = {"readings": ", ".join(map(str, typed)), "files": len(paths)}
         raise FormatError("Typed readings and captures do not make one result.", facts, "Measure them one by one.")
-    return measure_typed([read_readings(path) for path in typed])
+    files = [read_readings(path) for path in typed]
+    rises = [drive_s, *(one.drive_transition_s for one in files)]
+    told = {rise for rise in rises if rise is not None}
+    if len(told) > 1:
+        facts = {"got": ", ".join(f"{1e3 * one:g} ms" for one in sorted(told))}
+        raise FormatError("Repeats have one drive, and several rises are told.", facts, "Give --drive-rise once.")
+    result = measure_typed(files)
+    return behind_known_drive(result, told.pop()) if told else result
 
 
 def draw_bench(results: Sequence[BenchResult], path: Path) -> list[Path]:

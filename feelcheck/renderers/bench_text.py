@@ -59,6 +59,9 @@ def _heading(result: BenchResult) -> str:
 
 
 def _drive(result: BenchResult, remarks: Remarks) -> str:
+    if result.drive_kind == "told" and result.drive_transition is not None:
+        told = format_estimate(result.drive_transition, interval=False)
+        return f"Drive\n  none in the capture; its 10 to 90 % of {told} was told and is taken off"
     if result.drive_transition is None or result.drive_swing is None:
         return "Drive\n  none in the capture: edges are taken as steps"
     rows = [
