@@ -19,6 +19,7 @@ from feelcheck.cli.log import log
 from feelcheck.cli.parts import parts
 from feelcheck.cli.plugins import plugins
 from feelcheck.cli.profile import app as profile
+from feelcheck.cli.rehearse import rehearse
 from feelcheck.cli.repeatability import repeatability
 from feelcheck.cli.report import report
 from feelcheck.cli.sessions import sessions
@@ -64,6 +65,7 @@ for command in (
     compare,
     repeatability,
     feel,
+    rehearse,
     report,
     guide,
     plugins,

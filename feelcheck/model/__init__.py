@@ -43,6 +43,17 @@ from feelcheck.model.protocols import (
 )
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Action, ButtonEvent, Cue, Gap, Provenance, Recording, Segment, StickAxes
+from feelcheck.model.rehearsal import (
+    LiveStick,
+    PlayedStage,
+    RehearsalKind,
+    RehearsalRecord,
+    RehearsalResult,
+    Slowness,
+    TargetAxis,
+    TargetResponse,
+    Trial,
+)
 from feelcheck.model.report import Report
 from feelcheck.model.script import Script, Step, script_cues
 from feelcheck.model.session import SessionOnShelf
@@ -82,6 +93,7 @@ __all__ = [
     "HandView",
     "LagResult",
     "Listener",
+    "LiveStick",
     "LogReader",
     "Margin",
     "MarkerLag",
@@ -91,11 +103,15 @@ __all__ = [
     "PairedValues",
     "Part",
     "Play",
+    "PlayedStage",
     "Presented",
     "Profile",
     "Provenance",
     "QuickChange",
     "Recording",
+    "RehearsalKind",
+    "RehearsalRecord",
+    "RehearsalResult",
     "Renderer",
     "RepeatabilityResult",
     "Report",
@@ -106,6 +122,7 @@ __all__ = [
     "SensorFound",
     "SensorVerdict",
     "SessionOnShelf",
+    "Slowness",
     "Source",
     "SourceEvent",
     "SourceKind",
@@ -115,9 +132,12 @@ __all__ = [
     "Step",
     "StickAxes",
     "Stream",
+    "TargetAxis",
+    "TargetResponse",
     "TimeBase",
     "TimingResult",
     "Trace",
+    "Trial",
     "TypedEdge",
     "TypedReadings",
     "UsedResponse",

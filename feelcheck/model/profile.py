@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
+from feelcheck.model.rehearsal import RehearsalRecord
 
 __all__ = ["BenchRecord", "Condition", "HandRecord", "Part", "PartRole", "Profile", "SensorFound", "StateRecord"]
 
@@ -163,6 +164,7 @@ class Profile:
     states: tuple[StateRecord, ...] = ()
     bench: tuple[BenchRecord, ...] = ()
     hand: tuple[HandRecord, ...] = ()
+    rehearsals: tuple[RehearsalRecord, ...] = ()
     feel: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
     notes: str = ""
     path: str = ""

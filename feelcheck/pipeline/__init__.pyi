@@ -23,6 +23,9 @@ from ._parts import parts as parts
 from ._parts import parts_what_if as parts_what_if
 from ._plugins import installed_plugins as installed_plugins
 from ._plugins import plugin_remarks as plugin_remarks
+from ._rehearse import RehearsalAsked as RehearsalAsked
+from ._rehearse import note_rehearsal as note_rehearsal
+from ._rehearse import rehearse as rehearse
 from ._repeatability import draw_repeatability as draw_repeatability
 from ._repeatability import repeatability as repeatability
 from ._report import report as report

@@ -10,7 +10,7 @@ from typing import Any
 import tomlkit
 
 from feelcheck.errors import ProfileError
-from feelcheck.model import BenchRecord, HandRecord, Part, Profile, StateRecord
+from feelcheck.model import BenchRecord, HandRecord, Part, Profile, RehearsalRecord, StateRecord
 from feelcheck.outputs import locked, new_file, replaced
 from feelcheck.profiles._reading import document_of, profile_in, read_profile
 from feelcheck.profiles._tables import (
@@ -19,10 +19,11 @@ from feelcheck.profiles._tables import (
     part_table,
     plain_fields,
     profile_table,
+    rehearsal_table,
     toml_table,
 )
 
-__all__ = ["add_bench", "add_hand", "add_part", "add_state", "note_polarity", "write_profile"]
+__all__ = ["add_bench", "add_hand", "add_part", "add_rehearsal", "add_state", "note_polarity", "write_profile"]
 
 
 def write_profile(profile: Profile, path: Path | str) -> None:
@@ -77,6 +78,20 @@ def add_hand(path: Path | str, record: HandRecord) -> Profile:
             if known.sha256 == record.sha256 and (record.sha256 or known.session == record.session):
                 raise _twice("hand session", known.session, file)
         return _append(file, "hand", hand_table(record))
+
+
+def add_rehearsal(path: Path | str, record: RehearsalRecord) -> Profile:
+    """Append a rehearsal; the same block twice is refused.
+
+    Raises
+    ------
+    ProfileError
+        If a block with the same seal is there already.
+    """
+    with _editing(path) as (file, profile):
+        if any(known.seal == record.seal for known in profile.rehearsals):
+            raise _twice("rehearsal", f"{record.kind} of {record.date}", file)
+        return _append(file, "rehearsals", rehearsal_table(record))
 
 
 def add_part(path: Path | str, part: Part) -> Profile:

@@ -24,6 +24,7 @@ from feelcheck.model import (
     HandRecord,
     Part,
     Profile,
+    RehearsalRecord,
     SensorFound,
     StateRecord,
     Status,
@@ -107,6 +108,7 @@ def _profile_from(content: Table, file: Path) -> Profile:
         ),
         "bench": lambda rows: tuple(_bench_from(row, where) for row in _rows(rows, where, "bench")),
         "hand": lambda rows: tuple(_hand_from(row, where) for row in _rows(rows, where, "hand")),
+        "rehearsals": lambda rows: tuple(_rehearsal_from(row, where) for row in _rows(rows, where, "rehearsals")),
         "photos": lambda rows: tuple(rows) if isinstance(rows, list) else rows,
         "feel": lambda table: _estimates(table, where, "feel"),
     }
@@ -217,6 +219,18 @@ def _bench_from(row: Any, where: str) -> BenchRecord:
         ),
     }
     return _record(BenchRecord, row, where, "bench", readers)
+
+
+def _rehearsal_from(row: Any, where: str) -> RehearsalRecord:
+    readers: dict[str, Callable[[Any], Any]] = {
+        "estimates": lambda table: _estimates(table, where, "rehearsals"),
+        "specimens": lambda rows: tuple(rows) if isinstance(rows, list) else rows,
+        "intervals": lambda table: {
+            key: tuple(ends) if isinstance(ends, list) else ends
+            for key, ends in _table(table, where, "rehearsals").items()
+        },
+    }
+    return _record(RehearsalRecord, row, where, "rehearsals", readers)
 
 
 def _hand_from(row: Any, where: str) -> HandRecord:

@@ -16,13 +16,16 @@ from feelcheck.model import (
     HandRecord,
     Part,
     Profile,
+    RehearsalRecord,
     SensorFound,
     StateRecord,
 )
 from feelcheck.numerics.si_values import format_si, parse_si
 from feelcheck.profiles._reading import PROFILE_VERSION
 
-__all__ = ["bench_table", "hand_table", "part_table", "plain_fields", "profile_table", "toml_table"]
+__all__ = ["bench_table", "hand_table", "part_table", "plain_fields", "profile_table", "rehearsal_table", "toml_table"]
+
+TABLED = ("parts", "states", "bench", "hand", "rehearsals")
 
 
 def toml_table(row: Mapping[str, Any]) -> Any:
@@ -91,14 +94,24 @@ def hand_table(record: HandRecord) -> dict[str, Any]:
     return row
 
 
+def rehearsal_table(record: RehearsalRecord) -> dict[str, Any]:
+    """Return a rehearsal as a TOML row."""
+    row = plain_fields(record, RehearsalRecord, skip=("estimates", "specimens", "intervals"))
+    row["specimens"] = list(record.specimens)
+    row["intervals"] = {name: list(ends) for name, ends in record.intervals.items()}
+    row["estimates"] = _estimate_tables(record.estimates)
+    return row
+
+
 def profile_table(profile: Profile) -> dict[str, Any]:
     """Return a whole record as TOML sections in reading order."""
-    row = plain_fields(profile, Profile, skip=("path", "parts", "states", "bench", "hand", "feel", "sensor", "version"))
+    row = plain_fields(profile, Profile, skip=(*TABLED, "path", "feel", "sensor", "version"))
     tables = {
         "parts": [part_table(part) for part in profile.parts],
         "states": [plain_fields(state, StateRecord) for state in profile.states],
         "bench": [bench_table(record) for record in profile.bench],
         "hand": [hand_table(record) for record in profile.hand],
+        "rehearsals": [rehearsal_table(record) for record in profile.rehearsals],
     }
     sensor = plain_fields(profile.sensor, SensorFound)
     head = {"version": PROFILE_VERSION, **row, **({"sensor": sensor} if sensor else {})}

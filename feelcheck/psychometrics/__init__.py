@@ -2,10 +2,12 @@
 
 from feelcheck.psychometrics.forced_choice import (
     ChoicePlan,
+    exact_interval,
     least_correct,
     p_of_correct,
     plan_choices,
     proportion_of,
+    sensitivity_interval,
     sensitivity_of,
 )
 from feelcheck.psychometrics.placement import AdaptivePlacement, Placement, Staircase, placement_named
@@ -21,6 +23,7 @@ __all__ = [
     "Placement",
     "Staircase",
     "error_rate",
+    "exact_interval",
     "fit_threshold",
     "lag_likelihood",
     "least_correct",
@@ -28,6 +31,7 @@ __all__ = [
     "placement_named",
     "plan_choices",
     "proportion_of",
+    "sensitivity_interval",
     "sensitivity_of",
     "sequence_figures",
     "throughput_of",

@@ -12,10 +12,12 @@ from feelcheck.model import Caveat, Estimate
 
 __all__ = [
     "ChoicePlan",
+    "exact_interval",
     "least_correct",
     "p_of_correct",
     "plan_choices",
     "proportion_of",
+    "sensitivity_interval",
     "sensitivity_of",
 ]
 
@@ -90,12 +92,22 @@ def plan_choices(n: int, alpha: float = ALPHA) -> ChoicePlan:
 
 
 def proportion_of(k: int, n: int, quantity: str = "proportion_correct") -> Estimate:
-    """Return a share of n with its exact 95 % interval as an estimate on the scale of fractions.
+    """Return a share of n with its binomial standard uncertainty; none and all are bounds.
 
-    Notes
-    -----
-    The value is the share counted; its standard uncertainty is such that the wider side of the exact interval is
-    covered.
+    The interval to show is `exact_interval`: a share near 0 or 1 lies askew in it.
+    """
+    if n == 0:
+        return Estimate.not_resolved(quantity, unit="fraction")
+    low, high = exact_interval(k, n)
+    if k == 0:
+        return Estimate.at_most(quantity, high, unit="fraction", n=n)
+    if k == n:
+        return Estimate.at_least(quantity, low, unit="fraction", n=n)
+    return Estimate.measured(quantity, k / n, u=math.sqrt(k * (n - k) / n**3), unit="fraction", n=n)
+
+
+def exact_interval(k: int, n: int, level: float = 0.95) -> tuple[float, float]:
+    """Return the exact two-sided interval of a share; one-sided at 0 and n.
 
     References
     ----------
@@ -106,20 +118,6 @@ def proportion_of(k: int, n: int, quantity: str = "proportion_correct") -> Estim
     >>> [round(end, 2) for end in exact_interval(12, 16)]
     [0.48, 0.93]
     """
-    if n == 0:
-        return Estimate.not_resolved(quantity, unit="fraction")
-    low, high = exact_interval(k, n)
-    if k == 0:
-        return Estimate.at_most(quantity, high, unit="fraction", n=n)
-    if k == n:
-        return Estimate.at_least(quantity, low, unit="fraction", n=n)
-    share = k / n
-    u = max(share - low, high - share) / special.ndtri(0.975)
-    return Estimate.measured(quantity, share, u=float(u), unit="fraction", n=n)
-
-
-def exact_interval(k: int, n: int, level: float = 0.95) -> tuple[float, float]:
-    """Return the exact two-sided interval of a share; one-sided at 0 and n."""
     tail = (1 - level) / 2
     low = 0.0 if k == 0 else float(special.betaincinv(k, n - k + 1, tail))
     high = 1.0 if k == n else float(special.betaincinv(k + 1, n - k, 1 - tail))
@@ -150,9 +148,14 @@ def sensitivity_of(k: int, n: int) -> Estimate:
         return Estimate.at_least("sensitivity", low, unit="ratio", n=n)
     if k <= n / 2:
         return Estimate.at_most("sensitivity", max(high, 0.0), unit="ratio", n=n)
-    value = _d_prime(k / n)
-    u = max(value - low, high - value) / float(special.ndtri(0.975))
-    return Estimate.measured("sensitivity", value, u=u, unit="ratio", n=n)
+    u = (high - low) / (2 * float(special.ndtri(0.975)))
+    return Estimate.measured("sensitivity", _d_prime(k / n), u=u, unit="ratio", n=n)
+
+
+def sensitivity_interval(k: int, n: int) -> tuple[float, float]:
+    """Return d' at both ends of the exact interval of the share."""
+    low, high = exact_interval(k, n)
+    return _d_prime(low), _d_prime(high)
 
 
 def _d_prime(share: float) -> float:

@@ -14,6 +14,8 @@ from feelcheck.renderers.hand_json import hand_document, hand_json
 from feelcheck.renderers.hand_text import hand_text
 from feelcheck.renderers.parts_text import parts_document, parts_json, parts_text, what_if_text
 from feelcheck.renderers.profile_text import profile_document, profile_json, profile_text
+from feelcheck.renderers.rehearsal_json import rehearsal_json
+from feelcheck.renderers.rehearsal_text import rehearsal_text
 from feelcheck.renderers.repeatability_text import repeatability_text
 from feelcheck.renderers.sessions_text import answer_text, sessions_json, sessions_text
 from feelcheck.renderers.sitting_text import landed_line, sitting_json, sitting_text
@@ -43,6 +45,8 @@ __all__ = [
     "profile_document",
     "profile_json",
     "profile_text",
+    "rehearsal_json",
+    "rehearsal_text",
     "repeatability_json",
     "repeatability_text",
     "save_figure",

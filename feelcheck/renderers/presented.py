@@ -14,6 +14,7 @@ from feelcheck.model import (
     HandResult,
     Provenance,
     Recording,
+    RehearsalResult,
     RepeatabilityResult,
     Results,
 )
@@ -27,6 +28,7 @@ from feelcheck.renderers.feel_text import feel_document
 from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.parts_text import parts_document
 from feelcheck.renderers.recording_json import recording_document
+from feelcheck.renderers.rehearsal_json import rehearsal_document
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -200,6 +202,7 @@ KINDS: dict[type, _Kind] = {
     HandResult: _Kind(hand_document, lambda r: _titled("In the hand", r.recording.provenance), _hand_pictures),
     BenchResult: _Kind(bench_document, lambda r: _titled("On the bench", r.capture.provenance), _bench_pictures),
     PartsResult: _Kind(parts_document, lambda _: "From parts"),
+    RehearsalResult: _Kind(rehearsal_document, lambda r: f"Rehearsal: {' against '.join(r.specimens)}"),
     FeelResult: _Kind(feel_document, lambda r: f"In use: {r.specimen}", _feel_pictures),
     Comparison: _Kind(
         compare_document,

@@ -1,0 +1,81 @@
+"""`feelcheck rehearse`: feel a response before it is soldered, and find out what you can tell apart."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal, cast
+
+import typer
+
+from feelcheck.cli._outcome import remark, reports_errors
+
+if TYPE_CHECKING:
+    from feelcheck.model import RehearsalResult
+
+__all__ = ["rehearse"]
+
+
+@reports_errors
+def rehearse(
+    references: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[RECORD|CAPTURE]...",
+            help="What is played: alder.toml, alder.toml@c3_lifted, birch.toml@c3=100n, a capture, a session.",
+        ),
+    ] = None,
+    task: Annotated[str, typer.Option(help="free, trials (two responses), staircase (own threshold) or aiming.")] = "",
+    own: Annotated[
+        str, typer.Option(help="Record or session of the stick in hand; without it that is measured first (20 s).")
+    ] = "",
+    trials: Annotated[int | None, typer.Option(help="Trials that are to count; 23, or 60 for a threshold.")] = None,
+    ask: Annotated[str, typer.Option(help="stop (which was slower to stop?) or follow.")] = "stop",
+    slow: Annotated[str, typer.Option(help="What a staircase slows: both ways, or falling alone.")] = "both",
+    placement: Annotated[str, typer.Option(help="adaptive, two_down or three_down.")] = "adaptive",
+    targets: Annotated[int, typer.Option(help="Targets on the ring when aiming; odd.")] = 9,
+    hand: Annotated[str, typer.Option(help="left or right: which stick, and where the words stand.")] = "left",
+    observer_threshold_ms: Annotated[
+        float | None, typer.Option(help="A simulated observer of that threshold answers, ms.")
+    ] = None,
+    seed: Annotated[int | None, typer.Option(help="Seed of the sealed order and of a simulated observer.")] = None,
+    headless: Annotated[bool, typer.Option("--headless", help="No window: a simulated observer plays.")] = False,
+    note_in: Annotated[str, typer.Option(help="Record that the result is noted in, such as profiles/alder.toml.")] = "",
+    person: Annotated[str, typer.Option(help="Who answered, as noted in the record.")] = "",
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+) -> None:
+    """Play a response on the stick in hand, before anyone heats an iron.
+
+    Your own stick answers like a record, a capture or a change of parts; only what is slower than it can be played.
+    Blind trials tell whether you can name the slower one, a staircase tells your own threshold.
+
+    Example: feelcheck rehearse profiles/alder.toml profiles/birch.toml@c3=100n
+
+    Example: feelcheck rehearse profiles/alder.toml profiles/birch.toml --task trials --note-in profiles/birch.toml
+
+    Example: feelcheck rehearse --headless --observer-threshold-ms 12 --seed 1
+
+    Next: feelcheck report, which sets your threshold beside the measured differences.
+    """
+    from feelcheck import pipeline
+    from feelcheck.renderers import rehearsal_json, rehearsal_text
+
+    asked = pipeline.RehearsalAsked(
+        task=task,
+        own=own,
+        n_trials=trials,
+        placement=placement,
+        slowness=cast(Literal["both", "falling"], slow),
+        question=ask,
+        observer_threshold_s=None if observer_threshold_ms is None else observer_threshold_ms / 1e3,
+        seed=seed,
+        side=hand,
+        n_targets=targets,
+        headless=headless,
+    )
+    if note_in:
+        pipeline.read_profile(Path(note_in))
+    result: RehearsalResult = pipeline.rehearse(references or (), asked, tell=remark)
+    typer.echo(rehearsal_json(result) if json else rehearsal_text(result))
+    if note_in:
+        pipeline.note_rehearsal(Path(note_in), result, person=person)
+        remark(f"Noted in {note_in}. Next: feelcheck report {note_in} --out report.html")

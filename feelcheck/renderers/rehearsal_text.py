@@ -1,0 +1,150 @@
+"""The text of `feelcheck rehearse`: what was played, what was told apart, and what that does and does not prove."""
+
+from __future__ import annotations
+
+from feelcheck.model import Estimate, PlayedStage, RehearsalResult
+from feelcheck.renderers._format import format_brief
+from feelcheck.renderers._remarks import Remarks
+from feelcheck.renderers._table import text_table
+
+__all__ = ["ESTIMATE_WORDS", "KIND_WORDS", "MODE_WORDS", "answers_sentence", "rehearsal_text"]
+
+KIND_WORDS = {
+    "free": "free feel",
+    "trials": "blind trials",
+    "staircase": "own threshold",
+    "aiming": "aiming",
+}
+MODE_WORDS = {
+    "as_it_is": "the stick as it is",
+    "exact": "stick and added stage together are the target",
+    "equal_delay": "together they have the target's mean delay",
+}
+ESTIMATE_WORDS = {
+    "proportion_correct": "share of correct answers",
+    "sensitivity": "sensitivity d'",
+    "threshold": "added delay named correctly in three of four trials",
+    "throughput": "throughput",
+    "effective_width": "effective width, of the ring's diameter",
+    "effective_index": "effective index of difficulty",
+    "mean_time": "time a movement",
+    "error_rate": "selections beside the target",
+    "throughput_difference": "difference of throughput, B less A",
+}
+
+
+def rehearsal_text(result: RehearsalResult) -> str:
+    """Return the result in words and tables, cautions last."""
+    remarks = Remarks()
+    parts = [
+        _head(result),
+        _stages(result, remarks),
+        answers_sentence(result),
+        _estimates(result, remarks),
+        _latencies(result),
+        _sealed(result),
+    ]
+    remarks.marks(result.caveats)
+    said = remarks.text()
+    parts.append(f"Remarks\n{said}" if said else "")
+    parts.append("Cautions\n" + "\n".join(f"  {caution}" for caution in result.cautions))
+    return "\n\n".join(part for part in parts if part)
+
+
+def _head(result: RehearsalResult) -> str:
+    played = " against ".join(result.specimens)
+    own = result.stick.response.x
+    lines = [
+        f"Rehearsal: {KIND_WORDS[result.kind]}, {played}",
+        f"  stick in hand: code rising {format_brief(own.rising)}, falling {format_brief(own.falling)} "
+        f"({result.stick.known_from})",
+    ]
+    if result.question:
+        lines.append(f"  asked: {result.question}")
+    return "\n".join(lines)
+
+
+def _stages(result: RehearsalResult, remarks: Remarks) -> str:
+    rows = [_stage(stage, remarks) for stage in result.stages]
+    header = ("played", "added, code rising", "added, code falling", "how", "remark")
+    return f"Added in software\n{text_table(header, rows)}"
+
+
+def _stage(stage: PlayedStage, remarks: Remarks) -> tuple[str, ...]:
+    nothing = stage.mode == "as_it_is"
+    sides = ("none", "none") if nothing else (format_brief(stage.added_rising), format_brief(stage.added_falling))
+    return stage.label, *sides, MODE_WORDS[stage.mode], remarks.marks(stage.caveats)
+
+
+def answers_sentence(result: RehearsalResult) -> str:
+    """Return what the answers prove and what they do not, in a sentence or two; empty where nothing was asked."""
+    if result.kind == "trials":
+        counted = f"{result.n_correct} of {result.n} correct"
+        if result.p_value is None:
+            return f"{counted}; the number planned was not reached."
+        least = result.plan.get("least_correct")
+        if least is not None and (result.n_correct or 0) >= least:
+            proof = "You can tell these two apart; how much it matters in play is not said by that."
+        else:
+            proof = "That does not prove that you tell them apart, and does not prove that you cannot."
+        return f"{counted}: guessing does so in {_percent(result.p_value)} of blocks.\n{proof}"
+    if result.kind == "staircase":
+        return f"{result.n_correct} of {result.n} correct over all delays, which were chosen so that some are hard."
+    return f"{result.n} movements." if result.kind == "aiming" else ""
+
+
+def _percent(chance: float) -> str:
+    return f"{100 * chance:.1f} %" if chance >= 0.001 else "less than 0.1 %"
+
+
+def _estimates(result: RehearsalResult, remarks: Remarks) -> str:
+    rows = [
+        (estimate_words(name), with_interval(estimate, result.intervals.get(name)), remarks.of(estimate))
+        for name, estimate in result.estimates.items()
+    ]
+    return f"Result, 95 % intervals in brackets\n{text_table(('', 'value', 'remark'), rows)}" if rows else ""
+
+
+def with_interval(estimate: Estimate, interval: tuple[float, float] | None) -> str:
+    """Return an estimate in brief, with its exact interval where there is one."""
+    if interval is None or estimate.value is None:
+        return format_brief(estimate)
+    factor, unit, decimals = (100.0, " %", 0) if estimate.unit == "fraction" else (1.0, "", 2)
+    low, high = (f"{factor * end:.{decimals}f}" for end in interval)
+    return f"{factor * estimate.value:.{decimals}f}{unit} ({low} to {high})"
+
+
+def estimate_words(name: str) -> str:
+    """Return a quantity in words, with the letter of the response where there are two."""
+    stem, _, letter = name.rpartition("_")
+    if letter in ("a", "b") and stem in ESTIMATE_WORDS:
+        return f"{letter.upper()}: {ESTIMATE_WORDS[stem]}"
+    return ESTIMATE_WORDS.get(name, name.replace("_", " "))
+
+
+def _latencies(result: RehearsalResult) -> str:
+    if not result.latency:
+        return ""
+    words = {"report_to_state": "report to played state", "state_to_frame": "played state to frame"}
+    rows = [(words.get(name, name.replace("_", " ")), format_brief(e)) for name, e in result.latency.items()]
+    late = f"  {result.late_frames} of {result.n_frames} frames came late"
+    return f"Own delay, measured meanwhile\n{text_table(('', 'median'), rows)}\n{late}"
+
+
+def _sealed(result: RehearsalResult) -> str:
+    if not result.seal:
+        return ""
+    answered = "".join(_digit(trial.slower) for trial in result.trials)
+    answers = "".join(_digit(trial.answer) for trial in result.trials)
+    lines = [
+        "Order, opened",
+        f"  slower one came   {answered}",
+        f"  answers           {answers}",
+        f"  fingerprint       {result.seal}",
+        f"  salt              {result.salt}, seed {result.seed}",
+    ]
+    return "\n".join(lines)
+
+
+def _digit(which: str) -> str:
+    return {"first": "1", "second": "2"}.get(which, "-")
