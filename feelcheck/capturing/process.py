@@ -23,7 +23,7 @@ from typing import Any, TextIO
 from feelcheck.capturing.script_wire import script_from_wire, step_from_wire
 from feelcheck.errors import FeelcheckError
 from feelcheck.formats.session_log import EventLog
-from feelcheck.model import Listener, Source, SourceEvent, SourceKind, SourceOptions
+from feelcheck.model import Listener, Mover, Source, SourceEvent, SourceKind, SourceOptions
 
 __all__ = ["FLUSH_NS", "capture", "main", "source_kind"]
 
@@ -99,16 +99,26 @@ def _said(inbox: _Inbox, source: Source) -> list[SourceEvent]:
                 rows.append((t_ns, t_ns, kind, str(message[kind]), int(message.get("value", 0))))
                 if "step" in message and isinstance(source, Listener):
                     source.hear(t_ns, step_from_wire(message["step"]))
+        if "do" in message and isinstance(source, Mover):
+            source.do(message["do"])
     return rows
 
 
-def capture(source: Source, log: EventLog, inbox: _Inbox, *, cues: list[tuple[int, str]], limit_ns: int) -> None:
+def capture(
+    source: Source,
+    log: EventLog,
+    inbox: _Inbox,
+    *,
+    cues: list[tuple[int, str]],
+    limit_ns: int,
+    every_ns: int = FLUSH_NS,
+) -> None:
     """Record until the source ends, the limit is reached or the parent says stop or is gone.
 
     Notes
     -----
-    One write hands the rows of 20 ms to the system. The parent syncs the file to the disk through its own handle, since
-    waiting for the disk here would cost reports.
+    One write hands the rows of `every_ns` to the system, 20 ms where nobody waits for them. The parent syncs the file
+    to the disk through its own handle, since waiting for the disk here would cost reports.
     """
     now = time.perf_counter_ns
     start_ns = now()
@@ -126,7 +136,7 @@ def capture(source: Source, log: EventLog, inbox: _Inbox, *, cues: list[tuple[in
             if now_ns >= flush_ns:
                 log.add(_said(inbox, source))
                 log.flush()
-                flush_ns = now_ns + FLUSH_NS
+                flush_ns = now_ns + every_ns
                 if now_ns - start_ns >= limit_ns or inbox.stop.is_set():
                     break
             wake_ns = schedule.next_ns(flush_ns)
@@ -170,7 +180,14 @@ def _record(out: TextIO, inbox: _Inbox) -> None:
             if options.low_power:
                 _woken_at_once()
             cues = [(int(t_ns), str(text)) for t_ns, text in order["cues"]]
-            capture(source, log, inbox, cues=cues, limit_ns=int(order["limit_ns"]))
+            capture(
+                source,
+                log,
+                inbox,
+                cues=cues,
+                limit_ns=int(order["limit_ns"]),
+                every_ns=int(order.get("every_ns", FLUSH_NS)),
+            )
             _tell(out, {"done": log.n_rows})
         finally:
             log.close()

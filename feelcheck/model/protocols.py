@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol, runtime_checkable
@@ -11,7 +11,17 @@ from feelcheck.model.hand import HandView, MetricOutput
 from feelcheck.model.recording import Recording
 from feelcheck.model.script import Script, Step
 
-__all__ = ["Listener", "LogReader", "Metric", "Renderer", "Source", "SourceEvent", "SourceKind", "SourceOptions"]
+__all__ = [
+    "Listener",
+    "LogReader",
+    "Metric",
+    "Mover",
+    "Renderer",
+    "Source",
+    "SourceEvent",
+    "SourceKind",
+    "SourceOptions",
+]
 
 SourceEvent = tuple[int, int, str, str, int]
 """``(t_lo_ns, t_hi_ns, kind, name, value)``: one row of a session's events file, without the guard column."""
@@ -46,6 +56,14 @@ class Listener(Protocol):
 
     def hear(self, t_ns: int, step: Step) -> None:
         """Take one request, shown at an instant on the recording's clock; returns at once."""
+
+
+@runtime_checkable
+class Mover(Protocol):
+    """A source whose simulated person does what it is told to."""
+
+    def do(self, order: Mapping[str, Any]) -> None:
+        """Take one order, such as where to hold the stick or which button to press; returns at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
