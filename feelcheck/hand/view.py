@@ -156,6 +156,7 @@ def _response(name: str, direction: str, findings: list[Finding], outputs: list[
         **placed,
         poles=next((o.poles[key] for o in outputs if key in o.poles), ()),
         model=next((o.models[key] for o in outputs if key in o.models), "none"),
+        rim_bracket=next((o.brackets[key] for o in outputs if key in o.brackets), None),
         extra=MappingProxyType(found),
     )
 

@@ -25,6 +25,7 @@ from feelcheck.model.hand import (
     HandView,
     MetricOutput,
     ReportClock,
+    RimBracket,
     TimingResult,
     Trace,
 )
@@ -119,6 +120,7 @@ __all__ = [
     "Report",
     "ReportClock",
     "Results",
+    "RimBracket",
     "Script",
     "Segment",
     "SensorFound",

@@ -22,6 +22,7 @@ __all__ = [
     "HandView",
     "MetricOutput",
     "ReportClock",
+    "RimBracket",
     "TimingResult",
     "Trace",
 ]
@@ -131,6 +132,26 @@ class Trace:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RimBracket:
+    """What the rim alone allows for the smoothing delay of a family of responses.
+
+    Parameters
+    ----------
+    family : str
+        Name of the kind of response, as in models.
+    low_s, high_s : float or None, s
+        Bounds; None where the flicks give none.
+    n : int
+        Flicks.
+    """
+
+    family: str
+    low_s: float | None
+    high_s: float | None
+    n: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MetricOutput:
     """What one metric returns."""
 
@@ -140,6 +161,7 @@ class MetricOutput:
     caveats: tuple[Caveat, ...] = ()
     models: Mapping[tuple[str, str], str] = field(default_factory=lambda: MappingProxyType({}))
     poles: Mapping[tuple[str, str], tuple[Estimate, ...]] = field(default_factory=lambda: MappingProxyType({}))
+    brackets: Mapping[tuple[str, str], RimBracket] = field(default_factory=lambda: MappingProxyType({}))
     polarity: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
 
@@ -153,6 +175,7 @@ class DirectionResponse:
     mean_delay: Estimate
     poles: tuple[Estimate, ...] = ()
     model: str = "none"
+    rim_bracket: RimBracket | None = None
     extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
 
 

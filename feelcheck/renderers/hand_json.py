@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from feelcheck.model import AxisResult, DirectionResponse, Estimate, HandResult
+from feelcheck.model import AxisResult, DirectionResponse, Estimate, HandResult, RimBracket
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
 from feelcheck.renderers.lag_json import lag_object, swapped_object
 
@@ -107,5 +107,14 @@ def _direction(response: DirectionResponse) -> dict[str, Any]:
         "smoothing_delay": estimate_object(response.smoothing_delay),
         "mean_delay": estimate_object(response.mean_delay),
         "model": response.model,
+        "rim_bracket": _bracket(response.rim_bracket),
         **{name: estimate_object(estimate) for name, estimate in response.extra.items()},
     }
+
+
+def _bracket(bracket: RimBracket | None) -> dict[str, Any] | None:
+    """Return what the rim allows, in ms; None where no flick says anything."""
+    if bracket is None:
+        return None
+    low, high = (None if bound_s is None else 1e3 * bound_s for bound_s in (bracket.low_s, bracket.high_s))
+    return {"family": bracket.family, "low": low, "high": high, "n": bracket.n}

@@ -6,7 +6,16 @@ import textwrap
 from collections import Counter
 from collections.abc import Sequence
 
-from feelcheck.model import AxisResult, DirectionResponse, Estimate, FlickRecord, HandResult, LagResult, Status
+from feelcheck.model import (
+    AxisResult,
+    DirectionResponse,
+    Estimate,
+    FlickRecord,
+    HandResult,
+    LagResult,
+    RimBracket,
+    Status,
+)
 from feelcheck.renderers._format import format_estimate, name_of
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
@@ -120,8 +129,18 @@ def _response(result: HandResult, remarks: Remarks) -> str:
             rows.append(_response_row(axis.name, word, response, remarks))
         if axis.asymmetry.is_ok:
             ratio = format_estimate(axis.asymmetry)
-            rows.append(("", "falling / rising", ratio, "", "", "", "", remarks.of(axis.asymmetry)))
-    header = ("axis", "code", "smoothing delay", "time constant", "10 to 90 %", "model", "flicks", "remark")
+            rows.append(("", "falling / rising", ratio, "", "", "", "", "", remarks.of(axis.asymmetry)))
+    header = (
+        "axis",
+        "code",
+        "smoothing delay",
+        "time constant",
+        "10 to 90 %",
+        "model",
+        "rim allows",
+        "flicks",
+        "remark",
+    )
     lines = ["Electronics, from flicks that the rim stopped (95 % intervals in brackets)"]
     lines += [text_table(header, rows)] if rows else []
     lines += [_silence(silent, remarks)] if silent else []
@@ -145,9 +164,18 @@ def _response_row(axis: str, word: str, response: DirectionResponse, remarks: Re
         word,
         *(format_estimate(estimate) for estimate in estimates),
         MODEL_WORDS.get(response.model, response.model) if _answers(response) else "",
+        _bracket(response.rim_bracket),
         str(n_flicks) if n_flicks else "",
         remarks.of(*estimates, *response.extra.values()),
     )
+
+
+def _bracket(bracket: RimBracket | None) -> str:
+    """Return what the rim alone allows for the smoothing delay of the model, in ms."""
+    if bracket is None or bracket.high_s is None:
+        return ""
+    high = f"{1e3 * bracket.high_s:.3g} ms"
+    return f"at most {high}" if bracket.low_s is None else f"{1e3 * bracket.low_s:.3g} to {high}"
 
 
 def _codes(result: HandResult, remarks: Remarks) -> str:

@@ -47,6 +47,9 @@ def test_analyze_prints_one_document_with_the_promised_keys(session: Path) -> No
         assert set(axis[direction]) >= {
             "time_constant", "poles", "transition_10_90", "smoothing_delay", "mean_delay", "model"
         }  # fmt: skip
+        bracket = axis[direction]["rim_bracket"]
+        assert set(bracket) == {"family", "low", "high", "n"}
+        assert bracket["low"] < axis[direction]["smoothing_delay"]["value"] < bracket["high"]
         assert axis[direction]["time_constant"]["unit"] == "ms"
     assert axis["rising"]["smoothing_delay"]["value"] == pytest.approx(9.0, rel=0.25)
     assert axis["falling"]["smoothing_delay"]["value"] == pytest.approx(14.0, rel=0.25)

@@ -118,15 +118,15 @@ def lay_out(
     return batch, onset
 
 
-def first_contacts(batch: Batch, tau_s: float, level: float = 0.96) -> FloatArray:
-    """Return a first guess of the contact instants for a time constant: where y + tau dy/dt has come to rest.
+def first_contacts(batch: Batch, tau_s: FloatArray, level: float = 0.96) -> FloatArray:
+    """Return a first guess of the contact instants for time constants: where y + tau dy/dt has come to rest.
 
     Parameters
     ----------
     batch : Batch
         The windows.
-    tau_s : float, s
-        The time constant.
+    tau_s : ndarray, shape (2 F,), s
+        The time constants of the rows.
     level : float
         How much of the travel counts as there.
 
@@ -135,14 +135,14 @@ def first_contacts(batch: Batch, tau_s: float, level: float = 0.96) -> FloatArra
     ndarray, shape (F,), s
         The earlier of the axes of each flick.
     """
-    k = int(np.clip(round(0.15 * tau_s / batch.interval_s), 1, 10))
+    k = int(np.clip(round(0.15 * float(np.median(tau_s)) / batch.interval_s), 1, 10))
     slope = np.zeros_like(batch.y)
     slope[:, k:-k] = (batch.y[:, 2 * k :] - batch.y[:, : -2 * k]) / np.maximum(
         batch.t_s[:, 2 * k :] - batch.t_s[:, : -2 * k], 1e-9
     )
     row = np.arange(len(batch.y))
     start, end = batch.y[:, :1], batch.y[:, -1:]
-    reached = batch.y + tau_s * slope - start > level * (end - start)
+    reached = batch.y + tau_s[:, None] * slope - start > level * (end - start)
     first = batch.t_s[row, np.argmax(reached, axis=1)]
     first = np.where(np.any(batch.weight > 0, axis=1), first, np.inf)
     return np.minimum(first[0::2], first[1::2])

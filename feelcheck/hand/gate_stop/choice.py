@@ -11,7 +11,7 @@ from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import subset
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
-from feelcheck.hand.gate_stop.search import Found, begun_again, pilot, refined, started
+from feelcheck.hand.gate_stop.search import Found, pilot, refined, started
 from feelcheck.model import FloatArray
 
 __all__ = ["Chosen", "choose", "choose_from_few"]
@@ -21,9 +21,6 @@ CORRELATION = 3.0
 
 N_TO_CHOOSE = 5
 """Flicks of each group, the fastest ones, that the candidates are held against."""
-
-APART = 1.5
-"""Ratio of time constants from which a direction may have run off."""
 
 WORSE = 50.0
 N_STARTS = 2
@@ -123,11 +120,15 @@ class Chosen:
         gain = (best.total - alike.total) / CORRELATION
         if gain < -HOLDS:
             return replace(self, best=best)
-        others = _others(self.one_pole, self.tried)
+        others = self.with_one_pole(simple)
         gains = tuple(
             gain if name == best.fit.shape.name else g for name, g in zip(others.names, others.gains, strict=True)
         )
-        return replace(others, best=simple, gains=gains)
+        return replace(others, gains=gains)
+
+    def with_one_pole(self, best: Found) -> Chosen:
+        """Return the choice of one pole, with its fit of all flicks."""
+        return replace(_others(self.one_pole, self.tried), best=best)
 
 
 def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float) -> float:
@@ -171,7 +172,7 @@ def choose(one_pole: Found) -> Chosen:
     -----
     A candidate displaces a simpler one only by a clear gain in marginal likelihood, counted in independent readings.
     """
-    one_pole = _surest(one_pole)
+    one_pole = refined(one_pole, one_pole.batch, 3)
     interval_s = one_pole.batch.interval_s
     tau = one_pole.fit.tau_s
     usual = float(np.median(tau))
@@ -200,20 +201,7 @@ def _others(best: Found, tried: tuple[Found, ...]) -> Chosen:
     )
 
 
-def _surest(one_pole: Found) -> Found:
-    """Return the best of the one-pole fits from here and, where directions differ much, from each one's pole for all.
-
-    One direction can run off to where a give of the rim stands for half of the response.
-    """
-    tau = one_pole.fit.tau_s
-    starts: list[FloatArray] = []
-    if tau.max() > APART * tau.min():
-        starts = [tau, *(np.full_like(tau, share) for share in np.quantile(tau, (0.0, 0.5, 1.0)))]
-    again = [begun_again(one_pole, start) for start in starts]
-    return min((*again, refined(one_pole, one_pole.batch, 3)), key=lambda found: found.total)
-
-
-def choose_from_few(batch: Batch, onset_s: FloatArray) -> Chosen:
+def choose_from_few(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.
 
     Parameters
@@ -222,9 +210,11 @@ def choose_from_few(batch: Batch, onset_s: FloatArray) -> Chosen:
         All flicks.
     onset_s : ndarray, shape (F,), s
         Their onsets.
+    start_s : ndarray, shape (N_GROUPS,), s
+        Time constants to start from, inside what the rim allows.
     """
     few = subset(batch, onset_s, N_TO_CHOOSE)
-    return choose(pilot(batch.of_flicks(few), onset_s[few]))
+    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s))
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:

@@ -12,6 +12,8 @@ from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets, lay_evenly, rim_brackets
+from feelcheck.hand.gate_stop.rim_check import held_against_rim
 from feelcheck.hand.gate_stop.search import everything
 from feelcheck.hand.gate_stop.traces import flick_traces
 from feelcheck.hand.gate_stop.windows import FlickWindow, flick_windows
@@ -23,6 +25,7 @@ from feelcheck.model import (
     FloatArray,
     HandView,
     MetricOutput,
+    RimBracket,
     StickAxes,
 )
 
@@ -54,6 +57,7 @@ class GateStopMetric:
             caveats=tuple({c.code: c for o in outputs for c in o.caveats}.values()),
             models={key: value for o in outputs for key, value in o.models.items()},
             poles={key: value for o in outputs for key, value in o.poles.items()},
+            brackets={key: value for o in outputs for key, value in o.brackets.items()},
         )
 
 
@@ -84,11 +88,13 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     if not usable:
         return _nothing(names, flicks, _why_nothing(windows))
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
-    chosen = choose_from_few(batch, onset)
-    chosen = chosen.carried_to(lambda few: everything(few, batch, onset))
+    even = lay_evenly(usable, variance, reports.interval_s)
+    one_pole = rim_brackets(even, ONE_POLE)
+    chosen = choose_from_few(batch, onset, one_pole.start_s).carried_to(lambda few: everything(few, batch, onset))
+    chosen, brackets = held_against_rim(chosen, even, one_pole, lambda few: everything(few, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
     memory_s = _of_both(noise_memory_s(reports, rests))
-    results = _directions(chosen, windows, names, memory_s, reports.scatter_s)
+    results = _directions(chosen, brackets, windows, names, memory_s, reports.scatter_s)
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
@@ -97,7 +103,14 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         traces=flick_traces(chosen, usable, names),
         models={key: result.model for key, result in results.items()},
         poles={key: result.poles for key, result in results.items()},
+        brackets=_of_names(brackets, names),
     )
+
+
+def _of_names(brackets: StickBrackets, names: tuple[str, str]) -> dict[tuple[str, str], RimBracket]:
+    """Return the brackets by axis and direction."""
+    places = [(g, names[g // 2], ("rising", "falling")[g % 2]) for g in range(N_GROUPS)]
+    return {(name, direction): brackets.of(g) for g, name, direction in places if name}
 
 
 def _enough(windows: list[FlickWindow]) -> list[FlickWindow]:
@@ -117,7 +130,12 @@ def _of_both(memory_s: FloatArray) -> float:
 
 
 def _directions(
-    chosen: Chosen, windows: list[FlickWindow], names: tuple[str, str], memory_s: float, scatter_s: float
+    chosen: Chosen,
+    brackets: StickBrackets,
+    windows: list[FlickWindow],
+    names: tuple[str, str],
+    memory_s: float,
+    scatter_s: float,
 ) -> dict[tuple[str, str], DirectionFindings]:
     results: dict[tuple[str, str], DirectionFindings] = {}
     for g in range(N_GROUPS):
@@ -130,7 +148,7 @@ def _directions(
             results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
         else:
             results[name, direction] = pool_direction(
-                chosen, g, name, direction, both=all(names), memory_s=memory_s, scatter_s=scatter_s
+                chosen, g, name, direction, brackets, both=all(names), memory_s=memory_s, scatter_s=scatter_s
             )
     return results
 

@@ -13,6 +13,7 @@ from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.models import MOTION, contact_slope
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
+from feelcheck.hand.gate_stop.rim_bracket import StickBrackets
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, TAIL_S, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
@@ -72,6 +73,12 @@ BELOW = Caveat(
 SILLY, SILLY_S = 8.0, 0.5
 """A limit so many times above what was fitted, or as long as this, limits nothing."""
 
+THROUGH_RIM = Caveat(
+    code="through_rim",
+    text="The best fit would have the stick go through the rim, or brake before it; only the rim's own limit is given.",
+    advice="Record more and quicker flicks in all directions, each held for half a second.",
+)
+
 UNSURE = Caveat(
     code="too_unsure",
     text="The flicks disagree, or hold too few reports each, so no useful limit can be given.",
@@ -119,6 +126,10 @@ class _Pool:
     caveats: tuple[Caveat, ...]
 
     @property
+    def delay_s(self) -> float:
+        return float(self.tau_s.sum()) + self.average_s
+
+    @property
     def dof(self) -> float:
         return float(max(self.n - 1, 1))
 
@@ -141,6 +152,7 @@ def pool_direction(
     g: int,
     name: str,
     direction: Direction,
+    brackets: StickBrackets,
     *,
     both: bool,
     memory_s: float = math.nan,
@@ -156,6 +168,8 @@ def pool_direction(
         The group.
     name, direction : str
         Axis and electrical direction.
+    brackets : StickBrackets
+        What the rim allows the chosen family; a value outside is none.
     both : bool
         Whether both axes of the stick were logged.
     memory_s : float, s
@@ -170,15 +184,19 @@ def pool_direction(
     and a part for motion at the rim. Degrees of freedom: flicks - 1.
     """
     law = speed_law(chosen, g)
-    pool = _pooled(chosen, g, law, scatter_s, both=both)
+    pool = _pooled(chosen, g, scatter_s, both=both)
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
     quick = float(chosen.delay_s[g]) < TAIL_S
     if quick and not scatter_s and creeps_on(chosen.best) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
+    if law.slow is not None:
+        return _over_speed(pool, name, direction, law)
+    if not brackets.holds(g, pool.delay_s):
+        return _limited(pool, name, direction, float(brackets.high_s[g]), THROUGH_RIM)
     if _below(pool):
-        unsure = pool.bound_s > min(SILLY * (float(pool.tau_s.sum()) + pool.average_s + pool.interval_s), SILLY_S)
-        return unresolved(name, direction, UNSURE, pool.n) if unsure else _bounded(pool, name, direction)
+        why = AMBIGUOUS if pool.delay_spread > LARGEST_RELATIVE_U else BELOW
+        return _limited(pool, name, direction, min(pool.bound_s, float(brackets.high_s[g])), why)
     caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
     delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
     delay = delay.with_caveats(*caveats)
@@ -195,7 +213,6 @@ def pool_direction(
         transition,
         delay,
         delay.renamed("mean_delay"),
-        *law.estimates(pool.caveats),
     ]
     return DirectionFindings(
         findings=_placed(estimates, name, direction),
@@ -215,8 +232,7 @@ def _own_relative_u(pool: _Pool, delay: Estimate) -> float:
 
 def _pole(pool: _Pool, i: int) -> Estimate:
     """Return one pole; how the delay is shared out between poles and average is less sure than their sum."""
-    delay_s = float(pool.tau_s.sum()) + pool.average_s
-    split = SPLIT * (1.0 - float(pool.tau_s.max()) / delay_s)
+    split = SPLIT * (1.0 - float(pool.tau_s.max()) / pool.delay_s)
     return _of_poles(pool, "pole", lambda tau: float(tau[i]), math.hypot(pool.tau_spread, split))
 
 
@@ -237,7 +253,7 @@ def _time_constant(pool: _Pool, pole: Estimate) -> Estimate:
     return Estimate.at_most("time_constant", bound_s, unit="s", n=pool.n, caveats=(why, *pool.caveats))
 
 
-def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bool) -> _Pool:
+def _pooled(chosen: Chosen, g: int, scatter_s: float, *, both: bool) -> _Pool:
     found = chosen.best
     fit, m = found.fit, chosen.shape.n_poles
     interval_s = found.batch.interval_s
@@ -250,9 +266,7 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
     stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)
     soft_u = softness_u(found, g)
     floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, soft_u, _give_u(chosen, g))
-    covariance = (
-        covariance + np.diag(np.full(m, floor_u**2)) + (law.relative_u**2 + chosen.rim_spread(g) ** 2) * np.ones((m, m))
-    )
+    covariance = covariance + np.diag(np.full(m, floor_u**2)) + chosen.rim_spread(g) ** 2 * np.ones((m, m))
     caveats = (() if both else (ONE_AXIS,)) + ((SOFT,) if soft_u > SYSTEMATIC else ())
     return _Pool(
         tau_s=fit.tau_s[g],
@@ -263,7 +277,7 @@ def _pooled(chosen: Chosen, g: int, law: SpeedLaw, scatter_s: float, *, both: bo
         tau_spread=chosen.spread(chosen.tau_ratios, g),
         delay_spread=chosen.spread(chosen.delay_ratios, g),
         bound_s=_bound_s(chosen, g, covariance, n),
-        caveats=caveats + law.caveats,
+        caveats=caveats,
     )
 
 
@@ -318,9 +332,8 @@ def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
 
 def _below(pool: _Pool) -> bool:
     """Whether only an upper limit can be given."""
-    delay = float(pool.tau_s.sum()) + pool.average_s
-    relative = _relative_u(pool.tau_s, pool.covariance) * float(pool.tau_s.sum()) / delay
-    return _too_short(delay, math.hypot(relative, pool.delay_spread), pool.interval_s)
+    relative = _relative_u(pool.tau_s, pool.covariance) * float(pool.tau_s.sum()) / pool.delay_s
+    return _too_short(pool.delay_s, math.hypot(relative, pool.delay_spread), pool.interval_s)
 
 
 def _too_short(value_s: float, relative_u: float, interval_s: float) -> bool:
@@ -345,17 +358,26 @@ def _changing(pool: _Pool, name: str, direction: Direction, memory_s: float = ma
     return replace(nothing, findings=(*nothing.findings, *_placed(ends, name, direction)))
 
 
-def _bounded(pool: _Pool, name: str, direction: Direction) -> DirectionFindings:
-    why = AMBIGUOUS if pool.delay_spread > LARGEST_RELATIVE_U else BELOW
+def _over_speed(pool: _Pool, name: str, direction: Direction, law: SpeedLaw) -> DirectionFindings:
+    """Return no single value but those at the slow and the fast end of the flicks."""
+    nothing = unresolved(name, direction, DEPENDS_ON_SPEED, pool.n)
+    return replace(nothing, findings=(*nothing.findings, *_placed(law.estimates(pool.caveats), name, direction)))
+
+
+def _limited(pool: _Pool, name: str, direction: Direction, bound_s: float, why: Caveat) -> DirectionFindings:
+    """Return an upper limit, or nothing where it would limit nothing."""
+    bound_s = max(bound_s, LEAST_BOUND_INTERVALS * pool.interval_s)
+    if bound_s > min(SILLY * (pool.delay_s + pool.interval_s), SILLY_S):
+        return unresolved(name, direction, UNSURE, pool.n)
     caveats = (why, *pool.caveats)
 
     def limit(quantity: str, bound_s: float) -> Estimate:
         return Estimate.at_most(quantity, bound_s, unit="s", n=pool.n, caveats=caveats)
 
-    delay = limit("smoothing_delay", pool.bound_s)
+    delay = limit("smoothing_delay", bound_s)
     estimates = [
-        limit("time_constant", pool.bound_s),
-        limit("transition_10_90", math.log(9.0) * pool.bound_s),
+        limit("time_constant", bound_s),
+        limit("transition_10_90", math.log(9.0) * bound_s),
         delay,
         delay.renamed("mean_delay"),
     ]

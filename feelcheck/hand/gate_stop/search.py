@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
+from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import first_contacts, trimmed, weigh
 from feelcheck.hand.gate_stop.joint_fit import Fit, fit, settle_contacts
 from feelcheck.hand.gate_stop.linearised import moments
@@ -15,7 +15,7 @@ from feelcheck.hand.gate_stop.rim_choice import best_rim
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, Rim, rim_of
 from feelcheck.model import FloatArray
 
-__all__ = ["Found", "begun_again", "everything", "pilot", "refined", "started"]
+__all__ = ["Found", "everything", "pilot", "refined", "started"]
 
 CONTACT_LEVELS = (0.96, 0.85, 1.0)
 LOG_TAU_SD = 1.5
@@ -24,8 +24,6 @@ LOG_TAU_SD = 1.5
 FEW_REPORTS, BETWEEN = 12.0, (-1.5, -1.0, -0.5, 0.5)
 BESIDE = (0.85, 1.18)
 """Shares of the time constants from which the fit of all flicks is begun again."""
-
-START_TAUS_S = (0.0005, 0.002, 0.006, 0.016, 0.045)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -107,8 +105,8 @@ def _trust(batch: Batch, found: Fit) -> FloatArray:
     return np.asarray(np.minimum(1.0, 2.0 * usual / np.maximum(by_flick, 1e-9)) / usual)
 
 
-def pilot(batch: Batch, onset_s: FloatArray) -> Found:
-    """Return the one-pole fit of a few flicks, from several time constants and several ideas of the rim.
+def pilot(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
+    """Return the one-pole fit of a few flicks, from several ideas of the rim.
 
     Parameters
     ----------
@@ -116,8 +114,10 @@ def pilot(batch: Batch, onset_s: FloatArray) -> Found:
         The flicks to look at.
     onset_s : ndarray, shape (F,), s
         Their onsets.
+    start_s : ndarray, shape (N_GROUPS,), s
+        Time constants to start from, inside what the rim allows.
     """
-    stiff = min((_started(batch, onset_s, tau_s) for tau_s in START_TAUS_S), key=lambda found: found.total)
+    stiff = _started(batch, onset_s, start_s)
     guesses = _contact_guesses(batch, float(np.median(stiff.fit.tau_s)))
     rim = rim_of(IDEAS[-1], batch.n_flicks)
     contact = _best_contacts(batch, stiff.fit, rim, [stiff.fit.contact_s, *guesses], onset_s)
@@ -126,11 +126,11 @@ def pilot(batch: Batch, onset_s: FloatArray) -> Found:
     return _from_rims(weighed, replace(stiff.fit, contact_s=contact), [rim_of(idea, batch.n_flicks) for idea in IDEAS])
 
 
-def _started(batch: Batch, onset_s: FloatArray, tau_s: float) -> Found:
-    """Return a few steps from one time constant with a stiff rim."""
-    contact = first_contacts(batch, tau_s)
+def _started(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
+    """Return a few steps from time constants with a stiff rim."""
+    contact = first_contacts(batch, start_s[batch.group])
     weighed, _ = trimmed(weigh(batch, batch.weight, contact, onset_s, np.ones(batch.n_flicks)), batch.weight)
-    start = _beginning(ResponseShape(n_poles=1), np.full((N_GROUPS, 1), tau_s), contact)
+    start = _beginning(ResponseShape(n_poles=1), start_s[:, None], contact)
     rim = rim_of(IDEAS[0], batch.n_flicks)
     return _fitted(weighed, start, rim, n_steps=3, n_settle=2)
 
@@ -220,7 +220,7 @@ def _with_rivals(found: Found) -> Found:
 
 def _contact_guesses(batch: Batch, delay_s: float) -> list[FloatArray]:
     """Return first guesses of the contact instants; where a flick is a few reports, between the reports as well."""
-    guesses = [first_contacts(batch, delay_s, level) for level in CONTACT_LEVELS]
+    guesses = [first_contacts(batch, np.full(len(batch.y), delay_s), level) for level in CONTACT_LEVELS]
     if float(np.median(batch.scale_s)) > FEW_REPORTS * batch.interval_s:
         return guesses
     return guesses + [guesses[0] + share * batch.interval_s for share in BETWEEN]
@@ -236,22 +236,3 @@ def _best_contacts(batch: Batch, at: Fit, rim: Rim, guesses: list[FloatArray], o
         objective = objective - np.sum(np.log(np.where(used > 0, used, 1.0)), axis=1)
         contact, best = np.where(objective < best, settled, contact), np.minimum(objective, best)
     return contact
-
-
-def begun_again(one_pole: Found, tau_s: FloatArray) -> Found:
-    """Return the one-pole fit from other time constants on the same weights, its priors chosen anew.
-
-    Parameters
-    ----------
-    one_pole : Found
-        The fit so far.
-    tau_s : ndarray, shape (N_GROUPS, 1), s
-        First guess.
-    """
-    batch, at = one_pole.batch, one_pole.fit
-    rims = [replace(rim_of(idea, batch.n_flicks), tangential=one_pole.rim.tangential) for idea in IDEAS[:2]]
-    prior, best, contact = rims[0].prior(batch.angle_rad), np.full(batch.n_flicks, np.inf), at.contact_s
-    for away_s in (0.0, -3 * batch.interval_s, 3 * batch.interval_s):
-        settled, objective = settle_contacts(batch, at.shape, at.contact_s + away_s, tau_s, prior, 2)
-        contact, best = np.where(objective < best, settled, contact), np.minimum(objective, best)
-    return _from_rims(batch, _beginning(at.shape, tau_s, contact), rims)

@@ -37,26 +37,16 @@ class SpeedLaw:
 
     Parameters
     ----------
-    relative_u : float
-        What the dependence adds to the relative standard uncertainty of a single value; 0 where there is none.
     slow, fast : Estimate or None
-        The time constant at the slow and the fast end of the flicks.
+        The time constant at the slow and the fast end of the flicks; None where there is no dependence.
     """
 
-    relative_u: float = 0.0
     slow: Estimate | None = None
     fast: Estimate | None = None
 
-    @property
-    def caveats(self) -> tuple[Caveat, ...]:
-        """The remark, where there is a dependence."""
-        if self.slow is None:
-            return ()
-        return (DEPENDS_ON_SPEED,)
-
     def estimates(self, caveats: tuple[Caveat, ...]) -> list[Estimate]:
         """Return the time constants at both ends, with the remarks."""
-        return [e.with_caveats(*caveats) for e in (self.slow, self.fast) if e is not None]
+        return [e.with_caveats(DEPENDS_ON_SPEED, *caveats) for e in (self.slow, self.fast) if e is not None]
 
 
 def creeps_on(found: Found) -> bool:
@@ -129,7 +119,6 @@ def _regress(own: np.ndarray, log_speed: np.ndarray, weight: np.ndarray, tau_s: 
         return Estimate.measured(quantity, value, u=value * u, unit="s", n=n, dof=float(n - 2), scale="log")
 
     return SpeedLaw(
-        relative_u=change / math.sqrt(12.0),
         slow=at("time_constant_slow_flicks", float(low)),
         fast=at("time_constant_fast_flicks", float(high)),
     )

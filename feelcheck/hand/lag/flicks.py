@@ -16,6 +16,7 @@ from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.linearised import linearise
 from feelcheck.hand.gate_stop.pooling import LEAST_BOUND_INTERVALS
 from feelcheck.hand.gate_stop.readings import stick_readings
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, lay_evenly, rim_brackets
 from feelcheck.hand.gate_stop.search import Found, everything
 from feelcheck.hand.gate_stop.speed import creeps_on
 from feelcheck.hand.gate_stop.windows import flick_windows
@@ -117,7 +118,8 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
     if len(usable) < LEAST_FLICKS:
         return None
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
-    chosen = choose_from_few(batch, onset)
+    start_s = rim_brackets(lay_evenly(usable, variance, reports.interval_s), ONE_POLE).start_s
+    chosen = choose_from_few(batch, onset, start_s)
     chosen = chosen.carried_to(lambda few: _of_all(few, batch, onset))
     best = chosen.best.batch
     return Contacts(

@@ -33,7 +33,7 @@ def flicks(effect: str = "plain", tau_s: float = 0.006) -> tuple[Batch, FloatArr
 
 @cache
 def chosen(effect: str = "plain") -> Chosen:
-    return choose_from_few(*flicks(effect))
+    return choose_from_few(*flicks(effect), np.full(4, 0.005))
 
 
 def test_one_pole_is_chosen_where_there_is_one_and_an_average_was_looked_at() -> None:

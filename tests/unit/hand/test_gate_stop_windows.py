@@ -232,7 +232,7 @@ def test_scattered_stamps_count_where_the_stick_moves() -> None:
 def test_contact_is_guessed_where_the_undone_lag_comes_to_rest() -> None:
     batch, _ = laid_out()
     # undelayed straight flick: rest is reached 5 ms after nine tenths of the way
-    np.testing.assert_allclose(first_contacts(batch, 0.0), 0.003, atol=0.0015)
+    np.testing.assert_allclose(first_contacts(batch, np.zeros(len(batch.y))), 0.003, atol=0.0015)
 
 
 def test_readings_far_from_contact_weigh_less_and_are_cut_off() -> None:

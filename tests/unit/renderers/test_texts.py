@@ -32,6 +32,7 @@ from feelcheck.model import (
     Provenance,
     QuickChange,
     Recording,
+    RimBracket,
     SessionOnShelf,
     TimingResult,
 )
@@ -53,6 +54,7 @@ from feelcheck.renderers import (
 from feelcheck.renderers._format import format_brief, format_difference, format_estimate, format_interval, name_of
 from feelcheck.renderers._saving import save_figure, svg_element
 from feelcheck.renderers._thinning import envelope, evenly
+from feelcheck.renderers.hand_json import _bracket
 
 FEW = Caveat(code="few", text="Two flicks only.", advice="Record ten.")
 NOTHING = Estimate.not_resolved("q", unit="s", caveats=(FEW,))
@@ -117,6 +119,23 @@ def test_a_recording_in_words() -> None:
     assert line_of(text, "2 left out") == "2 left out: short"
     assert text.count("Two flicks only. Record ten.") == 1
     assert "Spring return" not in text
+
+
+@pytest.mark.parametrize(
+    ("low_s", "high_s", "words"),
+    [(0.0073, 0.0103, "7.3 to 10.3 ms"), (None, 0.0103, "at most 10.3 ms"), (None, None, "")],
+)
+def test_what_the_rim_allows_stands_in_its_row(low_s: float | None, high_s: float | None, words: str) -> None:
+    bracket = RimBracket(family="one_pole", low_s=low_s, high_s=high_s, n=12)
+    axis = replace(AXIS, rising=replace(POLE, rim_bracket=bracket))
+    rows = [" ".join(line.split()) for line in hand_text([replace(HAND, axes={"left_x": axis})]).splitlines()]
+    row = next(row for row in rows if row.startswith("left_x rising"))
+    assert row == f"left_x rising 9.00 ms (8.80 to 9.20) 9.000 ms 19.80 ms one pole {words} 12".replace("  ", " ")
+    told = _bracket(bracket)
+    assert told is not None
+    assert [told[key] for key in ("low", "high")] == [
+        None if s is None else pytest.approx(1e3 * s) for s in (low_s, high_s)
+    ]
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,119 @@
+"""Give back what stood before poles and a moving average: the inverse of a response, with its noise."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.signal import savgol_coeffs
+
+from feelcheck.model import FloatArray
+
+__all__ = ["fitting_width", "unsmoothed"]
+
+LEAST_WIDTH = 5
+"""Readings; the shortest local parabola that still averages, and the shortest local cubic."""
+
+WIDTH_OF_POLES = 0.6
+"""Ratio: a parabola longer than this share of the poles' sum would round off the kink that is looked for."""
+
+
+def unsmoothed(
+    y: FloatArray, *, poles: Sequence[float] = (), n_average: int = 1, width: int = LEAST_WIDTH
+) -> tuple[FloatArray, float]:
+    """Return what stood before poles and a moving average.
+
+    Parameters
+    ----------
+    y : ndarray, shape (..., n)
+        Readings at even intervals; the input rested before the first and after the last.
+    poles : sequence of float, reports
+        Up to two time constants in report intervals.
+    n_average : int
+        Over how many reports the newest and those before it were averaged; 1 for none.
+    width : int
+        Readings of the local polynomial that takes the derivatives; odd.
+
+    Returns
+    -------
+    ndarray, shape (..., n)
+        The input at the same instants, as far as the local polynomials resolve it.
+    float
+        Standard deviation of it for readings with independent errors of standard deviation 1.
+
+    Raises
+    ------
+    ValueError
+        On more than two poles.
+
+    Notes
+    -----
+    A pole is undone by y + tau dy/dt, two by (1 + tau_1 d/dt)(1 + tau_2 d/dt) y, an average over N reports by
+    r_k = r_(k - N) + N (y_k - y_(k - 1)). Derivatives come from local parabolas, with two poles from cubics.
+
+    References
+    ----------
+    A. Savitzky and M. J. E. Golay, Analytical Chemistry 36 (1964) 1627-1639 (from memory).
+
+    Examples
+    --------
+    >>> path, _ = unsmoothed(1 - np.exp(-np.maximum(np.arange(40) - 10, 0) / 8), poles=(8.0,))
+    >>> bool(path[5] < 0.01), bool(abs(path[20] - 1) < 0.01)
+    (True, True)
+    """
+    kernel = _kernel(poles, width)
+    half = width // 2
+    padded = np.concatenate([np.repeat(y[..., :1], half, -1), y, np.repeat(y[..., -1:], half, -1)], axis=-1)
+    path = np.lib.stride_tricks.sliding_window_view(padded, width, axis=-1) @ kernel
+    if n_average == 1:
+        return path, float(np.linalg.norm(kernel))
+    steps = n_average * np.diff(path, axis=-1, prepend=path[..., :1])
+    n = y.shape[-1]
+    blocks = -(-n // n_average)
+    whole = np.concatenate([steps, np.zeros((*y.shape[:-1], blocks * n_average - n))], axis=-1)
+    summed = np.cumsum(whole.reshape(*y.shape[:-1], blocks, n_average), axis=-2)
+    gain = n_average * float(np.linalg.norm(np.diff(kernel, prepend=0.0, append=0.0)))
+    return path[..., :1] + summed.reshape(*y.shape[:-1], -1)[..., :n], gain * np.sqrt(BLOCKS)
+
+
+BLOCKS = 2.0
+"""How many stretches of an average's length a quick movement lasts; their errors add up."""
+
+
+def _kernel(poles: Sequence[float], width: int) -> FloatArray:
+    if len(poles) > 2:
+        raise ValueError(f"at most two poles can be undone, got {len(poles)}")
+    order = 3 if len(poles) == 2 else 2
+    shapes = [savgol_coeffs(width, order, deriv=k, use="dot") for k in range(len(poles) + 1)]
+    factors = (1.0, float(sum(poles)), float(np.prod(poles)))
+    return np.asarray(sum(factor * shape for factor, shape in zip(factors, shapes, strict=False)))
+
+
+def fitting_width(noise: float, allowed: float, *, poles: Sequence[float] = (), n_average: int = 1) -> int:
+    """Return the shortest width whose un-smoothed noise stays below what is allowed.
+
+    Parameters
+    ----------
+    noise : float
+        Standard deviation of one reading.
+    allowed : float
+        Standard deviation that the path may have, in the same unit.
+    poles, n_average
+        As for `unsmoothed`.
+
+    Notes
+    -----
+    At most `WIDTH_OF_POLES` of the response, so that the noise may stay larger than allowed.
+
+    Examples
+    --------
+    >>> fitting_width(1e-5, 0.01, poles=(10.0,)), fitting_width(0.01, 0.01, poles=(20.0,))
+    (5, 11)
+    """
+    least = LEAST_WIDTH + 2 * (len(poles) == 2)
+    most = max(least, int(WIDTH_OF_POLES * (sum(poles) + 0.5 * (n_average - 1))))
+    still = np.zeros(1)
+    for width in range(least, most + 1, 2):
+        if noise * unsmoothed(still, poles=poles, n_average=n_average, width=width)[1] <= allowed:
+            return width
+    return most - 1 + most % 2
