@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import gc
+import math
 import os
+import signal
+import sys
+import time
 
 __all__ = ["main"]
 
 OBJECTS_BEFORE_COLLECTION = 100_000
+ONE_PRESS_S = 0.5
+"""Signals closer together are one: a key that was hit twice must not cut short what the first one began."""
 
 
 def main() -> None:
@@ -20,9 +26,31 @@ def main() -> None:
     """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(OBJECTS_BEFORE_COLLECTION)
-    from feelcheck.cli import app
+    try:
+        _end_in_order()
+        from feelcheck.cli import app
 
-    app()
+        app()
+    except KeyboardInterrupt as stop:
+        sys.exit(getattr(stop, "exit_code", 130))
+
+
+def _end_in_order() -> None:
+    """Let a request to end, or a closed terminal, do what Ctrl-C does; one that is to be ignored stays so (nohup)."""
+    last_s = -math.inf
+
+    def interrupt(number: int, _: object) -> None:
+        nonlocal last_s
+        from feelcheck.errors import Interrupted
+
+        before_s, last_s = last_s, time.monotonic()
+        if last_s - before_s > ONE_PRESS_S:
+            raise Interrupted(number)
+
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) in (signal.SIG_DFL, signal.default_int_handler):
+            signal.signal(number, interrupt)
 
 
 if __name__ == "__main__":

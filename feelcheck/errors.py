@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Mapping
 from pathlib import Path
 
 __all__ = [
     "FeelcheckError",
     "FormatError",
+    "Interrupted",
     "NotComparableError",
     "NotEnoughDataError",
     "OutputError",
@@ -79,7 +81,46 @@ class PluginError(FeelcheckError, LookupError):
     """A plugin is missing or broken."""
 
 
-class RecordingStopped(KeyboardInterrupt):
+class Interrupted(KeyboardInterrupt):
+    """A signal asked the program to end.
+
+    Parameters
+    ----------
+    number : int
+        Which one: 2 is Ctrl-C, 15 a request to end, 1 a terminal that was closed.
+
+    Examples
+    --------
+    >>> str(Interrupted(15)), Interrupted(15).exit_code
+    ('Stopped by a request to end (SIGTERM).', 143)
+    """
+
+    def __init__(self, number: int = signal.SIGINT) -> None:
+        self.number = number
+        super().__init__(str(self))
+
+    @property
+    def exit_code(self) -> int:
+        """The program's exit code: 128 and the number of the signal."""
+        return 128 + self.number
+
+    @property
+    def who(self) -> str:
+        """What ended it, in words."""
+        return _ENDED_BY.get(self.number, f"Stopped by signal {self.number}")
+
+    def __str__(self) -> str:
+        return f"{self.who}."
+
+
+_ENDED_BY = {
+    2: "Stopped by Ctrl-C",
+    15: "Stopped by a request to end (SIGTERM)",
+    1: "Stopped since the terminal was closed (SIGHUP)",
+}
+
+
+class RecordingStopped(Interrupted):
     """A recording was ended before its script was done; what was recorded is kept.
 
     Parameters
@@ -87,13 +128,15 @@ class RecordingStopped(KeyboardInterrupt):
     folder : Path
         The session's folder.
     asked : bool
-        Whether it was asked for in the window, in the prompts or with the pad; otherwise it was Ctrl-C.
+        Whether it was asked for in the window, in the prompts or with the pad; otherwise it was a signal.
+    number : int
+        Which signal; Ctrl-C if nothing is said.
     """
 
-    def __init__(self, folder: Path, *, asked: bool = False) -> None:
+    def __init__(self, folder: Path, *, asked: bool = False, number: int = signal.SIGINT) -> None:
         self.folder, self.asked = folder, asked
-        super().__init__(str(self))
+        super().__init__(number)
 
     def __str__(self) -> str:
-        who = "Ended as you asked" if self.asked else "Stopped by Ctrl-C"
+        who = "Ended as you asked" if self.asked else self.who
         return f"{who}, before the script's end. What was recorded is kept.\n  folder: {self.folder}"

@@ -21,9 +21,10 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from feelcheck.capturing.script_wire import script_from_wire, step_from_wire
-from feelcheck.errors import FeelcheckError
+from feelcheck.errors import FeelcheckError, SourceError
 from feelcheck.formats.session_log import EventLog
 from feelcheck.model import Listener, Mover, Source, SourceEvent, SourceKind, SourceOptions
+from feelcheck.outputs import disk_of
 
 __all__ = ["FLUSH_NS", "capture", "main", "source_kind"]
 
@@ -40,6 +41,9 @@ def source_kind(reference: str) -> SourceKind:
     return kind
 
 
+_LATER = "Go on later with feelcheck log --resume; what was recorded is kept."
+
+
 class _Inbox:
     """What the parent says, read by a thread that sleeps in the kernel until it does."""
 
@@ -47,6 +51,7 @@ class _Inbox:
         self.messages: deque[dict[str, Any]] = deque()
         self.stop = threading.Event()
         self.arrived = threading.Event()
+        self.ended = False
         self._lines = lines
         threading.Thread(target=self._read, name="parent", daemon=True).start()
 
@@ -57,6 +62,12 @@ class _Inbox:
             if message.get("stop"):
                 self.stop.set()
             self.arrived.set()
+        self.stop.set()
+        self.arrived.set()
+
+    def end(self) -> None:
+        """Stop as the system asks: what is recorded is not the whole script."""
+        self.ended = True
         self.stop.set()
         self.arrived.set()
 
@@ -188,6 +199,8 @@ def _record(out: TextIO, inbox: _Inbox) -> None:
                 limit_ns=int(order["limit_ns"]),
                 every_ns=int(order.get("every_ns", FLUSH_NS)),
             )
+            if inbox.ended:
+                raise SourceError("The capture process was asked to end by the system.", {"rows": log.n_rows}, _LATER)
             _tell(out, {"done": log.n_rows})
         finally:
             log.close()
@@ -202,7 +215,7 @@ def main() -> int:
     out = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)
     inbox = _Inbox(sys.stdin)
-    signal.signal(signal.SIGTERM, lambda *_: inbox.stop.set())
+    signal.signal(signal.SIGTERM, lambda *_: inbox.end())
     try:
         _record(out, inbox)
     except BrokenPipeError:
@@ -212,7 +225,9 @@ def main() -> int:
         _tell(out, {"error": {"sentence": problem.sentence, "facts": facts, "next_step": problem.next_step}})
         return 2
     except OSError as problem:
-        facts = {"reason": problem.strerror or str(problem)}
+        name = str(problem.filename or "")
+        disk = {"file": name, "disk": disk_of(Path(name))} if name else {}
+        facts = {**disk, "reason": problem.strerror or str(problem)}
         again = "Make room or name another folder with --out; what was written is kept."
         _tell(out, {"error": {"sentence": "The recording cannot be written.", "facts": facts, "next_step": again}})
         return 2

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import os
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import ParamSpec, TypeVar
 
 import typer
 
 from feelcheck.cli._inputs import check_inputs
 from feelcheck.cli._outputs import bound, check_outputs, paths_read
-from feelcheck.errors import FeelcheckError
+from feelcheck.errors import FeelcheckError, Interrupted
+from feelcheck.outputs import disk_of
 
 __all__ = ["remark", "reports_errors"]
 
@@ -19,7 +23,6 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 EXIT_BAD_INPUT = 2
-EXIT_INTERRUPTED = 130
 
 
 def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
@@ -33,21 +36,31 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
             check_outputs(command, arguments)
             return command(*args, **kwargs)
         except FeelcheckError as error:
-            typer.echo(str(error), err=True)
+            remark(str(error))
             raise typer.Exit(EXIT_BAD_INPUT) from None
-        except KeyboardInterrupt:
-            remark("Stopped by Ctrl-C.")
-            raise typer.Exit(EXIT_INTERRUPTED) from None
+        except KeyboardInterrupt as stop:
+            ended = stop if isinstance(stop, Interrupted) else Interrupted()
+            remark(f"{ended.who}.")
+            raise typer.Exit(ended.exit_code) from None
         except BrokenPipeError:
             sys.stderr.close()
             raise typer.Exit(0) from None
         except OSError as error:
-            typer.echo(f"The system refused: {error.strerror}.\n  file: {error.filename}", err=True)
+            remark(f"The system refused: {error.strerror or error}.{file_and_disk(error.filename)}")
             raise typer.Exit(EXIT_BAD_INPUT) from None
 
     return wrapped
 
 
 def remark(text: str) -> None:
-    """Say something beside the result, on stderr."""
-    typer.echo(text, err=True)
+    """Say something beside the result, on stderr; a terminal that is gone hears nothing."""
+    with contextlib.suppress(OSError, ValueError):
+        typer.echo(text, err=True)
+
+
+def file_and_disk(name: object) -> str:
+    """Return the file and the disk that a system's refusal is about as facts, empty where it names none."""
+    if not isinstance(name, str | bytes) or not name:
+        return ""
+    path = os.fsdecode(name)
+    return f"\n  file: {path}\n  disk: {disk_of(Path(path))}"

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
-from feelcheck.cli._outcome import EXIT_INTERRUPTED, remark, reports_errors
+from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import WritesInto
 from feelcheck.cli._progress import recording_shown
 from feelcheck.errors import FeelcheckError, RecordingStopped
@@ -146,10 +146,10 @@ def _kept_on_stop() -> Iterator[None]:
     try:
         yield
     except RecordingStopped as stop:
-        remark(_quality(stop.folder))
         remark(str(stop))
+        remark(_quality(stop.folder))
         remark(_next_after_stop(stop.folder))
-        raise typer.Exit(EXIT_INTERRUPTED) from None
+        raise typer.Exit(stop.exit_code) from None
 
 
 def _next_after_stop(folder: Path) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from feelcheck.model import SourceEvent
@@ -93,12 +93,14 @@ class EventLog:
 
     def _write(self, data: bytes) -> None:
         view = memoryview(data)
-        while view:
-            view = view[os.write(self._file, view) :]
+        with _naming(self.path):
+            while view:
+                view = view[os.write(self._file, view) :]
 
     def sync(self) -> None:
         """Wait until the file is on the disk."""
-        os.fsync(self._file)
+        with _naming(self.path):
+            os.fsync(self._file)
 
     def close(self) -> None:
         """Close the file without flushing; safe to call twice."""
@@ -107,11 +109,21 @@ class EventLog:
             self._file = -1
 
 
+@contextlib.contextmanager
+def _naming(path: Path) -> Iterator[None]:
+    """Name the file in an error of the system, which knows only a number."""
+    try:
+        yield
+    except OSError as problem:
+        raise type(problem)(problem.errno, problem.strerror, str(path)) from None
+
+
 def sync_file(path: Path) -> None:
     """Wait until a file that another process writes is on the disk; its date says that it is being written still."""
     handle = os.open(path, os.O_RDWR | _BINARY)
     try:
-        os.fsync(handle)
+        with _naming(path):
+            os.fsync(handle)
     finally:
         os.close(handle)
     with contextlib.suppress(OSError):

@@ -17,7 +17,7 @@ from feelcheck.outputs.forms import (
 )
 from feelcheck.outputs.locks import locked
 from feelcheck.outputs.marks import form_made, vouched, voucher
-from feelcheck.outputs.replacing import new_file, replaced
+from feelcheck.outputs.replacing import disk_of, new_file, replaced
 from feelcheck.outputs.rule import EVENTS_FILE, HEADER_FILE, check_apart, check_folder, check_output, numbered, output
 
 __all__ = [
@@ -36,6 +36,7 @@ __all__ = [
     "check_apart",
     "check_folder",
     "check_output",
+    "disk_of",
     "form_made",
     "locked",
     "new_file",

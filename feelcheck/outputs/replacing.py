@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-__all__ = ["draft_prefix", "new_file", "replaced", "sync_folder"]
+__all__ = ["disk_of", "draft_prefix", "new_file", "replaced", "sync_folder"]
 
 
 def draft_prefix(target: Path) -> str:
@@ -119,3 +119,23 @@ def sync_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+def disk_of(path: Path) -> str:
+    """Return which disk a file is on, and what is free there, as words.
+
+    Parameters
+    ----------
+    path : Path
+        A file or folder; it need not exist.
+    """
+    try:
+        place = Path(os.path.realpath(path))
+        while not place.exists():
+            place = place.parent
+        free = shutil.disk_usage(place).free
+        while not place.is_mount():
+            place = place.parent
+    except (OSError, ValueError):
+        return "unknown"
+    return f"{place}, {free / 1e6:.3g} MB free"

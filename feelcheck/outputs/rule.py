@@ -11,7 +11,7 @@ from typing import BinaryIO
 from feelcheck.errors import OutputError
 from feelcheck.outputs.forms import Form
 from feelcheck.outputs.marks import MARKED, form_made, vouched
-from feelcheck.outputs.replacing import replaced
+from feelcheck.outputs.replacing import disk_of, replaced
 
 __all__ = ["EVENTS_FILE", "HEADER_FILE", "check_apart", "check_folder", "check_output", "numbered", "output"]
 
@@ -77,7 +77,8 @@ def output(path: Path, form: Form, *, inputs: Iterable[Path] = (), overwrite: bo
     except OSError as problem:
         if problem.filename != str(target):
             raise
-        raise _refused(form, path, problem.strerror or str(problem)) from None
+        facts = {"file": path, "disk": disk_of(target), "reason": problem.strerror or str(problem)}
+        raise OutputError(f"The {form.name} cannot be written.", facts, "Make room, or name another file.") from None
 
 
 def check_apart(paths: Sequence[Path]) -> None:

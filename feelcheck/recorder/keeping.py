@@ -12,6 +12,7 @@ from feelcheck.errors import FeelcheckError, FormatError, SourceError
 from feelcheck.formats.session_header import RecordingState, SessionHeader, header_edited, new_session_folder
 from feelcheck.formats.session_log import EVENTS_FILE, sync_file
 from feelcheck.model import SourceOptions, Step
+from feelcheck.outputs import disk_of
 from feelcheck.recorder.guided import Face
 from feelcheck.recorder.resuming import LeftSession, left_session, mark_resumed
 
@@ -110,6 +111,10 @@ def unwritten(folder: Path, problem: OSError) -> SourceError:
     """Return the error of a folder that cannot be written."""
     return SourceError(
         "The recording cannot be written.",
-        {"folder": folder, "reason": problem.strerror or problem},
+        {
+            "file": problem.filename or folder / EVENTS_FILE,
+            "disk": disk_of(folder),
+            "reason": problem.strerror or problem,
+        },
         "Make room or name another folder with --out; what was written is kept.",
     )

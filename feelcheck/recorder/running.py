@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import signal
 import time
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, replace
@@ -11,11 +12,12 @@ from typing import Any
 
 from feelcheck.capturing.child import CaptureChild, capture_environment
 from feelcheck.capturing.script_wire import script_to_wire
-from feelcheck.errors import FeelcheckError, RecordingStopped, SourceError
+from feelcheck.errors import FeelcheckError, Interrupted, RecordingStopped, SourceError
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
 from feelcheck.model import Script, Source, SourceKind, Step, script_cues
 from feelcheck.recorder.guide import Guide
 from feelcheck.recorder.guided import Face, run_guide
+from feelcheck.recorder.holding import held
 from feelcheck.recorder.keeping import Progress, Task, begin, end, unwritten
 
 __all__ = ["record_here", "record_in_child", "which_pad"]
@@ -52,7 +54,8 @@ def record_here(task: Task, source: Source) -> Path:
         except KeyboardInterrupt as stop:
             raise _stopped(folder, stop) from None
         finally:
-            end(task, folder, complete=complete)
+            with held():
+                end(task, folder, complete=complete)
     finally:
         source.close()
     return folder
@@ -115,15 +118,20 @@ def _session(task: Task, child: CaptureChild, ready: Mapping[str, Any]) -> Itera
         complete = True
     except SourceError as problem:
         raise SourceError(problem.sentence, {**problem.facts, "folder": folder}, problem.next_step) from None
+    except OSError as problem:
+        raise unwritten(folder, problem) from None
     except KeyboardInterrupt as stop:
         raise _stopped(folder, stop) from None
     finally:
-        child.close()
-        end(task, folder, complete=complete)
+        with held():
+            child.close()
+            end(task, folder, complete=complete)
 
 
 def _stopped(folder: Path, stop: KeyboardInterrupt) -> RecordingStopped:
-    return stop if isinstance(stop, RecordingStopped) else RecordingStopped(folder)
+    if isinstance(stop, RecordingStopped):
+        return stop
+    return RecordingStopped(folder, number=stop.number if isinstance(stop, Interrupted) else signal.SIGINT)
 
 
 def _lead(task: Task, child: CaptureChild, ready: Mapping[str, Any], face: Face) -> Path:

@@ -1,0 +1,70 @@
+"""What faults are made with: a recording to be disturbed, a small disk, a read-only place, a terminal that closes."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+__all__ = ["LINES", "PROGRAM", "away", "environment", "recording", "until"]
+
+PROGRAM = [sys.executable, "-m", "feelcheck"]
+_LINES = """
+import sys
+from typer.testing import CliRunner
+from feelcheck.cli import app
+for line in sys.argv[1:]:
+    run = CliRunner().invoke(app, line.split())
+    print(f"[{run.exit_code}] {line}", run.output, sep="\\n")
+    if run.exception is not None and not isinstance(run.exception, SystemExit):
+        print("Traceback", repr(run.exception))
+"""
+LINES = [sys.executable, "-c", _LINES]
+"""Several command lines in one process, each with its exit code and what it said."""
+
+
+def environment() -> dict[str, str]:
+    """The environment of a program without screen."""
+    return {
+        **os.environ,
+        "SDL_VIDEODRIVER": "dummy",
+        "OMP_NUM_THREADS": "1",
+        "PYTHONWARNINGS": "error::ResourceWarning",
+    }
+
+
+def until(told: object, *, seconds: float = 60.0) -> None:
+    """Wait until a callable says yes."""
+    assert callable(told)
+    end_s = time.monotonic() + seconds
+    while not told():
+        assert time.monotonic() < end_s, "it never came"
+        time.sleep(0.02)
+
+
+def recording(
+    out: Path, *, fill: int = 3000, script: str = "quick", **given: object
+) -> tuple[subprocess.Popen[str], Path]:
+    """Start a recording of a simulated pad in real time; return it and its session's folder once its events fill."""
+    words = ["log", "birch", "--source", "virtual", "--headless", "--script", script, "--out", str(out)]
+    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, **given}
+    program = subprocess.Popen([*PROGRAM, *words], env=environment(), text=True, **streams)  # type: ignore[call-overload]
+    events = out / "birch_as_found" / "events.csv"
+    until(lambda: program.poll() is not None or (events.exists() and events.stat().st_size > fill))
+    return program, events.parent
+
+
+def away(script: str, words: Sequence[str] = ()) -> subprocess.CompletedProcess[str]:
+    """Run a shell script with mounts of its own that nobody else sees; skip where the system does not allow it."""
+    enter = ["unshare", "--mount", *([] if os.geteuid() == 0 else ["--user", "--map-root-user"])]
+    if shutil.which("unshare") is None or subprocess.run([*enter, "true"], capture_output=True, check=False).returncode:
+        pytest.skip("no mounts of one's own here")
+    return subprocess.run(
+        [*enter, "sh", "-euc", script, "sh", *words], env=environment(), capture_output=True, text=True, check=False
+    )
