@@ -138,4 +138,4 @@ def disk_of(path: Path) -> str:
             place = place.parent
     except (OSError, ValueError):
         return "unknown"
-    return f"{place}, {free / 1e6:.3g} MB free"
+    return f"{place}, {free / 1e6:.0f} MB free"

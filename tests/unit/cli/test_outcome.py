@@ -44,7 +44,7 @@ def test_an_error_on_purpose_is_said_with_its_facts_and_exits_2() -> None:
 def test_the_systems_refusal_names_the_file() -> None:
     code, said = ending(PermissionError(13, "Permission denied", "alder.toml"))
     assert code == 2
-    assert said == "The system refused: Permission denied.\n  file: alder.toml\n"
+    assert said.startswith("The system refused: Permission denied.\n  file: alder.toml\n  disk: ")
 
 
 @pytest.mark.parametrize("stop", [KeyboardInterrupt(), RecordingStopped(Path("sessions/alder"))])
