@@ -15,11 +15,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._inline import strip_inline
 from feelcheck.formats._layout import Dialect, split_cells
 from feelcheck.formats._names import find_unit
 from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
 from feelcheck.formats._text import DecodedText
+from feelcheck.formats._unfold import unfold
 
 __all__ = ["MAX_COLUMNS", "LogTable", "cut_table"]
 
@@ -73,8 +75,11 @@ def cut_table(text: DecodedText, *, n_least: int = 2) -> LogTable:
     Rows with more cells than that are dropped, missing cells are empty. A last line without a line end may be torn and
     is dropped.
     """
-    body, torn = _whole_lines(text.text)
+    body, unfolded = unfold(text.text)
+    body, torn = _whole_lines(body)
     body, plain = plain_numbers(body)
+    body, stripped = strip_inline(body)
+    plain = (*unfolded, *plain, *stripped)
     head = body[:_HEAD_CHARACTERS].split("\n")
     head = head[:-1] if len(body) > _HEAD_CHARACTERS else head
     shape = _find_shape([line for line in head if line.strip()], n_least)

@@ -85,6 +85,8 @@ def sort_by_axis(
 ) -> tuple[dict[str, NDArray[np.intp]], dict[str, NDArray[np.intp]]]:
     """Return the rows of each axis and of each button, in order of first appearance."""
     labels = columns[long.name]
+    if not labels.size:
+        return {}, {}
     prefix = f"{long.name}_" if labels.dtype.kind in "iu" else ""
     codes, distinct = pd.factorize(labels)
     rows = np.split(np.argsort(codes, kind="stable"), np.cumsum(np.bincount(codes))[:-1])

@@ -124,6 +124,8 @@ def _seconds_of(choice: Choice, options: LogOptions) -> _Told:
     if not main.is_number:
         return _from_text(choice)
     ticks, wrap = _ticks(main)
+    if choice.rule == "intervals from row to row":
+        ticks = np.cumsum(np.nan_to_num(ticks))
     finite = ticks[np.isfinite(ticks)]
     asked = UnitsAsked(factor=UNIT_SECONDS.get(options.time_unit))
     unit = find_time_unit(Column(index=main.index, name=main.name, unit=main.unit, cells=finite), asked)
@@ -131,9 +133,7 @@ def _seconds_of(choice: Choice, options: LogOptions) -> _Told:
         raise _no_time({main.name: main.cells})
     told = options.time_unit or unit.told
     remarks = tuple(remark for remark in (wrap, unit.remark) if remark)
-    if choice.rule == "intervals from row to row":
-        return _Told(seconds=np.cumsum(np.nan_to_num(ticks)) * unit.factor, unit=told, remarks=remarks)
-    exact = np.abs(finite).max(initial=0.0) >= 2**53
+    exact = main.cells.dtype.kind in "iu" and not wrap and np.abs(finite).max(initial=0.0) >= 2**53
     return _Told(seconds=_exact(main, unit.factor) if exact else ticks * unit.factor, unit=told, remarks=remarks)
 
 

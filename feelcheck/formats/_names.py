@@ -11,7 +11,8 @@ from typing import Literal
 from feelcheck.formats._words import PREFIXED, WORDS, folded, words_of
 
 __all__ = [
-    "ColumnName", "Role", "Unit", "find_unit", "is_time_name", "read_name", "role_of", "split_name", "time_unit_name",
+    "ColumnName", "Role", "Unit", "find_unit", "is_time_name", "name_words", "read_name", "role_of", "split_name",
+    "time_unit_name",
 ]  # fmt: skip
 
 Role = Literal["time", "abscissa", "counter", "other", "trigger", ""]
@@ -179,7 +180,7 @@ def _split_camel(text: str) -> tuple[str, str, bool]:
 
 
 def _is_timed(name: str) -> bool:
-    words = _words(name)
+    words = name_words(name)
     return is_time_name(name) or bool(set(words) & words_of("duration"))
 
 
@@ -200,7 +201,14 @@ def _is_credible(name: str, token: str) -> bool:
     return unit.kind == "voltage" or (unit.kind == "field" and bool(_FIELD.search(name)))
 
 
-def _words(text: str) -> list[str]:
+def name_words(text: str) -> list[str]:
+    """Return the words of a name in small letters, parted where case changes.
+
+    Examples
+    --------
+    >>> name_words("Left StickX")
+    ['left', 'stick', 'x']
+    """
     spaced = folded(_CAMEL.sub(" ", text.strip().strip("\"'")))
     return [word for word in re.split(r"[^\w#]+|_+", spaced) if word]
 
@@ -219,7 +227,7 @@ def role_of(name: str, unit: Unit | None) -> Role:
     >>> role_of("Laufzeit", find_unit("ms")), role_of("dt", None), role_of("left_x", None)
     ('time', 'other', '')
     """
-    return _role(tuple(_words(name)), unit)
+    return _role(tuple(name_words(name)), unit)
 
 
 def is_time_name(name: str) -> bool:
@@ -230,7 +238,7 @@ def is_time_name(name: str) -> bool:
     >>> [is_time_name(name) for name in ("Zeitpunkt", "hora", "x-axis", "CH1", "frame time")]
     [True, True, True, False, False]
     """
-    words = _words(name.strip("#%;: "))
+    words = name_words(name.strip("#%;: "))
     return _role(tuple(words), None) in ("time", "abscissa")
 
 
@@ -280,7 +288,7 @@ def read_name(text: str) -> ColumnName:
     """
     name, unit_text, is_bracketed = _split(text)
     unit = find_unit(unit_text) if unit_text else None
-    words = tuple(_words(name if unit is not None and unit.kind == "time" else text))
+    words = tuple(name_words(name if unit is not None and unit.kind == "time" else text))
     words = tuple(word for word in words if word != "in")
     return ColumnName(
         name=name,

@@ -22,6 +22,7 @@ from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number
 from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
 from feelcheck.formats._preamble import Heading, Setting, find_heading, find_settings
 from feelcheck.formats._text import DecodedText, read_text
+from feelcheck.formats._unfold import unfold
 
 __all__ = ["Table", "parse_table", "read_table"]
 
@@ -104,9 +105,10 @@ def read_table(path: Path | str) -> Table:
 
 def parse_table(source: DecodedText, file: str) -> Table:
     """Return the numeric table of a text; see `read_table`."""
-    text, plain = plain_numbers(source.text)
+    text, unfolded = unfold(source.text)
+    text, plain = plain_numbers(text)
     text, remarks = strip_inline(text)
-    remarks = (*plain, *remarks)
+    remarks = (*unfolded, *plain, *remarks)
     view = _View(text, whole=len(text) <= _WHOLE_CHARS)
     found = _locate(view, file)
     if found is None and not view.whole:

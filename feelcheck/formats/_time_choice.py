@@ -10,8 +10,10 @@ from typing import NamedTuple
 import numpy as np
 
 from feelcheck.formats._columns import Column, find_column
+from feelcheck.formats._names import name_words
 from feelcheck.formats._stamps import looks_like_stamps
 from feelcheck.formats._time_line import unwrapped
+from feelcheck.formats._words import words_of
 
 __all__ = [
     "MAX_BACKWARD",
@@ -30,9 +32,6 @@ MAX_BACKWARD = 0.02
 
 _INDEX_NAMES = re.compile(r"index|samples?|n|no\.?|nr\.?|#|points?|pts?|row|count(?:er)?|sequence|seq|id|i", re.I)
 _CLOCK_FRACTION = re.compile(r":\d{1,2}(?:[.,]\d+|:\d{1,2}:\d+)")
-_INTERVAL_NAMES = frozenset(
-    ("dt", "delta t", "delta_t", "interval", "δt", "time step", "step", "period", "delta", "d_t")
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,10 +88,14 @@ def runs_forward(column: Column, *, advancing: float = 0.5) -> bool:
 
 
 def is_interval(column: Column) -> bool:
-    """Return whether a column holds the time since the row before, by its name and by being positive."""
-    named = column.name.strip().lower() in _INTERVAL_NAMES
+    """Return whether a column holds the time since the row before, by its name and by going forward."""
+    words = set(name_words(column.name))
+    named = bool(words & words_of("since")) and words <= words_of("since", "since beside")
+    named = named or words in ({"time", "step"}, {"d", "t"}, {"step"})
     timed = column.known_unit is None or column.time_factor is not None
-    return named and timed and column.is_number and bool(column.finite.size) and bool(column.finite.min() > 0)
+    if not (named and timed and column.is_number and column.finite.size):
+        return False
+    return bool(column.finite.min() >= 0 and np.median(column.finite) > 0)
 
 
 def is_uniform(column: Column) -> bool:

@@ -22,8 +22,8 @@ __all__ = ["RULES", "TimeUnit", "UnitRule", "UnitsAsked", "find_time_unit", "inf
 UNIT_SECONDS: Mapping[str, float] = MappingProxyType({"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9})
 """Seconds in one unit of those that are looked for in a column's steps."""
 
-STEP_RANGE_S = (1e-4, 0.1)
-"""Median steps that a stick log can have: 10 kHz to 10 Hz."""
+STEP_RANGE_S = (0.9e-4, 0.11)
+"""Median steps that a stick log can have: 11 kHz to 9 Hz. Near the ends two units are possible, and it is asked."""
 
 PLAUSIBLE_RECORD_S = (2e-3, 5.0)
 """Lengths that a bench capture usually has."""

@@ -92,6 +92,10 @@ WORDS: tuple[Row, ...] = (
     Row("duration", 0.0, "en", "delta dt interval diff duration period latency last frametime looptime"),
     Row("duration", 0.0, "en", "frame loop reaction poll process"),
     Row("duration", 0.0, "de fr es", "dauer intervall abstand duree intervalle duracion intervalo"),
+    # the time since the row before, by all its words
+    Row("since", 0.0, "en", "dt delta deltat timedelta interval diff period"),
+    Row("since", 0.0, "de fr es el", "intervall abstand intervalle intervalo δt δ"),
+    Row("since beside", 0.0, "en", "t time frame sample step row report d game loop"),
     # what counts rows
     Row("counter", 0.0, "en", "frame frames sample samples index idx seq sequence count counter report packet row n i"),
     Row("counter", 0.0, "en", "tick no nr number num id #"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -29,6 +30,7 @@ FASTEST_STEP_S = 5e-5
 """A median step below this (20 kHz) is an instrument's, not a controller's: high-speed USB polls at 8 kHz."""
 
 _BENCH_WORDS = frozenset(["drive", "coil", "shunt", "ch1", "ch2", "ch3", "ch4", "ch5", "hall_v", "output_v"])
+_JSON = re.compile(r'\s*(?:\[\s*)?\{\s*"')
 _SESSION_COLUMNS = frozenset(("t_lo_ns", "t_hi_ns", "kind", "name", "value", "end"))
 
 
@@ -65,14 +67,16 @@ class DelimitedReader:
         path = Path(path)
         if path.is_dir() or (path.parent / "datapackage.json").is_file():
             return 0.0
+        head = None
         try:
-            columns = cut_table(read_head(path), n_least=1).columns
+            head = read_head(path)
+            columns = cut_table(head, n_least=1).columns
             if len(columns) == 1:
                 return 0.1
             if _SESSION_COLUMNS.issubset(columns) or _bench_names(columns):
                 return 0.0
         except FormatError:
-            return 0.0
+            return 0.2 if head is not None and _JSON.match(head.text) else 0.0
         try:
             time = read_time(columns, LogOptions())
             _refuse_scope(columns, time.line.t_s)

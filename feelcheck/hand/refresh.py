@@ -11,6 +11,7 @@ from feelcheck.hand.holds import MIN_HELD, HoldPattern, find_holds
 from feelcheck.hand.interpolated import is_interpolated
 from feelcheck.hand.lattice import Lattice, axis_lattice, number_grid
 from feelcheck.hand.ripple import LONGEST_PERIOD, Ripple, find_ripple, longest_hidden
+from feelcheck.hand.slow_updates import find_slow_updates
 from feelcheck.hand.stops import longest_average, smoothing_limit
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Stream, Trace
 
@@ -83,11 +84,13 @@ def _report_interval(view: HandView, stream: Stream) -> float | None:
 
 
 def _update_interval(view: HandView, stream: Stream, interval_s: float | None) -> Estimate:
-    if interval_s is None or stream.codes.size < 3:
+    if stream.codes.size < 3:
         return Estimate.not_resolved("update_interval", unit="s", caveats=(NO_CLOCK,))
     step, unit = _step_and_unit(stream, axis_lattice(view, stream))
     codes = stream.codes / step
     t_s = np.asarray(view.clock.report_t_s[stream.name])
+    if interval_s is None:
+        return _slow_or(Estimate.not_resolved("update_interval", unit="s", caveats=(NO_CLOCK,)), t_s, codes)
     motions = motion_on_reports(t_s, codes, interval_s, silent=stream.reports == "on_change")
     holds, min_speed = HoldPattern(held_fraction=0.0, n_reports=0, n_stretches=0), SPEEDS[-1]
     noise = _noise(motions)
@@ -98,14 +101,24 @@ def _update_interval(view: HandView, stream: Stream, interval_s: float | None) -
         if holds.n_reports >= 60:
             break
     if holds.n_reports < 30:
-        return Estimate.not_resolved("update_interval", unit="s", n=holds.n_reports, caveats=(NO_MOTION,))
+        nothing = Estimate.not_resolved("update_interval", unit="s", n=holds.n_reports, caveats=(NO_MOTION,))
+        return _slow_or(nothing, t_s, codes)
     if holds.interval_s is not None and holds.u_s is not None:
         return Estimate.measured(
             "update_interval", holds.interval_s, u=holds.u_s, unit="s", n=holds.n_stretches, scale="log"
         )
     if holds.held_fraction > QUIET:
-        return Estimate.not_resolved("update_interval", unit="s", n=holds.n_reports, caveats=(IRREGULAR,))
+        nothing = Estimate.not_resolved("update_interval", unit="s", n=holds.n_reports, caveats=(IRREGULAR,))
+        return _slow_or(nothing, t_s, codes)
     return _without_holds(motions, min_speed, holds, interval_s, unit)
+
+
+def _slow_or(nothing: Estimate, t_s: FloatArray, codes: FloatArray) -> Estimate:
+    """Return the interval of a source far slower than the rows, or what else there is to say."""
+    slow = find_slow_updates(t_s, codes)
+    if slow is None:
+        return nothing
+    return Estimate.measured("update_interval", slow.interval_s, u=slow.u_s, unit="s", n=slow.n, scale="log")
 
 
 def _step_and_unit(stream: Stream, lattice: Lattice) -> tuple[float, float]:

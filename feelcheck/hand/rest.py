@@ -236,7 +236,7 @@ def _return_error(points: FloatArray, sides: FloatArray, reach: float, step: flo
     if n < MIN_RETURNS:
         return [Estimate.not_resolved("return_error", unit="fraction", n=n, caveats=(NO_RETURNS,))]
     spread = float(np.std(points, ddof=1))
-    if spread < step / math.sqrt(12):
+    if spread < step / math.sqrt(12) or spread == 0:
         bound = step / reach if step > 0 else 1e-6
         return [Estimate.at_most("return_error", bound, unit="fraction", n=n, caveats=(STEPS,))]
     found = [

@@ -156,3 +156,31 @@ def test_long_silences_split_the_motion() -> None:
 
 def test_speed_is_zero_where_the_motion_turns() -> None:
     assert two_sided_speed(np.array([0.0, 3.0, 6.0, 3.0, 0.0]), 1).tolist() == [0, 3, 0, 3, 0]
+
+
+def sampled(update_s: float, row_s: float, *, jitter_s: float = 0.0, bits: int = 12, seed: int = 3) -> Any:
+    """Free play of a hand: a source that speaks every `update_s`, polled every `row_s`."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(0.0, 30.0, row_s)
+    seen = np.floor((t + 0.3 * update_s) / update_s) * update_s
+    tones = [(f, rng.uniform(0, 6.3)) for f in (0.31, 0.73, 1.9)]
+    x = np.sum([np.sin(2 * np.pi * f * seen + phase) for f, phase in tones], axis=0) / 3
+    codes = np.round(x * 2 ** (bits - 1)).astype(np.int64) * 2 ** (16 - bits)
+    return np.sort(t + rng.normal(0, jitter_s, t.size)), codes
+
+
+@pytest.mark.parametrize(
+    ("update_s", "row_s", "jitter_s"),
+    [(9e-3, 0.515e-3, 0.0), (9e-3, 0.515e-3, 5e-5), (0.1, 8e-3, 0.0), (0.05, 1e-3, 0.0)],
+)
+@pytest.mark.parametrize("trusted", [True, False])
+def test_a_source_far_slower_than_the_rows(update_s: Any, row_s: Any, jitter_s: Any, trusted: Any) -> None:
+    t, codes = sampled(update_s, row_s, jitter_s=jitter_s)
+    found = measured(t, codes, row_s, trusted=trusted)
+    assert found.value == pytest.approx(update_s, rel=0.01)
+    assert abs(found.value - update_s) < 3 * found.u
+
+
+def test_a_slow_hand_over_coarse_steps_is_no_slow_source() -> None:
+    t, codes = sampled(1e-4, 1e-3, bits=6)
+    assert measured(t, codes, trusted=False).status is Status.NOT_RESOLVED
