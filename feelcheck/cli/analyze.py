@@ -10,7 +10,7 @@ import typer
 from feelcheck.cli._outcome import EXIT_BAD_INPUT, remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.errors import FeelcheckError
-from feelcheck.outputs import HAND_FIGURE
+from feelcheck.outputs import CARD, HAND_FIGURE
 
 __all__ = ["analyze"]
 
@@ -23,6 +23,9 @@ def analyze(
         Path | None,
         Writes(HAND_FIGURE, one_each="paths"),
         typer.Option(help="Draw the evidence into this file (.png or .svg)."),
+    ] = None,
+    card: Annotated[
+        Path | None, Writes(CARD), typer.Option(help="Draw one picture to share into this file (.png or .svg).")
     ] = None,
     time: Annotated[str | None, typer.Option(help="Name of the time column.")] = None,
     time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us, ns or samples.")] = None,
@@ -60,5 +63,8 @@ def analyze(
     if plot is not None:
         pipeline.draw_hand(results, plot)
         remark(f"Drawn: {plot}")
+    if card is not None and results:
+        pipeline.draw_hand_card(results[0], card, f"feelcheck analyze {named[0]} --card {card}")
+        remark(f"Drawn: {card}")
     if left_out:
         raise typer.Exit(EXIT_BAD_INPUT)

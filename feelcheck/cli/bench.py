@@ -11,7 +11,7 @@ from feelcheck.cli._asking import asked_readings
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.cli._watching import Asked, watched
-from feelcheck.outputs import BENCH_FIGURE
+from feelcheck.outputs import BENCH_FIGURE, CARD
 
 __all__ = ["bench"]
 
@@ -52,6 +52,9 @@ def bench(
         Writes(BENCH_FIGURE, one_each="paths"),
         typer.Option(help="Draw edges and fit into this file (.png or .svg)."),
     ] = None,
+    card: Annotated[
+        Path | None, Writes(CARD), typer.Option(help="Draw one picture to share into this file (.png or .svg).")
+    ] = None,
 ) -> None:
     """Measure a sensor's response to a stepped field.
 
@@ -86,3 +89,8 @@ def bench(
     if plot is not None:
         for drawn in pipeline.draw_bench(results, plot):
             remark(f"Drawn: {drawn}")
+    if card is not None:
+        pipeline.draw_bench_card(
+            results[0], card, " ".join(["feelcheck bench", *map(str, asked.paths[:1]), f"--card {card}"])
+        )
+        remark(f"Drawn: {card}")

@@ -17,6 +17,7 @@ __all__ = ["METRIC", "ReleaseMetric"]
 LEAST_TRAVEL_FS = 0.3
 LEAST_REPORTS = 4
 MOST_RELEASES = 12
+MOST_DRAWN = 12
 BEFORE_S, AFTER_S = 0.06, 0.3
 BAND_FS = 0.02
 MOST_MISFIT = 0.06
@@ -70,9 +71,10 @@ _DRY = Caveat(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Return:
-    """One axis of one release: since_s is 0 half way back, y 1 before and 0 at rest."""
+    """One axis of one release: since_s is 0 half way back, y 1 before and 0 at rest; `direction` is its code's."""
 
     axis: str
+    direction: str
     half_s: float
     since_s: FloatArray
     y: FloatArray
@@ -98,7 +100,7 @@ class ReleaseMetric:
         if estimates[-1].is_ok:
             estimates = [e.with_caveats(_DRY) if e.quantity == "damping_ratio" else e for e in estimates]
         return MetricOutput(
-            findings=tuple(Finding(estimate=e, group="release") for e in estimates), traces=_traces(returns, pooled)
+            findings=tuple(Finding(estimate=e, group="release") for e in estimates), traces=_traces(returns, each)
         )
 
 
@@ -151,7 +153,15 @@ def _of_axis(axis: str, t_s: FloatArray, values: FloatArray, grain_fs: float) ->
     if np.count_nonzero(used & (np.abs(since) < 0.05)) < LEAST_REPORTS:
         return None
     grain = max(grain_fs, 2.0 * noise) / abs(travel)
-    return _Return(axis=axis, half_s=half_s, since_s=since[used], y=y[used], travel_fs=abs(travel), grain=grain)
+    return _Return(
+        axis=axis,
+        direction="falling" if travel > 0 else "rising",
+        half_s=half_s,
+        since_s=since[used],
+        y=y[used],
+        travel_fs=abs(travel),
+        grain=grain,
+    )
 
 
 def _beyond(one: _Return) -> float:
@@ -298,7 +308,8 @@ def _friction(returns: list[_Return]) -> Estimate:
     return Estimate.at_most("coulomb_friction", max(friction, 0.0) + 2 * u, unit="fraction", n=joined.shape[1])
 
 
-def _traces(returns: list[_Return], pooled: ReturnFit) -> tuple[Trace, ...]:
+def _traces(returns: list[_Return], each: list[ReturnFit]) -> tuple[Trace, ...]:
+    """Return the first releases, each with its own fit: directions whose electronics differ share no curve."""
     return tuple(
         Trace(
             kind="release",
@@ -306,11 +317,10 @@ def _traces(returns: list[_Return], pooled: ReturnFit) -> tuple[Trace, ...]:
             arrays={
                 "t_s": one.since_s,
                 "measured_fraction": one.y,
-                "model_fraction": return_path(
-                    one.since_s - pooled.start_s, pooled.omega_rad_s, pooled.zeta, pooled.tau_s
-                ),
+                "model_fraction": return_path(one.since_s - fit.start_s, fit.omega_rad_s, fit.zeta, fit.tau_s),
             },
             marks={"half_way_s": one.half_s},
+            labels={"direction": one.direction},
         )
-        for one in returns[:8]
+        for one, fit in list(zip(returns, each, strict=True))[:MOST_DRAWN]
     )

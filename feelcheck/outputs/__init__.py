@@ -5,6 +5,7 @@ No module outside this room opens a file for writing, but for a recording's appe
 
 from feelcheck.outputs.forms import (
     BENCH_FIGURE,
+    CARD,
     COMPARISON_FIGURE,
     DEMO_FILES,
     FEEL_FIGURE,
@@ -22,6 +23,7 @@ from feelcheck.outputs.rule import EVENTS_FILE, HEADER_FILE, check_apart, check_
 
 __all__ = [
     "BENCH_FIGURE",
+    "CARD",
     "COMPARISON_FIGURE",
     "DEMO_FILES",
     "EVENTS_FILE",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 __all__ = [
     "BENCH_FIGURE",
+    "CARD",
     "COMPARISON_FIGURE",
     "DEMO_FILES",
     "FEEL_FIGURE",
@@ -50,6 +51,7 @@ BENCH_FIGURE = Form("bench figure", _FIGURE)
 COMPARISON_FIGURE = Form("comparison figure", _FIGURE)
 REPEATABILITY_FIGURE = Form("repeatability figure", _FIGURE)
 FEEL_FIGURE = Form("feel figure", _FIGURE)
+CARD = Form("card", _FIGURE)
 REPORT_PAGE = Form("report page", (".html", ".htm"))
 WIDE_TABLE = Form("wide table", (".csv", ".parquet"))
 PAGE_TABLE = Form("table of a page", (".csv",))

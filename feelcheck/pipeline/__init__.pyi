@@ -3,6 +3,7 @@
 from ._bench import bench as bench
 from ._bench import bench_many as bench_many
 from ._bench import draw_bench as draw_bench
+from ._bench import draw_bench_card as draw_bench_card
 from ._compare import compare as compare
 from ._compare import draw_comparison as draw_comparison
 from ._demo import demo as demo
@@ -13,6 +14,7 @@ from ._hand import analyze as analyze
 from ._hand import analyze_many as analyze_many
 from ._hand import analyze_recording as analyze_recording
 from ._hand import draw_hand as draw_hand
+from ._hand import draw_hand_card as draw_hand_card
 from ._hand import read as read
 from ._hand import swapped_lag as swapped_lag
 from ._log import export as export

@@ -14,7 +14,7 @@ from feelcheck.formats.reading_lines import parse_readings, time_in_words
 from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds, read_captures
 from feelcheck.model import BenchResult, Capture, Caveat, Results, TypedReadings
-from feelcheck.outputs import BENCH_FIGURE, numbered
+from feelcheck.outputs import BENCH_FIGURE, CARD, numbered
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from feelcheck.comparison import Disagreement
 
 
-__all__ = ["bench", "bench_many", "draw_bench"]
+__all__ = ["bench", "bench_many", "draw_bench", "draw_bench_card"]
 
 Paths = Path | str | Sequence[Path | str]
 
@@ -216,6 +216,14 @@ def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str], drive_s: fl
         raise FormatError("Repeats have one drive, and several rises are told.", facts, "Give --drive-rise once.")
     result = measure_typed(files)
     return behind_known_drive(result, told.pop()) if told else result
+
+
+def draw_bench_card(result: BenchResult, path: Path, command: str) -> None:
+    """Draw the one picture of a result to share; `command` stands on it, to make it again."""
+    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers.card import bench_card
+
+    save_figure(bench_card(result, command), path, CARD)
 
 
 def draw_bench(results: Sequence[BenchResult], path: Path) -> list[Path]:

@@ -13,12 +13,12 @@ from feelcheck.hand import analyse, prepare
 from feelcheck.hand.lag.coupled import swapped_average
 from feelcheck.hand.lag.measure import measure_lag
 from feelcheck.model import CoupledLag, Estimate, HandResult, Recording, Results
-from feelcheck.outputs import HAND_FIGURE, numbered
+from feelcheck.outputs import CARD, HAND_FIGURE, numbered
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "read", "swapped_lag"]
+__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "draw_hand_card", "read", "swapped_lag"]
 
 
 def _surest_reader(target: Path) -> Any:
@@ -116,6 +116,14 @@ def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | No
             parted["ports_swapped" in result.recording.provenance.state].append(result.lag.coupled)
     plain, swapped = parted
     return swapped_average(plain[0], swapped[0]) if len(plain) == len(swapped) == 1 else None
+
+
+def draw_hand_card(result: HandResult, path: Path, command: str) -> None:
+    """Draw the one picture of a result to share; `command` stands on it, to make it again."""
+    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers.card import hand_card
+
+    save_figure(hand_card(result, command), path, CARD)
 
 
 def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:

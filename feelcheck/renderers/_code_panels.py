@@ -11,7 +11,7 @@ from matplotlib.ticker import MaxNLocator
 from feelcheck.model import AxisResult, Estimate, FloatArray, Trace
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._panels import Panel, heading, logarithmic
-from feelcheck.renderers._style import FAINT, FIT, INK, LANES, MARK, REFERENCE
+from feelcheck.renderers._style import FAINT, FIT, INK, LANES, MARK, PAPER, REFERENCE
 from feelcheck.renderers._thinning import envelope, evenly
 
 __all__ = ["allan_panel", "interval_panel", "lattice_panel", "reach_panel", "rest_panel"]
@@ -139,9 +139,15 @@ def rest_panel(traces: Sequence[Trace], axes: Mapping[str, AxisResult]) -> Panel
             level = offset - float(about.max())
             ax.plot(t_s - t_s[0], about + level, color=style["color"], linewidth=0.5)
             ax.annotate(
-                said, (0.0, offset), (2, 2), xycoords=("axes fraction", "data"), textcoords="offset points", fontsize=7
+                said,
+                (0.0, offset),
+                (2, 2),
+                xycoords=("axes fraction", "data"),
+                textcoords="offset points",
+                fontsize=7,
+                bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
             )
-            offset = level + float(about.min()) - 0.45 * span
+            offset = level + float(about.min()) - 0.7 * span
         ax.margins(x=0.01, y=0.1)
         ax.yaxis.set_major_locator(MaxNLocator(5))
         ax.set_xlabel("time at rest, s")

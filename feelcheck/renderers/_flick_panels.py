@@ -67,10 +67,20 @@ def flick_panel(axis: str, direction: str, flicks: Sequence[Trace], response: Di
         ax.legend(loc="lower right", handlelength=1.6)
         heading(ax, f"{axis}, code {direction}", said)
 
+    def draw_left(ax: Axes) -> None:
+        ax.axhline(0.0, **REFERENCE)
+        for style, one in zip(REPORTS, clear[:N_CLEAREST], strict=False):
+            left = one.reports - np.interp(one.t_ms, one.fit_t_ms, one.fit)
+            inside = (one.t_ms >= one.fit_t_ms[0]) & (one.t_ms <= one.fit_t_ms[-1])
+            ax.plot(one.t_ms[inside], left[inside], **{**style, "markersize": 1.6})
+        ax.set_ylabel("residual, %")
+        ax.set_xlabel("time since contact, ms")
+
     description = (
-        f"{len(flicks)} flicks of {axis}, code {direction}, laid over each other at their contact. {said.capitalize()}."
+        f"{len(flicks)} flicks of {axis}, code {direction}, laid over each other at their contact, and what the fit "
+        f"leaves of the clearest. {said.capitalize()}."
     )
-    return Panel(draw=draw, description=description)
+    return Panel(draw=draw, description=description, strips=(draw_left,))
 
 
 def _draw_fit(ax: Axes, one: _Curves, limits_ms: tuple[float, float], style: dict[str, Any], n: int) -> None:
@@ -117,13 +127,13 @@ def _about_contact(flick: Trace) -> _Curves:
     return _Curves(t_ms=t_ms, reports=reports, fit_t_ms=fit_t_ms, fit=fit)
 
 
-def release_panel(axis: str, returns: Sequence[Trace], words: str) -> Panel:
-    """Return the panel of one axis' returns after letting go.
+def release_panel(axis: str, direction: str, returns: Sequence[Trace], words: str) -> Panel:
+    """Return the panel of one axis' returns after letting go, in one direction of its code.
 
     Parameters
     ----------
-    axis : str
-        Stream name.
+    axis, direction : str
+        Stream name, and whether its code rises or falls on the way back.
     returns : sequence of Trace
         Kind ``"release"``: ``t_s``, ``measured_fraction``, ``model_fraction`` of shape (n,);
         times count from half way.
@@ -143,9 +153,9 @@ def release_panel(axis: str, returns: Sequence[Trace], words: str) -> Panel:
         ax.set_xlabel("time since half way, ms")
         ax.set_ylabel("way left to rest, %")
         ax.legend(loc="upper right", handlelength=1.6)
-        heading(ax, f"{axis}, let go", words)
+        heading(ax, f"{axis}, let go, code {direction}", words)
 
-    return Panel(draw=draw, description=f"{len(returns)} spring returns of {axis}. {words}".strip())
+    return Panel(draw=draw, description=f"{len(returns)} spring returns of {axis}, code {direction}. {words}".strip())
 
 
 def _settled_ms(one: _Curves) -> float:

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.gridspec import SubplotSpec
-from matplotlib.ticker import FuncFormatter, NullFormatter
+from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from feelcheck.renderers._style import SOFT, styled
 
-__all__ = ["Panel", "Picture", "heading", "logarithmic", "sheet", "zoomed_limits"]
+__all__ = ["Panel", "Picture", "draw_panel", "heading", "logarithmic", "sheet", "zoomed_limits"]
+
+
+FEW_DECADES = 100.0
+"""A logarithmic axis that spans less than this also has its twos and fives written at it."""
+STRIP_ROWS = 0.3
+"""By how much of its height a row grows for each strip under its panels."""
+STRIP_HIGH, STRIP_GAP = 0.28, 0.07
+"""Height of a strip, and of the gap above it, in heights of its panel."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,13 +33,13 @@ class Panel:
         Draws into the axes it is given.
     description : str
         What is to be seen, in words and numbers.
-    draw_under : callable or None
-        Draws into a lower strip that shares the panel's time axis.
+    strips : tuple of callable
+        Each draws into a lower strip that shares the panel's time axis.
     """
 
     draw: Callable[[Axes], None]
     description: str
-    draw_under: Callable[[Axes], None] | None = None
+    strips: tuple[Callable[[Axes], None], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,10 +75,11 @@ def sheet(
         Which panels are missing and why; written under the sheet.
     """
     n_columns = max(1, min(n_columns, len(panels)))
-    n_rows = math.ceil(len(panels) / n_columns)
+    rows = [panels[k : k + n_columns] for k in range(0, len(panels), n_columns)]
+    tall = [1.0 + STRIP_ROWS * max(len(panel.strips) for panel in row) for row in rows]
     foot_in = 0.2 * len(left_out) + (0.15 if left_out else 0.0)
     head_in = 0.35 if title else 0.0
-    width, height = max(n_columns * panel_in[0], 5.0), n_rows * panel_in[1] + head_in + foot_in or 1.0
+    width, height = max(n_columns * panel_in[0], 5.0), sum(tall) * panel_in[1] + head_in + foot_in or 1.0
     with styled():
         figure = Figure(figsize=(width, height), layout="constrained")
         figure.get_layout_engine().set(  # type: ignore[union-attr, call-arg]
@@ -80,7 +88,7 @@ def sheet(
         if title:
             figure.suptitle(title, x=0.012, ha="left", fontsize=10, fontweight="bold")
         if panels:
-            grid = figure.add_gridspec(n_rows, n_columns)
+            grid = figure.add_gridspec(len(rows), n_columns, height_ratios=tall)
             for k, panel in enumerate(panels):
                 _draw(figure, grid[k // n_columns, k % n_columns], panel)
         if left_out:
@@ -88,17 +96,24 @@ def sheet(
     return figure
 
 
+def draw_panel(figure: Figure, panel: Panel, place: tuple[float, float, float, float]) -> None:
+    """Draw one panel into a figure at left, bottom, width and height, in shares of the figure."""
+    left, bottom, width, height = place
+    grid = figure.add_gridspec(1, 1, left=left, bottom=bottom, right=left + width, top=bottom + height)
+    _draw(figure, grid[0], panel)
+
+
 def _draw(figure: Figure, place: SubplotSpec, panel: Panel) -> None:
-    if panel.draw_under is None:
-        panel.draw(figure.add_subplot(place))
-        return
-    grid = place.subgridspec(2, 1, height_ratios=(3, 1), hspace=0.02)
-    upper = figure.add_subplot(grid[0])
-    lower = figure.add_subplot(grid[1], sharex=upper)
+    upper = figure.add_subplot(place)
     panel.draw(upper)
-    panel.draw_under(lower)
-    upper.tick_params(labelbottom=False)
-    upper.set_xlabel("")
+    for k, draw in enumerate(panel.strips, start=1):
+        lower = upper.inset_axes((0.0, -k * (STRIP_HIGH + STRIP_GAP), 1.0, STRIP_HIGH), sharex=upper)
+        draw(lower)
+        lower.tick_params(labelbottom=k == len(panel.strips))
+        lower.set_xlabel(lower.get_xlabel() if k == len(panel.strips) else "")
+    if panel.strips:
+        upper.tick_params(labelbottom=False)
+        upper.set_xlabel("")
 
 
 def heading(ax: Axes, title: str, words: str = "") -> None:
@@ -118,6 +133,9 @@ def logarithmic(ax: Axes, *, x: bool = False, y: bool = False) -> None:
         ax.set_yscale("log")
     for axis in (ax.xaxis,) * x + (ax.yaxis,) * y:
         axis.set_major_formatter(FuncFormatter(lambda number, _: f"{number:g}"))
+        low, high = axis.get_view_interval()
+        if low > 0 and high < FEW_DECADES * low:
+            axis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
         axis.set_minor_formatter(NullFormatter())
 
 

@@ -14,7 +14,7 @@ from feelcheck.renderers._format import format_brief, name_of
 from feelcheck.renderers._lag_panels import lag_panels
 from feelcheck.renderers._panels import Panel, Picture, sheet
 
-__all__ = ["hand_figure", "hand_pictures"]
+__all__ = ["flick_panels", "hand_figure", "hand_pictures"]
 
 FEWEST_LEVELS = 8
 SMALLEST_RIM_SHARE = 0.3
@@ -79,7 +79,7 @@ def _of_kind(result: HandResult, kind: str) -> list[Trace]:
 
 def _panels(result: HandResult, name: str) -> list[Panel]:
     if name == "flicks":
-        return _flick_panels(result)
+        return list(flick_panels(result).values())
     if name == "codes":
         return _code_panels(result)
     if name == "rest":
@@ -88,8 +88,12 @@ def _panels(result: HandResult, name: str) -> list[Panel]:
         varying = [trace for trace in traces if np.any(np.asarray(trace.arrays["allan_deviation"]) > 0)]
         panels = [rest_panel(traces, result.axes)] if traces else []
         return panels + ([allan_panel(varying, unit)] if varying else [])
-    by_axis = _by_axis(_of_kind(result, "release"))
-    return [release_panel(axis, traces, _return_words(result)) for axis, traces in by_axis.items()]
+    panels = []
+    for axis, traces in _by_axis(_of_kind(result, "release")).items():
+        for direction in ("rising", "falling"):
+            same = [trace for trace in traces if trace.labels.get("direction") == direction]
+            panels += [release_panel(axis, direction, same, _return_words(result))] if same else []
+    return panels
 
 
 def _by_axis(traces: Sequence[Trace]) -> dict[str, list[Trace]]:
@@ -99,14 +103,15 @@ def _by_axis(traces: Sequence[Trace]) -> dict[str, list[Trace]]:
     return found
 
 
-def _flick_panels(result: HandResult) -> list[Panel]:
-    panels = []
+def flick_panels(result: HandResult) -> dict[tuple[str, str], Panel]:
+    """Return the panel of each axis and direction (``"rising"``, ``"falling"``) that has flicks to show."""
+    panels = {}
     for axis, traces in _by_axis(_of_kind(result, "flick")).items():
         for direction in ("rising", "falling"):
             flicks = [trace for trace in traces if trace.labels.get("direction") == direction]
             if flicks:
                 response = getattr(result.axes[axis], direction) if axis in result.axes else None
-                panels.append(flick_panel(axis, direction, flicks, response))
+                panels[axis, direction] = flick_panel(axis, direction, flicks, response)
     return panels
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -97,12 +98,14 @@ def _texts(figure: Figure) -> str:
     return "\n".join(text.get_text() for ax in figure.axes for text in ax.texts)
 
 
-def test_each_direction_shows_output_over_drive_on_one_time_axis() -> None:
+def test_each_direction_shows_output_over_residuals_over_drive_on_one_time_axis() -> None:
     figure = bench_figure(_result(_edge("rising"), _edge("falling")))
-    rising, drive, falling, _ = figure.axes
+    rising, falling = figure.axes
+    left, drive = rising.child_axes
     assert [rising.get_title(loc="left"), falling.get_title(loc="left")] == ["Rising", "Falling"]
     assert rising.get_shared_x_axes().joined(rising, drive)
-    assert (rising.get_ylabel(), drive.get_ylabel()) == ("out, V", "drive, A")
+    labels = [ax.get_ylabel() for ax in (rising, left, drive)]
+    assert labels == ["out, V", "residual, %", "drive, A"]
     assert drive.get_xlabel() == "time since the onset, ms"
     assert np.asarray(drive.lines[0].get_ydata())[-1] == 0.5
 
@@ -129,9 +132,31 @@ def test_what_was_concluded_stands_under_the_title_bounds_included() -> None:
     assert "10 to 90 % at least 8.80 ms" in text
 
 
-def test_without_a_drive_there_is_no_strip_underneath() -> None:
+def test_without_a_drive_only_residuals_stand_underneath() -> None:
     figure = bench_figure(_result(_edge("rising", drive=False)))
-    assert len(figure.axes) == 1
+    (ax,) = figure.axes
+    assert [strip.get_ylabel() for strip in ax.child_axes] == ["residual, %"]
+
+
+def test_residuals_are_the_output_less_the_fit_in_per_cent_of_its_height() -> None:
+    edge = _edge("rising")
+    bent = replace(edge, arrays={**edge.arrays, "output": np.asarray(edge.arrays["output"]) + 0.02})
+    left = bench_figure(_result(bent)).axes[0].child_axes[0].lines[-1]
+    np.testing.assert_allclose(np.asarray(left.get_ydata()), 2.0, atol=0.1)
+
+
+def test_an_edge_that_was_cut_fills_its_panel_and_says_where_the_record_ended() -> None:
+    edge = _edge("rising")
+    kept = np.asarray(edge.arrays["t_s"]) < ONSET_S + TAU_S
+    cut = replace(
+        edge,
+        arrays={**edge.arrays, **{name: np.asarray(edge.arrays[name])[kept] for name in ("t_s", "output", "drive")}},
+        marks={name: at for name, at in edge.marks.items() if name != "t90_s"},
+    )
+    ax = bench_figure(_result(cut)).axes[0]
+    low, high = ax.get_xlim()
+    assert -low < 0.15 * high
+    assert "end of the record" in {text.get_text() for text in ax.texts}
 
 
 def test_an_unknown_unit_is_said() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -119,6 +119,7 @@ def _traces() -> list[Trace]:
                 "measured_fraction": np.exp(-np.arange(250) / 60),
                 "model_fraction": np.exp(-np.arange(250) / 60),
             },
+            labels={"direction": "falling"},
         ),
     ]
 
@@ -160,9 +161,11 @@ def test_every_kind_of_trace_gets_its_panel_with_units_on_both_axes() -> None:
         "Reach, left",
         "At rest",
         "How rest noise averages",
-        "x, let go",
+        "x, let go, code falling",
     ]
-    for ax in figure.axes:
+    strips = [cast(Axes, strip) for ax in figure.axes for strip in ax.child_axes]
+    assert [strip.get_ylabel() for strip in strips] == ["residual, %"] * 2
+    for ax in (*strips, *figure.axes[2:]):
         assert any(unit in ax.get_xlabel() for unit in (", ms", ", s", ", counts", "fraction"))
         assert ax.get_ylabel() or ax.get_title(loc="left") == "Levels in use"
     assert [text.get_text() for text in figure.texts] == ["alder, as found"]

@@ -1,0 +1,102 @@
+"""One picture to share: the value, its interval, the trace behind it, simulated or real, and how to make it again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+
+from feelcheck.model import BenchResult, Estimate, HandResult, Provenance, Status
+from feelcheck.renderers._format import format_brief, name_of
+from feelcheck.renderers._panels import Panel, draw_panel
+from feelcheck.renderers._style import GRID, INK, SOFT, styled
+from feelcheck.renderers.bench_figures import edge_panels
+from feelcheck.renderers.hand_answer import ways_of
+from feelcheck.renderers.hand_figures import flick_panels
+
+__all__ = ["bench_card", "hand_card"]
+
+SIZE_IN = (6.4, 3.4)
+WORDS_WIDE = 0.40
+MOST_OTHERS = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Headline:
+    """The number on top, and those beside it by name."""
+
+    what: str
+    estimate: Estimate
+    others: Sequence[tuple[str, Estimate]]
+
+
+def hand_card(result: HandResult, command: str) -> Figure:
+    """Return the card of one recording: its slowest way, the other ways, the flicks behind it.
+
+    Parameters
+    ----------
+    result : HandResult
+        What was measured.
+    command : str
+        What is typed to make the card again.
+    """
+    ways = sorted(ways_of(result), key=lambda way: _rank(way[2]), reverse=True)
+    axis, way, estimate = ways[0] if ways else ("", "", Estimate.not_resolved("smoothing_delay", unit="s"))
+    told = [(f"{name}, {other}", each) for name, other, each in ways[1:] if each.status is not Status.NOT_RESOLVED]
+    head = _Headline(what=f"smoothing delay of {axis}, code {way}", estimate=estimate, others=told)
+    panel = flick_panels(result).get((axis, way))
+    return _card(head, panel, result.recording.provenance, "In the hand", command)
+
+
+def bench_card(result: BenchResult, command: str) -> Figure:
+    """Return the card of one capture: its slower direction, the other one, the edge behind it; see `hand_card`."""
+    sides = [
+        (word, side) for word, side in (("rising", result.rising), ("falling", result.falling)) if side is not None
+    ]
+    sides.sort(key=lambda side: _rank(side[1].time_constant), reverse=True)
+    nothing = Estimate.not_resolved("time_constant", unit="s")
+    word, estimate = (sides[0][0], sides[0][1].time_constant) if sides else ("", nothing)
+    others = [(other, side.time_constant) for other, side in sides[1:]]
+    others += [(f"10-90 %, {other}", side.transition_10_90) for other, side in sides]
+    head = _Headline(what=f"time constant, output {word}", estimate=estimate, others=others)
+    return _card(head, edge_panels(result).get(word), result.capture.provenance, "On the bench", command)
+
+
+def _rank(estimate: Estimate) -> tuple[int, float]:
+    """Values before bounds before nothing, the larger first."""
+    known = {Status.OK: 3, Status.AT_LEAST: 2, Status.AT_MOST: 1}.get(estimate.status, 0)
+    size = estimate.value if estimate.value is not None else estimate.bound
+    return known, size or 0.0
+
+
+def _card(head: _Headline, panel: Panel | None, provenance: Provenance, link: str, command: str) -> Figure:
+    with styled():
+        figure = Figure(figsize=SIZE_IN)
+        name = ", ".join(filter(None, (name_of(provenance, "recording"), provenance.state.replace("_", " "))))
+        figure.text(0.03, 0.93, name, fontsize=12, fontweight="bold", va="center")
+        figure.text(0.03, 0.865, f"{link}, {_origin(provenance)}", color=SOFT, va="center")
+        value, _, ends = format_brief(head.estimate).partition(" (")
+        figure.text(0.03, 0.72, value, fontsize=22 if len(value) < 12 else 15, va="center")
+        figure.text(0.03, 0.615, f"{ends.rstrip(')')}, 19 times in 20" if ends else "", va="center")
+        figure.text(0.03, 0.56, head.what, color=SOFT, va="center")
+        for k, (words, estimate) in enumerate(head.others[:MOST_OTHERS]):
+            y = 0.46 - 0.052 * k
+            figure.text(0.03, y, words, fontsize=7, color=SOFT, va="center")
+            figure.text(WORDS_WIDE, y, format_brief(estimate), fontsize=7, ha="right", va="center")
+        figure.add_artist(_rule(0.085))
+        figure.text(0.03, 0.04, command, fontsize=7, family="DejaVu Sans Mono", va="center", color=INK)
+        if panel is not None:
+            draw_panel(figure, replace(panel, strips=()), (0.5, 0.24, 0.47, 0.56))
+    return figure
+
+
+def _origin(provenance: Provenance) -> str:
+    if provenance.simulated:
+        return "simulated"
+    return "recorded from a pad" if provenance.format == "session" else "from a file"
+
+
+def _rule(y: float) -> Line2D:
+    return Line2D([0.03, 0.97], [y, y], color=GRID, linewidth=0.8)
