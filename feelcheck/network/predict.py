@@ -7,15 +7,19 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Literal
 
+from feelcheck.errors import FormatError
 from feelcheck.model import Caveat, Estimate, Trace
 from feelcheck.model.parts import BoardNetwork, PartsDirection, PartsResult
 from feelcheck.network.circuit import Edge, edge, poles_s
 from feelcheck.network.derating import class_2_factors
+from feelcheck.numerics.si_values import format_si
 
-__all__ = ["predict", "predict_edge"]
+__all__ = ["check_settles", "predict", "predict_edge"]
 
 COVERAGE = 1.959964
 N_TRACE = 400
+LONGEST_S = 10.0
+"""Delay from which parts are taken for mistyped: nobody could play with a hundredth of it."""
 NO_POLE = Caveat(
     code="no_single_pole",
     text="A constant-current sink makes a ramp: there is no time constant, the mean delay tells its length.",
@@ -58,6 +62,26 @@ def predict(network: BoardNetwork, *, class_2: bool = False) -> PartsResult:
         caveats=() if alike else (EVERY_DIRECTION,),
         traces=(_trace(network),),
     )
+
+
+def check_settles(network: BoardNetwork, **facts: str) -> None:
+    """Refuse parts that settle more slowly than any stick's filter could.
+
+    Raises
+    ------
+    FormatError
+        With the parts and the delay that they make.
+    """
+    slowest = max(edge(network, rising=way).area_s() for way in (True, False))
+    if slowest > LONGEST_S:
+        parts = {"series resistor": (network.series_ohm, "ohm"), "capacitor behind it": (network.behind_f, "F"),
+                 "capacitor at the pin": (network.pin_f, "F")}  # fmt: skip
+        said = {name: format_si(value, unit) for name, (value, unit) in parts.items() if value}
+        raise FormatError(
+            f"These parts delay by {slowest:.3g} s, and a stick's filter by milliseconds.",
+            {**facts, **said},
+            "Look for a missing or wrong prefix.",
+        )
 
 
 def predict_edge(network: BoardNetwork, *, rising: bool) -> PartsDirection:

@@ -13,6 +13,7 @@ from feelcheck.model.parts import BoardNetwork, OutputStage, PartsResult, SinkKi
 from feelcheck.network import (
     ASSUMED_TOLERANCE,
     changed_network,
+    check_settles,
     class_2_factors,
     edge,
     infer_capacitance,
@@ -22,7 +23,7 @@ from feelcheck.network import (
     tolerance_factors,
     what_if,
 )
-from feelcheck.numerics.si_values import parse_si
+from feelcheck.numerics.si_values import PartUnit, component_value
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._specimens import Specimen
 
@@ -39,6 +40,8 @@ __all__ = [
 
 ROLES = {"pin_capacitor": "pin_f", "series_resistor": "series_ohm", "capacitor": "behind_f", "load": "load_ohm"}
 COVERAGE = 1.959964
+HIGHEST_V = 60.0
+"""Supply above which no stick sensor works (extra-low voltage; common practice, no source)."""
 ASSUMED = Caveat(
     code="assumed_tolerance",
     text="Tolerances were assumed: 5 % for resistors, 20 % for capacitors.",
@@ -101,7 +104,10 @@ def parts(
         return _inferred(asked, Path(from_bench), direction)
     if not any((asked.resistor, asked.capacitor, asked.pin_capacitor)):
         raise FormatError("A prediction needs parts.", {"got": "none"}, "Give --resistor and --capacitor.")
-    result = predict(_network(asked), class_2=is_class_2(asked.dielectric))
+    network = _network(asked)
+    _check_filter(asked)
+    check_settles(network)
+    result = predict(network, class_2=is_class_2(asked.dielectric))
     assumed = asked.resistor_tolerance is None or asked.capacitor_tolerance is None
     return replace(result, caveats=(*result.caveats, ASSUMED)) if assumed else result
 
@@ -112,34 +118,46 @@ def parts_what_if(asked: PartsAsked, changes: Sequence[str]) -> list[WhatIf]:
     names = {"resistor": "series_ohm", "capacitor": "behind_f", "pin_capacitor": "pin_f", "load": "load_ohm"}
     found = []
     for change in changes:
-        part, _, value = change.partition("=")
+        part, _, value = (word.strip() for word in change.partition("="))
         if part not in names or not value:
             facts = {"got": change, "allowed": ", ".join(names)}
             raise FormatError("A change is written part=lifted or part=value.", facts, "Try capacitor=lifted.")
-        found.append(what_if(network, names[part], None if value == "lifted" else _value(value)))
+        unit: PartUnit = "F" if part.endswith("capacitor") else "ohm"
+        wanted = None if value == "lifted" else component_value(value, unit)
+        check_settles(changed_network(network, names[part], wanted))
+        found.append(what_if(network, names[part], wanted))
     return found
-
-
-def _value(text: str) -> float:
-    try:
-        return parse_si(text)
-    except ValueError as error:
-        raise FormatError("A part needs a value such as 4.7k or 560n.", {"got": text}, "Write it so.") from error
 
 
 def known_parts(resistor: str, capacitor: str) -> tuple[float | None, float | None]:
     """Return what a person says of a filter, ohm and farad; None where nothing is said."""
-    return _optional(resistor) or None, _optional(capacitor) or None
+    return _optional(resistor, "ohm") or None, _optional(capacitor, "F") or None
 
 
-def _optional(text: str) -> float:
-    return _value(text) if text else 0.0
+def _optional(text: str, unit: PartUnit) -> float:
+    return component_value(text, unit) if text else 0.0
+
+
+def _check_filter(asked: PartsAsked) -> None:
+    """Refuse one part alone: neither a resistor nor a capacitor delays anything without the other."""
+    capacitors = asked.capacitor or asked.pin_capacitor
+    charged_by = asked.resistor or asked.source or asked.sink_resistor or asked.sink_current
+    if not capacitors:
+        facts = {"got": f"a resistor of {asked.resistor}"}
+        raise FormatError("A resistor alone delays nothing: a filter needs a capacitor.", facts, "Add --capacitor.")
+    if not charged_by:
+        facts = {"got": f"a capacitor of {capacitors}"}
+        raise FormatError(
+            "A capacitor alone delays nothing: something resists what charges it.", facts, "Add --resistor or --source."
+        )
 
 
 def _check_numbers(asked: PartsAsked) -> None:
-    if not 0 <= asked.low_v < asked.high_v < math.inf:
+    if not 0 <= asked.low_v < asked.high_v <= HIGHEST_V:
         facts = {"low": asked.low_v, "high": asked.high_v}
-        raise FormatError("An output steps between 0 <= low < high volts.", facts, "Give --low-v and --high-v so.")
+        raise FormatError(
+            "An output steps between 0 <= low < high volts, 60 at most.", facts, "Give --low-v and --high-v so."
+        )
     widest = max(asked.resistor_tolerance or 0.0, asked.capacitor_tolerance or 0.0)
     if widest >= 1:
         raise FormatError("A tolerance is less than 100 %.", {"got": f"{100 * widest:g} %"}, "Give a smaller one.")
@@ -149,10 +167,10 @@ def _network(asked: PartsAsked) -> BoardNetwork:
     _check_numbers(asked)
     sink: SinkKind = "current" if asked.sink_current else "pull_down" if asked.sink_resistor else "source"
     stage = OutputStage(
-        source_ohm=_optional(asked.source),
+        source_ohm=_optional(asked.source, "ohm"),
         sink=sink,
-        sink_ohm=_optional(asked.sink_resistor) or None,
-        sink_a=_optional(asked.sink_current) or None,
+        sink_ohm=_optional(asked.sink_resistor, "ohm") or None,
+        sink_a=_optional(asked.sink_current, "A") or None,
     )
     r_band = tolerance_factors(asked.resistor_tolerance or ASSUMED_TOLERANCE["ohm"])
     c_band = tolerance_factors(asked.capacitor_tolerance or ASSUMED_TOLERANCE["F"])
@@ -164,10 +182,10 @@ def _network(asked: PartsAsked) -> BoardNetwork:
     }
     return BoardNetwork(
         stage=stage,
-        pin_f=_optional(asked.pin_capacitor),
-        series_ohm=_optional(asked.resistor),
-        behind_f=_optional(asked.capacitor),
-        load_ohm=_optional(asked.load) or None,
+        pin_f=_optional(asked.pin_capacitor, "F"),
+        series_ohm=_optional(asked.resistor, "ohm"),
+        behind_f=_optional(asked.capacitor, "F"),
+        load_ohm=_optional(asked.load, "ohm") or None,
         low_v=asked.low_v,
         high_v=asked.high_v,
         bands={name: band for name, (text, band) in present.items() if text},
@@ -188,11 +206,15 @@ def _inferred(asked: PartsAsked, capture: Path, direction: str) -> PartsResult:
     if asked.resistor:
         tolerance = asked.resistor_tolerance or ASSUMED_TOLERANCE["ohm"]
         inferred = infer_capacitance(
-            tau, _value(asked.resistor), tolerance=tolerance, class_2=is_class_2(asked.dielectric), bias_v=asked.high_v
+            tau,
+            component_value(asked.resistor, "ohm"),
+            tolerance=tolerance,
+            class_2=is_class_2(asked.dielectric),
+            bias_v=asked.high_v,
         )
     else:
         tolerance = asked.capacitor_tolerance or ASSUMED_TOLERANCE["F"]
-        inferred = infer_resistance(tau, _value(asked.capacitor), tolerance=tolerance)
+        inferred = infer_resistance(tau, component_value(asked.capacitor, "F"), tolerance=tolerance)
     return PartsResult(
         network=None,
         time_constant=side.time_constant,
@@ -293,9 +315,12 @@ def _changed(part: Part, value: str) -> Part:
     if value == "lifted":
         return replace(part, fitted=False)
     try:
-        return replace(part, value=parse_si(value), fitted=True)
-    except ValueError as error:
-        raise ProfileError("A changed part is lifted or has a value.", {"part": part.position, "got": value}) from error
+        return replace(part, value=component_value(value, part.unit), fitted=True)
+    except FormatError as error:
+        facts = {"part": part.position, **error.facts}
+        raise ProfileError(
+            f"A changed part is lifted or has a value. {error.sentence}", facts, error.next_step
+        ) from None
 
 
 def _band(part: Part, specimen: Specimen) -> tuple[float, float]:
@@ -318,6 +343,7 @@ def delay_from_parts(specimen: Specimen, axis: str, direction: str) -> Predicted
     if found is None:
         return None
     network, own = found
+    check_settles(network, specimen=specimen.label)
     middle, ends = _middle_and_ends(network, direction)
     return PredictedDelay(
         estimate=Estimate.measured("smoothing_delay", middle, u=0.0, unit="s"),

@@ -13,7 +13,7 @@ from feelcheck.formats.readings import is_readings
 from feelcheck.formats.scope import claims as capture_claim
 from feelcheck.model import BenchRecord, BenchResult, HandRecord, Part, Profile, StateRecord
 from feelcheck.model.profile import PartRole
-from feelcheck.numerics.si_values import parse_si
+from feelcheck.numerics.si_values import PartUnit, component_value, parse_si
 from feelcheck.pipeline._hand import analyze
 from feelcheck.profiles import (
     add_bench,
@@ -124,6 +124,14 @@ def side_of(reference: str) -> Specimen:
     return Specimen(profile=Profile(specimen=path.stem, hand=hand, bench=bench), state="as_found")
 
 
+def _check_changes(profile: Profile, state: StateRecord) -> None:
+    """Refuse a value that the part in question can't have."""
+    units = {part.position: part.unit for part in profile.parts}
+    for place, value in state.changes.items():
+        if value != "lifted" and place in units:
+            _number(value, units[place], place)
+
+
 def _sorted_out(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
     """Captures (or readings) and recordings in the hand."""
     captures = [p for p in paths if p.is_file() and (is_readings(p) or capture_claim(p) > LIKELY_CAPTURE)]
@@ -133,13 +141,14 @@ def _sorted_out(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
 def _imagined(profile: Profile, changes: str) -> Specimen:
     """A state that nobody made yet: its name is the change, and only its parts can tell of it."""
     state = replace(state_step(changes, changes.split(",")), date="")
-    positions = {part.position for part in profile.parts}
     for place in state.changes:
-        if place not in positions:
-            facts = {"file": profile.path, "got": place, "allowed": ", ".join(sorted(positions)) or "none"}
+        if place not in {part.position for part in profile.parts}:
+            known = ", ".join(sorted(part.position for part in profile.parts)) or "none"
+            facts = {"file": profile.path, "got": place, "allowed": known}
             raise ProfileError(
                 "A change names a part of the record.", facts, "Add the part with: feelcheck profile part"
             )
+    _check_changes(profile, state)
     return Specimen(profile=replace(profile, states=(state,)), state=state.name)
 
 
@@ -259,11 +268,12 @@ def part_found(
         )
     if tolerance_percent is not None and not 0 <= tolerance_percent < 100:
         raise ProfileError("A tolerance is less than 100 %.", {"got": f"{tolerance_percent:g} %"})
+    unit: Literal["ohm", "F"] = "F" if role.endswith("capacitor") else "ohm"
     return Part(
         position=position,
         role=cast(PartRole, role),
-        value=_number(value),
-        unit="F" if role.endswith("capacitor") else "ohm",
+        value=_number(value, unit, position),
+        unit=unit,
         axis=axis,
         measured=cast(Literal["marked", "in_circuit", "out_of_circuit", "assumed"], measured),
         tolerance_fraction=None if tolerance_percent is None else tolerance_percent / 100,
@@ -272,11 +282,20 @@ def part_found(
     )
 
 
-def _number(value: str) -> float:
+def _number(value: str, unit: PartUnit, position: str) -> float:
     try:
-        return parse_si(value)
+        return component_value(value, unit)
+    except FormatError as error:
+        raise ProfileError(error.sentence, {"part": position, **error.facts}, error.next_step) from None
+
+
+def _check_value(value: str) -> None:
+    """Refuse what is no value of any part; which part it is for is not known here."""
+    try:
+        parse_si(value)
     except ValueError as error:
-        raise ProfileError("A part needs a value such as 4.7k or 560n.", {"got": value}) from error
+        facts = {"got": value if len(value) < 30 else f"{len(value)} characters"}
+        raise ProfileError("A part needs a value such as 4.7k or 560n.", facts, "Write it so.") from error
 
 
 def note_state(path: Path, state: StateRecord) -> Profile:
@@ -289,6 +308,7 @@ def note_state(path: Path, state: StateRecord) -> Profile:
     """
     if not state.name.strip() or "=" in state.name:
         raise ProfileError("A state's name holds no equals sign.", {"got": state.name}, "Try c3_lifted.")
+    _check_changes(read_profile(path), state)
     return add_state(path, state)
 
 
@@ -306,6 +326,6 @@ def state_step(name: str, changes: Sequence[str], *, note: str = "", undone: boo
         if not (place and equals and value):
             raise ProfileError("A change is written place=lifted or place=value.", {"got": change}, "Try c3=lifted.")
         if value != "lifted":
-            _number(value)
+            _check_value(value)
         pairs[place] = value
     return StateRecord(name=name, note=note, undone=undone, changes=pairs, date=date.today().isoformat())

@@ -14,7 +14,7 @@ from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from feelcheck.errors import ProfileError
+from feelcheck.errors import FormatError, ProfileError
 from feelcheck.inputs import file_text, toml_document
 from feelcheck.model import (
     BenchRecord,
@@ -29,7 +29,7 @@ from feelcheck.model import (
     StateRecord,
     Status,
 )
-from feelcheck.numerics.si_values import parse_si
+from feelcheck.numerics.si_values import component_value, parse_si
 
 __all__ = ["PROFILE_VERSION", "document_of", "profile_in", "read_profile"]
 
@@ -205,6 +205,11 @@ def _part_from(row: Any, where: str) -> Part:
     if part.role != "other" and (part.unit == "F") != part.role.endswith("capacitor"):
         facts = {"file": where, "position": part.position, "role": part.role, "got": part.unit}
         raise ProfileError("A capacitor is in F, every other part in ohm.", facts, "Correct the unit or the role.")
+    try:
+        component_value(str(row["value"]), part.unit)
+    except FormatError as error:
+        met = {"file": where, "position": part.position, **error.facts}
+        raise ProfileError(error.sentence, met, error.next_step) from None
     return part
 
 

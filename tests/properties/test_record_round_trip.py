@@ -29,6 +29,7 @@ from feelcheck.renderers._json import estimate_object
 
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs"]), max_size=12)
 NAMES = st.text("abcdefgh_123", min_size=1, max_size=8)
+FARADS = st.floats(1e-12, 1e-3)
 POSITIVE = st.floats(1e-9, 1e6)
 CAVEATS = st.lists(st.builds(Caveat, code=NAMES, text=WORDS, advice=WORDS), max_size=2).map(tuple)
 
@@ -53,7 +54,7 @@ def named() -> st.SearchStrategy[dict[str, Estimate]]:
 
 
 PARTS = st.builds(
-    Part, position=NAMES, role=st.just("capacitor"), value=POSITIVE, unit=st.just("F"), axis=NAMES, dielectric=WORDS,
+    Part, position=NAMES, role=st.just("capacitor"), value=FARADS, unit=st.just("F"), axis=NAMES, dielectric=WORDS,
     tolerance_fraction=st.one_of(st.none(), st.floats(0, 0.5)), fitted=st.booleans(),
 )  # fmt: skip
 BENCH = st.builds(
