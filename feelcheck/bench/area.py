@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import signal
-from scipy.integrate import trapezoid
 
 from feelcheck.bench.fit import ModelFit
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 from feelcheck.numerics.crossings import Transition, transition
+from feelcheck.numerics.filters import savitzky_golay
 
 __all__ = ["EdgeReading", "area_delay", "read_edge"]
 
@@ -74,7 +73,7 @@ def read_edge(fit: ModelFit) -> EdgeReading:
 
 def _smoothed(y: FloatArray, width: int) -> FloatArray:
     width += 1 - width % 2
-    return np.asarray(signal.savgol_filter(y, width, 1)) if 3 <= width < y.size else y
+    return savitzky_golay(y, width, 1) if 3 <= width < y.size else y
 
 
 def area_delay(fit: ModelFit) -> tuple[float, float]:
@@ -97,7 +96,7 @@ def area_delay(fit: ModelFit) -> tuple[float, float]:
     y, u = _scaled(window.y - fit.besides), _scaled(drive)
     noise = window.noise / abs(window.swing)
     n = window.y.size
-    area = float(trapezoid(u - y, window.t_s))
+    area = float(np.trapezoid(u - y, window.t_s))
     return area, float(noise * window.span_s * np.sqrt(1 / n + 2.0 / max(n / 10, 1) / 4))
 
 

@@ -6,15 +6,18 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
-from feelcheck.bench.fit import ModelFit, model_basis
-from feelcheck.model import FloatArray
+from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.response_models import separable_model
+from feelcheck.numerics.separable import least_residual
 
 __all__ = ["largest_pole_s"]
 
 CHI2 = 3.841458820694124
 """Chi-square of one degree of freedom, 95 %: its upper end is the one-sided 97.5 % limit."""
+
+N_GRID = 24
+"""Time constants tried between a fiftieth of the sample interval and the window, a factor of 1.9 apart at most."""
 
 RESOLUTION = 0.5
 """No bound below half a sample interval is claimed: the instants themselves are no better."""
@@ -36,7 +39,7 @@ def largest_pole_s(fits: Sequence[ModelFit]) -> float:
     profiles = [_Profile(fit) for fit in fits]
     low = 0.02 * min(fit.window.interval_s for fit in fits)
     high = max(fit.window.span_s for fit in fits)
-    grid = np.geomspace(low, high, 40)
+    grid = np.geomspace(low, high, N_GRID)
     cost = np.array([sum(profile.cost(tau) for profile in profiles) for tau in grid])
     best = int(np.argmin(cost))
     above = np.flatnonzero(cost[best:] > cost[best] + CHI2)
@@ -61,28 +64,19 @@ class _Profile:
     """Twice the negative logarithm of the likelihood of one edge against the pole's time constant."""
 
     def __init__(self, fit: ModelFit) -> None:
-        spec = replace(fit.spec, shape="one_pole")
-        self.basis = model_basis(spec, fit.window, fit.scale_s)
-        self.y, self.n = fit.window.y, fit.window.y.size / fit.correlation
+        self.model = separable_model(replace(fit.spec, shape="one_pole"), fit.window, fit.scale_s)
+        self.y, self.n, self.scale = fit.window.y, fit.window.y.size / fit.correlation, fit.scale_s
         self.tail = fit.fit.theta[fit.spec.n_shape :]
         self.dead = fit.spec.dead
         doubt = fit.u_dead_s if np.isfinite(fit.u_dead_s) else 0.0
         self.reach = 3 * (fit.window.interval_s + min(doubt, 0.1 * fit.window.span_s)) / fit.scale_s
-        self.scale = fit.scale_s
 
     def cost(self, tau: float) -> float:
-        if not self.dead:
-            return self._cost(tau, self.tail)
-        middle = self.tail[0] - min(tau, 3 * self.reach * self.scale) / self.scale
-
-        def moved(dead: float) -> float:
-            return self._cost(tau, np.array([dead, *self.tail[1:]]))
-
-        bounds = (middle - self.reach, float(self.tail[0]) + self.reach)
-        found = minimize_scalar(moved, bounds=bounds, method="bounded", options={"maxiter": 20})
-        return float(found.fun)
-
-    def _cost(self, tau: float, tail: FloatArray) -> float:
-        columns = self.basis(np.array([np.log(tau), *tail]))
-        rest = self.y - columns @ np.linalg.lstsq(columns, self.y, rcond=None)[0]
-        return float(self.n * np.log(max(float(rest @ rest), 1e-300)))
+        """Twice the negative logarithm of the likelihood, the pole's time constant and the clips held."""
+        start = np.array([np.log(tau), *self.tail])
+        low, high = start.copy(), start.copy()
+        if self.dead:
+            late = min(tau / self.scale, 3 * self.reach)
+            low[1], high[1] = start[1] - late - self.reach, start[1] + self.reach
+            start[1] -= 0.7 * late
+        return float(self.n * np.log(max(least_residual(self.model, self.y, start, (low, high)), 1e-300)))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from feelcheck.bench.fit import ModelFit, fit_spec
+from feelcheck.bench.levels import block_average
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.windows import EdgeWindow
 
@@ -23,11 +24,17 @@ WEAK_MISFIT = 0.008
 GOOD_CORRELATION = 1.6
 FASTEST_POLE = 0.2
 LEAST_OVERSHOOT = 0.01
+RING_BLOCKS = 100
 MAINS_HZ = (50.0, 60.0)
 MOST_BESIDE, MOST_HUM = 0.3, 0.15
+MOST_DECAY = 8.0
+"""Swings that two decays may hold together where they begin: more of it cancels, and any curve can be made of that."""
 BESIDE_EFFECT = 0.001
 BESIDE_DECISIVE = 15.0
 SETTLED_POLES = 5.0
+CLEARLY_AGAINST = 24.0
+"""Evidence of one edge, as a difference of the information criterion, after which the others are not asked: a rival
+counts as close up to half of it (`direction.DECIDED`)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -56,11 +63,12 @@ class _Search:
         self.windows = windows
         self.tried: dict[ModelSpec, tuple[ModelFit, ...]] = {}
 
-    def fits(self, spec: ModelSpec, near: tuple[ModelFit, ...] | None = None) -> tuple[ModelFit, ...]:
+    def fits(
+        self, spec: ModelSpec, near: tuple[ModelFit, ...] | None = None, first: ModelFit | None = None
+    ) -> tuple[ModelFit, ...]:
         if spec not in self.tried:
-            helpers: Sequence[ModelFit | None] = near or [None] * len(self.windows)
-            pairs = zip(self.windows, helpers, strict=True)
-            self.tried[spec] = tuple(fit_spec(spec, window, helper) for window, helper in pairs)
+            first = first or fit_spec(spec, self.windows[0], near[0] if near else None)
+            self.tried[spec] = (first, *(fit_spec(spec, window, first) for window in self.windows[1:]))
         return self.tried[spec]
 
 
@@ -119,7 +127,7 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
     if not _explained(best):
         best = _better(best, _richer(search, best, driven and not unresolved))
     if not (driven and _explained(best)):
-        best = _better(best, _disturbed(search, best), practical=BESIDE_EFFECT, decisive=BESIDE_DECISIVE)
+        best = _better(best, _disturbed(search, best))
     best = _or_weak(search, best)
     if driven:
         best = _without_pole(search, best)
@@ -159,7 +167,7 @@ def _disturbed(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelF
 def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list[tuple[ModelFit, ...]]:
     """Candidates with a drift, hum, a second pole or a ring beside the base."""
     found = _disturbed(search, base)
-    for shape in ("two_pole", "second_order"):
+    for shape in ("two_pole", "second_order") if all(map(_may_ring, search.windows)) else ("two_pole",):
         spec = replace(base[0].spec, shape=shape)
         found.append(search.fits(spec, base))
         if resolved:
@@ -180,13 +188,21 @@ def _or_weak(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...
     shapes = ("ramp", "slew", *(() if window.rising else ("to_ground",)))
     if not settled or straight:
         shapes = (*shapes, "ramp_open", *(() if window.rising else ("to_ground_open",)))
-    found = [search.fits(ModelSpec(shape=shape, dead=True)) for shape in shapes]
+    found = [fits for shape in shapes if (fits := _weak_fits(search, ModelSpec(shape=shape, dead=True), best))]
     sound = [fits for fits in found if all(map(_sound_weak, fits))]
     if not sound:
         return best
     top = max(sound, key=lambda fits: evidence(best, fits))
     clearly = max(fit.misfit for fit in top) < 0.5 * misfit or not settled
     return top if clearly and evidence(best, top) > (-2.0 if straight else DECISIVE) else best
+
+
+def _weak_fits(search: _Search, spec: ModelSpec, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
+    """Return a weak-sink shape on all edges; nothing where the first edge is clearly against it."""
+    alone = fit_spec(spec, search.windows[0])
+    if evidence(best[:1], (alone,)) < -CLEARLY_AGAINST:
+        return ()
+    return search.fits(spec, first=alone)
 
 
 def _sound_weak(fit: ModelFit) -> bool:
@@ -213,11 +229,13 @@ def _better(
     decisive: float = DECISIVE,
 ) -> tuple[ModelFit, ...]:
     """Return the candidate with the most evidence over the base, if it is decisive and makes a difference."""
-    sound = [
-        fits
-        for fits in candidates
-        if all(map(_sound, fits)) and evidence(base, fits) > decisive and _effect(base, fits) > practical
-    ]
+
+    def matters(fits: tuple[ModelFit, ...]) -> bool:
+        beside = fits[0].spec.n_besides > base[0].spec.n_besides
+        least_gain, least_effect = (BESIDE_DECISIVE, BESIDE_EFFECT) if beside else (decisive, practical)
+        return evidence(base, fits) > least_gain and _effect(base, fits) > least_effect
+
+    sound = [fits for fits in candidates if all(map(_sound, fits)) and matters(fits)]
     if not sound:
         return base
     top = max(sound, key=lambda fits: evidence(base, fits))
@@ -238,10 +256,16 @@ def _sound(fit: ModelFit) -> bool:
     resolved = fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s
     if fit.spec.dead and resolved and fit.dead_s < 0:
         return False
-    if fit.spec.shape == "two_pole":
-        slow, fast = fit.poles_s
-        return fast > max(0.02 * slow, FASTEST_POLE * fit.window.interval_s) and not any(fit.fit.at_bound)
-    return fit.spec.shape != "second_order" or _rings(fit)
+    return {"two_pole": _two_apart, "second_order": _rings}.get(fit.spec.shape, lambda _: True)(fit)
+
+
+def _two_apart(fit: ModelFit) -> bool:
+    """Whether both poles can be seen in the samples, and do not cancel each other."""
+    slow, fast = fit.poles_s
+    held = float(np.sum(np.abs(fit.fit.coefficients[1:3])))
+    if fit.window.stimulus is None and held > MOST_DECAY * abs(fit.window.swing):
+        return False
+    return fast > max(0.02 * slow, FASTEST_POLE * fit.window.interval_s) and not any(fit.fit.at_bound)
 
 
 def _small_beside(fit: ModelFit) -> bool:
@@ -250,6 +274,12 @@ def _small_beside(fit: ModelFit) -> bool:
     if alone or float(np.ptp(fit.besides)) > (MOST_HUM if fit.spec.hum_hz else MOST_BESIDE) * abs(fit.window.swing):
         return False
     return not fit.spec.drift or SETTLED_POLES * fit.poles_s[0] < float(fit.window.t_s[-1]) - fit.dead_s
+
+
+def _may_ring(window: EdgeWindow) -> bool:
+    """Whether the output goes beyond the level it ends at by half of what a ring must show."""
+    means = block_average(window.y, max(1, window.y.size // RING_BLOCKS)) * (1.0 if window.rising else -1.0)
+    return float(np.max(means) - np.mean(means[-(means.size // 10 + 1) :])) > 0.5 * LEAST_OVERSHOOT * abs(window.swing)
 
 
 def _rings(fit: ModelFit) -> bool:

@@ -62,7 +62,8 @@ def dead_time(found: DirectionFits) -> Estimate:
 
 def area_estimate(found: DirectionFits) -> Estimate | None:
     """Return the mean delay by area, s; None where an end was not at rest."""
-    if not found.fits[0].window.driven or found.settled_fraction < 0.99 or not found.fits[0].window.settled_start:
+    window, arrives = found.fits[0].window, found.settled_fraction >= 0.99 and not found.shape.endswith("_open")
+    if not (window.driven and window.settled_start and arrives):
         return None
     value, u = pool(*zip(*(area_delay(fit) for fit in found.fits), strict=True))
     return Estimate.measured("area_delay", value, u=u, unit="s", n=len(found.fits))

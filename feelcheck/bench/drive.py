@@ -7,13 +7,13 @@ import re
 from collections.abc import Sequence
 
 import numpy as np
-from scipy import signal
 
 from feelcheck.bench.drive_shape import shaped_transition
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.levels import Trace1D, block_average, prepare
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Capture, Caveat, Channel, FloatArray
+from feelcheck.numerics.filters import savitzky_golay
 
 __all__ = ["choose_channels", "denoised", "is_sweep", "judge_drive", "rests_midway"]
 
@@ -208,7 +208,7 @@ def _smooth(values: FloatArray, noise: float, max_width: int) -> FloatArray:
     for width in WIDTHS:
         if width > max_width or width >= values.size:
             break
-        candidate = signal.savgol_filter(values, width, 2)
+        candidate = savitzky_golay(values, width, 2)
         rms = float(np.sqrt(np.mean((values - candidate) ** 2)))
         if rms > noise * (1 + 2.0 / np.sqrt(values.size)):
             break

@@ -8,7 +8,7 @@ import numpy as np
 
 from feelcheck.bench.levels import block_average
 from feelcheck.model import FloatArray
-from feelcheck.numerics.separable import fit_separable
+from feelcheck.numerics.separable import SeparableModel, fit_separable
 
 __all__ = ["shaped_transition"]
 
@@ -45,25 +45,34 @@ def shaped_transition(t_s: FloatArray, u: FloatArray, noise: float, duration_s: 
     if not found:
         return None
     kind, _, theta, levels = min(found, key=lambda shape: float(np.sum((y - shape[1]) ** 2)))
-    return np.asarray(levels[0] + levels[1] * _way(kind, t_s - origin, theta, duration_s))
+    return np.asarray(levels[0] + levels[1] * _way(kind, t_s - origin, theta, duration_s)[0])
 
 
-def _way(kind: str, since: FloatArray, theta: FloatArray, duration_s: float) -> FloatArray:
+def _way(kind: str, since: FloatArray, theta: FloatArray, duration_s: float) -> tuple[FloatArray, FloatArray]:
+    """The way covered, and the pace: its slope by the time from the onset in units of the shape's length."""
     after = np.maximum(since - theta[0] * duration_s, 0.0) / (np.exp(theta[1]) * duration_s)
-    return np.asarray(np.minimum(after, 1.0) if kind == "ramp" else -np.expm1(-after))
+    if kind == "ramp":
+        return np.minimum(after, 1.0), np.where((after > 0) & (after < 1), 1.0, 0.0)
+    left = np.exp(-after)
+    return 1.0 - left, np.where(after > 0, left, 0.0)
 
 
 def _fitted(
     kind: str, t: FloatArray, y: FloatArray, duration_s: float
 ) -> tuple[str, FloatArray, FloatArray, FloatArray] | None:
-    def basis(theta: FloatArray) -> FloatArray:
-        return np.column_stack([np.ones(t.size), _way(kind, t, theta, duration_s)])
+    def fill(theta: FloatArray, rows: FloatArray) -> None:
+        way, pace = _way(kind, t, theta, duration_s)
+        rows[0], rows[1] = 1.0, way
+        if len(rows) > 2:
+            rows[2] = -pace / np.exp(theta[1])
+            rows[3] = -pace * (t / duration_s - theta[0]) / np.exp(theta[1])
 
     span = float(t[-1]) / duration_s
     length = float(np.log(1.25 if kind == "ramp" else 0.455))
     starts = itertools.product(np.linspace(0.0, 0.6 * span, 9), (length - 0.15, length, length + 0.15))
     limits = (np.array([-0.5, length - 1.5]), np.array([span, length + 1.5]))
-    fit = fit_separable(basis, y, starts, bounds=limits, n_refine=2, tolerance=1e-8, max_evaluations=60)
+    model = SeparableModel(n_columns=2, slopes=((0, 1), (1, 1)), fill=fill)
+    fit = fit_separable(model, y, starts, bounds=limits)
     if not (fit.full_rank and np.all(np.isfinite(fit.theta))):
         return None
     return kind, fit.fitted, fit.theta, fit.coefficients

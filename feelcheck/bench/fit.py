@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from feelcheck.bench.response_models import ModelSpec, Stimulus, shape_response
-from feelcheck.bench.weak_sink import weak_columns, weak_levels, weak_mean_delay
+from feelcheck.bench.response_models import ModelSpec, beside_rows, separable_model
+from feelcheck.bench.starts import limits_of, starts_of
+from feelcheck.bench.weak_sink import weak_levels, weak_mean_delay
 from feelcheck.bench.windows import EdgeWindow
-from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 from feelcheck.numerics.separable import SeparableFit, fit_separable
 
-__all__ = ["ModelFit", "fit_spec", "integrated_correlation", "model_basis"]
+__all__ = ["ModelFit", "fit_spec", "integrated_correlation"]
 
 LEAST_SHARE = 0.2
+LONGEST_SEARCH = {False: 40, True: 120}
+"""Evaluations from one start; a weak sink's straight lines have kinks, between which a search goes in short steps."""
+FAR_WORSE = 1.3
+"""Residuals of like edges, as shares of their swings, differ by noise alone by less than this."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -147,10 +149,8 @@ class ModelFit:
     @cached_property
     def besides(self) -> FloatArray:
         """Drift and hum at every sample, in the output's unit, shape (n,)."""
-        columns = _beside_columns(self.spec, self.window.t_s)
-        if not columns:
-            return np.zeros(self.window.t_s.size)
-        return np.asarray(np.column_stack(columns) @ self.fit.coefficients[-len(columns) :])
+        rows = beside_rows(self.spec, self.window.t_s)
+        return np.asarray(self.fit.coefficients[self.fit.coefficients.size - len(rows) :] @ rows)
 
     @property
     def way_end(self) -> float:
@@ -180,6 +180,11 @@ class ModelFit:
         share = 0.0 if self.window.stimulus is None else self.clips[1]
         variance = c[n, n] + 2 * share * c[n, n + 1] + share**2 * c[n + 1, n + 1]
         return float(np.sqrt(max(variance, 0.0) * self.correlation))
+
+    @property
+    def relative_residual(self) -> float:
+        """Rms of the residuals as a share of the edge's swing."""
+        return float(np.sqrt(self.fit.rss / self.window.y.size)) / abs(self.window.swing)
 
     @cached_property
     def misfit(self) -> float:
@@ -233,55 +238,6 @@ def integrated_correlation(residuals: FloatArray) -> float:
     return total
 
 
-def _beside_columns(spec: ModelSpec, t: FloatArray) -> list[FloatArray]:
-    columns = [(t - t[0]) / (t[-1] - t[0])] if spec.drift else []
-    if spec.hum_hz:
-        phase = 2 * np.pi * spec.hum_hz * t
-        columns += [np.sin(phase), np.cos(phase)]
-    return columns
-
-
-def model_basis(spec: ModelSpec, window: EdgeWindow, scale_s: float):  # type: ignore[no-untyped-def]
-    """Return the function from nonlinear parameters to the model's columns."""
-    t, stimulus = window.t_s, window.stimulus
-    since = t - t[0]
-    besides = _beside_columns(spec, t)
-
-    def decay(theta: FloatArray) -> FloatArray:
-        if spec.shape == "second_order":
-            damping = min(float(np.exp(theta[1])), 0.9999)
-            rate, wave = damping / np.exp(theta[0]), np.sqrt(1 - damping**2) / np.exp(theta[0])
-            envelope = np.exp(-rate * since)
-            return np.column_stack([np.ones(t.size), envelope * np.cos(wave * since), envelope * np.sin(wave * since)])
-        return np.column_stack([np.ones(t.size), *(np.exp(-since / np.exp(p)) for p in theta), *besides])
-
-    def driven(theta: FloatArray) -> FloatArray:
-        assert stimulus is not None
-        n = spec.n_shape
-        at = t - theta[n] * scale_s if spec.dead else t
-        if spec.weak:
-            return weak_columns(spec.shape, theta[:n], at)
-        cut = stimulus
-        if spec.clip_low or spec.clip_high:
-            levels = theta[n + spec.dead :]
-            cut = Stimulus(
-                t_s=stimulus.t_s,
-                u=np.clip(
-                    stimulus.u,
-                    levels[0] if spec.clip_low else -np.inf,
-                    levels[-1] if spec.clip_high else np.inf,
-                ),
-            )
-        columns = [np.ones(t.size), shape_response(cut, spec.shape, theta[:n], at)]
-        if not window.settled_start and spec.shape == "one_pole":
-            columns.append(np.exp(-since / np.exp(theta[0])))
-        if not window.settled_start and spec.shape == "two_pole":
-            columns.append(np.exp(-since / np.exp(np.max(theta[:2]))))
-        return np.column_stack([*columns, *besides])
-
-    return decay if stimulus is None else driven
-
-
 def fit_spec(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None = None) -> ModelFit:
     """Return the best fit of one candidate to one edge.
 
@@ -292,7 +248,8 @@ def fit_spec(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None = None) 
     window : EdgeWindow
         The edge.
     near : ModelFit, optional
-        A simpler candidate on the same edge, or the same one on another edge: its end is among the starts.
+        A simpler candidate on the same edge: its end is among the starts. The same candidate on another edge: its end
+        is the only start, unless the search ends far worse there than on that edge.
 
     Raises
     ------
@@ -309,119 +266,20 @@ def fit_spec(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None = None) 
     G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413-432.
     """
     scale = max(window.duration_s, window.drive_duration_s, window.interval_s)
-    basis = model_basis(spec, window, scale)
-    if spec.n_parameters == 0:
-        fit = _linear(basis, window)
-    else:
-        starts = list(_starts(spec, window, scale, near))
-        limits = _bounds(spec, window, scale)
-        starts = [np.clip(start, limits[0] + 1e-9, limits[1] - 1e-9) for start in starts]
-        longest = 120 if spec.weak else 40
-        fit = fit_separable(basis, window.y, starts, bounds=limits, n_refine=2, tolerance=1e-7, max_evaluations=longest)
-    return ModelFit(spec=spec, window=window, fit=fit, scale_s=scale)
+    model, limits = separable_model(spec, window, scale), limits_of(spec, window, scale)
+    inner = limits[0] + 1e-9, limits[1] - 1e-9
 
+    def searched(starts: list[FloatArray]) -> ModelFit:
+        starts = [np.clip(start, *inner) for start in starts]
+        fit = fit_separable(model, window.y, starts, bounds=limits, max_evaluations=LONGEST_SEARCH[spec.weak])
+        return ModelFit(spec=spec, window=window, fit=fit, scale_s=scale)
 
-def _linear(basis, window: EdgeWindow) -> SeparableFit:  # type: ignore[no-untyped-def]
-    columns = basis(np.empty(0))
-    if window.y.size <= columns.shape[1]:
-        raise NotEnoughDataError("A fit needs more data than it has parameters.", {"data": window.y.size})
-    coefficients = np.linalg.lstsq(columns, window.y, rcond=None)[0]
-    fitted = columns @ coefficients
-    residuals = window.y - fitted
-    rss, dof = float(residuals @ residuals), window.y.size - columns.shape[1]
-    return SeparableFit(
-        theta=np.empty(0),
-        coefficients=coefficients,
-        covariance=np.linalg.pinv(columns.T @ columns) * rss / dof,
-        fitted=fitted,
-        residuals=residuals,
-        rss=rss,
-        dof=dof,
-        converged=True,
-        at_bound=(),
-        full_rank=True,
-        n_evaluations=1,
-    )
-
-
-def _bounds(spec: ModelSpec, window: EdgeWindow, scale: float) -> tuple[FloatArray, FloatArray]:
-    fastest = np.log(0.02 * window.interval_s)
-    slowest = np.log(60.0 * window.span_s)
-    low, high = [fastest] * spec.n_shape, [slowest] * spec.n_shape
-    if spec.shape == "second_order":
-        low[1], high[1] = np.log(0.005), np.log(0.98)
-    if spec.weak:
-        high[-1] = np.log(0.3 * window.span_s)
-    if spec.dead:
-        early = -1.5 * window.interval_s if window.driven else max(float(window.t_s[0]), -3.0 * scale)
-        low.append(early / scale)
-        high.append(0.9 * float(window.t_s[-1]) / scale)
-    if spec.clip_low:
-        low.append(0.005)
-        high.append(0.95)
-    if spec.clip_high:
-        low.append(0.05)
-        high.append(0.995)
-    return np.array(low), np.array(high)
-
-
-def _starts(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit | None) -> Iterable[FloatArray]:
-    shapes = list(_shape_starts(spec, window, near))
-    deads = list(_dead_starts(window, scale)) if spec.dead else [None]
-    clips: list[tuple[float | None, float | None]] = list(
-        itertools.product(
-            (0.02, 0.1, 0.3, 0.6) if spec.clip_low else (None,),
-            (0.15, 0.4, 0.7, 0.9, 0.98) if spec.clip_high else (None,),
-        )
-    )
-    if near is not None and near.spec == spec:
-        yield near.fit.theta
-    same_clips = near is not None and (near.spec.clip_low, near.spec.clip_high) == (spec.clip_low, spec.clip_high)
-    if near is not None and same_clips and (spec.clip_low or spec.clip_high):
-        low, high = near.clips
-        clips = [(low if spec.clip_low else None, high if spec.clip_high else None)]
-    for shape, dead, clip in itertools.product(shapes, deads, clips):
-        pull = 0.7 * float(np.exp(shape[0])) / scale if not (window.driven or spec.weak) else 0.0
-        tail = [] if dead is None else [dead - pull]
-        yield np.array([*shape, *tail, *(level for level in clip if level is not None)])
-
-
-def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None) -> Iterable[list[float]]:
-    if spec.shape == "none":
-        return [[]]
-    rough = np.log(max(window.duration_s, 2 * window.interval_s) / 2.2)
-    if spec.weak:
-        behind = (np.log(2 * window.interval_s), rough - 2.0)
-        first = {"ramp": (rough + 0.6, rough + 1.0), "slew": (rough, rough + 0.6), "ramp_open": ()}.get(
-            spec.shape, (rough - 0.3, rough + 0.5, rough + 1.5)
-        )
-        stop = (rough + 0.3, rough + 1.0) if spec.shape == "to_ground" else (None,)
-        combos = itertools.product(first or (None,), stop, behind)
-        return [[float(p) for p in combo if p is not None] for combo in combos]
-    if spec.shape == "one_pole":
-        if near is not None and near.spec.n_shape == 1:
-            return [[float(near.fit.theta[0])], [rough]]
-        return [
-            [p] for p in (rough - 3.5, rough - 2.3, rough - 1.4, rough - 0.7, rough - 0.2, rough + 0.4, rough + 1.5)
-        ]
-    if near is not None and near.spec.n_shape == 1:
-        rough = float(near.fit.theta[0])
-    if spec.shape == "two_pole":
-        return [
-            [rough + a, rough + b] for a, b in ((-0.05, -1.5), (-0.02, -3.0), (-0.4, -0.7), (0.3, -0.3), (0.0, -4.0))
-        ]
-    periods = rough + np.array([-2.5, -2.0, -1.6, -1.2, -0.9, -0.6, -0.3, 0.0])
-    return [[float(p), z] for p in periods for z in (-2.3, -1.2, -0.5)]
-
-
-def _dead_starts(window: EdgeWindow, scale: float) -> Iterable[float]:
-    """Starts of the dead time over scale; without a drive of the half-way instant."""
-    first, last = float(np.mean(window.y[:3])), float(np.mean(window.y[-3:]))
-    way = (window.y - first) / ((last - first) or 1.0)
-    half = float(window.t_s[int(np.argmax(way >= 0.5))])
-    if not window.driven:
-        return [half / scale, 0.0]
-    assert window.stimulus is not None
-    drive_half = float(window.stimulus.t_s[int(np.argmax(window.stimulus.u >= 0.5))])
-    late = max(half - drive_half, 0.0) / scale
-    return [0.02, 0.3 * late, 0.7 * late, late]
+    if near is not None and near.spec == spec and near.window is not window and spec.n_parameters:
+        moved = near.fit.theta.copy()
+        if spec.dead:
+            moved[spec.n_shape] *= near.scale_s / scale
+        found = searched([moved])
+        if found.fit.converged and found.relative_residual < FAR_WORSE * near.relative_residual:
+            return found
+        return min((found, searched(starts_of(spec, window, scale))), key=lambda fit: fit.fit.rss)
+    return searched(starts_of(spec, window, scale, near))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import median_filter
 
 from feelcheck.model import FloatArray
+from feelcheck.numerics.filters import median_of_five
 
 __all__ = ["Trace1D", "block_average", "converter_step", "noise_rms", "prepare", "without_spikes"]
 
@@ -89,7 +89,7 @@ def without_spikes(values: FloatArray, noise: float) -> tuple[FloatArray, int]:
     """
     if values.size < 5 * FEWEST_BETWEEN_SPIKES // 2:
         return values, 0
-    steady = median_filter(values, 5, mode="nearest")
+    steady = median_of_five(values)
     away = np.abs(values - steady)
     low, high = np.quantile(steady, (0.01, 0.99)).tolist()
     found = np.flatnonzero(away > max(12.0 * noise, 0.05 * (high - low)))

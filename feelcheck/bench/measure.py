@@ -14,7 +14,7 @@ from feelcheck.bench.direction import DirectionFits, fit_direction
 from feelcheck.bench.drive import choose_channels, denoised, is_sweep, judge_drive, rests_midway
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.figures import edge_trace, stairs_trace
-from feelcheck.bench.fit import fit_spec
+from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.report import report_direction
@@ -29,6 +29,9 @@ from feelcheck.model import BenchResult, Capture, Caveat, Estimate, Trace
 __all__ = ["measure_response"]
 
 STEPPED_MISFIT = 0.004
+N_QUICK = 4
+HELD_SHARE = 0.5
+"""Share of a single pole's misfit that may be left once its drive is held between samples, if the sensor holds."""
 RETURN_RATIO = 5.0
 SWEEP = Caveat(
     code="slow_sweep",
@@ -213,22 +216,30 @@ def _undriven_look(answer: Trace1D) -> _Look | None:
 def _fitted(windows: tuple[EdgeWindow, ...], answer: Trace1D) -> _Look:
     """Fit both directions; where a single pole leaves something, look for stair steps before anything richer."""
     driven = any(window.driven for window in windows)
-    quick = [fit_spec(ModelSpec(dead=not driven), w) for w in windows[:4] if w.stimulus is not None]
-    stairs = find_stairs(answer, quick) if any(fit.misfit > STEPPED_MISFIT for fit in quick) else None
-    rising, falling = _both(windows)
-    smooth = all(found is None or found.misfit < STEPPED_MISFIT for found in (rising, falling))
-    if stairs is not None and stairs.found and driven:
-        if smooth:
-            stairs = None
-        else:
-            rising, falling = _both(_held(windows, stairs))
+    quick = [fit_spec(ModelSpec(dead=not driven), w) for w in windows[:N_QUICK] if w.stimulus is not None]
+    stepped = any(fit.misfit > STEPPED_MISFIT for fit in quick)
+    stairs = find_stairs(answer, quick) if stepped else None
     if stairs is None or not stairs.found:
-        stairs = find_stairs(answer, [fit for found in (rising, falling) if found for fit in found.fits[:2]])
-    return _Look(windows=windows, rising=rising, falling=falling, stairs=stairs)
+        return _look_at(windows, answer)
+    if not driven:
+        return _look_at(windows, answer, stairs)
+    held = _held(windows, stairs)
+    again = [fit_spec(ModelSpec(), window) for window in held[:N_QUICK]]
+    if again and _median_misfit(again) < HELD_SHARE * _median_misfit(quick):
+        return _look_at(held, answer, stairs)
+    plain = _look_at(windows, answer)
+    return plain if not held or plain.misfit < STEPPED_MISFIT else _look_at(held, answer, stairs)
 
 
-def _both(windows: Sequence[EdgeWindow]) -> tuple[DirectionFits | None, DirectionFits | None]:
-    return fit_direction([w for w in windows if w.rising]), fit_direction([w for w in windows if not w.rising])
+def _look_at(windows: Sequence[EdgeWindow], answer: Trace1D, stairs: Stairs | None = None) -> _Look:
+    rising = fit_direction([window for window in windows if window.rising])
+    falling = fit_direction([window for window in windows if not window.rising])
+    fits = [fit for found in (rising, falling) if found for fit in found.fits[:2]]
+    return _Look(windows=tuple(windows), rising=rising, falling=falling, stairs=stairs or find_stairs(answer, fits))
+
+
+def _median_misfit(fits: Sequence[ModelFit]) -> float:
+    return float(np.median([fit.misfit for fit in fits]))
 
 
 def _held(windows: Sequence[EdgeWindow], stairs: Stairs) -> list[EdgeWindow]:

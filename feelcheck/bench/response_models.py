@@ -1,50 +1,26 @@
-"""Responses of a pole, two poles or a ringing stage to a piecewise linear drive: exact, any sampling."""
+"""Candidate responses of an edge: their columns, and the slopes of these by every parameter in closed form."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import signal
 
+from feelcheck.bench.weak_sink import weak_response
+from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import FloatArray
+from feelcheck.numerics.pole_response import DrivenInstants, PoleResponse
+from feelcheck.numerics.separable import SeparableModel
 
-__all__ = ["ModelSpec", "Stimulus", "pole_response", "shape_response"]
+__all__ = ["ModelSpec", "Response", "beside_rows", "separable_model", "shape_response"]
 
-LONGEST_CHUNK = 300.0
-FEW_KNOTS = 500
+COMPLEX_STEP = 1e-30
+"""Imaginary step of a derivative (W. Squire, G. Trapp, SIAM Rev. 40 (1998) 110-112): exact, whatever its size."""
+EQUAL_POLES = 1e-3
+"""Poles closer than this, relatively, are set apart by it: partial fractions divide by their difference."""
 
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Stimulus:
-    """A drive as straight lines between knots; two knots at one instant make a step.
-
-    Parameters
-    ----------
-    t_s, u : ndarray, shape (m,)
-        Knots; before the first and after the last the drive is constant.
-    """
-
-    t_s: FloatArray
-    u: FloatArray
-
-    @classmethod
-    def step(cls) -> Stimulus:
-        """Return the unit step at 0."""
-        return cls(t_s=np.zeros(2), u=np.array([0.0, 1.0]))
-
-    @cached_property
-    def gaps(self) -> FloatArray:
-        """Distances between knots, shape (m - 1,), s."""
-        return np.diff(self.t_s)
-
-    @cached_property
-    def regular(self) -> bool:
-        """Whether the knots are a regular grid."""
-        gaps = self.gaps
-        return gaps.size > 2 and bool(np.ptp(gaps) < 1e-6 * gaps[0])
+Fill = Callable[[FloatArray, FloatArray], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,111 +69,204 @@ class ModelSpec:
         return self.n_shape + self.dead + self.clip_low + self.clip_high
 
 
-def pole_response(stimulus: Stimulus, tau: complex, at_s: FloatArray) -> NDArray[np.complex128] | FloatArray:
-    """Return one pole's response to the drive, from equilibrium at its first knot.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Response:
+    """A driven shape's response at every instant, and what it would change by.
 
     Parameters
     ----------
-    stimulus : Stimulus
-        The drive, m knots.
-    tau : float or complex
-        Time constant, s; complex for half of a ringing pair.
-    at_s : ndarray, shape (n,), s
-        Where the response is wanted.
-
-    Notes
-    -----
-    Exact for a drive made of straight lines: between knots u + s d the state is u + s d - s tau + C exp(-d / tau).
-
-    Examples
-    --------
-    >>> float(np.round(pole_response(Stimulus.step(), 1.0, np.array([1.0]))[0], 6))
-    0.632121
+    once : ndarray, shape (k, n)
+        To the drive, and to further inputs.
+    by_shape : tuple of ndarray, shape (n,)
+        Slopes of the first by the shape's parameters.
+    by_time : ndarray, shape (n,), per s
+        Slope of the first by time.
     """
-    t, u, gaps = stimulus.t_s, stimulus.u, stimulus.gaps
-    decay = np.exp(-gaps / tau)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        slope = np.where(gaps > 0, np.diff(u) / gaps, 0.0)
-    gain = np.where(gaps > 0, u[1:] - u[:-1] * decay - slope * tau * (1 - decay), 0.0)
-    state = _recursion(decay, gain, u[0], gaps / abs(tau), stimulus.regular)
-    last = np.clip(np.searchsorted(t, at_s, side="right") - 1, -1, t.size - 1)
-    inside = np.maximum(last, 0)
-    since = np.maximum(at_s - t[inside], 0.0)
-    s = np.append(slope, 0.0)[inside]
-    level = u[inside] - s * tau
-    found = level + s * since + (state[inside] - level) * np.exp(-since / tau)
-    return np.asarray(np.where(last < 0, u[0], found))
+
+    once: FloatArray
+    by_shape: tuple[FloatArray, ...]
+    by_time: FloatArray
 
 
-def _recursion(
-    decay: NDArray[np.complex128] | FloatArray,
-    gain: NDArray[np.complex128] | FloatArray,
-    start: float,
-    steps: FloatArray,
-    regular: bool,
-) -> NDArray[np.complex128] | FloatArray:
-    """Return x with x[0] = start, x[k + 1] = decay[k] x[k] + gain[k]."""
-    if regular:
-        rest, _ = signal.lfilter([1.0], [1.0, -decay[0]], gain, zi=np.array([decay[0] * start]))
-        return np.concatenate([[start], rest])
-    if decay.size < FEW_KNOTS:
-        states = [start]
-        for factor, more in zip(decay.tolist(), gain.tolist(), strict=True):
-            states.append(factor * states[-1] + more)
-        return np.asarray(states, dtype=np.result_type(decay, gain))
-    state = np.empty(decay.size + 1, dtype=np.result_type(decay, gain))
-    state[0] = start
-    bounds = np.searchsorted(np.cumsum(steps), np.arange(LONGEST_CHUNK, np.sum(steps) + 1e-300, LONGEST_CHUNK))
-    begin = 0
-    for end in [*np.unique(np.minimum(bounds + 1, decay.size)).tolist(), decay.size]:
-        if end <= begin:
-            continue
-        if end - begin == 1 or np.sum(steps[begin:end]) > 2 * LONGEST_CHUNK:
-            for k in range(begin, end):
-                state[k + 1] = decay[k] * state[k] + gain[k]
-        else:
-            product = np.cumprod(decay[begin:end])
-            state[begin + 1 : end + 1] = product * (state[begin] + np.cumsum(gain[begin:end] / product))
-        begin = end
-    return state
-
-
-def shape_response(stimulus: Stimulus, shape: str, parameters: FloatArray, at_s: FloatArray) -> FloatArray:
-    """Return the response of a shape with unit gain, shape (n,).
+def shape_response(
+    ready: DrivenInstants,
+    shape: str,
+    parameters: FloatArray,
+    delay_s: float = 0.0,
+    inputs: FloatArray | None = None,
+    slopes: bool = True,
+) -> Response:
+    """Return the response of a shape with unit gain.
 
     Parameters
     ----------
-    stimulus : Stimulus
-        The drive.
+    ready : DrivenInstants
+        The drive, and where the response is wanted.
     shape : {"none", "one_pole", "two_pole", "second_order"}
         What it passes through.
     parameters : ndarray
-        Logarithms: of the time constant(s) in s; of 1/w0 in s and of the damping ratio for the second order.
-    at_s : ndarray, shape (n,), s
-        Where the response is wanted.
+        Logarithms: of the time constant(s) in s; of 1/w0 in s and of the damping ratio, below 1, for the second order.
+    delay_s : float, s
+        Dead time.
+    inputs : ndarray, shape (k, m), optional
+        What passes through instead of the drive, at its knots.
+    slopes : bool
+        Whether the slopes are wanted; they mean nothing if not.
+
+    Notes
+    -----
+    By the logarithm of a time constant one pole changes by H[H[u]] - H[u]. Two poles, real or a conjugate pair, are
+    a H1 + (1 - a) H2 with a = tau1 / (tau1 - tau2), and change by a (H1[H1[u]] - y) and its mirror image. The pair's
+    time constant is exp(i acos(damping)) / w0.
     """
     if shape == "none":
-        return np.interp(at_s, stimulus.t_s, stimulus.u)
+        values, slope = ready.itself(delay_s, inputs)
+        return Response(once=values, by_shape=(), by_time=slope)
     if shape == "one_pole":
-        return np.real(pole_response(stimulus, float(np.exp(parameters[0])), at_s))
-    if shape == "two_pole":
-        return _two_poles(stimulus, float(np.exp(parameters[0])), float(np.exp(parameters[1])), at_s)
-    return _second_order(stimulus, float(np.exp(parameters[0])), float(np.exp(parameters[1])), at_s)
+        tau = float(np.exp(parameters[0]))
+        one = ready.pole(tau, delay_s, inputs, slopes)
+        first = one.once[0]
+        return Response(once=one.once, by_shape=(one.twice - first,), by_time=(one.drive - first) / tau)
+    first, second = np.exp(parameters[:2]).tolist()
+    combined = _two_poles if shape == "two_pole" else _ring
+    return combined(lambda tau: ready.pole(tau, delay_s, inputs, slopes), first, second)
 
 
-def _two_poles(stimulus: Stimulus, slow: float, fast: float, at_s: FloatArray) -> FloatArray:
-    if abs(slow - fast) < 1e-3 * slow:
-        slow, fast = slow * 1.0005, slow * 0.9995
-    first, second = pole_response(stimulus, slow, at_s), pole_response(stimulus, fast, at_s)
-    return np.real((slow * first - fast * second) / (slow - fast))
+def _two_poles(pole: Callable[[complex], PoleResponse], tau: float, other: float) -> Response:
+    if abs(tau - other) < EQUAL_POLES * tau:
+        tau, other = tau * (1 + EQUAL_POLES / 2), tau * (1 - EQUAL_POLES / 2)
+    a = tau / (tau - other)
+    one, two = pole(tau), pole(other)
+    once = np.real(a * one.once + (1 - a) * two.once)
+    return Response(
+        once=once,
+        by_shape=(a * (one.twice - once[0]), (1 - a) * (two.twice - once[0])),
+        by_time=a * (one.drive - one.once[0]) / tau + (1 - a) * (two.drive - two.once[0]) / other,
+    )
 
 
-def _second_order(stimulus: Stimulus, period: float, damping: float, at_s: FloatArray) -> FloatArray:
-    """Two conjugate poles: twice the real part of one weighted response."""
-    root = np.sqrt(complex(1 - damping**2)) or 1e-4j
-    if damping >= 1:
-        spread = np.sqrt(damping**2 - 1)
-        return _two_poles(stimulus, period * (damping + spread), period / (damping + spread), at_s)
-    pole = (damping - 1j * root) / period
-    weight = np.conj(pole) / (np.conj(pole) - pole)
-    return np.asarray(2 * np.real(weight * pole_response(stimulus, 1 / pole, at_s)))
+def _ring(pole: Callable[[complex], PoleResponse], period: float, damping: float) -> Response:
+    root = float(np.sqrt(1 - damping**2))
+    tau = period * complex(damping, root)
+    a = tau / (tau - np.conj(tau))
+    one = pole(tau)
+    once = 2 * np.real(a * one.once)
+    change = a * (one.twice - once[0])
+    return Response(
+        once=once,
+        by_shape=(2 * np.real(change), 2 * damping / root * np.imag(change)),
+        by_time=2 * np.real(a / tau * (one.drive - one.once[0])),
+    )
+
+
+def beside_rows(spec: ModelSpec, t_s: FloatArray) -> FloatArray:
+    """Return drift and hum of unit size, shape (n_besides, n)."""
+    rows = [(t_s - t_s[0]) / (t_s[-1] - t_s[0])] if spec.drift else []
+    if spec.hum_hz:
+        phase = 2 * np.pi * spec.hum_hz * t_s
+        rows += [np.sin(phase), np.cos(phase)]
+    return np.array(rows).reshape(spec.n_besides, t_s.size)
+
+
+def separable_model(spec: ModelSpec, window: EdgeWindow, scale_s: float) -> SeparableModel:
+    """Return a candidate's columns and slopes over the samples of an edge.
+
+    Parameters
+    ----------
+    spec : ModelSpec
+        The candidate.
+    window : EdgeWindow
+        The edge.
+    scale_s : float
+        Unit of the dead time parameter.
+    """
+    if window.stimulus is None:
+        return _decays(spec, window)
+    return _weak(spec, window, scale_s) if spec.weak else _driven(spec, window, scale_s)
+
+
+def _driven(spec: ModelSpec, window: EdgeWindow, scale_s: float) -> SeparableModel:
+    n, p, ready, since = spec.n_shape, spec.n_parameters, window.instants, window.t_s - window.t_s[0]
+    assert window.stimulus is not None
+    u, besides = window.stimulus.u, beside_rows(spec, window.t_s)
+    started = not window.settled_start and spec.shape in ("one_pole", "two_pole")
+    m = 2 + started + spec.n_besides
+
+    def fill(theta: FloatArray, rows: FloatArray) -> None:
+        inputs = _cut(spec, u, theta[n + spec.dead :]) if spec.clip_low or spec.clip_high else None
+        delay = theta[n] * scale_s if spec.dead else 0.0
+        found = shape_response(ready, spec.shape, theta[:n], delay, inputs, slopes=len(rows) > m)
+        rows[0], rows[1] = 1.0, found.once[0]
+        rows[2 + started : m] = besides
+        slowest = int(np.argmax(theta[:n])) if started else 0
+        if started:
+            rows[2] = np.exp(-since / np.exp(theta[slowest]))
+        if len(rows) == m:
+            return
+        for k, slope in enumerate(found.by_shape):
+            rows[m + k] = slope
+        if spec.dead:
+            rows[m + n] = -scale_s * found.by_time
+        rows[m + n + spec.dead : m + p] = found.once[1:]
+        if started:
+            rows[m + p :] = 0.0
+            rows[m + p + slowest] = rows[2] * since / np.exp(theta[slowest])
+
+    slopes = [(k, 1) for k in range(p)] + [(k, 2) for k in range(n * started)]
+    return SeparableModel(n_columns=m, slopes=tuple(slopes), fill=fill)
+
+
+def _cut(spec: ModelSpec, u: FloatArray, levels: FloatArray) -> FloatArray:
+    """The drive cut at its levels, and which knots each level holds: the cut's slope by that level."""
+    low = levels[0] if spec.clip_low else -np.inf
+    high = levels[-1] if spec.clip_high else np.inf
+    held = [u < low] * spec.clip_low + [u > high] * spec.clip_high
+    return np.array([np.minimum(np.maximum(u, low), high), *held], dtype=np.float64)
+
+
+def _decays(spec: ModelSpec, window: EdgeWindow) -> SeparableModel:
+    """An edge whose begin was not seen: free decays towards the last level."""
+    n, since, besides = spec.n_shape, window.t_s - window.t_s[0], beside_rows(spec, window.t_s)
+    m = 1 + n + spec.n_besides
+
+    def poles(theta: FloatArray, rows: FloatArray) -> None:
+        times = since / np.exp(theta)[:, None]
+        rows[0], rows[1 : 1 + n] = 1.0, np.exp(-times)
+        rows[1 + n : m] = besides
+        if len(rows) > m:
+            rows[m:] = times * rows[1 : 1 + n]
+
+    def ring(theta: FloatArray, rows: FloatArray) -> None:
+        period, damping = np.exp(theta).tolist()
+        root = np.sqrt(1 - damping**2)
+        times = since * (complex(damping, -root) / period)
+        wave = np.exp(-times)
+        rows[0], rows[1], rows[2] = 1.0, wave.real, wave.imag
+        rows[3:m] = besides
+        if len(rows) > m:
+            by_damping = -wave * since * (damping * complex(1.0, damping / root) / period)
+            slopes = (wave * times, by_damping)
+            rows[m : m + 2], rows[m + 2 :] = [s.real for s in slopes], [s.imag for s in slopes]
+
+    if spec.shape == "second_order":
+        return SeparableModel(n_columns=m, slopes=((0, 1), (1, 1), (0, 2), (1, 2)), fill=ring)
+    return SeparableModel(n_columns=m, slopes=tuple((k, 1 + k) for k in range(n)), fill=poles)
+
+
+def _weak(spec: ModelSpec, window: EdgeWindow, scale_s: float) -> SeparableModel:
+    t, n, p = window.t_s, spec.n_shape, spec.n_parameters
+    end, m = float(t[-1]), 1 if spec.shape.startswith("to_ground") else 2
+
+    def fill(theta: FloatArray, rows: FloatArray) -> None:
+        if m == 2:
+            rows[0] = 1.0
+        if len(rows) == m:
+            rows[m - 1] = weak_response(spec.shape, theta[:n], t - theta[n] * scale_s if spec.dead else t, end)
+            return
+        for k in range(p):
+            moved = theta.astype(np.complex128)
+            moved[k] += 1j * COMPLEX_STEP
+            found = weak_response(spec.shape, moved[:n], t - moved[n] * scale_s if spec.dead else t, end)
+            rows[m - 1], rows[m + k] = found.real, found.imag / COMPLEX_STEP
+
+    return SeparableModel(n_columns=m, slopes=tuple((k, m - 1) for k in range(p)), fill=fill)

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
-from scipy import optimize, stats
 
 from feelcheck.bench.drive import NO_DRIVE
 from feelcheck.errors import NotEnoughDataError
@@ -210,6 +209,8 @@ def _edge(edge: TypedEdge) -> _EdgeFound:
 
 def _through_instants(instants: dict[str, float], u: float, error: float) -> tuple[_Value, _Value, bool]:
     """Return time constant and start of the pole through the instants, and whether none can pass within the errors."""
+    from scipy import optimize
+
     design = np.array([[REACHED[name], 1.0] for name in instants])
     t = np.array(list(instants.values()))
     (tau, start), *_ = np.linalg.lstsq(design, t, rcond=None)
@@ -229,6 +230,8 @@ def _through_instants(instants: dict[str, float], u: float, error: float) -> tup
 
 def _through_points(edge: TypedEdge) -> tuple[_Value | None, bool]:
     """Return the time constant of the exponential through the points, and whether none fits."""
+    from scipy import optimize, stats
+
     t, v = (np.array(column, dtype=np.float64) for column in zip(*edge.points, strict=True))
     span, reach = float(np.ptp(t)), float(np.ptp(v))
     if reach == 0.0 or np.any(np.sign(np.diff(v)) == -np.sign(v[-1] - v[0])):

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-import numpy as np
+from typing import Any
 
-from feelcheck.bench.response_models import Stimulus, pole_response
+import numpy as np
+from numpy.typing import NDArray
+
 from feelcheck.model import FloatArray
 
-__all__ = ["weak_columns", "weak_levels", "weak_mean_delay"]
+__all__ = ["weak_levels", "weak_mean_delay", "weak_response"]
 
-N_KNOTS = 160
+Numbers = NDArray[Any]
+"""Real, or complex for a derivative by complex steps."""
 
 
-def weak_columns(shape: str, theta: FloatArray, since_s: FloatArray) -> FloatArray:
-    """Return the model columns of a weak-sink shape, shape (n, 1 or 2).
+def weak_response(shape: str, theta: Numbers, since_s: Numbers, end_s: float) -> Numbers:
+    """Return a weak-sink shape of unit size, shape (n,); of the shapes to ground the way down from 1.
 
     Parameters
     ----------
@@ -26,21 +29,44 @@ def weak_columns(shape: str, theta: FloatArray, since_s: FloatArray) -> FloatArr
         of the pole behind it (of "slew": of the exponential at its end).
     since_s : ndarray, shape (n,), s
         Time from the onset.
+    end_s : float, s
+        When a line that stops beyond the window has run its unit.
+
+    Notes
+    -----
+    Nothing but algebra and exponentials on every side of a kink, so that complex steps give its slopes.
     """
-    end = float(max(since_s[-1], 1e-300))
-    behind = float(np.exp(theta[-1]))
+    times = np.exp(theta)
+    behind = times[-1]
     if shape == "slew":
-        duration, after = float(np.exp(theta[0])), np.maximum(since_s, 0.0)
-        tail = 1 - behind / (duration + behind) * np.exp(-np.maximum(after - duration, 0.0) / behind)
-        return np.column_stack([np.ones(since_s.size), np.where(after < duration, after / (duration + behind), tail)])
-    if shape.startswith("ramp"):
-        duration = float(np.exp(theta[0])) if shape == "ramp" else 10 * end
-        ramp = Stimulus(t_s=np.array([0.0, duration]), u=np.array([0.0, 1.0 if shape == "ramp" else 10.0]))
-        return np.column_stack([np.ones(since_s.size), np.real(pole_response(ramp, behind, since_s))])
-    tau = float(np.exp(theta[0]))
-    stop = float(np.exp(theta[1])) if shape == "to_ground" else 2 * end
-    knots = np.linspace(0.0, stop, N_KNOTS)
-    return np.real(pole_response(Stimulus(t_s=knots, u=np.exp(-knots / tau)), behind, since_s))[:, None]
+        whole = times[0] + behind
+        tail = 1.0 - behind / whole * np.exp(-_after(since_s, times[0]) / behind)
+        return np.asarray(np.where(since_s.real < times[0].real, _after(since_s, 0.0) / whole, tail))
+    if shape == "ramp":
+        return np.asarray((_line(since_s, 0.0, behind) - _line(since_s, times[0], behind)) / times[0])
+    if shape == "ramp_open":
+        return np.asarray(_line(since_s, 0.0, behind) / end_s)
+    tau = times[0]
+    if abs(tau - behind) < 1e-3 * abs(tau):
+        behind = 0.999 * tau
+    stop = times[1] if shape == "to_ground" else np.exp(theta[0] * 0.0) * 2.0 * end_s
+    falling = _after(since_s, 0.0)
+    falling = np.where(falling.real < stop.real, falling, stop)
+    down = (tau * np.exp(-falling / tau) - behind * np.exp(-falling / behind)) / (tau - behind)
+    floor = np.exp(-stop / tau)
+    held = np.exp(-_after(since_s, stop) / behind)
+    return np.asarray(np.where(since_s.real < stop.real, down, floor + (down - floor) * held))
+
+
+def _after(since_s: Numbers, begin: complex) -> Numbers:
+    later = since_s - begin
+    return np.where(later.real > 0, later, 0.0)
+
+
+def _line(since_s: Numbers, begin: complex, behind: complex) -> Numbers:
+    """A line of slope 1 from an instant on, behind one pole."""
+    later = _after(since_s, begin)
+    return np.asarray(later + behind * np.expm1(-later / behind))
 
 
 def weak_levels(shape: str, theta: FloatArray, coefficients: FloatArray) -> tuple[float, float]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from feelcheck.bench.edges import Edge
 from feelcheck.bench.levels import Trace1D, block_average
-from feelcheck.bench.response_models import Stimulus
 from feelcheck.model import FloatArray
+from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 
 __all__ = ["EdgeWindow", "capped", "driven_windows", "late", "turned", "undriven_windows"]
 
@@ -21,7 +22,7 @@ CAP_REACH = 0.01
 CLEAR_CAP = 0.015
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class EdgeWindow:
     """One edge of the output.
 
@@ -76,6 +77,12 @@ class EdgeWindow:
     u_start_fraction: float = 0.0
     level_before: float | None = None
     is_capped: bool = False
+
+    @cached_property
+    def instants(self) -> DrivenInstants:
+        """The stimulus and the samples' instants, made ready for any number of candidates."""
+        assert self.stimulus is not None
+        return DrivenInstants(self.stimulus, self.t_s)
 
     @property
     def rising(self) -> bool:

@@ -71,6 +71,8 @@ def bench(
     Next: feelcheck profile add, to keep it; feelcheck parts --from-bench, to ask which parts it fits.
     """
     from feelcheck import pipeline
+
+    pipeline.check_heads(paths or [])
     from feelcheck.renderers import bench_json, bench_text
 
     settings = {name: value for name, _, value in (word.partition("=") for word in scope or [])}

@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from scipy import optimize
 
 from feelcheck.model import FloatArray
 
@@ -215,6 +214,8 @@ def transition_10_90(poles_s: Sequence[float] = (), average_s: float = 0.0) -> f
 
 
 def _crossing(poles: Sequence[float], average_s: float, level: float) -> float:
+    from scipy import optimize
+
     end = average_s + 8.0 * sum(poles)
 
     def excess(t: float) -> float:

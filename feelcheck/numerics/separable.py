@@ -2,28 +2,45 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import lstsq, qr
-from scipy.optimize import least_squares
 
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 
-__all__ = ["Basis", "ExponentialFit", "SeparableFit", "fit_exponentials", "fit_separable"]
-
-Basis = Callable[[FloatArray], FloatArray]
-"""From the nonlinear parameters, shape (p,), to the model's columns, shape (n, m)."""
-
-Gradient = Callable[[FloatArray], FloatArray]
-"""From the nonlinear parameters, shape (p,), to the derivatives of the columns, shape (p, n, m)."""
+__all__ = ["SeparableFit", "SeparableModel", "fit_separable", "least_residual"]
 
 RANK_TOLERANCE = 1e-13
-REPELLENT = 1e3
-STEP = 6e-6
+RIDGE = 1e-13
+"""Added to the unit diagonal of a Gram matrix, whose columns may coincide; the end is found without it."""
+TINY = 1e-150
+LONGEST_STEP = 2.0
+"""Of a parameter of order one: the logarithm of a time moves by no more than a factor of 7 at once."""
+FIRST_DAMPING, LARGEST_DAMPING = 1e-3, 1e9
+"""Of the Gauss-Newton step, as a share of its own diagonal: where a search begins, and where it has found nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SeparableModel:
+    """A model that is linear in some of its parameters, with closed-form slopes by the others.
+
+    Parameters
+    ----------
+    n_columns : int
+        Number m of linear parameters.
+    slopes : tuple of (int, int)
+        Of every slope that does not vanish the nonlinear parameter and the column it belongs to.
+    fill : callable
+        From the nonlinear parameters, shape (p,), and an array to be filled: row by row the columns, shape (m, n), and
+        behind them the slopes where the array has rows for them. Parameters should be of order one (logarithms of time
+        constants, times in units of the edge).
+    """
+
+    n_columns: int
+    slopes: tuple[tuple[int, int], ...]
+    fill: Callable[[FloatArray, FloatArray], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,106 +100,121 @@ class SeparableFit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ExponentialFit:
-    """A sum of exponentials; time constants from the slowest to the fastest.
+class _Look:
+    """The projected problem at one point: residual sum of squares, its gradient and the Gauss-Newton matrix."""
 
-    Parameters
-    ----------
-    tau, u_tau, amplitude, u_amplitude : ndarray, shape (k,)
-        Time constants in the unit of t, amplitudes in the unit of y, and their standard uncertainties.
-    offset, u_offset : float
-        The constant (uncertainty 0 where it was held fixed).
-    fit : SeparableFit
-        Everything else; its theta are the logarithms of the time constants, in this order.
-    """
-
-    tau: FloatArray
-    u_tau: FloatArray
-    amplitude: FloatArray
-    u_amplitude: FloatArray
-    offset: float
-    u_offset: float
-    fit: SeparableFit
+    theta: FloatArray
+    rss: float
+    coefficients: FloatArray
+    gradient: FloatArray
+    matrix: FloatArray
 
 
 class _Problem:
-    """The projected residual and its Kaufman derivative, with the last basis kept."""
+    """Data and columns in one array: row 0 the data, then the model's columns, then their slopes."""
 
-    def __init__(self, basis: Basis, y: FloatArray, gradient: Gradient | None, weight: FloatArray | None) -> None:
-        self.basis, self.gradient, self.y = basis, gradient, np.asarray(y, dtype=np.float64)
+    def __init__(self, model: SeparableModel, y: FloatArray, weight: FloatArray | None) -> None:
+        self.model, self.m, self.d = model, model.n_columns, len(model.slopes)
+        self.y = np.asarray(y, dtype=np.float64)
         self.root = None if weight is None else np.sqrt(weight)
-        self.target = self.y if self.root is None else self.y * self.root
+        self.scale = float(np.max(np.abs(self.y))) or 1.0
+        self.rows = np.empty((1 + self.m + self.d, self.y.size))
+        self.rows[0] = self.y / self.scale if self.root is None else self.y / self.scale * self.root
+        self.ridge = RIDGE * np.eye(self.m)
         self.n_evaluations = 0
 
-    def columns(self, theta: FloatArray) -> FloatArray:
+    def _filled(self, theta: FloatArray, n_rows: int) -> FloatArray:
+        part = self.rows[:n_rows]
+        self.model.fill(theta, part[1:])
         self.n_evaluations += 1
-        columns = np.asarray(self.basis(theta), dtype=np.float64)
-        return columns if self.root is None else columns * self.root[:, None]
+        if self.root is not None:
+            part[1:] *= self.root
+        return part
 
-    def coefficients(self, columns: FloatArray) -> FloatArray:
-        return np.asarray(lstsq(columns, self.target, cond=RANK_TOLERANCE, check_finite=False)[0])
+    def rss(self, theta: FloatArray) -> float:
+        """Residual sum of squares alone, in units of the largest datum squared."""
+        part = self._filled(theta, 1 + self.m)
+        gram = part @ part.T
+        return self._solved(gram)[1] if np.all(np.isfinite(gram)) else np.inf
 
-    def residual(self, theta: FloatArray) -> FloatArray:
-        columns = self.columns(theta) if np.all(np.isfinite(theta)) else None
-        if columns is None or not np.all(np.isfinite(columns)):
-            return np.full(self.target.size, REPELLENT * (float(np.max(np.abs(self.target))) or 1.0))
-        return np.asarray(columns @ self.coefficients(columns) - self.target)
+    def quick(self, theta: FloatArray) -> _Look | None:
+        """By the Gram matrix of all rows, of which the samples are read once."""
+        part = self._filled(theta, 1 + self.m + self.d)
+        gram = part @ part.T
+        if not np.all(np.isfinite(gram)):
+            return None
+        c, rss, explained = self._solved(gram)
+        chain = self._chain(c, theta.size)
+        across, inner = gram[1 : 1 + self.m, 1 + self.m :], gram[1 + self.m :, 1 + self.m :]
+        return _Look(
+            theta=theta,
+            rss=rss,
+            coefficients=c,
+            gradient=chain @ (gram[1 + self.m :, 0] - across.T @ c),
+            matrix=chain @ (inner - across.T @ explained) @ chain.T,
+        )
 
-    def slopes(self, theta: FloatArray, coefficients: FloatArray) -> FloatArray:
-        """Derivatives of the model by theta at fixed coefficients, shape (n, p)."""
-        if self.gradient is not None:
-            slopes = np.stack([block @ coefficients for block in self.gradient(theta)], axis=1)
-            return slopes if self.root is None else np.asarray(slopes * self.root[:, None])
-        slopes = np.empty((self.y.size, theta.size))
-        for k in range(theta.size):
-            step = STEP * max(1.0, abs(theta[k]))
-            up, down = theta.copy(), theta.copy()
-            up[k] += step
-            down[k] -= step
-            slopes[:, k] = (self.columns(up) - self.columns(down)) @ coefficients / (up[k] - down[k])
-        return slopes
+    def _solved(self, gram: FloatArray) -> tuple[FloatArray, float, FloatArray]:
+        """Linear parameters, residual sum of squares, and what the columns explain of every slope, shape (m, d)."""
+        m = self.m
+        inner = gram[1 : 1 + m, 1 : 1 + m]
+        size = np.maximum(np.sqrt(inner.diagonal()), TINY)[:, None]
+        right = np.concatenate([gram[1 : 1 + m, :1], gram[1 : 1 + m, 1 + m :]], axis=1)
+        found = np.linalg.solve(inner / size / size.T + self.ridge, right / size) / size
+        c = found[:, 0]
+        return c, max(float(gram[0, 0] - 2 * c @ right[:, 0] + c @ inner @ c), 0.0), found[:, 1:]
 
-    def jacobian(self, theta: FloatArray) -> FloatArray:
-        """Kaufman's derivative of the projected residual: the part of the slopes outside the column space."""
-        columns = self.columns(theta)
-        slopes = self.slopes(theta, self.coefficients(columns))
-        q = qr(columns, mode="economic", check_finite=False)[0]
-        return np.asarray(slopes - q @ (q.T @ slopes))
+    def exact(self, theta: FloatArray) -> tuple[_Look, FloatArray] | None:
+        """By the QR factors of columns, slopes and data (also returned), which lose no digits to squares."""
+        start = self.quick(theta)
+        if start is None:
+            return None
+        part, m, p = self.rows, self.m, theta.size
+        whole = np.concatenate([part[1 : 1 + m], self._chain(start.coefficients, p) @ part[1 + m :], part[:1]])
+        r: FloatArray = np.linalg.qr(whole.T, mode="r")  # type: ignore[assignment]
+        c = np.asarray(np.linalg.lstsq(r[:m, :m], r[:m, -1], rcond=RANK_TOLERANCE)[0], dtype=np.float64)
+        inner, rest = r[m : m + p, m : m + p], r[m : m + p, -1]
+        rss = float(rest @ rest + r[-1, -1] ** 2)
+        look = _Look(theta=theta, rss=rss, coefficients=c, gradient=inner.T @ rest, matrix=inner.T @ inner)
+        return look, r
+
+    def _chain(self, c: FloatArray, n: int) -> FloatArray:
+        """From the rows of slopes to the slopes of the model by each parameter, shape (p, d)."""
+        chain = np.zeros((n, self.d))
+        for row, (parameter, column) in enumerate(self.model.slopes):
+            chain[parameter, row] = c[column]
+        return chain
 
 
 def fit_separable(
-    basis: Basis,
+    model: SeparableModel,
     y: FloatArray,
-    starts: Iterable[Iterable[float]],
+    starts: Iterable[Sequence[float] | FloatArray],
     *,
     bounds: tuple[FloatArray, FloatArray] | None = None,
-    gradient: Gradient | None = None,
     weight: FloatArray | None = None,
-    n_refine: int = 3,
-    tolerance: float = 1e-12,
-    max_evaluations: int = 200,
+    n_refine: int = 2,
+    tolerance: float = 1e-7,
+    max_evaluations: int = 40,
 ) -> SeparableFit:
     """Fit a model that is linear in some of its parameters; only the others are searched.
 
     Parameters
     ----------
-    basis : callable
-        Nonlinear parameters, shape (p,) -> columns, shape (n, m); scale the parameters to be of order one (logarithms
-        of time constants, times in units of the interval).
+    model : SeparableModel
+        Its columns and their slopes.
     y : ndarray, shape (n,)
         Data.
     starts : iterable of sequences of length p
         A grid of start values; all are tried, the best `n_refine` are refined.
     bounds : (ndarray, ndarray), each shape (p,), optional
         Limits of the nonlinear parameters.
-    gradient : callable, optional
-        Derivatives of the columns, shape (p, n, m); central differences where absent.
     weight : ndarray, shape (n,), optional
         Inverse variances up to a factor.
     n_refine : int
         How many starts are refined.
     tolerance : float
-        Relative step and reduction at which the search ends.
+        The search ends where the next step promises less than this share of the residual sum of squares.
     max_evaluations : int
         Longest search from one start.
 
@@ -198,196 +230,170 @@ def fit_separable(
 
     Notes
     -----
-    Variable projection with Kaufman's derivative inside a trust-region search.
+    Variable projection with Kaufman's derivative in a Levenberg-Marquardt search; parameters on a bound that push
+    outwards rest. The search reads the samples once a step, into a Gram matrix of columns, slopes and data; its end,
+    the covariance and the rank are found anew by QR factors, since squares lose half of the digits.
 
     References
     ----------
     G. H. Golub, V. Pereyra, "The differentiation of pseudo-inverses and nonlinear least squares problems whose
-    variables separate", SIAM J. Numer. Anal. 10 (1973) 413-432.
+    variables separate", SIAM J. Numer. Anal. 10 (1973) 413-432. L. Kaufman, BIT 15 (1975) 49-57.
+    D. W. Marquardt, J. SIAM 11 (1963) 431-441.
 
     Examples
     --------
     >>> t = np.linspace(0.0, 5.0, 50)
-    >>> fit = fit_separable(lambda p: np.exp(-t[:, None] * np.exp(p)), 3 * np.exp(-2 * t), [[-1.0], [1.0]])
+    >>> def fill(theta, rows):
+    ...     rows[0] = np.exp(-t * np.exp(theta[0]))
+    ...     rows[1:] = -t * np.exp(theta[0]) * rows[0]
+    >>> model = SeparableModel(n_columns=1, slopes=((0, 0),), fill=fill)
+    >>> fit = fit_separable(model, 3 * np.exp(-2 * t), [[-1.0], [1.0]])
     >>> round(float(np.exp(fit.theta[0])), 6), round(float(fit.coefficients[0]), 6)
     (2.0, 3.0)
     """
-    problem = _Problem(basis, y, gradient, weight)
-    grid = [np.asarray(list(start), dtype=np.float64) for start in starts]
-    cost = [float(np.sum(problem.residual(theta) ** 2)) for theta in grid]
-    n_parameters = grid[0].size + problem.columns(grid[0]).shape[1]
-    if problem.y.size <= n_parameters:
+    problem = _Problem(model, y, weight)
+    grid = [np.asarray(start, dtype=np.float64) for start in starts]
+    p = grid[0].size
+    if problem.y.size <= p + problem.m:
         raise NotEnoughDataError(
             "A fit needs more data than it has parameters.",
-            {"data": problem.y.size, "parameters": n_parameters},
+            {"data": problem.y.size, "parameters": p + problem.m},
             "Record more samples in the edge.",
         )
-    order = np.argsort(cost)[:n_refine]
-    limits = bounds or (np.full(grid[0].size, -np.inf), np.full(grid[0].size, np.inf))
-    scale = float(np.sqrt(np.mean(problem.target**2))) or 1.0
-    ends = [_refine(problem, grid[k], limits, scale, (tolerance, max_evaluations)) for k in order]
-    return _conclude(problem, *min(ends, key=lambda end: float(np.sum(problem.residual(end[0]) ** 2))), limits)
+    low, high = bounds or (np.full(p, -np.inf), np.full(p, np.inf))
+    grid = [np.clip(start, low, high) for start in grid]
+    if len(grid) > n_refine:
+        cost = [problem.rss(start) for start in grid]
+        grid = [grid[k] for k in np.argsort(cost, kind="stable")[:n_refine]]
+    best: tuple[_Look, bool] | None = None
+    for start in grid:
+        found = _descend(problem.quick, start, (low, high), tolerance, max_evaluations)
+        if found is not None and (best is None or found[0].rss < best[0].rss):
+            best = found
+    theta, converged = (grid[0], False) if best is None else (best[0].theta, best[1])
+    return _conclude(problem, theta, converged, (low, high), tolerance, max_evaluations)
 
 
-def _refine(
-    problem: _Problem, theta: FloatArray, limits: tuple[FloatArray, FloatArray], scale: float, ends: tuple[float, int]
-) -> tuple[FloatArray, bool]:
-    def cost(p: FloatArray) -> FloatArray:
-        return problem.residual(p) / scale
+def least_residual(
+    model: SeparableModel,
+    y: FloatArray,
+    start: FloatArray,
+    bounds: tuple[FloatArray, FloatArray],
+    *,
+    tolerance: float = 1e-7,
+    max_evaluations: int = 40,
+) -> float:
+    """Return the least residual sum of squares that a search from one start reaches; parameters may be held by bounds.
 
-    def slopes(p: FloatArray) -> FloatArray:
-        return problem.jacobian(p) / scale
+    Parameters
+    ----------
+    model, y, bounds, tolerance, max_evaluations
+        As for `fit_separable`.
+    start : ndarray, shape (p,)
+        Where the search begins.
+    """
+    problem = _Problem(model, y, None)
+    found = _descend(problem.quick, np.clip(start, *bounds), bounds, tolerance, max_evaluations)
+    return np.inf if found is None else found[0].rss * problem.scale**2
 
-    first = slopes(theta) if np.all(np.isfinite(problem.columns(theta))) else np.zeros(1)
-    if not (np.all(np.isfinite(first)) and np.any(first)):
-        return theta, False
-    with np.errstate(all="ignore"):
-        found = least_squares(
-            cost,
-            np.clip(theta, *limits),
-            jac=slopes,
-            bounds=limits,
-            ftol=ends[0],
-            xtol=ends[0],
-            gtol=None,
-            max_nfev=ends[1],
-        )
-    if not np.all(np.isfinite(found.x)):
-        return theta, False
-    return np.asarray(found.x), bool(found.status > 0)
+
+def _descend(
+    look: Callable[[FloatArray], _Look | None],
+    theta: FloatArray,
+    limits: tuple[FloatArray, FloatArray],
+    tolerance: float,
+    longest: int,
+) -> tuple[_Look, bool] | None:
+    """Return the end of one damped search and whether it ended by its own criterion; None from a bad start."""
+    now, damping = look(theta), FIRST_DAMPING
+    if now is None:
+        return None
+    for _ in range(longest):
+        step, promise = _step(now, damping, limits)
+        if promise <= tolerance * now.rss or damping > LARGEST_DAMPING:
+            return now, True
+        trial = look(np.clip(now.theta + step, *limits))
+        if trial is not None and trial.rss < now.rss:
+            now, damping = trial, 0.1 * damping
+        else:
+            damping *= 10.0
+    return now, False
+
+
+def _step(now: _Look, damping: float, limits: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, float]:
+    """Return the next step and by how much it would lower the residual sum of squares."""
+    outwards = ((now.theta <= limits[0]) & (now.gradient < 0)) | ((now.theta >= limits[1]) & (now.gradient > 0))
+    free = ~outwards & (now.matrix.diagonal() > 0)
+    whole = bool(free.all())
+    matrix, gradient = (now.matrix, now.gradient) if whole else (now.matrix[free][:, free], now.gradient[free])
+    if not gradient.size:
+        return np.zeros(free.size), 0.0
+    size = np.sqrt(matrix.diagonal())
+    scaled = matrix / size / size[:, None]
+    scaled.flat[:: size.size + 1] += damping + RIDGE
+    found = np.clip(np.linalg.solve(scaled, gradient / size) / size, -LONGEST_STEP, LONGEST_STEP)
+    step = found if whole else np.zeros(free.size)
+    step[free] = found
+    return step, float(gradient @ found)
 
 
 def _conclude(
-    problem: _Problem, theta: FloatArray, converged: bool, limits: tuple[FloatArray, FloatArray]
+    problem: _Problem,
+    theta: FloatArray,
+    converged: bool,
+    limits: tuple[FloatArray, FloatArray],
+    tolerance: float,
+    longest: int,
 ) -> SeparableFit:
-    columns = problem.columns(theta)
-    coefficients = problem.coefficients(columns)
-    residual = problem.target - columns @ coefficients
-    joint = np.concatenate([problem.slopes(theta, coefficients), columns], axis=1)
-    rss = float(residual @ residual)
-    dof = problem.y.size - joint.shape[1]
-    covariance, full_rank = _covariance(joint)
-    low, high = (np.broadcast_to(np.asarray(limit, dtype=np.float64), theta.shape) for limit in limits)
-    edge = 1e-6 * np.maximum(1.0, np.abs(theta))
-    root = 1.0 if problem.root is None else np.where(problem.root > 0, problem.root, 1.0)
-    fitted = columns @ coefficients / root
+    factors: list[FloatArray] = []
+    last = theta
+
+    def look(at: FloatArray) -> _Look | None:
+        nonlocal last
+        found, last = problem.exact(at), at
+        factors[:] = [] if found is None else [found[1]]
+        return None if found is None else found[0]
+
+    found = _descend(look, theta, limits, tolerance, longest)
+    if found is None:
+        raise NotEnoughDataError("A fit needs a model that is finite somewhere.", {"parameters": theta.size})
+    end, ended = found
+    if end.theta is not last:
+        look(end.theta)
+    low, high = limits
+    edge = 1e-6 * np.maximum(1.0, np.abs(end.theta))
+    coefficients = end.coefficients * problem.scale
+    part = problem.rows[1 : 1 + problem.m]
+    fitted = coefficients @ (part if problem.root is None else part / np.where(problem.root > 0, problem.root, 1.0))
+    residuals = problem.y - fitted
+    dof = problem.y.size - theta.size - problem.m
+    rss = float(np.sum(residuals**2 if problem.root is None else (problem.root * residuals) ** 2))
+    covariance, full_rank = _covariance(factors[0], problem, theta.size)
     return SeparableFit(
-        theta=theta,
+        theta=end.theta,
         coefficients=coefficients,
         covariance=covariance * (rss / max(dof, 1)) if full_rank else covariance,
         fitted=fitted,
-        residuals=problem.y - fitted,
+        residuals=residuals,
         rss=rss,
         dof=dof,
-        converged=converged,
-        at_bound=tuple(bool(hit) for hit in (theta - low < edge) | (high - theta < edge)),
+        converged=converged and ended,
+        at_bound=tuple(bool(hit) for hit in (end.theta - low < edge) | (high - end.theta < edge)),
         full_rank=full_rank,
         n_evaluations=problem.n_evaluations,
     )
 
 
-def _covariance(joint: FloatArray) -> tuple[FloatArray, bool]:
-    """Return (J'J)^-1 by a column-scaled singular value decomposition, and whether the rank is full."""
+def _covariance(r: FloatArray, problem: _Problem, p: int) -> tuple[FloatArray, bool]:
+    """Return (J'J)^-1 of theta and then the coefficients from QR factors, and whether the rank is full."""
+    q = problem.m + p
+    joint = r[:q, :q][:, [*range(problem.m, q), *range(problem.m)]]
     size = np.linalg.norm(joint, axis=0)
     if not np.all(size > 0):
-        return np.full((joint.shape[1],) * 2, np.inf), False
-    _, s, vt = np.linalg.svd(joint / size, full_matrices=False)
+        return np.full((q, q), np.inf), False
+    _, s, vt = np.linalg.svd(joint / size)
     if s[-1] <= s[0] * RANK_TOLERANCE:
-        return np.full((joint.shape[1],) * 2, np.inf), False
+        return np.full((q, q), np.inf), False
     half = (vt.T / s) / size[:, None]
+    half[:p] /= problem.scale
     return half @ half.T, True
-
-
-def fit_exponentials(
-    t: FloatArray,
-    y: FloatArray,
-    n_terms: int,
-    *,
-    offset: float | None = None,
-    onset_fixed: float | None = None,
-    weight: FloatArray | None = None,
-    tau_limits: tuple[float, float] | None = None,
-) -> ExponentialFit:
-    """Fit a sum of decaying exponentials, making its own start from the data.
-
-    Without `onset_fixed` the model is ``offset + sum a_i exp(-(t - t[0]) / tau_i)``; with it the curve leaves `offset`
-    at that instant: ``offset + sum a_i (1 - exp(-(t - onset) / tau_i))``.
-
-    Parameters
-    ----------
-    t, y : ndarray, shape (n,)
-        Instants and data, any units; t increasing, need not be regular.
-    n_terms : int
-        Number of exponentials, 1 to 3.
-    offset : float or None
-        The constant held fixed, or None to fit it.
-    onset_fixed : float or None
-        Instant at which the curve leaves the offset.
-    weight : ndarray, shape (n,), optional
-        Inverse variances up to a factor.
-    tau_limits : (float, float), optional
-        Limits of the time constants; by default a tenth of the shortest interval and 1000 times the whole span.
-
-    Raises
-    ------
-    NotEnoughDataError
-        If there are no more data than parameters.
-
-    References
-    ----------
-    Held to the certified data sets Misra1a, BoxBOD, MGH17, Lanczos2 and Lanczos3 of NIST/ITL Statistical Reference
-    Datasets, Nonlinear Regression.
-
-    Examples
-    --------
-    >>> t = np.linspace(0.0, 30.0, 200)
-    >>> found = fit_exponentials(t, 1.0 + 2.0 * np.exp(-t / 4.7), 1)
-    >>> round(float(found.tau[0]), 6), round(found.offset, 6)
-    (4.7, 1.0)
-    """
-    t, y = np.asarray(t, dtype=np.float64), np.asarray(y, dtype=np.float64)
-    since = t - (float(t[0]) if onset_fixed is None else onset_fixed)
-    span = float(np.ptp(t)) or 1.0
-    low, high = tau_limits or (0.1 * float(np.min(np.diff(t))), 1000.0 * span)
-
-    def terms(theta: FloatArray) -> FloatArray:
-        decay = np.exp(-since[:, None] / np.exp(theta))
-        return decay if onset_fixed is None else 1.0 - decay
-
-    def basis(theta: FloatArray) -> FloatArray:
-        return terms(theta) if offset is not None else np.column_stack([terms(theta), np.ones(t.size)])
-
-    def gradient(theta: FloatArray) -> FloatArray:
-        blocks = np.zeros((n_terms, t.size, n_terms + (offset is None)))
-        sign = 1.0 if onset_fixed is None else -1.0
-        for k, tau in enumerate(np.exp(theta)):
-            blocks[k, :, k] = sign * np.exp(-since / tau) * since / tau
-        return blocks
-
-    n_grid = {1: 40, 2: 20, 3: 16}[n_terms]
-    nodes = np.log(np.geomspace(max(low, 0.2 * float(np.median(np.diff(t)))), min(high, 30.0 * span), n_grid))
-    fit = fit_separable(
-        basis,
-        y - (offset or 0.0),
-        itertools.combinations(nodes[::-1], n_terms),
-        bounds=(np.full(n_terms, np.log(low)), np.full(n_terms, np.log(high))),
-        gradient=gradient,
-        weight=weight,
-        n_refine=3 if n_terms == 1 else 6,
-        tolerance=1e-15,
-    )
-    return _as_exponentials(fit, n_terms, offset)
-
-
-def _as_exponentials(fit: SeparableFit, n_terms: int, offset: float | None) -> ExponentialFit:
-    order = np.argsort(-fit.theta)
-    tau, u = np.exp(fit.theta[order]), fit.u
-    return ExponentialFit(
-        tau=tau,
-        u_tau=tau * u[:n_terms][order],
-        amplitude=fit.coefficients[:n_terms][order],
-        u_amplitude=u[n_terms : 2 * n_terms][order],
-        offset=float(fit.coefficients[n_terms]) if offset is None else offset,
-        u_offset=float(u[-1]) if offset is None else 0.0,
-        fit=fit,
-    )

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feelcheck.numerics.separable import ExponentialFit, fit_exponentials
+from feelcheck.numerics.exponentials import ExponentialFit, fit_exponentials
 
 DATA = Path(__file__).parent / "data"
 pytestmark = pytest.mark.reference

@@ -7,9 +7,10 @@ import pytest
 
 from feelcheck.bench import measure_response
 from feelcheck.bench.fit import fit_spec
-from feelcheck.bench.response_models import ModelSpec, Stimulus
+from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import BenchDirection
+from feelcheck.numerics.pole_response import Stimulus
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 

@@ -1,4 +1,4 @@
-"""Responses to straight-line drives against closed forms, whatever the sampling of the drive."""
+"""Small laws of the bench: candidates, noise, converter steps, pooling, sensitivity."""
 
 from __future__ import annotations
 
@@ -6,78 +6,12 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from feelcheck.bench.levels import block_average, converter_step, noise_rms, prepare
 from feelcheck.bench.pooling import pool
-from feelcheck.bench.response_models import ModelSpec, Stimulus, pole_response, shape_response
+from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.transfer import edge_sensitivity
 from feelcheck.model import Estimate, FloatArray, Status
-
-AT = np.linspace(-1.0, 12.0, 300)
-AFTER = np.maximum(AT, 0.0)
-POLE = 1 - np.exp(-AFTER / 2.0)
-
-
-def shaped(shape: str, *parameters: float, stimulus: Stimulus | None = None) -> FloatArray:
-    return shape_response(stimulus or Stimulus.step(), shape, np.log(np.array(parameters)), AT)
-
-
-@pytest.mark.parametrize(
-    ("found", "expected"),
-    [
-        (shaped("one_pole", 2.0), POLE),
-        (shaped("two_pole", 2.0, 1.0), (1 - np.exp(-AFTER / 2)) ** 2),
-        (shaped("two_pole", 2.0, 2.0), 1 - (1 + AFTER / 2) * np.exp(-AFTER / 2)),
-        (shaped("second_order", 2.0, 1.0), 1 - (1 + AFTER / 2) * np.exp(-AFTER / 2)),
-        (
-            shaped("second_order", 2.0, 0.5),
-            1 - np.exp(-AFTER / 4) * (np.cos(w := AFTER * math.sqrt(0.75) / 2) + np.sin(w) / math.sqrt(3)),
-        ),
-    ],
-    ids=["pole", "poles_2_and_1", "equal_poles", "critical", "ringing"],
-)
-def test_steps(found: FloatArray, expected: FloatArray) -> None:
-    np.testing.assert_allclose(found, np.where(AT < 0, 0.0, expected), atol=1e-6)
-
-
-def test_a_ramp_trails_by_the_time_constant() -> None:
-    # u = t until 10: y = t - tau (1 - exp(-t / tau)).
-    ramp = Stimulus(t_s=np.array([0.0, 10.0]), u=np.array([0.0, 10.0]))
-    inside = AT < 10.0
-    expected = AFTER - 2.0 * (1 - np.exp(-AFTER / 2.0))
-    np.testing.assert_allclose(shaped("one_pole", 2.0, stimulus=ramp)[inside], expected[inside], atol=1e-9)
-
-
-@pytest.mark.parametrize("n_knots", [3, 50, 501, 2000])
-@pytest.mark.parametrize("regular", [True, False])
-def test_extra_knots_on_the_same_line_change_nothing(n_knots: int, regular: bool) -> None:
-    """Short, long, regular and irregular drives take different ways to the same states."""
-    knots = np.linspace(0.0, 10.0, n_knots)
-    if not regular:
-        knots = np.sort(np.concatenate([[0.0, 10.0], np.random.default_rng(1).uniform(0, 10, n_knots)]))
-    drive = Stimulus(t_s=knots, u=knots)
-    assert drive.regular is (regular and n_knots > 3) or n_knots == 3
-    plain = Stimulus(t_s=np.array([0.0, 10.0]), u=np.array([0.0, 10.0]))
-    np.testing.assert_allclose(pole_response(drive, 0.7, AT), pole_response(plain, 0.7, AT), atol=1e-9)
-
-
-@settings(max_examples=30, deadline=None)
-@given(
-    gain=st.floats(-50.0, 50.0), offset=st.floats(-5.0, 5.0), stretch=st.floats(0.01, 100.0), tau=st.floats(0.05, 5.0)
-)
-def test_a_pole_follows_the_units_of_its_drive(gain: float, offset: float, stretch: float, tau: float) -> None:
-    t, u = np.array([0.0, 1.0, 1.0, 3.0]), np.array([0.0, 0.5, 2.0, 1.0])
-    plain = pole_response(Stimulus(t_s=t, u=u), tau, AT)
-    moved = pole_response(Stimulus(t_s=stretch * t, u=offset + gain * u), stretch * tau, stretch * AT)
-    np.testing.assert_allclose(moved, offset + gain * plain, atol=1e-7)
-
-
-def test_before_the_drive_the_output_stands_and_long_after_it_arrives() -> None:
-    drive = Stimulus(t_s=np.array([0.0, 1.0]), u=np.array([3.0, -1.0]))
-    found = pole_response(drive, 0.01, np.array([-5.0, -1e-9, 50.0]))
-    np.testing.assert_allclose(found, [3.0, 3.0, -1.0], atol=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,6 @@ from feelcheck.bench.drive import denoised
 from feelcheck.bench.drive_shape import shaped_transition
 from feelcheck.bench.edges import find_edges
 from feelcheck.bench.levels import prepare
-from feelcheck.bench.response_models import Stimulus, pole_response
 
 T = np.arange(-10e-3, 50e-3, 20e-6)
 SHAPES = {
@@ -39,9 +38,3 @@ def test_a_drifting_flat_is_not_replaced_by_its_mean() -> None:
     trace = prepare(T, clean + 0.001 * np.random.default_rng(6).standard_normal(T.size))
     left = denoised(trace, find_edges(trace)) - clean
     assert abs(float(np.mean(left[-200:]))) < 0.001
-
-
-def test_knots_far_apart_for_the_pole_do_not_overrun() -> None:
-    knots = np.sort(np.random.default_rng(7).uniform(0.0, 1.0, 118))
-    found = pole_response(Stimulus(t_s=knots, u=np.sin(9 * knots)), 1e-5, knots)
-    assert np.max(np.abs(np.real(found) - np.sin(9 * knots))[1:]) < 0.02

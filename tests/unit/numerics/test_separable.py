@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
-from scipy.optimize import curve_fit
+from scipy.optimize import curve_fit, least_squares
 
 from feelcheck.errors import NotEnoughDataError
-from feelcheck.numerics.separable import fit_exponentials, fit_separable
+from feelcheck.numerics.exponentials import fit_exponentials
+from feelcheck.numerics.separable import SeparableModel, fit_separable
 
 T = np.linspace(0.0, 5.0, 60)
 
@@ -26,14 +27,27 @@ def test_covariance_equals_a_general_purpose_fit() -> None:
     assert found.u_offset == pytest.approx(float(np.sqrt(cov[2, 2])), rel=1e-4)
 
 
-def test_difference_and_analytic_derivatives_agree() -> None:
-    def basis(p: np.ndarray) -> np.ndarray:
-        return np.column_stack([np.exp(-T / np.exp(p[0])), np.ones(T.size)])
+def decay_model(n_columns: int = 2) -> SeparableModel:
+    """A decay exp(-t / tau), theta = log tau, with an offset where two columns are asked for."""
 
-    plain = fit_separable(basis, noisy(), [[-1.0], [0.5]])
-    found = fit_exponentials(T, noisy(), 1)
-    assert plain.theta[0] == pytest.approx(np.log(found.tau[0]), abs=1e-8)
-    assert plain.u == pytest.approx(found.fit.u, rel=1e-6)
+    def fill(theta: np.ndarray, rows: np.ndarray) -> None:
+        times = T / np.exp(theta[0])
+        rows[0], rows[1:n_columns] = np.exp(-times), 1.0
+        rows[n_columns:] = times * rows[0]
+
+    return SeparableModel(n_columns=n_columns, slopes=((0, 0),), fill=fill)
+
+
+def test_the_end_is_the_one_of_a_general_purpose_search_with_its_own_slopes() -> None:
+    # source: scipy.optimize.least_squares with three-point differences on the projected residual
+    def residual(theta: np.ndarray) -> np.ndarray:
+        columns = np.column_stack([np.exp(-T / np.exp(theta[0])), np.ones(T.size)])
+        return np.asarray(columns @ np.linalg.lstsq(columns, noisy(), rcond=None)[0] - noisy())
+
+    best = least_squares(residual, [0.5], jac="3-point", xtol=1e-12, ftol=1e-14, gtol=None)
+    found = fit_separable(decay_model(), noisy(), [[-1.0], [0.5]])
+    assert found.theta[0] == pytest.approx(best.x[0], abs=1e-5)
+    assert found.rss == pytest.approx(2 * best.cost, rel=1e-9)
 
 
 def test_weight_zero_takes_a_sample_out() -> None:
@@ -46,17 +60,51 @@ def test_weight_zero_takes_a_sample_out() -> None:
 
 
 def test_a_parameter_that_does_nothing_is_told_not_hidden() -> None:
-    found = fit_separable(lambda p: np.ones((T.size, 1)) * (1.0 + 0.0 * p[0]), noisy(), [[0.0]])
+    def fill(theta: np.ndarray, rows: np.ndarray) -> None:
+        rows[0], rows[1:] = 1.0, 0.0
+
+    found = fit_separable(SeparableModel(n_columns=1, slopes=((0, 0),), fill=fill), noisy(), [[0.0]])
     assert (found.full_rank, found.valid) == (False, False)
     assert np.all(np.isinf(found.covariance))
 
 
-def test_an_end_on_a_bound_is_not_valid() -> None:
-    limits = (np.array([1.0]), np.array([2.0]))
-    found = fit_separable(
-        lambda p: np.column_stack([np.exp(-T / np.exp(p[0])), np.ones(T.size)]), noisy(), [[1.5]], bounds=limits
-    )
-    assert (found.at_bound, found.valid) == ((True,), False)
+def test_columns_that_coincide_are_told_not_hidden() -> None:
+    def fill(theta: np.ndarray, rows: np.ndarray) -> None:
+        rows[0] = rows[1] = np.exp(-T / np.exp(theta[0]))
+        rows[2:] = T / np.exp(theta[0]) * rows[0]
+
+    found = fit_separable(SeparableModel(n_columns=2, slopes=((0, 0),), fill=fill), noisy(), [[0.0]])
+    assert not found.full_rank
+    assert found.fitted == pytest.approx(found.coefficients.sum() * np.exp(-T / np.exp(found.theta[0])), rel=1e-6)
+
+
+@pytest.mark.parametrize(("low", "high", "end"), [(1.0, 2.0, 1.0), (-5.0, -2.0, -2.0)])
+def test_an_end_on_a_bound_is_not_valid(low: float, high: float, end: float) -> None:
+    limits = (np.array([low]), np.array([high]))
+    found = fit_separable(decay_model(), noisy(), [[0.5 * (low + high)]], bounds=limits)
+    assert (found.at_bound, found.valid, found.converged) == ((True,), False, True)
+    assert found.theta[0] == end
+
+
+def test_of_several_starts_the_lowest_end_is_kept() -> None:
+    y = np.sin(2 * np.pi * T)
+
+    def fill(theta: np.ndarray, rows: np.ndarray) -> None:
+        phase = 2 * np.pi * T * theta[0]
+        rows[0] = np.sin(phase)
+        rows[1:] = 2 * np.pi * T * np.cos(phase)
+
+    model = SeparableModel(n_columns=1, slopes=((0, 0),), fill=fill)
+    alone = fit_separable(model, y, [[1.5]])
+    both = fit_separable(model, y, [[1.5], [1.05]])
+    assert abs(alone.theta[0] - 1.0) > 0.1
+    assert both.theta[0] == pytest.approx(1.0, abs=1e-6)
+
+
+def test_data_without_noise_are_fitted_to_the_last_digits() -> None:
+    found = fit_separable(decay_model(), 1e6 + 2.0 * np.exp(-T / 0.8), [[0.3]])
+    assert np.exp(found.theta[0]) == pytest.approx(0.8, rel=1e-7)
+    assert found.coefficients[0] == pytest.approx(2.0, rel=1e-7)
 
 
 def test_too_few_data_are_refused() -> None:

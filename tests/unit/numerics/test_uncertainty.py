@@ -7,9 +7,11 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import special
 
 from feelcheck.model import Caveat, Estimate, Status
 from feelcheck.numerics.uncertainty import (
+    coverage_factor,
     coverage_interval,
     difference_of,
     effective_dof,
@@ -136,3 +138,13 @@ def test_caveats_do_not_travel_through_arithmetic() -> None:
     spoken = TEN.with_caveats(Caveat(code="few", text="Few."))
     assert product_of(spoken, FOUR, quantity="p", unit="").caveats == ()
     assert scaled_estimate(spoken, 2.0, quantity="p", unit="").caveats == spoken.caveats
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("level", [0.5, 0.9, 0.95, 0.99])
+@pytest.mark.parametrize("dof", [1.0, 1.1, 2.0, 3.7, 13.0, 59.9, 60.0, 200.0, 1e6, math.inf])
+def test_coverage_factor_without_scipy_is_scipys(dof: float, level: float) -> None:
+    # source: scipy.special.stdtrit, ndtri
+    tail = 0.5 + level / 2
+    expected = special.ndtri(tail) if math.isinf(dof) else special.stdtrit(dof, tail)
+    assert coverage_factor(dof, level) == pytest.approx(float(expected), rel=1e-8)

@@ -1,0 +1,125 @@
+"""Where the search for a candidate's parameters begins, and where it ends."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.windows import EdgeWindow
+from feelcheck.model import FloatArray
+
+if TYPE_CHECKING:
+    from feelcheck.bench.fit import ModelFit
+
+__all__ = ["limits_of", "starts_of"]
+
+
+def limits_of(spec: ModelSpec, window: EdgeWindow, scale: float) -> tuple[FloatArray, FloatArray]:
+    """Return the lowest and the highest nonlinear parameters of a candidate, each of shape (p,).
+
+    Parameters
+    ----------
+    spec : ModelSpec
+        The candidate.
+    window : EdgeWindow
+        The edge: no time below a fiftieth of its sample interval or above 60 of its lengths can be told.
+    scale : float
+        Unit of the dead time parameter, s.
+    """
+    fastest = np.log(0.02 * window.interval_s)
+    slowest = np.log(60.0 * window.span_s)
+    low, high = [fastest] * spec.n_shape, [slowest] * spec.n_shape
+    if spec.shape == "second_order":
+        low[1], high[1] = np.log(0.005), np.log(0.98)
+    if spec.weak:
+        high[-1] = np.log(0.3 * window.span_s)
+    if spec.dead:
+        early = -1.5 * window.interval_s if window.driven else max(float(window.t_s[0]), -3.0 * scale)
+        low.append(early / scale)
+        high.append(0.9 * float(window.t_s[-1]) / scale)
+    if spec.clip_low:
+        low.append(0.005)
+        high.append(0.95)
+    if spec.clip_high:
+        low.append(0.05)
+        high.append(0.995)
+    return np.array(low), np.array(high)
+
+
+def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit | None = None) -> list[FloatArray]:
+    """Return a grid of starts, laid by the edge's own rough duration and by a simpler candidate's end.
+
+    Parameters
+    ----------
+    spec : ModelSpec
+        The candidate.
+    window : EdgeWindow
+        The edge.
+    scale : float
+        Unit of the dead time parameter, s.
+    near : ModelFit, optional
+        A simpler candidate on the same edge.
+    """
+    shapes = list(_shape_starts(spec, window, near))
+    deads = list(_dead_starts(window, scale)) if spec.dead else [None]
+    clips: list[tuple[float | None, float | None]] = list(
+        itertools.product(
+            (0.02, 0.1, 0.3, 0.6) if spec.clip_low else (None,),
+            (0.15, 0.4, 0.7, 0.9, 0.98) if spec.clip_high else (None,),
+        )
+    )
+    same_clips = near is not None and (near.spec.clip_low, near.spec.clip_high) == (spec.clip_low, spec.clip_high)
+    if near is not None and same_clips and (spec.clip_low or spec.clip_high):
+        low, high = near.clips
+        clips = [(low if spec.clip_low else None, high if spec.clip_high else None)]
+    found = []
+    for shape, dead, clip in itertools.product(shapes, deads, clips):
+        pull = 0.7 * float(np.exp(shape[0])) / scale if not (window.driven or spec.weak) else 0.0
+        tail = [] if dead is None else [dead - pull]
+        found.append(np.array([*shape, *tail, *(level for level in clip if level is not None)]))
+    return found
+
+
+def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None) -> Iterable[list[float]]:
+    if spec.shape == "none":
+        return [[]]
+    rough = np.log(max(window.duration_s, 2 * window.interval_s) / 2.2)
+    if spec.weak:
+        behind = (np.log(2 * window.interval_s), rough - 2.0)
+        first = {"ramp": (rough + 0.6, rough + 1.0), "slew": (rough, rough + 0.6), "ramp_open": ()}.get(
+            spec.shape, (rough - 0.3, rough + 0.5, rough + 1.5)
+        )
+        stop = (rough + 0.3, rough + 1.0) if spec.shape == "to_ground" else (None,)
+        combos = itertools.product(first or (None,), stop, behind)
+        return [[float(p) for p in combo if p is not None] for combo in combos]
+    if spec.shape == "one_pole":
+        if near is not None and near.spec.n_shape == 1:
+            return [[float(near.fit.theta[0])], [rough]]
+        return [
+            [p] for p in (rough - 3.5, rough - 2.3, rough - 1.4, rough - 0.7, rough - 0.2, rough + 0.4, rough + 1.5)
+        ]
+    if near is not None and near.spec.n_shape == 1:
+        rough = float(near.fit.theta[0])
+    if spec.shape == "two_pole":
+        return [
+            [rough + a, rough + b] for a, b in ((-0.05, -1.5), (-0.02, -3.0), (-0.4, -0.7), (0.3, -0.3), (0.0, -4.0))
+        ]
+    periods = rough + np.array([-2.5, -2.0, -1.6, -1.2, -0.9, -0.6, -0.3, 0.0])
+    return [[float(p), z] for p in periods for z in (-2.3, -1.2, -0.5)]
+
+
+def _dead_starts(window: EdgeWindow, scale: float) -> Iterable[float]:
+    """Starts of the dead time over scale; without a drive of the half-way instant."""
+    first, last = float(np.mean(window.y[:3])), float(np.mean(window.y[-3:]))
+    way = (window.y - first) / ((last - first) or 1.0)
+    half = float(window.t_s[int(np.argmax(way >= 0.5))])
+    if not window.driven:
+        return [half / scale, 0.0]
+    assert window.stimulus is not None
+    drive_half = float(window.stimulus.t_s[int(np.argmax(window.stimulus.u >= 0.5))])
+    late = max(half - drive_half, 0.0) / scale
+    return [0.02, 0.3 * late, 0.7 * late, late]

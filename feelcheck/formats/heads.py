@@ -1,0 +1,47 @@
+"""A first look at files that shall be measured: refused before the numerical libraries are loaded."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable
+from pathlib import Path
+
+from feelcheck.errors import FormatError
+from feelcheck.formats._text import HEAD_BYTES, read_head
+
+__all__ = ["check_heads"]
+
+_FEWEST_LINES = 3
+_TYPED = re.compile(r'^\s*(?:\[\[edge\]\]|"?direction)', re.MULTILINE | re.IGNORECASE)
+
+
+def check_heads(paths: Iterable[str | os.PathLike[str]]) -> None:
+    """Refuse files that are missing, no text, or hold no numbers, by looking at their heads.
+
+    Parameters
+    ----------
+    paths : iterable of paths
+        Captures, logs or typed readings.
+
+    Raises
+    ------
+    FormatError
+        If a path is missing, a folder, empty or no text, or if a whole small file has fewer than three lines with a
+        digit.
+
+    Notes
+    -----
+    A person who mistypes a name waits for the answer: importing the libraries that measure would take ten times longer
+    than this look. What passes here can still be refused by the reader.
+    """
+    for path in map(Path, paths):
+        head = read_head(path)
+        if head.n_bytes > HEAD_BYTES or _TYPED.search(head.text):
+            continue
+        if sum(any(map(str.isdigit, line)) for line in head.text.split("\n")) < _FEWEST_LINES:
+            raise FormatError(
+                "A capture or log needs columns of numbers, but no block of numeric rows was found.",
+                {"file": path.name, "lines": head.text.count("\n") + 1},
+                "Export the samples themselves as delimited text (CSV).",
+            )
