@@ -6,5 +6,6 @@ from .pipeline import log as log
 from .pipeline import parts as parts
 from .pipeline import read as read
 from .pipeline import report as report
+from .pipeline import survey as survey
 
 __version__: str

@@ -9,7 +9,7 @@ from typing import Any
 
 from feelcheck.errors import PluginError
 
-__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "installed", "load", "remarks"]
+__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "installed", "load", "registered", "remarks"]
 
 GROUPS = ("feelcheck.sources", "feelcheck.formats", "feelcheck.metrics", "feelcheck.renderers")
 OF_ANALYSIS = ("feelcheck.formats", "feelcheck.metrics")
@@ -48,6 +48,11 @@ def installed(group: str) -> tuple[Plugin, ...]:
         If there is no such group.
     """
     return tuple(plugin for plugin, _ in _survey(group))
+
+
+def registered(group: str) -> tuple[Plugin, ...]:
+    """Return every plugin of a group by name without importing it, so nothing is known of its problems."""
+    return tuple(_named(group, entry) for entry in _entries(group).values())
 
 
 def load(group: str) -> dict[str, Any]:
@@ -122,8 +127,12 @@ def _loaded(group: str, entry: metadata.EntryPoint) -> tuple[Plugin, Any]:
         value = entry.load()
     except Exception as caught:
         problem = f"{type(caught).__name__}: {caught}"
+    return _named(group, entry, problem), value
+
+
+def _named(group: str, entry: metadata.EntryPoint, problem: str = "") -> Plugin:
     distribution = entry.dist
-    plugin = Plugin(
+    return Plugin(
         group=group,
         name=entry.name,
         reference=entry.value,
@@ -131,4 +140,3 @@ def _loaded(group: str, entry: metadata.EntryPoint) -> tuple[Plugin, Any]:
         version=distribution.version if distribution else "",
         problem=problem,
     )
-    return plugin, value

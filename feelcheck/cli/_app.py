@@ -23,6 +23,7 @@ from feelcheck.cli.rehearse import rehearse
 from feelcheck.cli.repeatability import repeatability
 from feelcheck.cli.report import report
 from feelcheck.cli.sessions import sessions
+from feelcheck.cli.survey import survey
 
 __all__ = ["app"]
 
@@ -67,6 +68,7 @@ for command in (
     feel,
     rehearse,
     report,
+    survey,
     guide,
     plugins,
 ):

@@ -34,8 +34,8 @@ class Asked:
         FormatError
             Naming what goes together.
         """
-        if self.watch is None and (self.against is not None or self.count is not None):
-            raise FormatError("--against and --count belong to --watch.", {}, "Name the folder with --watch FOLDER.")
+        if self.watch is None and self.count is not None:
+            raise FormatError("--count belongs to --watch.", {}, "Name the folder with --watch FOLDER.")
         if self.watch is not None and self.paths:
             facts = {"got": ", ".join(map(str, self.paths))}
             raise FormatError("Either files are measured or a folder is watched.", facts, "Leave out one of them.")

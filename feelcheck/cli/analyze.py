@@ -36,15 +36,20 @@ def analyze(
     full_scale: Annotated[float | None, typer.Option(help="Codes from centre to full throw.")] = None,
     every: Annotated[bool, typer.Option("--all", help="Measure all sessions in a folder of sessions.")] = False,
     full: Annotated[bool, typer.Option("--full", help="Print tables without an answer too.")] = False,
+    against: Annotated[
+        Path | None, typer.Option(help="A table of feelcheck survey: say where this lies among those sticks.")
+    ] = None,
 ) -> None:
     """Measure a stick's smoothing, steps, noise and timing.
 
     Example: feelcheck analyze demo_logs/birch_as_found --plot birch.png
 
+    Example: feelcheck analyze sessions/alder_as_found --against sticks.csv
+
     Next: feelcheck profile add, to keep the result; feelcheck compare, to hold it against another.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import hand_json, hand_text
+    from feelcheck.renderers import hand_json, hand_text, placed_text
 
     for skipped in pipeline.plugin_remarks():
         remark(skipped)
@@ -59,7 +64,10 @@ def analyze(
     named = pipeline.named_recordings(paths, every=every)
     results = pipeline.analyze_many(named, left_out=told, **stated)
     swapped = pipeline.swapped_lag(results)
-    typer.echo(hand_json(results, swapped) if json else hand_text(results, swapped, full=full))
+    placed = None if against is None else pipeline.placed_in(against, results)
+    typer.echo(hand_json(results, swapped, placed) if json else hand_text(results, swapped, full=full))
+    if placed is not None and not json:
+        typer.echo(placed_text(against, placed))
     if plot is not None:
         pipeline.draw_hand(results, plot)
         remark(f"Drawn: {plot}")

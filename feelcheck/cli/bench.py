@@ -43,7 +43,11 @@ def bench(
         typer.Option(help="Measure every new capture in this folder as it lands; Ctrl-C ends.", metavar="FOLDER"),
     ] = None,
     against: Annotated[
-        Path | None, typer.Option(help="With --watch: the capture to hold them against; else the first.")
+        Path | None,
+        typer.Option(
+            help="A table of feelcheck survey: say where this lies among those; with --watch: the capture to hold the "
+            "others against, else the first."
+        ),
     ] = None,
     count: Annotated[int | None, typer.Option(help="With --watch: end after this many captures.", min=1)] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
@@ -73,7 +77,7 @@ def bench(
     from feelcheck import pipeline
 
     pipeline.check_heads(paths or [])
-    from feelcheck.renderers import bench_json, bench_text
+    from feelcheck.renderers import bench_json, bench_text, placed_text
 
     settings = {name: value for name, _, value in (word.partition("=") for word in scope or [])}
     options: dict[str, Any] = {
@@ -87,7 +91,10 @@ def bench(
         return
     readings = [*(reading or []), *(asked_readings() if ask else [])]
     results = pipeline.bench_many(asked.paths, **options, settings=settings, readings=readings)
-    typer.echo(bench_json(results) if json else bench_text(results))
+    placed = None if against is None else pipeline.placed_in(against, results)
+    typer.echo(bench_json(results, placed) if json else bench_text(results))
+    if placed is not None and not json:
+        typer.echo(placed_text(against, placed))
     if plot is not None:
         for drawn in pipeline.draw_bench(results, plot):
             remark(f"Drawn: {drawn}")

@@ -13,9 +13,12 @@ from feelcheck.outputs.forms import (
     PAGE_TABLE,
     REPEATABILITY_FIGURE,
     REPORT_PAGE,
+    SURVEY_PAGE,
+    SURVEY_TABLE,
     WIDE_TABLE,
     Form,
 )
+from feelcheck.outputs.journal import Journal
 from feelcheck.outputs.locks import locked
 from feelcheck.outputs.marks import form_made, vouched, voucher
 from feelcheck.outputs.replacing import disk_of, new_file, replaced
@@ -33,8 +36,11 @@ __all__ = [
     "PAGE_TABLE",
     "REPEATABILITY_FIGURE",
     "REPORT_PAGE",
+    "SURVEY_PAGE",
+    "SURVEY_TABLE",
     "WIDE_TABLE",
     "Form",
+    "Journal",
     "check_apart",
     "check_folder",
     "check_output",

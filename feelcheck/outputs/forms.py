@@ -14,6 +14,8 @@ __all__ = [
     "PAGE_TABLE",
     "REPEATABILITY_FIGURE",
     "REPORT_PAGE",
+    "SURVEY_PAGE",
+    "SURVEY_TABLE",
     "WIDE_TABLE",
     "Form",
 ]
@@ -55,6 +57,8 @@ CARD = Form("card", _FIGURE)
 REPORT_PAGE = Form("report page", (".html", ".htm"))
 WIDE_TABLE = Form("wide table", (".csv", ".parquet"))
 PAGE_TABLE = Form("table of a page", (".csv",))
+SURVEY_TABLE = Form("survey table", (".csv", ".parquet"))
+SURVEY_PAGE = Form("survey page", (".html",))
 DEMO_FILES = {
     "birch_hand.png": HAND_FIGURE,
     "birch_bench.png": BENCH_FIGURE,

@@ -151,7 +151,12 @@ def _check_inputs(target: Path, inputs: Iterable[Path]) -> None:
     for given in inputs:
         if _same(given, target):
             raise OutputError("An output never replaces what it is made from.", {"file": target}, _ELSEWHERE)
-        if target.suffix.lower() not in MARKED and given.is_dir() and given.resolve() in target.parents:
+        if (
+            target.suffix.lower() not in MARKED
+            and given.is_dir()
+            and given.resolve() in target.parents
+            and not vouched(target)
+        ):
             facts = {"file": target, "folder read": given}
             raise OutputError("An output never replaces what it is made from.", facts, _ELSEWHERE)
 

@@ -48,4 +48,6 @@ from ._specimens import part_found as part_found
 from ._specimens import read_profile as read_profile
 from ._specimens import specimen_of as specimen_of
 from ._specimens import state_step as state_step
+from ._survey import placed_in as placed_in
+from ._survey import survey as survey
 from ._watch import Watch as Watch

@@ -36,6 +36,11 @@ def _surest_reader(target: Path) -> Any:
     return max(readers, key=lambda reader: float(reader.claims(target)))
 
 
+def log_claim(path: Path) -> float:
+    """Return how sure the surest log reader is that a path is its own, from 0 to 1."""
+    return float(_surest_reader(path).claims(path))
+
+
 def read(source: Path | str | pd.DataFrame, **options: Any) -> Recording:
     """Read an in-hand log with the reader that is surest the path is its own.
 

@@ -19,6 +19,7 @@ from feelcheck.renderers.rehearsal_text import rehearsal_text
 from feelcheck.renderers.repeatability_text import repeatability_text
 from feelcheck.renderers.sessions_text import answer_text, sessions_json, sessions_text
 from feelcheck.renderers.sitting_text import landed_line, sitting_json, sitting_text
+from feelcheck.renderers.survey_words import placed_text
 
 __all__ = [
     "answer_text",
@@ -42,6 +43,7 @@ __all__ = [
     "parts_document",
     "parts_json",
     "parts_text",
+    "placed_text",
     "profile_document",
     "profile_json",
     "profile_text",

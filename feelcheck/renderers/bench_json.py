@@ -5,18 +5,28 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from feelcheck.model import BenchDirection, BenchResult
+from feelcheck.model import BenchDirection, BenchResult, Placement
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers.survey_text import placement_object
 
 __all__ = ["BENCH_SCHEMA", "bench_document", "bench_json"]
 
 BENCH_SCHEMA = "feelcheck.bench/1"
 
 
-def bench_json(results: Sequence[BenchResult]) -> str:
-    """Return one JSON document for one result, or a list under ``results`` for several."""
+def bench_json(results: Sequence[BenchResult], placed: Sequence[Placement] | None = None) -> str:
+    """Return one JSON document for one result, or a list under ``results`` for several.
+
+    Parameters
+    ----------
+    results : sequence of BenchResult
+        The captures.
+    placed : sequence of Placement or None
+        Where they lie among the sensors of a table, under ``population``.
+    """
     documents = [bench_document(result) for result in results]
-    return dump(documents[0] if len(documents) == 1 else {"schema": BENCH_SCHEMA, "results": documents})
+    among = {} if placed is None else {"population": [placement_object(one) for one in placed]}
+    return dump({**(documents[0] if len(documents) == 1 else {"schema": BENCH_SCHEMA, "results": documents}), **among})
 
 
 def bench_document(result: BenchResult) -> dict[str, Any]:

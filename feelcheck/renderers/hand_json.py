@@ -5,16 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from feelcheck.model import AxisResult, DirectionResponse, Estimate, HandResult, RimBracket
+from feelcheck.model import AxisResult, DirectionResponse, Estimate, HandResult, Placement, RimBracket
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
 from feelcheck.renderers.lag_json import lag_object, swapped_object
+from feelcheck.renderers.survey_text import placement_object
 
 __all__ = ["HAND_SCHEMA", "hand_document", "hand_json"]
 
 HAND_SCHEMA = "feelcheck.hand/1"
 
 
-def hand_json(results: Sequence[HandResult], swapped: tuple[Estimate, Estimate] | None = None) -> str:
+def hand_json(
+    results: Sequence[HandResult],
+    swapped: tuple[Estimate, Estimate] | None = None,
+    placed: Sequence[Placement] | None = None,
+) -> str:
     """Return one JSON document for one result, or a list under ``results`` for several.
 
     Parameters
@@ -23,11 +28,14 @@ def hand_json(results: Sequence[HandResult], swapped: tuple[Estimate, Estimate] 
         The recordings.
     swapped : (Estimate, Estimate) or None
         Delay of tied sensors and of their ports from two of the recordings, under ``lag``.
+    placed : sequence of Placement or None
+        Where they lie among the sticks of a table, under ``population``.
     """
     documents = [hand_document(result) for result in results]
+    among = {} if placed is None else {"population": [placement_object(one) for one in placed]}
     if len(documents) == 1:
-        return dump(documents[0])
-    over_all = {} if swapped is None else {"lag": swapped_object(*swapped)}
+        return dump({**documents[0], **among})
+    over_all = among if swapped is None else {"lag": swapped_object(*swapped), **among}
     return dump({"schema": HAND_SCHEMA, "results": documents, **over_all})
 
 

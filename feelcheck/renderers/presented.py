@@ -17,6 +17,7 @@ from feelcheck.model import (
     RehearsalResult,
     RepeatabilityResult,
     Results,
+    SurveyResult,
 )
 from feelcheck.model.parts import PartsResult
 from feelcheck.renderers._format import format_object, name_of
@@ -29,6 +30,7 @@ from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.parts_text import parts_document
 from feelcheck.renderers.recording_json import recording_document
 from feelcheck.renderers.rehearsal_json import rehearsal_document
+from feelcheck.renderers.survey_text import survey_document
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -194,6 +196,13 @@ def _feel_pictures(result: FeelResult) -> dict[str, Picture]:
     return feel_pictures([result])
 
 
+def _survey_pictures(result: SurveyResult) -> dict[str, Picture]:
+    from feelcheck.renderers.survey_figures import population_picture
+
+    drawn = [of for of in result.population.quantities if of.quantity == "smoothing_delay"]
+    return {str(k): population_picture(of) for k, of in enumerate(drawn)}
+
+
 def _titled(word: str, provenance: Provenance) -> str:
     return f"{word}: {name_of(provenance, 'in memory')}{', simulated' if provenance.simulated else ''}"
 
@@ -213,6 +222,7 @@ KINDS: dict[type, _Kind] = {
     RepeatabilityResult: _Kind(
         repeatability_document, lambda r: f"Repeatability of {r.metric.replace('_', ' ')}", frame=_shares_frame
     ),
+    SurveyResult: _Kind(survey_document, lambda r: f"Survey: {r.table}", _survey_pictures, SurveyResult.to_frame),
     Recording: _Kind(recording_document, lambda r: _titled("Recording", r.provenance), frame=Recording.to_frame),
 }
 

@@ -61,7 +61,7 @@ def test_prompts_without_answers_are_refused_with_the_other_way() -> None:
         ((), "There is nothing to measure"),
         (("--reading", LINE, "capture.csv"), "Either readings are typed or files are measured"),
         (("--reading", "rise 10-90 = 9.1 ms"), "how far a cursor can be off"),
-        (("--against", "a.csv", "capture.csv"), "belong to --watch"),
+        (("--count", "2", "capture.csv"), "belongs to --watch"),
         (("--watch", "nowhere"), "Only a folder can be watched"),
         (("--watch", ".", "capture.csv"), "Either files are measured or a folder is watched"),
         (("--watch", ".", "--against", "nowhere.csv"), "There is no such file"),

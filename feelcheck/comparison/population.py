@@ -1,0 +1,181 @@
+"""From a table of many files to the population of sticks: one value a stick, limits, outliers, chart, pairs."""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import PurePath
+from typing import Any
+
+import numpy as np
+
+from feelcheck.comparison.control_chart import batch_means, control_chart
+from feelcheck.comparison.matching import best_pairs
+from feelcheck.comparison.outlying import FALSE_ALARM, deviations, outlier_limit
+from feelcheck.comparison.survey_columns import MAIN, QuantityColumns, has_directions, number_in, quantities_of
+from feelcheck.comparison.tolerance import FEWEST_FOR_SHAPE, tolerance_limits
+from feelcheck.model import Outlier, Population, PopulationQuantity, StickValue
+
+__all__ = ["group_of", "population_of", "stick_name"]
+
+SHARES = (0.5, 0.9, 0.95)
+CONFIDENCE = 0.95
+COVERAGE = 3.919928
+FEWEST_FOR_OUTLIERS = 5
+_AXIS = re.compile(r"[ _.-]?[xy]$", re.IGNORECASE)
+Row = Mapping[str, Any]
+
+
+def population_of(rows: Sequence[Row], columns: Sequence[str]) -> Population:
+    """Return what a table says of the population.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        The table of a survey.
+    columns : sequence of str
+        Its columns, in order.
+
+    Notes
+    -----
+    The member of the population is the stick (a loose sensor is one, too): recordings and axes of the same stick are
+    averaged first, so that a stick recorded ten times counts once. Hand and bench, and sticks in different states, are
+    populations of their own. Simulated sticks are left out where there are real ones.
+    """
+    measured = [row for row in rows if not row["reason"]]
+    real = [row for row in measured if not row["simulated"]]
+    kept = real or measured
+    left_out = len({row["path"] for row in measured}) - len({row["path"] for row in kept})
+    quantities = [
+        made
+        for of in _in_order(quantities_of(columns))
+        for group, state in sorted({(group_of(row), str(row["state"] or "")) for row in kept})
+        for made in _of_group(
+            [r for r in kept if (group_of(r), str(r["state"] or "")) == (group, state)], of, group, state
+        )
+    ]
+    return Population(
+        simulated=not real and bool(measured), left_out=left_out, quantities=tuple(quantities), pairs=best_pairs(kept)
+    )
+
+
+def _in_order(found: list[QuantityColumns]) -> list[QuantityColumns]:
+    place = {name: k for k, name in enumerate(MAIN)}
+    return sorted(found, key=lambda of: (place.get(of.quantity, len(MAIN)), of.quantity, of.unit))
+
+
+def group_of(row: Row) -> str:
+    """Return which kind of population a row belongs to: ``"bench"`` or ``"hand"``."""
+    return "bench" if row["kind"] == "capture" else "hand"
+
+
+def stick_name(row: Row) -> str:
+    """Return what a row's stick is called: its specimen or file, and which stick of a pad.
+
+    Examples
+    --------
+    >>> stick_name({"kind": "session", "specimen": "alder", "path": "a/alder_as_found", "axis": "left_x"})
+    'alder left'
+    >>> stick_name({"kind": "capture", "specimen": "", "path": "a/elm.csv", "axis": "Sensor"})
+    'elm'
+    """
+    name = str(row["specimen"] or "") or PurePath(str(row["path"])).stem
+    stick = "" if row["kind"] == "capture" else _AXIS.sub("", str(row["axis"] or ""))
+    return f"{name} {stick}".strip()
+
+
+def _of_group(rows: list[Row], of: QuantityColumns, group: str, state: str) -> Iterable[PopulationQuantity]:
+    directed = has_directions(rows, of)
+    for direction in ("rising", "falling") if directed else ("",):
+        own = [row for row in rows if not direction or row["direction"] == direction]
+        sticks = _sticks(own, of)
+        if any(stick.value is not None for stick in sticks):
+            yield _described(own, of, sticks, (group, state, direction))
+
+
+def _sticks(rows: Iterable[Row], of: QuantityColumns) -> list[StickValue]:
+    cells: dict[str, list[Row]] = {}
+    for row in rows:
+        cells.setdefault(stick_name(row), []).append(row)
+    found = (_stick(name, own, of) for name, own in sorted(cells.items()))
+    return [stick for stick in found if stick is not None]
+
+
+def _stick(name: str, rows: list[Row], of: QuantityColumns) -> StickValue | None:
+    """The mean of a stick's values; a bound among them makes the mean a bound."""
+    numbers, kinds, variances = [], set(), []
+    for row in rows:
+        low, high = number_in(row, f"{of.quantity}_low"), number_in(row, f"{of.quantity}_high")
+        value, status = number_in(row, of.column), row.get(f"{of.quantity}_status")
+        if value is not None:
+            numbers.append(value)
+            variances.append(((high - low) / COVERAGE) ** 2 if low is not None and high is not None else 0.0)
+        elif of.alone and status in ("at_most", "at_least"):
+            bound = high if status == "at_most" else low
+            if bound is not None:
+                numbers.append(bound)
+                kinds.add(str(status))
+    if not numbers or len(kinds) > 1:
+        return None
+    mean, batch = float(np.mean(numbers)), str(rows[0]["batch"] or "")
+    known: dict[str, Any] = (
+        {kinds.pop(): mean} if kinds else {"value": mean, "u": float(np.sqrt(sum(variances))) / len(numbers)}
+    )
+    return StickValue(name=name, batch=batch, n_recordings=len({row["path"] for row in rows}), **known)
+
+
+def _described(
+    rows: list[Row], of: QuantityColumns, sticks: list[StickValue], place: tuple[str, str, str]
+) -> PopulationQuantity:
+    known = [stick for stick in sticks if stick.value is not None]
+    values = np.array([stick.value for stick in known])
+    upper = [stick.at_most for stick in sticks if stick.at_most is not None]
+    lower = [stick.at_least for stick in sticks if stick.at_least is not None]
+    held = functools.partial(tolerance_limits, values, at_most=upper, at_least=lower, confidence=CONFIDENCE)
+    enough = len(sticks) >= FEWEST_FOR_SHAPE
+    below = [held(share=share, sides=1) for share in SHARES] if enough else []
+    limit = outlier_limit(values.size) if values.size >= FEWEST_FOR_OUTLIERS else 0.0
+    group, state, direction = place
+    return PopulationQuantity(
+        quantity=of.quantity,
+        unit="" if of.unit == "value" else of.unit.replace("_per_", "/"),
+        direction=direction,
+        group=group,
+        state=state,
+        sticks=tuple(sticks),
+        median=float(np.median(values)),
+        sd=float(values.std(ddof=1)) if values.size > 1 else None,
+        measured_u=float(np.median([stick.u for stick in known])),
+        below=tuple(limits for limits in below if limits is not None),
+        between=held(share=0.9) if enough else None,
+        outliers=_outliers(known, values, limit),
+        outlier_limit=limit,
+        false_alarm=FALSE_ALARM if limit else 0.0,
+        batches=batch_means(values.tolist(), [stick.batch for stick in known]),
+        chart=_chart(rows, of),
+    )
+
+
+def _outliers(known: Sequence[StickValue], values: np.ndarray, limit: float) -> tuple[Outlier, ...]:
+    if not limit:
+        return ()
+    away = deviations(values)
+    places = [k for k in np.argsort(-np.abs(away)).tolist() if abs(away[k]) > limit]
+    return tuple(Outlier(name=known[k].name, value=float(values[k]), deviations=float(away[k])) for k in places)
+
+
+def _chart(rows: list[Row], of: QuantityColumns) -> Any:
+    """Every recording of every stick, dated ones first, in order of time."""
+    points: dict[tuple[bool, str, str, str], list[Row]] = {}
+    for row in rows:
+        if number_in(row, of.column) is not None:
+            when = str(row["recorded"] or "")
+            points.setdefault((not when, when, str(row["path"]), stick_name(row)), []).append(row)
+    ordered = sorted(points)
+    return control_chart(
+        [float(np.mean([number_in(row, of.column) or 0.0 for row in points[key]])) for key in ordered],
+        names=[key[3] for key in ordered],
+        batches=[str(points[key][0]["batch"] or "") for key in ordered],
+        recorded=[key[1] for key in ordered],
+    )

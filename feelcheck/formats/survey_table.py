@@ -1,0 +1,159 @@
+"""The table of a survey on the disk: one CSV or Parquet file, or a folder of Parquet parts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+from feelcheck.errors import FormatError
+from feelcheck.outputs import SURVEY_TABLE, output
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["frame_of_rows", "read_survey", "write_survey"]
+
+TEXTS = (
+    "path",
+    "kind",
+    "specimen",
+    "state",
+    "batch",
+    "recorded",
+    "axis",
+    "direction",
+    "reason",
+    "sha256",
+    "tool_version",
+)
+TRUTHS = ("simulated", "complete")
+ORDER = ["path", "axis", "direction"]
+Row = Mapping[str, Any]
+
+
+def frame_of_rows(rows: Iterable[Row], columns: Sequence[str]) -> pd.DataFrame:
+    """Return the table by path, axis and direction: texts are text, quantities numbers, whatever the rows hold.
+
+    Parameters
+    ----------
+    rows : iterable of mapping
+        Of any order.
+    columns : sequence of str
+        In the table's order.
+    """
+    import pandas as pd
+
+    frame = pd.DataFrame.from_records([tuple(row.get(name) for name in columns) for row in rows], columns=list(columns))
+    made = {name: _typed(frame[name], name) for name in columns}
+    return pd.DataFrame(made).sort_values(ORDER, kind="stable", ignore_index=True)
+
+
+def _typed(cells: pd.Series[Any], name: str) -> pd.Series[Any]:
+    if name in TEXTS or name.endswith("_status"):
+        return cells.fillna("").astype(str)
+    if name in TRUTHS:
+        return cells.fillna(False).astype(bool)
+    return cells.astype("float64")
+
+
+def write_survey(
+    rows: Iterable[Row],
+    columns: Sequence[str],
+    path: Path,
+    *,
+    inputs: Iterable[Path] = (),
+    overwrite: bool = False,
+) -> None:
+    """Write the table as one CSV or Parquet file.
+
+    Raises
+    ------
+    OutputError
+        If it may not go there or cannot be written.
+    FormatError
+        If the Parquet library is missing.
+    """
+    frame = frame_of_rows(rows, columns)
+    with output(path, SURVEY_TABLE, inputs=inputs, overwrite=overwrite) as stream:
+        if path.suffix.lower() == ".csv":
+            frame.to_csv(stream, index=False, lineterminator="\n")
+        else:
+            write_parquet(frame, path, stream)
+
+
+def write_parquet(frame: pd.DataFrame, path: Path, stream: BinaryIO) -> None:
+    """Write a frame as Parquet with the form's mark.
+
+    Raises
+    ------
+    FormatError
+        If the Parquet library is missing.
+    """
+    try:
+        import pyarrow
+        from pyarrow import parquet
+    except ImportError:
+        facts = {"file": path}
+        raise FormatError(
+            "Parquet needs a library that is not installed.", facts, "Install it: pip install 'feelcheck[parquet]'."
+        ) from None
+    table = pyarrow.Table.from_pandas(frame, preserve_index=False)
+    mark = {**(table.schema.metadata or {}), b"made_by": SURVEY_TABLE.mark.encode()}
+    parquet.write_table(table.replace_schema_metadata(mark), stream)
+
+
+def read_survey(path: Path | str) -> tuple[tuple[str, ...], list[dict[str, Any]]]:
+    """Return columns and rows of a survey's table; a missing number is None.
+
+    Parameters
+    ----------
+    path : Path or str
+        What `feelcheck survey` wrote: CSV, Parquet, or a folder of Parquet parts.
+
+    Raises
+    ------
+    FormatError
+        If it is no such table.
+    """
+    import pandas as pd
+
+    path = Path(path)
+    try:
+        if path.suffix.lower() == ".csv":
+            head = pd.read_csv(path, nrows=0).columns
+            texts = {name: str for name in head if name in TEXTS or name.endswith("_status")}
+            frame = pd.read_csv(
+                path,
+                dtype=texts,
+                na_filter=True,
+                keep_default_na=False,
+                na_values={n: [""] for n in head if n not in texts},
+            )
+        else:
+            frame = pd.read_parquet(path)
+    except FileNotFoundError:
+        raise FormatError("There is no such table.", {"path": path}, "Make it with: feelcheck survey") from None
+    except (ValueError, OSError, ImportError) as problem:
+        raise FormatError(
+            "The table cannot be read.", {"path": path, "reason": str(problem)[:200]}, "Make it anew."
+        ) from None
+    if not {"path", "kind", "axis", "direction", "reason", "sha256"} <= set(frame.columns):
+        facts = {"path": path, "columns": ", ".join(map(str, frame.columns[:8]))}
+        raise FormatError("This is no table of a survey.", facts, "Make one with: feelcheck survey PATH --out TABLE")
+    cells = frame.astype(object).where(frame.notna(), None)
+    rows: list[dict[str, Any]] = cells.to_dict(orient="records")  # type: ignore[assignment]
+    return tuple(map(str, frame.columns)), rows
+
+
+def write_part(rows: Iterable[Row], columns: Sequence[str], part: Path) -> None:
+    """Write one part of a folder of parts; a part of that name is replaced."""
+    from feelcheck.outputs import replaced
+
+    with replaced(part) as stream:
+        write_parquet(frame_of_rows(rows, columns), part, stream)
+
+
+def parts_in(folder: Path) -> list[Path]:
+    """Return the parts of a folder of parts, by name."""
+    return sorted(path for path in folder.iterdir() if path.suffix == ".parquet")

@@ -1,0 +1,5 @@
+"""Many sessions, logs and captures measured into one table, on one machine or on a cluster."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
