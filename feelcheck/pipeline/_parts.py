@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from feelcheck.errors import FormatError, ProfileError
-from feelcheck.model import Caveat, Estimate, Part
+from feelcheck.model import BenchResult, Caveat, Estimate, Part
 from feelcheck.model.parts import BoardNetwork, OutputStage, PartsResult, SinkKind, WhatIf
 from feelcheck.network import (
     ASSUMED_TOLERANCE,
@@ -24,6 +24,7 @@ from feelcheck.network import (
     what_if,
 )
 from feelcheck.numerics.si_values import PartUnit, component_value
+from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._specimens import Specimen
 
@@ -40,6 +41,8 @@ __all__ = [
 
 ROLES = {"pin_capacitor": "pin_f", "series_resistor": "series_ohm", "capacitor": "behind_f", "load": "load_ohm"}
 COVERAGE = 1.959964
+ALIKE_RATIO = 1.05
+"""Ratio of falling to rising within which a plain filter is believed."""
 HIGHEST_V = 60.0
 """Supply above which no stick sensor works (extra-low voltage; common practice, no source)."""
 ASSUMED = Caveat(
@@ -222,7 +225,25 @@ def _inferred(asked: PartsAsked, capture: Path, direction: str) -> PartsResult:
         transition_10_90=side.step_transition_10_90,
         mean_delay=side.mean_delay,
         inferred=inferred,
-        caveats=side.time_constant.caveats,
+        caveats=(*_other_edge(result, direction), *side.time_constant.caveats),
+    )
+
+
+def _other_edge(result: BenchResult, direction: str) -> tuple[Caveat, ...]:
+    """What the edge that was not used says against one resistor and one capacitor: both edges are alike behind them."""
+    ratio = result.asymmetry.value
+    low, high = coverage_interval(result.asymmetry)
+    if ratio is None or low is None or high is None or (low < ALIKE_RATIO and high > 1 / ALIKE_RATIO):
+        return ()
+    longer = ratio if direction == "rising" else 1 / ratio
+    other = "falling" if direction == "rising" else "rising"
+    words = f"{longer:.3g} times as long" if longer > 1 else f"only {longer:.2g} of that"
+    return (
+        Caveat(
+            code="other_edge_contradicts",
+            text=f"The {other} edge takes {words}: behind one resistor and one capacitor both would be alike.",
+            advice=f"Take this value for the {direction} path only; look for a capacitor on a pin that sinks weakly.",
+        ),
     )
 
 

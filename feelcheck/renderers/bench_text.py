@@ -1,4 +1,4 @@
-"""The text of `feelcheck bench`: what was understood of the file, each direction's response, what it suggests."""
+"""The text of `feelcheck bench`: the answer, each direction's response, what it suggests, how the file was read."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from feelcheck.model import BenchDirection, BenchResult, Estimate
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
+from feelcheck.renderers.bench_answer import bench_answer
 
 __all__ = ["bench_text"]
 
@@ -31,24 +32,24 @@ def bench_text(results: Sequence[BenchResult]) -> str:
 def _one(result: BenchResult) -> str:
     remarks = Remarks()
     parts = [
-        _heading(result),
-        _drive(result, remarks),
+        bench_answer(result),
         _responses(result, remarks),
+        _drive(result, remarks),
         _rest(result, remarks),
         _explanation(result),
     ]
     remarks.marks(result.caveats)
     said = remarks.text()
-    parts.append(f"Remarks\n{said}" if said else "")
+    parts += [f"Remarks\n{said}" if said else "", _reading(result)]
     return "\n\n".join(part for part in parts if part)
 
 
-def _heading(result: BenchResult) -> str:
+def _reading(result: BenchResult) -> str:
     capture = result.capture
     interval = f", every {capture.interval_s * 1e6:.6g} us" if capture.interval_s else ""
     what = "readings" if capture.provenance.format == "readings" else "samples"
     lines = [
-        "On the bench",
+        "How the file was read",
         f"  {capture.provenance.path or 'capture'} ({capture.t_s.size} {what}{interval}"
         f"{', simulated' if capture.provenance.simulated else ''})",
     ]

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from feelcheck.model import Estimate
 from feelcheck.model.parts import Inference, PartsDirection, PartsResult, WhatIf
 from feelcheck.numerics.si_values import format_si
-from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
+from feelcheck.renderers.parts_answer import parts_answer, si_with_ends, what_if_answer
 
 __all__ = ["PARTS_SCHEMA", "parts_document", "parts_json", "parts_text", "what_if_text"]
 
@@ -32,7 +31,13 @@ SHAPE_WORDS = {
 def parts_text(result: PartsResult) -> str:
     """Return a prediction, and what a measurement says of a part, in words and tables."""
     remarks = Remarks()
-    sections = [_network(result), _prediction(result, remarks), _derated(result), _inferred(result.inferred, remarks)]
+    sections = [
+        parts_answer(result),
+        _prediction(result, remarks),
+        _derated(result),
+        _inferred(result.inferred, remarks),
+        _network(result),
+    ]
     remarks.marks(result.caveats)
     said = remarks.text()
     sections.append(f"Remarks\n{said}" if said else "")
@@ -96,20 +101,13 @@ def _inferred(inferred: Inference | None, remarks: Remarks) -> str:
         ("capacitance", inferred.capacitance, "F"),
     ):
         if estimate is not None:
-            lines.append(f"  {name}  {_si_with_ends(estimate, unit)}  {remarks.of(estimate)}".rstrip())
+            lines.append(f"  {name}  {si_with_ends(estimate, unit)}  {remarks.of(estimate)}".rstrip())
             rows = [
                 (format_si(p.value, unit), p.series, f"{100 * (p.ratio - 1):+.1f} %", "nearest" if p.nearest else "")
                 for p in inferred.preferred
             ]
             lines.append(text_table(("standard value", "series", "off by", ""), rows) if rows else "")
     return "\n".join(["What the measurement says of the unknown part", *filter(None, lines)])
-
-
-def _si_with_ends(estimate: Estimate, unit: str) -> str:
-    low, high = coverage_interval(estimate)
-    if not estimate.value or low is None or high is None:
-        return format_estimate(estimate)
-    return f"{format_si(estimate.value, unit)} ({format_si(low, unit)} to {format_si(high, unit)})"
 
 
 def what_if_text(change: WhatIf) -> str:
@@ -126,7 +124,7 @@ def what_if_text(change: WhatIf) -> str:
                         format_estimate(getattr(after, name)),
                     )
                 )
-    return f"If {change.change}\n" + text_table(("", "now", "then"), rows)
+    return f"{what_if_answer(change)}\n" + text_table(("", "now", "then"), rows)
 
 
 def parts_json(result: PartsResult) -> str:

@@ -58,3 +58,17 @@ def test_unlike_captures_are_set_side_by_side_with_the_advice_to_compare(capture
 def test_unlike_captures_never_become_one_entry_of_a_record(captures: dict[str, Path]) -> None:
     with pytest.raises(NotComparableError, match=r"(?s)Only repeats.*unlike in: smoothing delay rising"):
         pipeline.bench([captures["before"], captures["after"]])
+
+
+def test_a_part_inferred_from_one_edge_says_that_the_other_contradicts_it(tmp_path: Path) -> None:
+    t_ms = 0.1 * np.arange(1400)
+    up, down = np.clip(t_ms - 5, 0, None), np.clip(t_ms - 60, 0, None)
+    volts = 0.2 + 1.4 * np.where(t_ms < 60, -np.expm1(-up / 4.7), np.exp(-down / 14.0))
+    volts += 0.002 * np.random.default_rng(8).standard_normal(t_ms.size)
+    coil = ((t_ms > 5) & (t_ms < 60)).astype(float)
+    rows = "".join(f"{t:.2f},{u:.0f},{v:.4f}\n" for t, u, v in zip(t_ms, coil, volts, strict=True))
+    (tmp_path / "slow_fall.csv").write_text("Time (ms),Coil (A),Sensor (V)\n" + rows)
+    words = ["parts", "--resistor", "4.7k", "--from-bench", str(tmp_path / "slow_fall.csv")]
+    found = " ".join(CliRunner().invoke(app, words).output.split("\n\n")[0].split())
+    assert "the nearest standard value is 1 uF" in found
+    assert "The falling edge takes 2.98 times as long" in found

@@ -176,7 +176,9 @@ BENCH = BenchResult(
 
 def test_a_capture_in_words() -> None:
     text = bench_text([BENCH])
-    assert text.startswith("On the bench\n  step.csv (3 samples, every 40 us)\n  time: column t\n  scope averaging: 16")
+    assert text.startswith("step.csv: the output rises with a time constant of 4.00 ms (3.80 to 4.20).\n")
+    read = "How the file was read\n  step.csv (3 samples, every 40 us)\n  time: column t\n  scope averaging: 16"
+    assert text.endswith(read), "what is understood comes last"
     assert "none in the capture: edges are taken as steps" in text
     assert line_of(text, "rising (out)") == "rising (out)"
     assert line_of(text, "time constant") == "time constant 4.00 ms (3.80 to 4.20)"
