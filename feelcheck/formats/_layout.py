@@ -132,6 +132,7 @@ def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
     first, last = _longest_run(lines, kinds, core, dialect)
     if last <= first:
         return None
+    last = _with_further_blocks(lines, kinds, core, (first, last))
     first += _n_before_times(kinds[first:last])
     last -= _is_torn(lines, kinds, core, last) if last - first > 3 else 0
     rows = kinds[first:last]
@@ -145,6 +146,29 @@ def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
     return Block(
         first=first, last=last, core=core, numbers=numbers, times=times, bad_lines=bad, width=width, is_quoted=quoted
     )
+
+
+def _with_further_blocks(
+    lines: Sequence[str], kinds: Sequence[str], core: tuple[int, ...], run: tuple[int, int]
+) -> int:
+    """Return where the last block under the same heading ends.
+
+    Between blocks stand blank lines, one line of words (``Segment 2``) and the heading again, and nothing else.
+    """
+    first, last = run
+    above = [line.strip() for line in lines[max(0, first - 4) : first] if line.strip()]
+    while True:
+        begin = next((k for k in range(last, min(last + 8, len(kinds))) if _is_row(kinds[k], core)), None)
+        if begin is None:
+            return last
+        between = [line.strip() for line in lines[last:begin] if line.strip()]
+        strange = [line for line in between if line not in above]
+        end = next((k for k in range(begin, len(kinds)) if not _is_row(kinds[k], core)), len(kinds))
+        alike = len(kinds[begin]) == len(kinds[last - 1]) and end - begin >= max(3, 0.5 * (run[1] - first))
+        headed = len(between) > len(strange) or not between
+        if not alike or not headed or len(strange) > 1 or any("," in line or ";" in line for line in strange):
+            return last
+        last = end
 
 
 def _n_before_times(rows: Sequence[str]) -> int:

@@ -126,6 +126,11 @@ def _is_clock_fraction(sample: str) -> bool:
     found = re.findall(r"^[^,\n]*?(\d{1,2}):(\d\d),(\d{3}|\d{6})(?=[,;|\t\"\s]|$)", sample, re.M)
     if len(found) < 3 or any(len(parts[2]) != len(found[0][2]) for parts in found):
         return False
+    rows = sample.split("\n")
+    first = next(k for k, row in enumerate(rows) if re.match(r"[^,\n]*?\d{1,2}:\d\d,\d{3}", row))
+    names = next((row for row in reversed(rows[:first]) if row.strip(" ,")), "")
+    if names.count(",") == rows[first].count(",") and not any(character.isdigit() for character in names[:1]):
+        return False  # each cell has a name of its own: the number behind the clock is no part of it
     instants = [60.0 * int(a) + int(b) + int(c) / 10 ** len(c) for a, b, c in found]
     n_rising = sum(a < b for a, b in itertools.pairwise(instants))
     return bool(n_rising >= 0.98 * (len(instants) - 1))

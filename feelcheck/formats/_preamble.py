@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from feelcheck.formats._layout import Block, Dialect, split_cells
 from feelcheck.formats._names import find_unit, is_time_name, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity
+from feelcheck.formats._words import folded
 
 __all__ = ["Heading", "Setting", "find_heading", "find_settings", "normal_key"]
 
@@ -52,7 +53,11 @@ _POINTS_FOR = re.compile(r"^(\d+)\s*(?:points?|samples?|pts)?\s*=\s*(.+)$")
 _NAMING_KEY = re.compile(
     r"^(?:trace ?names?|traces?|channels?|labels?|signals?|names?|curves?|waveforms?|columns?|source|x value|legend)$"
 )
-_UNITS_KEY = re.compile(r"^(?:(?:vertical|y|v|channel) ?units?(?: labels?)?|units?)$")
+_UNITS_KEY = re.compile(
+    r"^(?:(?:vertical|y|v|channel) ?units?(?: labels?)?|units?|einheit(?:en)?|unites?|unidad(?:es)?|unita)$"
+)
+_BRACKETED = re.compile(r"[(\[][^()\[\]]*[)\]]\s*$")
+_LISTING_KEY = re.compile(r"^[\s#;%!*/\"']*([A-Za-zäöüéà]+)\s*[:=]\s*(?=\S)")
 _SETTING_WORDS = re.compile(
     r"units?\b|interval|length|offset|model|firmware|serial|version|trigger|coupling|probe|bandwidth|average|increment"
     r"|position|scale|points|\bdelta\b|comment|note|\bdate\b|operator|specimen|instrument|attenuation|acquisition|mode|type|filter"
@@ -222,7 +227,7 @@ def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Headin
         names_row = named[0] if named else None
         return _heading(names_row, units, rows[0], block, dialect, lines)
     for k, row in enumerate(rows[:3]):
-        if _is_names_row(row[1], columns, relaxed=False):
+        if _is_names_row(row[1], columns, relaxed=_is_quoted(lines[row[0]], columns)):
             if k + 1 < len(rows) and _is_units_row(rows[k + 1][1], columns):
                 units = _padded(rows[k + 1][1], block.width)
             return _heading(row, units, None, block, dialect, lines)
@@ -252,15 +257,13 @@ def _heading_cells(
     lines: Sequence[str], number: int, block: Block, dialect: Dialect, columns: Sequence[int]
 ) -> list[str]:
     line = lines[number]
-    bare = _COMMENT.sub("", line) if not line.lstrip().startswith('"') else line
-    if dialect.separator == "\t" and line.startswith("\t"):
-        bare = line
-    if dialect.separator == ";" and line.lstrip().startswith(";"):
-        bare = line
+    bare = _bare_heading(line, dialect, len(columns))
     whole = split_cells(line, dialect.separator)
     if whole[0].strip() == "#" and len(whole) in (len(columns), block.width, 2 * len(columns)):
         bare = line
     cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
+    if len(cells) == len(columns) + 1 == block.width + 1 and all(cells) and _lists_columns(cells[0]):
+        cells = cells[1:]
     if bare is line and line.lstrip().startswith(";") and len(cells) == block.width + 1:
         cells = cells[1:]
     n_columns = len(columns)
@@ -273,6 +276,22 @@ def _heading_cells(
     if len(cells) == n_columns - 1 and all(cells) and _is_unnamed_counter(lines, block, dialect):
         return ["", *cells]
     return cells
+
+
+def _bare_heading(line: str, dialect: Dialect, n_columns: int) -> str:
+    """Return a heading's line without comment marks and without a key such as ``columns:`` before its cells."""
+    listing = _LISTING_KEY.match(line)
+    if listing and _lists_columns(listing[1]) and len(split_cells(line, dialect.separator)) == n_columns:
+        return line[listing.end() :]
+    if line.lstrip().startswith('"') or (dialect.separator in "\t;" and line.lstrip(" ").startswith(dialect.separator)):
+        return line
+    return _COMMENT.sub("", line)
+
+
+def _lists_columns(key: str) -> bool:
+    """Tell a key behind which names or units of all columns stand (``columns: t, coil, out``; ``Units;s;A;V``)."""
+    word = normal_key(folded(key))
+    return bool(_NAMING_KEY.match(word) or _UNITS_KEY.match(word) or word in ("fields", "header", "format", "spalten"))
 
 
 def _other_cells(line: str, widths: tuple[int, int]) -> list[str] | None:
@@ -313,7 +332,12 @@ def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool
     held = [cells[k] if k < len(cells) else "" for k in columns]
     filled = [cell for cell in held if cell]
     n_text = sum(cell_kind(cell, ".") == "x" for cell in filled)
-    if not filled or n_text == 0 or _is_keyed(filled) or (relaxed and n_text < len(filled)):
+    if (
+        not filled
+        or n_text == 0
+        or (_is_keyed(filled) and not _have_units(filled))
+        or (relaxed and n_text < len(filled))
+    ):
         return False
     if columns[0] > 0 and cells[0] and _SETTING_WORDS.search(normal_key(cells[0])):
         return False
@@ -327,7 +351,18 @@ def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool
     return with_units or not keyed
 
 
+def _is_quoted(line: str, columns: Sequence[int]) -> bool:
+    """Tell a heading whose names all stand in quotes: what is inside them is a name, with its colons."""
+    return len(columns) > 1 and line.count('"') == 2 * len(columns) and line.strip()[:1] + line.strip()[-1:] == '""'
+
+
+def _have_units(cells: Sequence[str]) -> bool:
+    return len(cells) > 1 and all(_BRACKETED.search(cell) for cell in cells)
+
+
 def _is_keyed(cells: Sequence[str]) -> bool:
+    if _have_units(cells):
+        return False
     return bool(_PAIR.match(cells[0])) or any(cell in ("=", "->") or cell.endswith(":") for cell in cells)
 
 
@@ -359,9 +394,26 @@ def _heading(
         bare, unit = split_name(name)
         if unit and (not units[k] or find_unit(units[k]) is None):
             names[k], units[k] = bare or name, unit
+    told = _told_units(lines[: block.first])
+    units = [unit or told.get(name.lower(), "") for name, unit in zip(names, units, strict=True)]
     units = [unit.strip("()[]{} ") if find_unit(unit) else "" for unit in units]
     line = names_row[0] if names_row is not None else units_row[0] if units_row is not None else -1
     return Heading(names=tuple(names), units=tuple(units), line=line + 1, origin="header row", settings=tuple(extra))
+
+
+def _told_units(above: Sequence[str]) -> dict[str, str]:
+    """Return the units that lines above the heading tell of columns by name: ``Time in ms, Out in V``; ``Out: V``."""
+    told: dict[str, str] = {}
+    for line in above[-200:]:
+        for cell in re.split(r"[,;\t]", _COMMENT.sub("", line)):
+            name, unit = split_name(cell)
+            pair = _PAIR.match(cell.strip())
+            if pair and find_unit(pair[2]):
+                name, unit = pair[1], pair[2].strip()
+            known = find_unit(unit) if unit else None
+            if name and known is not None and known.kind in ("time", "voltage", "current", "field"):
+                told.setdefault(name.strip().strip("\"'").lower(), unit)
+    return told
 
 
 def _aligned(cells: list[str], lines: Sequence[str], block: Block, dialect: Dialect) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,9 +15,14 @@ from feelcheck.formats._time_line import joints, strays
 from feelcheck.model.stream import FloatArray
 from feelcheck.numerics.si_values import format_si
 
-__all__ = ["BY_USER", "RawTimes", "TimeAxis", "settle_times"]
+__all__ = ["BY_USER", "MOST_BLOCKS", "RawTimes", "TimeAxis", "settle_times"]
 
 _FEWEST_STEPS = 20
+_FEWEST_ROWS = 3
+_LEAST_BLOCK = 0.5
+MOST_BLOCKS = 12
+"""More blocks of one file than this are not read: each is measured by itself."""
+
 BY_USER = "given by the user"
 _LATE_START_S = 1e5
 
@@ -72,8 +78,8 @@ class RawTimes:
     remarks: tuple[str, ...] = ()
 
 
-def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[int], file: str) -> TimeAxis:
-    """Return the axis with restarts, repeats and rounding dealt with.
+def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[int], file: str) -> list[TimeAxis]:
+    """Return the axis of each block, with restarts, repeats and rounding dealt with.
 
     Raises
     ------
@@ -92,8 +98,21 @@ def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[i
     if np.all(np.diff(values) < 0):
         rows, values = rows[::-1], values[::-1]
         remarks.append("the times run downwards; the rows were turned round")
-    rows, values, more = _without_restarts(rows, values, raw, file)
-    remarks += more
+    blocks, more = _blocks(rows, values, raw, file)
+    return [_axis(part, raw, stated, used, file, (*remarks, *more)) for part in blocks]
+
+
+def _axis(
+    block: tuple[NDArray[np.intp], FloatArray],
+    raw: RawTimes,
+    stated: StatedInterval | None,
+    used: frozenset[int],
+    file: str,
+    before: tuple[str, ...],
+) -> TimeAxis:
+    """Return the axis of one block, given by its rows and their times."""
+    rows, values = block
+    remarks = list(before)
     understood = {"time": raw.label, "time unit": raw.unit}
     if abs(values[0]) > _LATE_START_S:
         understood["time zero"] = f"at {values[0]:.9g} s of the file"
@@ -119,31 +138,35 @@ def _ramp(values: FloatArray, interval: float) -> FloatArray:
     return np.arange(values.size, dtype=np.float64) * interval
 
 
-def _without_restarts(
+def _blocks(
     rows: NDArray[np.intp], values: FloatArray, raw: RawTimes, file: str
-) -> tuple[NDArray[np.intp], FloatArray, list[str]]:
-    """Keep the longest stretch between restarts of time, and leave out isolated steps back."""
+) -> tuple[list[tuple[NDArray[np.intp], FloatArray]], list[str]]:
+    """Return rows and times of each stretch between restarts of time, isolated steps back left out, and remarks."""
     steps = np.diff(values)
     back = joints(values, 0.5 * raw.resolution_s) - 1
     if back.size == 0:
-        return rows, values, []
+        return [(rows, values)], []
     if back.size > MAX_BACKWARD * values.size and back.size > 3:
         facts = {"file": file, "column": raw.label, "steps back": f"{back.size} of {steps.size}"}
         raise FormatError("Time must run forward in a capture.", facts, "Name another column with --time.")
-    span = np.ptp(values)
-    restarts = back[-steps[back] > 0.1 * span]
+    restarts = back[-steps[back] > 0.1 * np.ptp(values)]
+    edges = [0, *(restarts + 1).tolist(), values.size]
+    least = max(_FEWEST_ROWS, _LEAST_BLOCK * float(np.max(np.diff(edges))))
+    parts = [slice(a, b) for a, b in itertools.pairwise(edges) if b - a >= least][:MOST_BLOCKS]
     remarks = []
     if restarts.size:
-        edges = np.concatenate(([0], restarts + 1, [values.size]))
-        k = int(np.argmax(np.diff(edges)))
-        rows, values = rows[edges[k] : edges[k + 1]], values[edges[k] : edges[k + 1]]
-        remarks.append(f"time restarts {restarts.size} times; only the longest stretch was read")
-    good = values >= np.maximum.accumulate(values) - 0.5 * raw.resolution_s
-    if not good.all():
-        remarks.append(f"{np.count_nonzero(~good)} rows whose time steps back were left out")
-    if np.count_nonzero(good) < 3:
-        raise _destroyed(raw, values, file)
-    return rows[good], values[good], remarks
+        said = f"time begins anew {restarts.size} times: {len(parts)} blocks were read"
+        remarks.append(said if len(parts) > 1 else f"time restarts {restarts.size} times; only the longest was read")
+    found, n_left_out = [], 0
+    for part in parts:
+        good = values[part] >= np.maximum.accumulate(values[part]) - 0.5 * raw.resolution_s
+        n_left_out += int(np.count_nonzero(~good))
+        if np.count_nonzero(good) < _FEWEST_ROWS:
+            raise _destroyed(raw, values, file)
+        found.append((rows[part][good], values[part][good]))
+    if n_left_out:
+        remarks.append(f"{n_left_out} rows whose time steps back were left out")
+    return found, remarks
 
 
 def _grid(values: FloatArray, raw: RawTimes, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:

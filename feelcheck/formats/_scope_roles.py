@@ -1,4 +1,4 @@
-"""Which channel drives and which one answers: from names and units, and a guess from shape that is only told."""
+"""Which channel drives and which ones answer: from names and units, and from moving alike."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from typing import Literal
 
 import numpy as np
 
+from feelcheck.formats._names import name_words
+from feelcheck.formats._words import words_of
 from feelcheck.model.bench import Channel
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["Role", "guess_drive", "roles_by_name"]
+__all__ = ["Role", "are_alike", "roles_by_name", "settled_roles"]
 
 _MOST_SAMPLES = 50_000
 Role = Literal["drive", "output", "other", ""]
@@ -23,7 +25,9 @@ _DRIVE = re.compile(
 _OUTPUT = re.compile(
     r"out(?:put|put\w*)?\b|_out|ausgang|sensor|response|antwort|\bhall\b|wiper|\bpot\b|\bdut\b|signal|stick|axis|\bv_?o\b|\badc\b"
 )
-_OTHER = re.compile(r"temp|supply|\bvdd\b|\bvcc\b|trigger|\btrig\b|battery|humid|\bmath\b|digital|^d\d+$|event|marker")
+_DIGITAL = re.compile(r"^d\d+$")
+_ASIDE = ("derived", "surroundings", "label")
+_ALIKE = 0.12
 
 
 def roles_by_name(channels: Sequence[tuple[str, str]]) -> list[Role]:
@@ -35,6 +39,11 @@ def roles_by_name(channels: Sequence[tuple[str, str]]) -> list[Role]:
     single channel is the output.
     """
     roles = [_role(name, unit) for name, unit in channels]
+    asked = [k for k, (name, _) in enumerate(channels) if set(name_words(name)) & words_of("setpoint")]
+    if len(asked) == 1 and "drive" not in roles and len(channels) - roles.count("other") > 1:
+        roles[asked[0]] = "drive"
+    for k in asked:
+        roles[k] = roles[k] if roles[k] == "drive" else "other"
     for role in ("drive", "output"):
         if roles.count(role) > 1:
             roles = ["" if r == role else r for r in roles]
@@ -47,41 +56,74 @@ def roles_by_name(channels: Sequence[tuple[str, str]]) -> list[Role]:
     return roles
 
 
+def settled_roles(channels: Sequence[Channel], roles: Sequence[Role]) -> tuple[list[Role], str]:
+    """Return the roles with the open ones told from what the columns have in common, and a remark.
+
+    Notes
+    -----
+    Behind a known drive every column that names and units leave open is an output. Without one, open columns that move
+    alike are outputs too (nothing tells a drive from an answer then); unlike ones stay open, and the bench takes the
+    one that moves first and fastest for the drive.
+    """
+    roles = list(roles)
+    places = [k for k, role in enumerate(roles) if role == "" and np.ptp(_finite(channels[k].values)) > 0]
+    if not places:
+        return roles, ""
+    names = ", ".join(channels[k].name for k in places)
+    if "drive" in roles:
+        for k in places:
+            roles[k] = "output"
+        outputs = [channel.name for channel, role in zip(channels, roles, strict=True) if role == "output"]
+        said = f"columns {', '.join(outputs)} answer the drive: the first is on top (another with --output)"
+        return roles, said if len(outputs) > 1 else ""
+    if "output" in roles or len(places) < 2:
+        return roles, ""
+    if all(are_alike(channels[places[0]].values, channels[k].values) for k in places[1:]):
+        for k in places:
+            roles[k] = "output"
+        said = f"columns {names} move alike and no name tells a drive: each is an output"
+        return roles, f"{said}, the first is on top (name a drive with --drive)"
+    said = f"no name or unit of {names} tells drive from output: the one that moves first and fastest is taken for"
+    return roles, f"{said} the drive (say otherwise with --drive and --output)"
+
+
+def are_alike(first: FloatArray, second: FloatArray) -> bool:
+    """Return whether two columns, shape (n,), go through the same transitions, either way up.
+
+    Examples
+    --------
+    >>> edge = np.clip(np.arange(100) / 10 - 4, 0, 1)
+    >>> are_alike(edge, 5 - 2 * edge), are_alike(edge, np.roll(edge, 7))
+    (True, False)
+    """
+    stride = max(1, first.size // _MOST_SAMPLES)
+    one, other = _normalised(first[::stride]), _normalised(second[::stride])
+    if one is None or other is None:
+        return False
+    if np.nanmean((one - 0.5) * (other - 0.5)) < 0:
+        other = 1 - other
+    moving = ((one > 0.1) & (one < 0.9)) | ((other > 0.1) & (other < 0.9))
+    judged = moving if np.count_nonzero(moving) > 4 else np.ones(one.size, dtype=bool)
+    apart = np.abs(one - other)[judged]
+    return bool(np.nanquantile(apart, 0.8) < _ALIKE)
+
+
+def _finite(values: FloatArray) -> FloatArray:
+    return values[np.isfinite(values)]
+
+
 def _role(name: str, unit: str) -> Role:
     bare = name.lower()
+    words = set(name_words(name))
+    counts = len(bare) > 1 and words <= words_of("counter")
+    if words & words_of(*_ASIDE) or counts or _DIGITAL.match(bare):
+        return "other"
     if unit in ("A", "mT"):
         return "drive"
-    if _OTHER.search(bare):
-        return "other"
     drive, output = bool(_DRIVE.search(bare)), bool(_OUTPUT.search(bare))
     if drive == output:
         return ""
     return "drive" if drive else "output"
-
-
-def guess_drive(t_s: FloatArray, channels: Sequence[Channel]) -> str:
-    """Return a sentence on which of two channels looks like the drive by its shape; empty if it cannot be told.
-
-    Notes
-    -----
-    The drive moves first: the instants at which both channels pass half their range are compared, edge by edge, and
-    the share of samples between 10 and 90 % says which one is faster. A guess only; roles never come from here.
-    """
-    if len(channels) != 2:
-        return ""
-    stride = max(1, t_s.size // _MOST_SAMPLES)
-    t_s = t_s[::stride]
-    levels = [_normalised(channel.values[::stride]) for channel in channels]
-    if any(level is None for level in levels):
-        return ""
-    busy = [float(np.mean((level > 0.1) & (level < 0.9))) for level in levels if level is not None]
-    first = [_first_crossing(t_s, level) for level in levels if level is not None]
-    if busy[0] == busy[1] or first[0] is None or first[1] is None:
-        return ""
-    faster, leading = int(np.argmin(busy)), int(np.argmin(np.array(first)))
-    if faster != leading:
-        return ""
-    return f"{channels[faster].name} moves first and faster, so it looks like the drive (a guess, not used)"
 
 
 def _normalised(values: FloatArray) -> FloatArray | None:
@@ -92,9 +134,3 @@ def _normalised(values: FloatArray) -> FloatArray | None:
     if not high > low:
         return None
     return np.asarray((values - low) / (high - low), dtype=np.float64)
-
-
-def _first_crossing(t_s: FloatArray, level: FloatArray) -> float | None:
-    above = level > 0.5
-    places = np.flatnonzero(above[1:] != above[:-1])
-    return float(t_s[places[0]]) if places.size else None

@@ -20,16 +20,16 @@ from feelcheck.formats._time_units import UnitsAsked, find_time_unit
 from feelcheck.model.stream import FloatArray
 from feelcheck.numerics.si_values import format_si
 
-__all__ = ["find_time"]
+__all__ = ["find_times"]
 
 _FREQUENCY_NAMES = ("freq", "frequency", "frequenz", "f")
 _SPECTRUM_RULES = ("text that holds times", "the only column that runs forward")
 
 
-def find_time(
+def find_times(
     table: Table, file: str, *, time: str | None = None, unit: str | None = None, interval_s: float | None = None
-) -> TimeAxis:
-    """Return the time axis of a table.
+) -> list[TimeAxis]:
+    """Return the time axis of a table, one for each block where time begins anew.
 
     Parameters
     ----------
@@ -59,13 +59,14 @@ def find_time(
     if raw is not None and raw.is_counter:
         counters, raw = [times[0], *counters], None
     if raw is None:
-        return _from_settings(table, counters, stated, used, file)
-    axis = settle_times(raw, stated, used, file)
+        return [_from_settings(table, counters, stated, used, file)]
+    axes = settle_times(raw, stated, used, file)
     for column in times[1:]:
         other = _from_column(column, table, stated, unit, file)
-        if not other.is_counter:
-            axis.others[column.index] = other.values
-    return axis
+        for axis in axes:
+            if not other.is_counter:
+                axis.others[column.index] = other.values
+    return axes
 
 
 def _is_first(column: Column, table: Table) -> bool:

@@ -106,6 +106,23 @@ WORDS: tuple[Row, ...] = (
     ),
     Row("aside", 0.0, "en", "checksum fps date day id pid end unnamed humidity pressure"),
     Row("aside", 0.0, "de fr es it", "temperatur temperatura batterie bateria batteria akku datum fecha"),
+    # what stands beside the sensor in a capture: computed from it, asked of it, or of something else
+    Row("derived", 0.0, "en", "model fit fitted simulated simulation predicted prediction expected ideal theory"),
+    Row("derived", 0.0, "en", "residual residuals resid error err deviation difference calculated calc math"),
+    Row("derived", 0.0, "de", "modell anpassung residuum fehler abweichung berechnet simuliert gerechnet theorie"),
+    Row("derived", 0.0, "fr", "modele ajustement ajuste residu erreur ecart calcule"),
+    Row("derived", 0.0, "es pt", "modelo ajuste residuo error erro calculado desviacion desvio"),
+    Row("derived", 0.0, "it", "modello adattamento residuo errore calcolato scarto"),
+    Row("derived", 0.0, "sv no da nl pl", "modell avvikelse avvik fel fout afwijking blad"),
+    Row("setpoint", 0.0, "en", "setpoint target demand nominal"),
+    Row("setpoint", 0.0, "de fr es", "soll sollwert vorgabe consigne consigna referencia"),
+    Row("setpoint", 0.0, "sv nl pl it", "borvarde gewenst zadana obiettivo"),
+    Row("surroundings", 0.0, "en", "temp temperature temperatures supply vdd vcc battery humid humidity ambient"),
+    Row("surroundings", 0.0, "de", "temperatur feuchte versorgung batterie akku umgebung"),
+    Row("surroundings", 0.0, "fr es it", "temperature temperatura humedad umidita alimentation batteria bateria"),
+    Row("surroundings", 0.0, "sv no nl pl", "temperatur temperatuur spenning fuktighet wilgotnosc"),
+    Row("label", 0.0, "en", "trigger trig digital event marker id serial segment block run cycle status flag"),
+    Row("label", 0.0, "de fr es it", "kennung ereignis marke evenement identifiant evento serie segmento"),
     Row("trigger", 0.0, "en", "trigger lt rt l2 r2 ltrigger rtrigger triggerleft triggerright throttle brake"),
 )
 

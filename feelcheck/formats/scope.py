@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 from collections.abc import Sequence
 from dataclasses import replace
@@ -16,9 +17,9 @@ from feelcheck.formats._names import find_unit
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_claim import claim_share
 from feelcheck.formats._scope_grid import TimeAxis
-from feelcheck.formats._scope_roles import Role, guess_drive, roles_by_name
+from feelcheck.formats._scope_roles import Role, roles_by_name, settled_roles
 from feelcheck.formats._scope_settings import SETTING_NAMES, scope_facts
-from feelcheck.formats._scope_time import find_time
+from feelcheck.formats._scope_time import find_times
 from feelcheck.formats._table import Table, parse_table, read_table
 from feelcheck.formats._text import DecodedText, read_head
 from feelcheck.model.bench import Capture, Channel
@@ -106,6 +107,8 @@ def read_capture(
     ([('Coil', 'A', 'drive'), ('Out', 'V', 'output')], 0.001)
     """
     captures = read_captures(paths, drive=drive, output=output, time=time, time_unit=time_unit, interval_s=interval_s)
+    if isinstance(paths, str | os.PathLike):
+        return max(captures, key=lambda capture: capture.t_s.size)
     if len(captures) > 1:
         facts = {c.provenance.path: f"{c.t_s.size} samples from {c.t_s[0]:.6g} s" for c in captures}
         raise FormatError(
@@ -127,15 +130,18 @@ def read_captures(
 ) -> tuple[Capture, ...]:
     """Return the captures of several files: one if they are channels on one time axis, else one a file (repeats).
 
-    Files that hold the same two or more channels each are repeats even where their time axes are equal. Parameters
-    and errors are those of `read_capture`.
+    A file whose time begins anew (segments, several blocks under one heading) holds a capture in each block. Files that
+    hold the same two or more channels each are repeats even where their time axes are equal. Parameters and errors are
+    those of `read_capture`.
     """
     _check_options(time_unit, interval_s)
     several = [paths] if isinstance(paths, str | os.PathLike) else list(paths)
     if not several:
         raise FormatError("A capture needs at least one file.", {}, "Name a file.")
-    read = [_read_one(Path(path), time, time_unit, interval_s) for path in several]
-    joined = [_join(read)] if len(read) > 1 and _are_channels(read) else read
+    blocks = [_read_blocks(Path(path), time, time_unit, interval_s) for path in several]
+    read = [own[0] for own in blocks]
+    one_each = all(len(own) == 1 for own in blocks)
+    joined = [_join(read)] if one_each and len(read) > 1 and _are_channels(read) else itertools.chain(*blocks)
     return tuple(_with_roles(capture, drive, output) for capture in joined)
 
 
@@ -156,8 +162,8 @@ def read_decoded_capture(
         The table.
     """
     _check_options(time_unit, interval_s)
-    capture = _understood(parse_table(text, IN_MEMORY), IN_MEMORY, "", time, time_unit, interval_s)
-    return _with_roles(capture, drive, output)
+    captures = _understood(parse_table(text, IN_MEMORY), IN_MEMORY, "", time, time_unit, interval_s)
+    return _with_roles(max(captures, key=lambda capture: capture.t_s.size), drive, output)
 
 
 def interval_seconds(text: str) -> float:
@@ -195,15 +201,30 @@ def _check_options(time_unit: str | None, interval_s: float | None) -> None:
         raise FormatError("A sample interval must be greater than zero.", {"got": interval_s}, "Give it in seconds.")
 
 
-def _read_one(path: Path, time: str | None, time_unit: str | None, interval_s: float | None) -> Capture:
+def _read_blocks(path: Path, time: str | None, time_unit: str | None, interval_s: float | None) -> list[Capture]:
     return _understood(read_table(path), path.name, str(path), time, time_unit, interval_s)
 
 
 def _understood(
     table: Table, file: str, path: str, time: str | None, time_unit: str | None, interval_s: float | None
-) -> Capture:
+) -> list[Capture]:
+    """Return a capture for each block of a table, at least one."""
     _check_shape(table, file)
-    axis = find_time(table, file, time=time, unit=time_unit, interval_s=interval_s)
+    axes = find_times(table, file, time=time, unit=time_unit, interval_s=interval_s)
+    captures = [_block(table, axis, file, path) for axis in axes]
+    if len(captures) == 1:
+        return captures
+    return [_numbered(capture, k) for k, capture in enumerate(captures)]
+
+
+def _numbered(capture: Capture, k: int) -> Capture:
+    """Return one block of a file; the file's hash stands with the first alone, since blocks are no copies."""
+    own = capture.provenance
+    name = f"{own.path} (block {k + 1})" if k else own.path
+    return replace(capture, provenance=replace(own, path=name, sha256="" if k else own.sha256))
+
+
+def _block(table: Table, axis: TimeAxis, file: str, path: str) -> Capture:
     channels, remarks, units = _channels(table, axis, file)
     facts = dict(scope_facts(table.settings))
     settings = {setting.key: setting.value for setting in table.settings}
@@ -374,15 +395,19 @@ def _with_roles(capture: Capture, drive: str | None, output: str | None) -> Capt
         roles = ["" if r == role and k != place else r for k, r in enumerate(roles)]
         roles[place] = role
         origins[place] = "the user's word"
+    said = ""
+    if output is None:
+        roles, said = settled_roles(capture.channels, roles)
     understood = dict(capture.understood)
     channels = tuple(replace(c, role=role) for c, role in zip(capture.channels, roles, strict=True))
     for channel, origin in zip(channels, origins, strict=True):
         if channel.role in ("drive", "output"):
-            understood[channel.role] = f"{channel.name} (from {origin})"
-    if "drive" not in roles and len(channels) > 1:
-        guess = guess_drive(capture.t_s, channels)
-        understood |= {"drive guess": guess} if guess else {}
-    return replace(capture, channels=channels, understood=MappingProxyType(understood))
+            understood.setdefault(channel.role, f"{channel.name} (from {origin})")
+    aside = ", ".join(channel.name for channel in channels if channel.role == "other")
+    if aside:
+        understood["beside"] = f"{aside} (no drive and no sensor by name)"
+    provenance = replace(capture.provenance, remarks=(*capture.provenance.remarks, *([said] if said else [])))
+    return replace(capture, channels=channels, provenance=provenance, understood=MappingProxyType(understood))
 
 
 def _place(capture: Capture, name: str) -> int:

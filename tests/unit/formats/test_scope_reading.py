@@ -133,16 +133,6 @@ def test_the_users_word_wins(tmp_path: Path) -> None:
         read_capture(path, time="when")
 
 
-def test_a_guess_from_shape_is_only_told(tmp_path: Path) -> None:
-    t = np.arange(300) * 1e-4
-    slow = np.where(t < 0.01, 0.0, 1 - np.exp(-(t - 0.01) / 4e-3))
-    quick = np.where(t < 0.01, 0.0, 1 - np.exp(-(t - 0.01) / 5e-4))
-    rows = "".join(f"{a:.4f},{b:.5f},{c:.5f}\n" for a, b, c in zip(t, slow, quick, strict=True))
-    capture = read_capture(write(tmp_path, "Time (s),CH1 (V),CH2 (V)\n" + rows))
-    assert [c.role for c in capture.channels] == ["", ""]
-    assert capture.understood["drive guess"].startswith("CH2 moves first")
-
-
 def test_settings_and_notes_are_kept(tmp_path: Path) -> None:
     head = (
         "Average,16\nBandwidth Limit,20 MHz\nProbe Attenuation,10X\nCoupling,DC\nSupply,1.8 V\n"
