@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from feelcheck.errors import FormatError
-from feelcheck.outputs import SURVEY_TABLE, output
+from feelcheck.outputs import SURVEY_TABLE, output, replaced
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["frame_of_rows", "read_survey", "write_survey"]
+__all__ = ["frame_of_rows", "read_survey", "write_parts", "write_survey"]
 
 TEXTS = (
     "path",
@@ -28,6 +28,7 @@ TEXTS = (
     "tool_version",
 )
 TRUTHS = ("simulated", "complete")
+ROWS_A_PART = 20_000
 ORDER = ["path", "axis", "direction"]
 Row = Mapping[str, Any]
 
@@ -146,14 +147,30 @@ def read_survey(path: Path | str) -> tuple[tuple[str, ...], list[dict[str, Any]]
     return tuple(map(str, frame.columns)), rows
 
 
-def write_part(rows: Iterable[Row], columns: Sequence[str], part: Path) -> None:
-    """Write one part of a folder of parts; a part of that name is replaced."""
-    from feelcheck.outputs import replaced
+def write_parts(rows: Sequence[Row], columns: Sequence[str], folder: Path) -> None:
+    """Write the table as a folder of Parquet parts, by path; all have the same columns.
 
-    with replaced(part) as stream:
-        write_parquet(frame_of_rows(rows, columns), part, stream)
+    Parameters
+    ----------
+    rows : sequence of mapping
+        Of any order.
+    columns : sequence of str
+        In the table's order.
+    folder : Path
+        Made if it is not there; older parts that are not replaced are taken away.
 
-
-def parts_in(folder: Path) -> list[Path]:
-    """Return the parts of a folder of parts, by name."""
-    return sorted(path for path in folder.iterdir() if path.suffix == ".parquet")
+    Raises
+    ------
+    FormatError
+        If the Parquet library is missing.
+    """
+    frame = frame_of_rows(rows, columns)
+    folder.mkdir(exist_ok=True)
+    starts = range(0, max(len(frame), 1), ROWS_A_PART)
+    parts = {folder / f"part-{k:05d}.parquet": start for k, start in enumerate(starts)}
+    for part, start in parts.items():
+        with replaced(part) as stream:
+            write_parquet(frame.iloc[start : start + ROWS_A_PART], part, stream)
+    for old in folder.iterdir():
+        if old not in parts:
+            old.unlink()

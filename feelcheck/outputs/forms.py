@@ -31,6 +31,8 @@ class Form:
         What a person calls it, in lower-case letters and blanks.
     suffixes : tuple of str
         The endings it is written under.
+    in_parts : bool
+        Whether a folder that holds nothing but files of this form may stand for one.
 
     Examples
     --------
@@ -40,6 +42,7 @@ class Form:
 
     name: str
     suffixes: tuple[str, ...]
+    in_parts: bool = False
 
     @property
     def mark(self) -> str:
@@ -57,7 +60,7 @@ CARD = Form("card", _FIGURE)
 REPORT_PAGE = Form("report page", (".html", ".htm"))
 WIDE_TABLE = Form("wide table", (".csv", ".parquet"))
 PAGE_TABLE = Form("table of a page", (".csv",))
-SURVEY_TABLE = Form("survey table", (".csv", ".parquet"))
+SURVEY_TABLE = Form("survey table", (".csv", ".parquet"), in_parts=True)
 SURVEY_PAGE = Form("survey page", (".html",))
 DEMO_FILES = {
     "birch_hand.png": HAND_FIGURE,

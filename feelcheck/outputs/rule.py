@@ -162,6 +162,8 @@ def _check_inputs(target: Path, inputs: Iterable[Path]) -> None:
 
 
 def _check_replaceable(target: Path, form: Form, *, overwrite: bool) -> None:
+    if target.is_dir() and form.in_parts and all(_is_part(path, form) for path in target.iterdir()):
+        return
     if target.is_dir():
         raise OutputError(f"A {form.name} needs the name of a file, not of a folder.", {"got": target}, _ELSEWHERE)
     if not target.is_file():
@@ -176,6 +178,10 @@ def _check_replaceable(target: Path, form: Form, *, overwrite: bool) -> None:
         facts = {"file": target, "size": f"{target.stat().st_size} bytes"}
         say = "There is a file of that name, and nothing inside can tell whether feelcheck made it."
         raise OutputError(say, facts, "Name another file, or replace this one with --overwrite.")
+
+
+def _is_part(path: Path, form: Form) -> bool:
+    return path.is_file() and path.suffix.lower() in MARKED and form_made(path) == form.name
 
 
 def _never(form: Form, target: Path, what: str) -> OutputError:

@@ -17,7 +17,7 @@ from feelcheck.errors import FeelcheckError
 from feelcheck.formats.readings import is_readings
 from feelcheck.formats.scope import claims as capture_claim
 from feelcheck.formats.session_header import SessionHeader
-from feelcheck.formats.survey_table import read_survey, write_survey
+from feelcheck.formats.survey_table import read_survey, write_parts, write_survey
 from feelcheck.model import BenchResult, HandResult, Placement, SurveyedFile, SurveyResult
 from feelcheck.outputs import HEADER_FILE, SURVEY_PAGE, SURVEY_TABLE, check_output, output, voucher
 from feelcheck.pipeline._bench import bench
@@ -29,6 +29,7 @@ from feelcheck.survey.finding import TABULAR
 __all__ = ["measure_file", "placed_in", "survey"]
 
 LIKELY_CAPTURE, LIKELY_LOG, SURE = 0.2, 0.3, 0.5
+MOST_FILES_A_TASK, TASKS_A_WORKER = 64, 16
 OWN_TABLE = "path,kind,specimen,state,batch,"
 
 
@@ -54,7 +55,7 @@ def survey(
     jobs : int, optional
         Processes on this machine; as many as it has processors if not given.
     dask : str
-        Address of a Dask scheduler whose workers see the same paths.
+        Address of a Dask scheduler whose workers see the same paths; a ``.parquet`` table then is a folder of parts.
     again : bool
         Whether everything is measured anew.
     overwrite : bool
@@ -84,11 +85,21 @@ def survey(
     known = rows_by_path(read_survey(table)[1]) if table.exists() and not again else {}
     engine = engine_of(jobs=jobs, dask=dask, n_tasks=len(files))
     done = run_survey(
-        files, measure_file, engine=engine, known=known, journal=journal, version=tool_version(), progress=progress
+        files,
+        measure_file,
+        engine=engine,
+        known=known,
+        journal=journal,
+        version=tool_version(),
+        progress=progress,
+        per_task=min(MOST_FILES_A_TASK, 1 + len(files) // (TASKS_A_WORKER * engine.n_workers)) if dask else 1,
     )
     rows = [row for _, own in sorted(done.rows.items()) for row in own]
     columns = columns_of({name for row in rows for name in row})
-    write_survey(rows, columns, table, overwrite=True)
+    if dask and table.suffix.lower() == ".parquet":
+        write_parts(rows, columns, table)
+    else:
+        write_survey(rows, columns, table, overwrite=True)
     result = SurveyResult(
         table=str(table),
         page=str(page),

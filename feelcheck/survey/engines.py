@@ -137,7 +137,7 @@ class _Cluster:
                 "Install it with: pip install 'feelcheck[dask]'",
             ) from None
         try:
-            client: Any = Client(address, timeout="10s", set_as_default=False)  # type: ignore[no-untyped-call]
+            client: Any = Client(address, timeout="10s")  # type: ignore[no-untyped-call]
             client.wait_for_workers(1, timeout=30)
         except (OSError, ValueError, TimeoutError) as problem:
             raise SourceError(
