@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass
 
 import numpy as np
@@ -105,7 +106,9 @@ def _step(view: HandView, stream: Stream) -> float:
 
 def _rests(view: HandView, stick: StickAxes, stream: Stream, reach: float) -> list[Rest]:
     mine = [s for s in view.segments if s.stick == stick.stick]
-    found = [_rest(view, stream, s, mine, reach) for s in mine if s.kind == "rest" and s.end_s - s.start_s > MIN_REST_S]
+    releases = [s for s in mine if s.kind == "release"]
+    still = [s for s in mine if s.kind == "rest" and s.end_s - s.start_s > MIN_REST_S]
+    found = [_rest(view, stream, segment, releases, reach) for segment in still]
     return _calm([rest for rest in found if rest is not None])
 
 
@@ -118,7 +121,7 @@ def _calm(rests: list[Rest]) -> list[Rest]:
     return [rest for rest, spread in zip(rests, spreads, strict=True) if spread <= limit]
 
 
-def _rest(view: HandView, stream: Stream, segment: Segment, mine: list[Segment], reach: float) -> Rest | None:
+def _rest(view: HandView, stream: Stream, segment: Segment, releases: list[Segment], reach: float) -> Rest | None:
     t_s = np.asarray(view.clock.report_t_s[stream.name])
     end_s = segment.end_s - min(LEAVE_S, (segment.end_s - segment.start_s) / 6)
     start = segment.start_s + min(SETTLE_S, (segment.end_s - segment.start_s) / 3)
@@ -136,16 +139,18 @@ def _rest(view: HandView, stream: Stream, segment: Segment, mine: list[Segment],
         return None
     readings = stream.codes[index].astype(np.float64)
     return Rest(
-        t_s=grid, readings=readings, came_from=_came_from(t_s, stream, segment, mine, float(readings.mean()), reach)
+        t_s=grid, readings=readings, came_from=_came_from(t_s, stream, segment, releases, float(readings.mean()), reach)
     )
 
 
 def _came_from(
-    t_s: FloatArray, stream: Stream, rest: Segment, mine: list[Segment], rest_code: float, reach: float
+    t_s: FloatArray, stream: Stream, rest: Segment, releases: list[Segment], rest_code: float, reach: float
 ) -> float | None:
     """Return where on this axis the stick was let go just before a rest, in fractions of full throw, or None."""
-    before = [s for s in mine if s.kind == "release" and abs(rest.start_s - s.end_s) < NEXT_S]
-    index = int(np.searchsorted(t_s, before[-1].start_s, side="right")) - 1 if before else -1
+    last = bisect_left(releases, rest.start_s + NEXT_S, key=lambda release: release.end_s) - 1
+    if last < 0 or releases[last].end_s <= rest.start_s - NEXT_S:
+        return None
+    index = int(np.searchsorted(t_s, releases[last].start_s, side="right")) - 1
     return (float(stream.codes[index]) - rest_code) / reach if index >= 0 else None
 
 

@@ -381,3 +381,23 @@ def test_thousands_grouped_by_the_separator_are_refused(write: Write) -> None:
     ):
         with pytest.raises(FormatError, match="group thousands"):
             read(write(["time_ms,left_x", *rows]))
+
+
+def test_a_long_log_whose_values_are_all_empty_is_refused(write: Write) -> None:
+    path = write(["time_s,type,name,value", *(f"{0.01 * k:.2f},axis,x," for k in range(60))])
+    with pytest.raises(FormatError, match="at least one axis"):
+        read(path)
+
+
+def test_an_empty_group_of_a_long_log_is_left_out(write: Write) -> None:
+    rows = [row for k in range(200) for row in (f"{0.01 * k:.2f},axis,x,{k % 50}", f"{0.01 * k:.2f},button,fire,")]
+    recording = read(write(["time_s,type,name,value", *rows]))
+    assert [stream.name for stream in recording.streams] == ["x"]
+    assert recording.buttons == ()
+
+
+def test_minutes_intervals_and_a_pause_of_an_hour(write: Write) -> None:
+    times = [0.01 * k + (3600.0 if k >= 300 else 0.0) for k in range(600)]
+    recording = read(write(["elapsed_min,x,y", *_rows([f"{t / 60:.9f}" for t in times], X, Y)]))
+    assert recording.streams[0].reports == "every"
+    assert [round(gap.end_s - gap.start_s, 1) for gap in recording.gaps] == [3600.0]

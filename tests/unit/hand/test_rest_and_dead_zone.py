@@ -8,7 +8,7 @@ import pytest
 
 from feelcheck.hand.dead_zone import crossing_widths, dead_zone, leaving_jumps
 from feelcheck.hand.fast_motion import Motion
-from feelcheck.hand.rest import METRIC
+from feelcheck.hand.rest import METRIC, _return_error
 from feelcheck.model import (
     Estimate,
     HandView,
@@ -106,6 +106,11 @@ def test_a_clean_return_is_bounded_by_the_step() -> None:
     error = found(flicked(noise=1.0))["return_error"]
     assert error.status is Status.AT_MOST
     assert error.bound == pytest.approx(1 / 1900, rel=0.02)
+
+
+def test_rests_that_are_all_the_same_without_a_step_are_bounded() -> None:
+    (estimate,) = _return_error(np.zeros(6), np.array([1.0, -1.0] * 3), 1.0, 0.0)
+    assert estimate.status is Status.AT_MOST
 
 
 def test_few_returns_and_no_rest_say_what_to_record() -> None:
