@@ -16,7 +16,9 @@ __all__ = ["repeatability"]
 
 @reports_errors
 def repeatability(
-    folder: Annotated[Path, typer.Argument(help="Folder operator/specimen/recording, or a table of readings.")],
+    folder: Annotated[
+        Path, typer.Argument(help="Folder of sessions, folder operator/specimen/recording, or a table of readings.")
+    ],
     metric: Annotated[str, typer.Option(help="Quantity taken from each recording.")] = "smoothing_delay",
     axis: Annotated[str, typer.Option(help="Axis; the first that answers if none is named.")] = "",
     direction: Annotated[str, typer.Option(help="rising or falling.")] = "rising",

@@ -200,7 +200,12 @@ def _shares(found: Mapping[str, float], table: AnovaTable, unit: str) -> tuple[V
         VarianceShare(
             source=name,
             sd=Estimate.measured(
-                name, found[name], u=found[name] / math.sqrt(2 * dofs[name]), unit=unit, n=dofs[name] + 1
+                name,
+                found[name],
+                u=found[name] / math.sqrt(2 * dofs[name]),
+                unit=unit,
+                n=dofs[name] + 1,
+                scale="log" if found[name] > 0 else "linear",
             ),
             share_fraction=found[name] ** 2 / total if total > 0 else 0.0,
         )

@@ -12,7 +12,7 @@ from feelcheck.model import Caveat, Comparison, Margin, MetricComparison
 from feelcheck.outputs import COMPARISON_FIGURE
 from feelcheck.pipeline._before_after import KnownParts, overlaid_edges
 from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
-from feelcheck.pipeline._pairing import SIMULATED, check_polarity, compare_pair, with_reassembly
+from feelcheck.pipeline._pairing import SIMULATED, check_like, check_polarity, compare_pair, with_reassembly
 from feelcheck.pipeline._parts import known_parts
 from feelcheck.pipeline._prediction import recorded_tails
 from feelcheck.pipeline._specimens import Specimen, side_of, specimen_of
@@ -71,6 +71,7 @@ def compare(
     references = [str(baseline), *([str(candidates)] if isinstance(candidates, str | Path) else map(str, candidates))]
     if paired is None:
         sides = [side_of(reference) for reference in references]
+        check_like(sides[0], sides[1:])
         check_polarity(sides[0], sides[1:], polarity)
     specimens = _told_apart([specimen_of(reference) for reference in references], references)
     if paired is None:

@@ -17,6 +17,7 @@ from feelcheck.comparison import (
     pooled_capture_estimate,
     pooled_estimate,
 )
+from feelcheck.comparison.samples import refuse_unlike
 from feelcheck.errors import NotComparableError, NotEnoughDataError
 from feelcheck.model import BenchRecord, Caveat, Estimate, MetricComparison
 from feelcheck.model.comparison import Evidence
@@ -26,7 +27,7 @@ from feelcheck.pipeline._before_after import KnownParts, part_changes
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
 from feelcheck.pipeline._specimens import HELD_AXES, LOOSE_AXIS, Specimen
 
-__all__ = ["SIMULATED", "Pairing", "check_polarity", "compare_pair", "with_reassembly"]
+__all__ = ["SIMULATED", "Pairing", "check_like", "check_polarity", "compare_pair", "with_reassembly"]
 
 DELAY = "smoothing_delay"
 DIRECTIONS = ("rising", "falling")
@@ -226,6 +227,19 @@ def _behind(
 def _polarity(sides: Sequence[Specimen], axis: str, polarity: int | None) -> int | None:
     noted: list[Mapping[str, int]] = [side.profile.polarity for side in sides]
     return polarity or next((own[axis] for own in noted if axis in own), None)
+
+
+def check_like(base: Specimen, others: Sequence[Specimen]) -> None:
+    """Refuse sessions whose headers already say that they were recorded in unlike ways.
+
+    Raises
+    ------
+    NotComparableError
+        Naming every key that differs.
+    """
+    for other in others:
+        if base.hand and other.hand:
+            refuse_unlike(base.hand, other.hand)
 
 
 def check_polarity(base: Specimen, others: Sequence[Specimen], polarity: int | None) -> None:

@@ -8,10 +8,12 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Literal, cast, get_args
 
+from feelcheck.comparison.samples import LIKE_KEYS
 from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
 from feelcheck.formats.scope import claims as capture_claim
-from feelcheck.model import BenchRecord, BenchResult, HandRecord, Part, Profile, StateRecord
+from feelcheck.formats.session_shelf import sessions_on_shelf
+from feelcheck.model import BenchRecord, BenchResult, Condition, HandRecord, Part, Profile, StateRecord
 from feelcheck.model.profile import PartRole
 from feelcheck.numerics.si_values import PartUnit, component_value, parse_si
 from feelcheck.pipeline._hand import analyze
@@ -119,9 +121,22 @@ def side_of(reference: str) -> Specimen:
     if not path.exists() or (path.suffix == ".toml" and not is_readings(path)):
         return specimen_of(reference)
     captures, sessions = _sorted_out(sessions_in(path))
-    hand = tuple(HandRecord(session=path.name, axes={HELD_AXES: {}}) for path in sessions)
+    hand = tuple(_unmeasured(session) for session in sessions)
     bench = tuple(BenchRecord(axis=LOOSE_AXIS, path=str(path)) for path in captures)
     return Specimen(profile=Profile(specimen=path.stem, hand=hand, bench=bench), state="as_found")
+
+
+def _unmeasured(recording: Path) -> HandRecord:
+    """A recording by its header alone: how it was made, as far as that is written there."""
+    blank = HandRecord(session=recording.name, axes={HELD_AXES: {}})
+    if not recording.is_dir():
+        return blank
+    (told,) = sessions_on_shelf(recording) or (None,)
+    if told is None:
+        return blank
+    known = {"script": told.script, "source": told.source, **told.facts}
+    facts = {key: known[key] for key in LIKE_KEYS if known.get(key)}
+    return replace(blank, condition=Condition(facts=facts, operator=told.operator), simulated=told.simulated)
 
 
 def _check_changes(profile: Profile, state: StateRecord) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from feelcheck.model import Estimate, RepeatabilityResult
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._remarks import Remarks
@@ -21,33 +23,43 @@ ROWS = (
 
 def repeatability_text(result: RepeatabilityResult) -> str:
     """Return a gauge study in words and one table."""
+    own = {share.source: share.sd for share in result.shares}
     rows = [
         (
             words,
-            _sd(result.anova[name], result.unit),
+            _sd(own.get(name), result.anova[name], result.unit),
             f"{100 * _share(result, name):.1f} %",
-            _sd(result.average_range[name], result.unit) if name != "interaction" else "",
+            _sd(None, result.average_range[name], result.unit) if name != "interaction" else "",
         )
         for name, words in ROWS
     ]
     pooled = "pooled with the repeats" if result.interaction_pooled else "kept apart"
     remarks = Remarks()
     remarks.marks(result.caveats)
+    gauge = _sd(None, result.anova["gauge"], result.unit)
     lines = [
-        f"Repeatability of {result.metric.replace('_', ' ')}: {result.n_operators} operators, "
-        f"{result.n_specimens} specimens, {result.n_repeats} repeats",
-        text_table(("spread of", "analysis of variance", "of the variance", "average and range"), rows),
-        f"  {result.dominant}",
+        _wrapped(
+            f"{result.dominant} Measuring as a whole spreads by {gauge} (standard deviation), which sorts specimens "
+            f"into {result.n_distinct} {'class' if result.n_distinct == 1 else 'classes'}."
+        ),
+        "",
+        f"{result.metric.replace('_', ' ').capitalize()}: {result.n_operators} operators, {result.n_specimens} "
+        f"specimens, {result.n_repeats} repeats",
+        text_table(("spread of", "standard deviation", "of the variance", "by average and range"), rows),
         f"  Hands with specimens: p = {result.interaction_p:.3f}, {pooled}.",
-        f"  Specimens that can be told apart: {result.n_distinct} "
-        f"(1.41 x specimens / measuring = {result.n_distinct_raw:.2f}, cut to a whole number).",
+        f"  Classes: 1.41 x specimens / measuring = {result.n_distinct_raw:.2f}, cut to a whole number.",
     ]
     said = remarks.text()
     return "\n".join([*lines, *([said] if said else [])])
 
 
-def _sd(value: float, unit: str) -> str:
-    return format_estimate(Estimate.measured("sd", value, u=0.0, unit=unit))
+def _wrapped(text: str) -> str:
+    return textwrap.fill(text, width=110, subsequent_indent="  ")
+
+
+def _sd(known: Estimate | None, value: float, unit: str) -> str:
+    """A standard deviation with its unit, and with its interval where that is known."""
+    return format_estimate(known if known is not None else Estimate.measured("sd", value, u=0.0, unit=unit))
 
 
 def _share(result: RepeatabilityResult, name: str) -> float:

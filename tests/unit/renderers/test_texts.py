@@ -262,12 +262,14 @@ def test_a_pad_in_words_and_numbers() -> None:
 def test_a_gauge_study_in_words_and_numbers() -> None:
     study = repeatability_of(np.array([[[1.0, 3], [5, 7]], [[3, 5], [7, 9]]]) / 1e3, metric="smoothing_delay", unit="s")
     text = repeatability_text(study)
-    assert line_of(text, "the specimens ") == "the specimens 2.757 ms 70.4 % 2.828 ms"
-    assert "told apart: 2" in text
+    # One degree of freedom: u = sd / sqrt(2), and a positive interval for what can only be positive.
+    assert line_of(text, "the specimens ") == "the specimens 2.8 ms (0.7 to 11.0) 70.4 % 2.828 ms"
+    assert text.startswith("Most of what differs (70 % of the variance) is the specimens themselves.")
+    assert "into 2 classes." in " ".join(text.split())
     document = json.loads(repeatability_json(study))
     assert document["schema"].startswith("feelcheck.")
     flat = repeatability_of(np.full((2, 2, 2), 5.0), metric="m", unit="s")
-    assert "told apart: 1 " in repeatability_text(flat)
+    assert "into 1 class." in " ".join(repeatability_text(flat).split())
     perfect = repeatability_of(np.broadcast_to(np.array([1.0, 2.0])[None, :, None], (2, 2, 2)), metric="m", unit="s")
     json.loads(repeatability_json(perfect))
 
