@@ -8,6 +8,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from feelcheck.cli._outcome import remark
@@ -86,6 +87,9 @@ class TerminalFace:
     def _listen(self) -> None:
         for line in sys.stdin:
             self._letters.put(line.strip().lower()[:1])
+
+    def begun(self, folder: Path) -> None:
+        """Nothing is worked out in the terminal before the end."""
 
     def show(self, view: Any) -> Sequence[Any]:
         """Print what changed; return what was typed."""
@@ -205,13 +209,14 @@ class Shown:
 
 def _window() -> Face | None:
     from feelcheck.errors import SourceError
+    from feelcheck.pipeline import Answers
     from feelcheck.recorder.window import SheetWindow, has_display
 
     if not has_display():
         remark("There is no screen: the prompts appear here, in the terminal.")
         return None
     try:
-        return SheetWindow()
+        return SheetWindow(answers=Answers)
     except SourceError as problem:
         remark(f"{problem.sentence} The prompts appear here, in the terminal.")
         return None

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import functools
+import math
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.signal import savgol_coeffs
 
-from feelcheck.model import FloatArray
+from feelcheck.model import FloatArray, frozen_array
 
-__all__ = ["fitting_width", "unsmoothed"]
+__all__ = ["fitting_width", "local_derivative", "unsmoothed"]
 
 LEAST_WIDTH = 5
 """Readings; the shortest local parabola that still averages, and the shortest local cubic."""
@@ -84,9 +85,35 @@ def _kernel(poles: Sequence[float], width: int) -> FloatArray:
     if len(poles) > 2:
         raise ValueError(f"at most two poles can be undone, got {len(poles)}")
     order = 3 if len(poles) == 2 else 2
-    shapes = [savgol_coeffs(width, order, deriv=k, use="dot") for k in range(len(poles) + 1)]
+    shapes = [local_derivative(width, order, k) for k in range(len(poles) + 1)]
     factors = (1.0, float(sum(poles)), float(np.prod(poles)))
     return np.asarray(sum(factor * shape for factor, shape in zip(factors, shapes, strict=False)))
+
+
+@functools.lru_cache(maxsize=1024)
+def local_derivative(width: int, order: int, k: int) -> FloatArray:
+    """Return the weights that take a derivative at the middle of a local polynomial, shape (width,).
+
+    Parameters
+    ----------
+    width : int
+        Readings; odd.
+    order : int
+        Of the polynomial.
+    k : int
+        Of the derivative, per reading.
+
+    Notes
+    -----
+    What `scipy.signal.savgol_coeffs` gives (its test); that module takes longer to import than a log to analyse.
+
+    Examples
+    --------
+    >>> local_derivative(5, 2, 1).round(3).tolist()
+    [-0.2, -0.1, 0.0, 0.1, 0.2]
+    """
+    powers = np.vander(np.arange(width) - width // 2, order + 1, increasing=True).astype(np.float64)
+    return frozen_array(math.factorial(k) * np.linalg.pinv(powers)[k])
 
 
 def fitting_width(noise: float, allowed: float, *, poles: Sequence[float] = (), n_average: int = 1) -> int:

@@ -1,5 +1,6 @@
 """What each module of this room gives; `feelcheck.pipeline` loads a name's module when it is first asked for."""
 
+from ._answers import Answers as Answers
 from ._bench import bench as bench
 from ._bench import bench_many as bench_many
 from ._bench import draw_bench as draw_bench

@@ -10,13 +10,15 @@ from feelcheck.errors import FeelcheckError, FormatError
 from feelcheck.formats.session_header import HEADER_FILE, SessionHeader
 from feelcheck.formats.session_shelf import close_session, sessions_on_shelf
 from feelcheck.hand.clock import recover_clock
-from feelcheck.model import Estimate, QuickChange, SessionOnShelf
+from feelcheck.model import Estimate, HandResult, QuickChange, SessionOnShelf
 from feelcheck.pipeline._hand import analyze, read
 from feelcheck.profiles import hand_record_of
 from feelcheck.recorder.quality import bracket_quality, note_quality, quality_words
 from feelcheck.recorder.remembered import questions_left, remembered_facts
+from feelcheck.renderers._format import format_brief
 
 __all__ = [
+    "changes_since_last",
     "close_session",
     "named_recordings",
     "note_capture",
@@ -130,6 +132,36 @@ def quick_answer(folder: Path, *, tell: Callable[[str], None] = lambda _: None) 
     except FeelcheckError as problem:
         tell(str(problem))
         return ()
+
+
+def changes_since_last(folder: Path, result: HandResult) -> str:
+    """Return how a new session's smoothing differs from the last like session of its stick, in a sentence.
+
+    Parameters
+    ----------
+    folder : Path
+        The new session.
+    result : HandResult
+        What it says.
+
+    Returns
+    -------
+    str
+        The largest difference with its interval; empty where there is nothing to hold it against.
+    """
+    before = _held_against(folder, SessionHeader.read(folder))
+    if before is None:
+        return ""
+    try:
+        changes = quick_changes(hand_record_of(analyze(before.folder)), hand_record_of(result))
+    except FeelcheckError:
+        return ""
+    told = [change for change in changes if change.difference.is_ok]
+    if not told:
+        return ""
+    most = max(told, key=lambda change: abs(change.difference.value or 0.0))
+    where = f"{most.axis} with its code {most.direction}"
+    return f"Since {before.folder.name}, most on {where}: by {format_brief(most.difference)}."
 
 
 def _held_against(folder: Path, header: SessionHeader) -> SessionOnShelf | None:

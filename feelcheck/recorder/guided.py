@@ -26,6 +26,9 @@ _LAST_S = 0.3
 class Face(Protocol):
     """What a person sees of the recording, and how they answer: a window or a terminal."""
 
+    def begun(self, folder: Path) -> None:
+        """Take note that a session is recorded into a folder from now on."""
+
     def show(self, view: GuideView) -> Sequence[Command]:
         """Show one instant; return what was asked for since the last one."""
 

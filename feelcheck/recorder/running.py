@@ -139,6 +139,7 @@ def _lead(task: Task, child: CaptureChild, ready: Mapping[str, Any], face: Face)
     guide = Guide(task.options.script, ready.get("axes", []))
     try:
         with _session(task, child, ready) as (folder, start_ns):
+            face.begun(folder)
 
             def shown(n_rows: int) -> None:
                 elapsed_s = (time.perf_counter_ns() - start_ns) * 1e-9

@@ -232,7 +232,7 @@ def _paths(flicks: EvenFlicks, family: Family) -> _Paths:
     return _Paths(delay_s=delay_s, path=path, sd=sd, width=widths)
 
 
-def rim_brackets(flicks: EvenFlicks, family: Family) -> StickBrackets:
+def rim_brackets(flicks: EvenFlicks, family: Family, *, least: int = MIN_FLICKS) -> StickBrackets:
     """Return what the rim allows each axis and direction of a stick for one family of responses.
 
     Parameters
@@ -241,6 +241,8 @@ def rim_brackets(flicks: EvenFlicks, family: Family) -> StickBrackets:
         From `lay_evenly`.
     family : Family
         The kind of response.
+    least : int
+        Flicks that an axis and direction needs to be told of.
 
     Notes
     -----
@@ -262,7 +264,7 @@ def rim_brackets(flicks: EvenFlicks, family: Family) -> StickBrackets:
     radial, sd = _radial(flicks, paths, index)
     high = _last_inside(radial.max(axis=-1) - NOISE_SDS * sd - 1.0, SCALES)
     low = _first_inside(radial, sd, high, paths.width[index].max(axis=1), flicks.interval_s)
-    return _pooled(flicks, family, usual, relative_u, low, high)
+    return _pooled(flicks, family, usual, relative_u, low, high, least=least)
 
 
 def _last_inside(over: FloatArray, scale: FloatArray) -> FloatArray:
@@ -365,7 +367,14 @@ def _first_inside(
 
 
 def _pooled(
-    flicks: EvenFlicks, family: Family, usual_s: FloatArray, relative_u: FloatArray, low: FloatArray, high: FloatArray
+    flicks: EvenFlicks,
+    family: Family,
+    usual_s: FloatArray,
+    relative_u: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
+    *,
+    least: int,
 ) -> StickBrackets:
     bounds = np.zeros((3, N_GROUPS))
     bounds[1], bounds[2] = np.inf, np.nan
@@ -373,11 +382,12 @@ def _pooled(
     for g in range(N_GROUPS):
         own = np.flatnonzero(((flicks.group == g) & flicks.tells).any(axis=1))
         n[g] = own.size
-        if own.size < MIN_FLICKS:
+        if own.size < least:
             continue
-        least, most = float(np.median(low[own])), float(np.median(high[own]))
+        shortest, most = float(np.median(low[own])), float(np.median(high[own]))
         top = usual_s[g] * most * (1.0 + relative_u[g])
-        bottom = min(usual_s[g] * least * (1.0 - relative_u[g]), top)
-        bounds[:, g] = bottom, top, usual_s[g] * (np.sqrt(least * most) if least else OF_UPPER * min(most, SCALES[-1]))
+        bottom = min(usual_s[g] * shortest * (1.0 - relative_u[g]), top)
+        middle = np.sqrt(shortest * most) if shortest else OF_UPPER * min(most, SCALES[-1])
+        bounds[:, g] = bottom, top, usual_s[g] * middle
     low_s, high_s, middle_s = bounds
     return StickBrackets(family=family, low_s=low_s, high_s=high_s, middle_s=middle_s, n=n)

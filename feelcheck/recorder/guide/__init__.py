@@ -4,6 +4,6 @@ from __future__ import annotations
 
 from feelcheck.recorder.guide.guide import Guide, Row, Said
 from feelcheck.recorder.guide.verdicts import Reason, Verdict
-from feelcheck.recorder.guide.view import Command, GuideView, Stage
+from feelcheck.recorder.guide.view import Command, GuideView, SoFar, Stage
 
-__all__ = ["Command", "Guide", "GuideView", "Reason", "Row", "Said", "Stage", "Verdict"]
+__all__ = ["Command", "Guide", "GuideView", "Reason", "Row", "Said", "SoFar", "Stage", "Verdict"]

@@ -57,7 +57,7 @@ class Guide:
         self.stage = Stage.READY
         self.stopped = False
         self.remarks: list[str] = []
-        self.accepted = self.rejected = self.skipped = 0
+        self.accepted = self.rejected = self.skipped = self.flicks = 0
         self._ready_s, self._began_s, self._now_s = ready_s, -1.0, 0.0
         self._ask: Ask | None = None
         self._judge: Judge | None = None
@@ -232,6 +232,7 @@ class Guide:
         self._mark(ask, Mark.COUNTS if verdict.good else Mark.AGAIN)
         if verdict.good:
             self.accepted += 1
+            self.flicks += ask.step.action is Action.FLICK
             self.plan.finished(ask)
             self._say("note", f"accepted {verdict.reason}: {ask.cue}", ask.attempt)
         else:
@@ -277,6 +278,7 @@ class Guide:
             accepted=self.accepted,
             rejected=self.rejected,
             skipped=self.skipped,
+            flicks=self.flicks,
             choice=self._choice,
             now_s=self._now_s,
             tied=self.script.tied,

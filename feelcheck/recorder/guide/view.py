@@ -9,7 +9,7 @@ from feelcheck.capturing.sticks import Pad
 from feelcheck.model import Step
 from feelcheck.recorder.guide.verdicts import Verdict
 
-__all__ = ["CHOICES", "Command", "GuideView", "Mark", "Stage"]
+__all__ = ["CHOICES", "Command", "GuideView", "Mark", "SoFar", "Stage"]
 
 
 class Mark(StrEnum):
@@ -45,6 +45,31 @@ CHOICES = {"up": Command.GO, "left": Command.REPEAT, "right": Command.SKIP, "dow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SoFar:
+    """What the flicks of a recording say so far, in words.
+
+    Parameters
+    ----------
+    flick : str
+        Which smoothing the rim allows in the last flick that counted (``"8 to 11 ms"``); empty where it says nothing.
+    ways : tuple of (str, str, str)
+        Axis, ``"rising"`` or ``"falling"``, and the pooled smoothing delay with its interval.
+    lines : tuple of str
+        What the finished session says, and what changed since the last one.
+    picture : str
+        File of its card.
+    done : bool
+        Whether the finished session was worked out.
+    """
+
+    flick: str = ""
+    ways: tuple[tuple[str, str, str], ...] = ()
+    lines: tuple[str, ...] = ()
+    picture: str = ""
+    done: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GuideView:
     """One instant.
 
@@ -72,6 +97,8 @@ class GuideView:
         Steps done of the script.
     accepted, rejected, skipped : int
         Counts of flicks, turns, holds and rests.
+    flicks : int
+        Flicks that counted.
     next_try : bool
         Whether what was rejected will be asked again.
     choice : (str, float) or None
@@ -106,6 +133,7 @@ class GuideView:
     accepted: int = 0
     rejected: int = 0
     skipped: int = 0
+    flicks: int = 0
     choice: tuple[str, float] | None = None
     elapsed_s: float = 0.0
     now_s: float = 0.0

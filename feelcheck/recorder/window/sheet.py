@@ -6,18 +6,22 @@ import math
 
 from feelcheck.canvas import AGAIN, FAINT, GOOD, HEIGHT, INK, PAPER, SHADE, SOFT, WIDTH, Canvas, Panel
 from feelcheck.model import Action
-from feelcheck.recorder.guide import GuideView, Stage, Verdict
+from feelcheck.recorder.guide import GuideView, SoFar, Stage, Verdict
 from feelcheck.recorder.guide.asking import MOST_TRIES
 from feelcheck.recorder.guide.view import Mark
 from feelcheck.recorder.guide.words import PAIN
+from feelcheck.recorder.window.figures import draw_last, draw_so_far
 from feelcheck.recorder.window.gesture import draw_gestures
 from feelcheck.recorder.window.set_up import draw_set_up
 from feelcheck.recorder.window.strip import draw_strip
 
 __all__ = ["draw_sheet"]
 
+NOTHING_YET = SoFar()
+
 MARGIN = 48.0
 RIGHT = WIDTH - MARGIN
+MARKS_RIGHT = 680.0
 CARD_X, CARD_Y, CARD_WIDE = 640.0, 216.0, RIGHT - 640.0
 _CHOICES = (
     ("up", "go on"),
@@ -27,15 +31,15 @@ _CHOICES = (
 )
 
 
-def draw_sheet(canvas: Canvas, view: GuideView, remarks: list[str]) -> None:
-    """Draw one instant of a guided recording."""
+def draw_sheet(canvas: Canvas, view: GuideView, remarks: list[str], so_far: SoFar = NOTHING_YET) -> None:
+    """Draw one instant of a guided recording, with what its flicks say so far."""
     canvas.surface.fill(PAPER)
     _draw_place(canvas, view)
     _draw_sentence(canvas, view)
     if view.stage is Stage.PAUSED:
         _draw_choices(canvas, view)
     elif view.stage is Stage.FINISHED:
-        _draw_end(canvas, view, remarks)
+        _draw_end(canvas, view, remarks, so_far)
     elif view.stage in (Stage.READY, Stage.UNPLUGGED):
         _draw_words(canvas, _READY_WORDS if view.stage is Stage.READY else _GONE_WORDS)
     else:
@@ -44,6 +48,7 @@ def draw_sheet(canvas: Canvas, view: GuideView, remarks: list[str]) -> None:
         else:
             draw_gestures(canvas, view.pad, view.step, view.now_s, tied=view.tied)
         _draw_verdict(canvas, view)
+        draw_so_far(canvas, so_far)
     if view.stage is not Stage.FINISHED:
         draw_strip(canvas, view.pad, view.step, view.now_s)
     _draw_legend(canvas, view)
@@ -225,27 +230,28 @@ def _draw_words(canvas: Canvas, words: tuple[str, ...]) -> None:
         canvas.block(PAIN, MARGIN, y, 24, width=RIGHT - MARGIN, face="bold")
 
 
-def _draw_end(canvas: Canvas, view: GuideView, remarks: list[str]) -> None:
-    """Draw the counts, a row of marks for each part, and what is to be said."""
+def _draw_end(canvas: Canvas, view: GuideView, remarks: list[str], so_far: SoFar) -> None:
+    """Draw the counts, a row of marks for each part, what is to be said, and what the session says."""
     counts = f"{view.accepted} counted, {view.rejected} did not count, {view.skipped} left out. All is saved."
     canvas.text(counts, MARGIN, 156, 22)
     y = 206.0
     for name, marks in view.ledger[:9]:
         canvas.text(name, MARGIN, y, 18, colour=SOFT)
-        _draw_marks(canvas, marks, MARGIN + 300, y)
+        _draw_marks(canvas, marks, MARGIN + 250, y)
         y += 34
     _draw_key(canvas, y + 4)
     y += 48
     for remark in remarks[: max(0, int((590 - y) / 26))]:
         canvas.text(remark, MARGIN, y, 17)
         y += 26
-    words = "This page closes by itself; any key closes it now. The terminal then says what comes next."
+    draw_last(canvas, so_far)
+    words = "This page closes by itself; any key closes it now. Next: feelcheck analyze, as the terminal says."
     canvas.text(words, MARGIN, HEIGHT - 56, 18, colour=SOFT)
 
 
 def _draw_key(canvas: Canvas, y: float) -> None:
     """Say what the marks mean."""
-    x = MARGIN + 300
+    x = MARGIN + 250
     for mark in Mark:
         _draw_marks(canvas, (mark,), x, y)
         canvas.text(str(mark), x + 40, y, 16, colour=SOFT)
@@ -254,8 +260,9 @@ def _draw_key(canvas: Canvas, y: float) -> None:
 
 def _draw_marks(canvas: Canvas, marks: tuple[Mark, ...], x: float, y: float) -> None:
     """Draw a row of ticks, of arrows that turn back, and of dashes for what was left out."""
-    each = min(34.0, (RIGHT - x) / max(1, len(marks)))
-    panel = canvas.panel(x, y - 4, RIGHT - x, 30)
+    wide = MARKS_RIGHT - x
+    each = min(34.0, wide / max(1, len(marks)))
+    panel = canvas.panel(x, y - 4, wide, 30)
     for k, mark in enumerate(marks):
         middle = (x + each * (k + 0.5), y + 11)
         if mark is Mark.COUNTS:

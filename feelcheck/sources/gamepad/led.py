@@ -23,7 +23,7 @@ from feelcheck.sources.synthetic.live import LivePerson, Stretch
 __all__ = ["LedVirtualSource", "LivePlayer"]
 
 STILL = Script(name="still", title="Nothing", steps=(Step(action=Action.REST, duration_s=1.0, stick="both"),))
-_LEFT_S = 1.5
+_LEFT_S = 0.8
 """The person is asked to stay where they are when less than this is planned ahead."""
 _LOOK_S = 0.1
 _SWITCH_S = 0.0005
@@ -42,14 +42,15 @@ class LivePlayer:
 
     Notes
     -----
-    The person is simulated in a thread of its own, before the reaction to a request is over, so that polling never
-    waits for it.
+    The person is simulated in a thread of its own, so that polling does not wait for it. Where that takes longer than
+    the reaction to a request, the person reacts later by whole report intervals, and the pad's clock goes on as it was.
     """
 
     def __init__(self, person: LivePerson, button_names: list[str]) -> None:
         self.start_ns: int | None = None
         self._person = person
         self._place = {name: k for k, name in enumerate(button_names)}
+        self._late_ns, self._interval_ns = 0, round(1e9 * person.world.reports.true_interval_s)
         self._asked: queue.SimpleQueue[tuple[int, Step] | None] = queue.SimpleQueue()
         self._lock = threading.Lock()
         self._reports: deque[tuple[int, list[Change]]] = deque()
@@ -94,14 +95,17 @@ class LivePlayer:
             try:
                 asked = self._asked.get(timeout=_LOOK_S)
             except queue.Empty:
-                now_s = (time.perf_counter_ns() - self.start_ns) * 1e-9
-                if self._person.until_s - now_s < _LEFT_S:
+                if self._person.until_s - self._person_s(time.perf_counter_ns()) < _LEFT_S:
                     self._take(self._person.stay())
                 continue
             if asked is None:
                 return
             t_ns, step = asked
-            self._take(self._person.hear((t_ns - self.start_ns) * 1e-9, step))
+            self._take(self._person.hear(self._person_s(t_ns), step))
+
+    def _person_s(self, t_ns: int) -> float:
+        """Return the person's time at an instant of the host's clock, s."""
+        return (t_ns - (self.start_ns or 0) - self._late_ns) * 1e-9
 
     def _take(self, stretch: Stretch) -> None:
         """Play a stretch in place of what was planned from its beginning on."""
@@ -111,7 +115,12 @@ class LivePlayer:
         ]
         new += [(round(t_s * 1e9), [("button", self._place[name], state)]) for t_s, name, state in stretch.buttons]
         new.sort(key=lambda report: report[0])
-        begin_ns = round(stretch.begin_s * 1e9)
+        begin_ns = round(stretch.begin_s * 1e9) + self._late_ns
+        if self.start_ns is not None:
+            behind_ns = time.perf_counter_ns() - self.start_ns - begin_ns
+            shift_ns = self._interval_ns * max(0, -(-behind_ns // self._interval_ns))
+            self._late_ns, begin_ns = self._late_ns + shift_ns, begin_ns + shift_ns
+        new = [(due_ns + self._late_ns, changes) for due_ns, changes in new]
         with self._lock:
             while self._reports and self._reports[-1][0] >= begin_ns:
                 self._reports.pop()

@@ -19,9 +19,9 @@ from feelcheck.sources.synthetic.world import PRESS_S, Button, slot_codes
 
 __all__ = ["AHEAD_S", "LivePerson", "Stretch"]
 
-AHEAD_S = 4.0
-"""How far ahead of a request its movement is played; a longer action outlasts it by standing still."""
-TURNS = 1.1
+AHEAD_S = 1.5
+"""How far beyond the end of a movement the sticks are planned to stand still."""
+TURNS = 1.2
 """Asked to go once round, one goes on a little until one is told that it was enough."""
 SETTLE_S = 0.2
 """Added to the memory of poles and filters, for averages, holds and the converter's scan."""
@@ -102,7 +102,8 @@ class LivePerson:
 
     def _move(self, begin: int, moves: list[Move | None]) -> None:
         """Plan each stick's path from a fine step on, and forget what is older than the run-up."""
-        n, first = math.ceil(AHEAD_S / STEP_S), begin - math.ceil(self._run_up_s / STEP_S)
+        longest_s = max((move.duration_s for move in moves if move is not None), default=0.0)
+        n, first = math.ceil((longest_s + AHEAD_S) / STEP_S), begin - math.ceil(self._run_up_s / STEP_S)
         for k, (stage, move) in enumerate(zip(self._stages, moves, strict=True)):
             before = _between(self._paths[k], self._from, first, begin)
             if self.world.gimbal.tied and k:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.signal import lfilter
+from scipy.signal import lfilter, savgol_coeffs
 
 from feelcheck.model import FloatArray
-from feelcheck.numerics.unsmoothing import fitting_width, unsmoothed
+from feelcheck.numerics.unsmoothing import fitting_width, local_derivative, unsmoothed
 
 FINE = 50
 """Steps a report."""
@@ -77,3 +77,10 @@ def test_wider_polynomials_are_taken_only_for_noise_and_never_wider_than_the_pol
 def test_three_poles_are_refused() -> None:
     with pytest.raises(ValueError, match="at most two poles"):
         unsmoothed(np.zeros(10), poles=(1.0, 2.0, 3.0))
+
+
+@pytest.mark.parametrize(("width", "order", "k"), [(5, 2, 0), (5, 2, 1), (9, 3, 2), (31, 2, 1), (61, 3, 1)])
+def test_local_derivatives_are_those_of_savitzky_and_golay(width: int, order: int, k: int) -> None:
+    # Source: scipy.signal.savgol_coeffs, a general-purpose library.
+    expected = savgol_coeffs(width, order, deriv=k, use="dot")
+    np.testing.assert_allclose(local_derivative(width, order, k), expected, atol=1e-12)

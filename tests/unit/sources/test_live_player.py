@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from types import SimpleNamespace
 from typing import cast
 
 import numpy as np
@@ -16,6 +17,7 @@ class Person:
     """Stays for ten seconds; a request is answered with one report at 2 s."""
 
     until_s = 10.0
+    world = SimpleNamespace(reports=SimpleNamespace(true_interval_s=0.001))
 
     def __init__(self) -> None:
         self.heard: list[tuple[float, Step]] = []
@@ -45,3 +47,16 @@ def test_reports_come_when_due_and_a_request_replaces_what_was_planned() -> None
     assert [t_s for t_s, _ in person.heard] == [1.6]
     assert list(player.due(zero_ns + 9_000_000_000)) == [[("axis", 0, 9), ("axis", 1, 9)], [("button", 0, 1)]]
     player.stop()
+
+
+def test_a_person_who_was_worked_out_too_late_reacts_later_on_the_pads_own_grid() -> None:
+    player = LivePlayer(cast(LivePerson, Person()), ["rim"])
+    zero_ns = time.perf_counter_ns() - 5_000_400_000
+    player.start(zero_ns)
+    list(player.due(zero_ns + 1_000_000_000))
+    player.hear(zero_ns + 1_600_000_000, Step(action=Action.REST, duration_s=1.0))
+    player.stop()
+    # What was planned before stands until the late reaction.
+    assert list(player.due(zero_ns + 5_000_300_000)) == [[("axis", 0, 2)], [("axis", 0, 3)]]
+    late = list(player.due(zero_ns + 60_000_000_000))
+    assert late == [[("axis", 0, 9), ("axis", 1, 9)], [("button", 0, 1)]]

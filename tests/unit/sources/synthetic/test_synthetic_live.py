@@ -40,7 +40,7 @@ def test_nothing_moves_before_the_reaction_and_the_flick_then_stays_at_the_rim()
     assert column(flicked, 1)[-1] == pytest.approx(32767 * 1.06 * np.sin(np.pi / 4), rel=0.1)
     assert np.ptp(column(flicked, 2)) <= 40
     held = one.stay()
-    assert held.begin_s == pytest.approx(flicked.begin_s + AHEAD_S, abs=1e-3)
+    assert AHEAD_S < held.begin_s - flicked.begin_s < AHEAD_S + 0.3
     assert abs(int(column(held, 0)[0]) - int(column(flicked, 0)[-1])) < 40
 
 
