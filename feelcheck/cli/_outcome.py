@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import ParamSpec, TypeVar
+from typing import IO, ParamSpec, TypeVar, cast
 
 import typer
 
@@ -16,6 +16,7 @@ from feelcheck.cli._inputs import check_inputs
 from feelcheck.cli._outputs import bound, check_outputs, paths_read
 from feelcheck.errors import FeelcheckError, Interrupted
 from feelcheck.outputs import disk_of
+from feelcheck.plain_text import HarmlessStream, harmless
 
 __all__ = ["remark", "reports_errors"]
 
@@ -34,7 +35,8 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
             arguments = bound(command, args, kwargs)
             check_inputs(arguments, paths_read(command, arguments))
             check_outputs(command, arguments)
-            return command(*args, **kwargs)
+            with contextlib.redirect_stdout(cast(IO[str], HarmlessStream(sys.stdout))):
+                return command(*args, **kwargs)
         except FeelcheckError as error:
             remark(str(error))
             raise typer.Exit(EXIT_BAD_INPUT) from None
@@ -55,7 +57,7 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
 def remark(text: str) -> None:
     """Say something beside the result, on stderr; a terminal that is gone hears nothing."""
     with contextlib.suppress(OSError, ValueError):
-        typer.echo(text, err=True)
+        typer.echo(harmless(text), err=True)
 
 
 def file_and_disk(name: object) -> str:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from feelcheck.cli._outcome import remark
+from feelcheck.plain_text import harmless
 
 if TYPE_CHECKING:
     from feelcheck.recorder import Face
@@ -31,7 +32,7 @@ class _Bar:
     def show(self, words: str, done: float, total: float, more: str) -> None:
         if self._bar is None:
             self._start()
-        self._bar.update(self._task, description=words, completed=done, total=total, more=more)
+        self._bar.update(self._task, description=harmless(words), completed=done, total=total, more=more)
 
     def _start(self) -> None:
         from rich.console import Console
@@ -48,7 +49,7 @@ class _Bar:
         if self._bar is None:
             self._start()
         if self._bar.console.is_terminal:
-            self._bar.console.print(text, markup=False, highlight=False)
+            self._bar.console.print(harmless(text), markup=False, highlight=False)
         else:
             remark(text)
 

@@ -11,6 +11,7 @@ import numpy as np
 from feelcheck.errors import FormatError
 from feelcheck.model import Recording
 from feelcheck.outputs import WIDE_TABLE, output
+from feelcheck.plain_text import table_cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -60,7 +61,8 @@ def write_wide(recording: Recording, path: Path, *, inputs: Iterable[Path] = (),
     path = Path(path)
     with output(path, WIDE_TABLE, inputs=inputs, overwrite=overwrite) as stream:
         if path.suffix.lower() == ".csv":
-            to_wide(recording).to_csv(stream, index=False, float_format="%.9f", lineterminator="\n")
+            table = to_wide(recording).rename(columns=table_cell)
+            table.to_csv(stream, index=False, float_format="%.9f", lineterminator="\n")
         else:
             _write_parquet(to_wide(recording), path, stream)
 

@@ -11,6 +11,7 @@ from feelcheck.errors import FormatError
 from feelcheck.formats.session_header import HEADER_FILE, SessionHeader, header_edited
 from feelcheck.formats.session_log import EVENTS_FILE
 from feelcheck.model import SessionOnShelf
+from feelcheck.plain_text import harmless
 
 __all__ = ["close_session", "last_session", "sessions_on_shelf"]
 
@@ -45,7 +46,11 @@ def _session(folder: Path) -> tuple[tuple[float, float], SessionOnShelf] | None:
         status = events.stat() if events.exists() else folder.stat()
     except (FormatError, OSError) as problem:
         if (folder / HEADER_FILE).exists():
-            _log.warning("Left out, since it cannot be read: %s (%s)", folder, str(problem).partition("\n")[0])
+            _log.warning(
+                "Left out, since it cannot be read: %s (%s)",
+                harmless(str(folder)),
+                harmless(str(problem).partition("\n")[0]),
+            )
         return None
     fresh = abs(time.time() - status.st_mtime) < _STILL_WRITING_S
     session = SessionOnShelf(

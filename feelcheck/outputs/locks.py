@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from feelcheck.errors import OutputError
 from feelcheck.outputs.replacing import draft_prefix
+from feelcheck.plain_text import harmless
 
 if TYPE_CHECKING:
     from filelock import FileLock
@@ -70,7 +71,7 @@ def _acquire(lock: FileLock, target: Path, patience_s: float) -> None:
         try:
             lock.acquire(timeout=min(_SAY_AFTER_S, patience_s))
         except Timeout:
-            _log.warning("Waiting for %s, which changes %s now.", _holder(lock), target)
+            _log.warning("Waiting for %s, which changes %s now.", harmless(_holder(lock)), harmless(str(target)))
             lock.acquire(timeout=max(patience_s - _SAY_AFTER_S, 0.0))
     except Timeout:
         facts = {"file": target, "held by": _holder(lock), "waited": f"{patience_s:g} s"}
@@ -90,7 +91,8 @@ def _take_over(handle: int, target: Path) -> None:
         for draft in target.parent.glob(f"{draft_prefix(target)}-*.new"):
             with contextlib.suppress(OSError):
                 draft.unlink()
-        _log.warning("A lock was taken over: %s was ended while it changed %s. The file is whole.", before, target)
+        words = "A lock was taken over: %s was ended while it changed %s. The file is whole."
+        _log.warning(words, harmless(before), harmless(str(target)))
     if sys.platform != "win32":
         os.ftruncate(handle, 0)
         os.pwrite(handle, f"process {os.getpid()} on {socket.gethostname()}\n".encode(), 0)

@@ -7,6 +7,7 @@ import math
 from typing import Any
 
 from feelcheck.model import Caveat, Estimate
+from feelcheck.plain_text import json_escaped
 from feelcheck.renderers._format import shown
 
 __all__ = ["caveat_object", "dump", "estimate_object"]
@@ -47,5 +48,5 @@ def estimate_object(estimate: Estimate) -> dict[str, Any]:
 
 
 def dump(document: dict[str, Any]) -> str:
-    """Return the document as JSON text; refuses NaN and infinities."""
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    """Return the document as JSON text; refuses NaN and infinities, escapes what acts on terminals."""
+    return json_escaped(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))

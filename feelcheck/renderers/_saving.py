@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
 from feelcheck.outputs import Form, output
+from feelcheck.plain_text import harmless
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -40,8 +41,12 @@ def save_figure(figure: Figure, path: Path | str, form: Form) -> None:
     target = Path(path)
     kind = target.suffix.lower().lstrip(".")
     metadata = {"Date": None, "Creator": form.mark} if kind == "svg" else {"Software": form.mark}
-    with output(target, form) as stream, styled():
-        figure.savefig(stream, format=kind, metadata=metadata)
+    picture = io.BytesIO()
+    with styled():
+        figure.savefig(picture, format=kind, metadata=metadata)
+    data = picture.getvalue()
+    with output(target, form) as stream:
+        stream.write(harmless(data.decode("utf-8")).encode("utf-8") if kind == "svg" else data)
 
 
 def svg_element(figure: Figure, name: str, title: str, description: str) -> str:
@@ -65,7 +70,7 @@ def svg_element(figure: Figure, name: str, title: str, description: str) -> str:
     buffer = io.StringIO()
     with styled():
         figure.savefig(buffer, format="svg", metadata={"Date": None})
-    text = buffer.getvalue()
+    text = harmless(buffer.getvalue())
     text = text[text.index("<svg") :]
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     text = re.sub(r"<!--.*?-->\s*", "", text, flags=re.DOTALL)
@@ -78,5 +83,6 @@ def svg_element(figure: Figure, name: str, title: str, description: str) -> str:
     head = re.sub(r' (width|height)="[^"]*"', "", head)
     widest = f"max-width: {figure.get_figwidth() * PAGE_PX_PER_IN:.0f}px"
     head += f' style="{widest}" role="img" aria-labelledby={quoteattr(f"{name}-title {name}-desc")} class="figure"'
-    words = f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(description)}</desc>'
+    words = f'<title id="{name}-title">{escape(harmless(title))}</title>'
+    words += f'<desc id="{name}-desc">{escape(harmless(description))}</desc>'
     return f"{head}>{words}{rest}".strip()

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from feelcheck.model import PopulationQuantity, SurveyResult
 from feelcheck.renderers._panels import Picture
 from feelcheck.renderers._saving import svg_element
 from feelcheck.renderers._style import DARK, LIGHT
+from feelcheck.renderers.report.environment import page_environment
 from feelcheck.renderers.report.tables import Cell, Table, plain_table
 from feelcheck.renderers.survey_figures import chart_picture, population_picture
 from feelcheck.renderers.survey_words import (
@@ -50,11 +50,7 @@ def survey_page(result: SurveyResult, *, mark: str = "", voucher: str = "") -> s
     mark, voucher : str
         The words by which the page is known again, and those by which it vouches for the table beside it.
     """
-    environment = Environment(
-        loader=PackageLoader("feelcheck.renderers.report"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    return environment.get_template("population.html").render(
+    return page_environment().get_template("population.html").render(
         title="feelcheck: the population", lead=LEAD, mark=mark, voucher=voucher, light=LIGHT, dark=DARK,
         sections=list(_sections(result)),
     )  # fmt: skip

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from feelcheck.model import Comparison, Report
@@ -23,6 +22,7 @@ from feelcheck.renderers.feel_text import feel_document
 from feelcheck.renderers.hand_figures import hand_pictures
 from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.report import records, remarks, tables
+from feelcheck.renderers.report.environment import page_environment
 from feelcheck.renderers.report.glance import glance_rows
 from feelcheck.renderers.report.summary import NOTHING, simulated_sentence, summary_sentences, summary_topics
 from feelcheck.renderers.report.words import CAUTIONS, METHODS
@@ -48,25 +48,25 @@ def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
     Every string of the user's passes the template's escaping; figures are inline SVG with text alternatives; the JSON
     of all results is embedded.
     """
-    environment = Environment(
-        loader=PackageLoader("feelcheck.renderers.report"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    return environment.get_template("page.html").render(
-        title=report.title,
-        mark=mark,
-        voucher=voucher,
-        light=LIGHT,
-        dark=DARK,
-        simulated=simulated_sentence(report),
-        glance=tables.glance_table(glance_rows(report), _turn_rate(report)),
-        summary=summary_topics(report),
-        nothing=NOTHING,
-        sections=_sections(report),
-        cautions=CAUTIONS,
-        methods=METHODS,
-        provenance=tables.provenance_table(report),
-        document=_script_safe(dump(report_document(report))),
+    return (
+        page_environment()
+        .get_template("page.html")
+        .render(
+            title=report.title,
+            mark=mark,
+            voucher=voucher,
+            light=LIGHT,
+            dark=DARK,
+            simulated=simulated_sentence(report),
+            glance=tables.glance_table(glance_rows(report), _turn_rate(report)),
+            summary=summary_topics(report),
+            nothing=NOTHING,
+            sections=_sections(report),
+            cautions=CAUTIONS,
+            methods=METHODS,
+            provenance=tables.provenance_table(report),
+            document=_script_safe(dump(report_document(report))),
+        )
     )
 
 

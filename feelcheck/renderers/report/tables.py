@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report, Status
+from feelcheck.plain_text import harmless, table_cell
 from feelcheck.renderers._format import format_brief, format_difference, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 from feelcheck.renderers.feel_text import QUANTITY_WORDS
@@ -71,9 +72,9 @@ def table_csv(table: Table) -> str:
     """Return a table as comma-separated text, footnotes as comments behind it."""
     lines = io.StringIO()
     writer = csv.writer(lines, lineterminator="\n")
-    writer.writerow(table.header)
-    writer.writerows([cell.text for cell in row] for row in table.rows)
-    return lines.getvalue() + "".join(f"# {k}: {note}\n" for k, note in enumerate(table.footnotes, start=1))
+    writer.writerow([table_cell(name) for name in table.header])
+    writer.writerows([table_cell(cell.text) for cell in row] for row in table.rows)
+    return lines.getvalue() + "".join(f"# {k}: {harmless(note)}\n" for k, note in enumerate(table.footnotes, start=1))
 
 
 def chain_table(specimen: str, links: tuple[ChainLink, ...]) -> Table:

@@ -1,0 +1,41 @@
+"""What every page is made with: escaping, harmless names, and the one script that a page allows, by its hash."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from importlib import resources
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from feelcheck.plain_text import harmless
+
+__all__ = ["page_environment"]
+
+
+def page_environment() -> Environment:
+    """Return the environment of the pages' templates.
+
+    Notes
+    -----
+    Names from files are escaped, and characters that turn a line round show as their code. Templates know ``script``
+    and ``script_hash``, the source by which the page's security policy allows it.
+
+    References
+    ----------
+    W3C Content Security Policy Level 3, section 2.3.1: hash sources.
+    """
+    environment = Environment(
+        loader=PackageLoader("feelcheck.renderers.report"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True, finalize=_shown,
+    )  # fmt: skip
+    script = (resources.files("feelcheck.renderers.report") / "templates" / "page.js").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+    environment.globals.update(script=Markup(script), script_hash=Markup(f"sha256-{digest}"))
+    return environment
+
+
+def _shown(value: Any) -> Any:
+    return harmless(value) if isinstance(value, str) and not isinstance(value, Markup) else value
