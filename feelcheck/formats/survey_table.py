@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from feelcheck.errors import FormatError
 from feelcheck.outputs import SURVEY_TABLE, output, replaced
+from feelcheck.plain_text import table_cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -78,7 +79,8 @@ def write_survey(
     frame = frame_of_rows(rows, columns)
     with output(path, SURVEY_TABLE, inputs=inputs, overwrite=overwrite) as stream:
         if path.suffix.lower() == ".csv":
-            frame.to_csv(stream, index=False, lineterminator="\n")
+            texts = frame.map(lambda cell: table_cell(cell) if isinstance(cell, str) else cell)
+            texts.to_csv(stream, index=False, lineterminator="\n")
         else:
             write_parquet(frame, path, stream)
 

@@ -44,7 +44,7 @@ def file_bytes(path: Path, *, most: int = DOCUMENT_BYTES, error: type[FeelcheckE
             if status.st_size > most:
                 facts = {"file": path, "bytes": status.st_size, "allowed": most}
                 raise error("The file is too big for what it is taken for.", facts, "Check that it is the right one.")
-            return stream.read(most)
+            return stream.read(status.st_size)
     except FileNotFoundError:
         raise
     except ValueError as problem:
