@@ -81,7 +81,8 @@ def runs_forward(column: Column, *, advancing: float = 0.5) -> bool:
     """Return whether a column of numbers goes on from row to row, in more than a share `advancing` of the rows."""
     if not column.is_number or column.cells.size < 3:
         return False
-    steps = np.diff(column.values)
+    with np.errstate(invalid="ignore"):  # between two endless numbers there is no step
+        steps = np.diff(column.values)
     return bool(
         np.count_nonzero(steps >= 0) >= 0.99 * steps.size and np.count_nonzero(steps > 0) > advancing * steps.size
     )
@@ -153,7 +154,9 @@ def _pair(columns: Sequence[Column], is_capture: bool) -> list[Column]:
 
 
 def _counts_up_from_zero(column: Column) -> bool:
-    return not np.any(column.values[:1000] % 1 > 0) and bool(column.finite.min() >= 0) and not np.any(column.finite % 1)
+    with np.errstate(invalid="ignore"):  # an endless number has no remainder
+        broken = np.any(column.values[:1000] % 1 > 0)
+    return not broken and bool(column.finite.min() >= 0) and not np.any(column.finite % 1)
 
 
 def _clock_and_fraction(columns: Sequence[Column], is_capture: bool) -> list[Column]:

@@ -21,6 +21,8 @@ __all__ = ["forward", "read_bytes", "whole_table"]
 
 _ROW = re.compile(rb"^\d{1,18},\d{1,18},[a-z]{1,16},[^,\r\n\0]*,-?\d{1,18},\.$")
 _MAX_BYTES = 2**31
+_LATEST_NS = 2.0**62
+_LARGEST = 10**18
 _DTYPES: dict[str, Any] = {
     "t_lo_ns": np.int64,
     "t_hi_ns": np.int64,
@@ -63,8 +65,12 @@ def whole_table(data: bytes) -> tuple[pd.DataFrame, list[str]]:
     if rows and (b"\0" in rows or not rows.endswith(b"\n") or rows.count(b",.\n") != rows.count(b"\n")):
         rows, remarks = _whole_rows(rows)
     try:
-        table = _parsed(rows)
-    except (ValueError, OverflowError, pd.errors.ParserError):
+        with np.errstate(invalid="raise"):  # a number beyond 64 bits would be cast to some other one
+            table = _parsed(rows)
+        numbers = table[["t_lo_ns", "t_hi_ns", "value"]]
+        if ((numbers >= _LARGEST) | (numbers <= -_LARGEST)).any(axis=None) or (table["t_lo_ns"] < 0).any():
+            raise ValueError("a number beyond what a row may hold")
+    except (ValueError, OverflowError, FloatingPointError, pd.errors.ParserError):
         rows, remarks = _whole_rows(rows)
         table = _parsed(rows)
     return table, remarks
@@ -114,5 +120,11 @@ def forward(
     back = axis[falls + 1]
     shift = np.zeros(lo.size, dtype=np.int64)
     shift[back] = hi[axis[falls]] - lo[back]
+    if np.sum(shift, dtype=np.float64) + float(hi.max(initial=0)) > _LATEST_NS:
+        raise FormatError(
+            "The clock of a session must run forward: joined at its steps, it lasts for centuries.",
+            {"steps back": int(falls.size)},
+            _AGAIN,
+        )
     shift = np.cumsum(shift)
     return lo + shift, hi + shift, back.tolist()

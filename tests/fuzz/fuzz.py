@@ -26,7 +26,7 @@ from typing import Any
 
 sys.path.append(str(Path(__file__).parent))
 
-PROCESSOR_S, WALL_S, MEMORY_BYTES = 20, 120, 3 * 2**30
+PROCESSOR_S, WALL_S, STARTING_S, MEMORY_BYTES = 20, 300, 600, 3 * 2**30
 BEGIN, END = "<!-- the table of tests/fuzz/fuzz.py -->", "<!-- its end -->"
 
 
@@ -65,6 +65,9 @@ def fed(seed: int) -> dict[str, Any]:
 
 def _work(seeds: range, pipe: Any) -> None:
     logging.disable(logging.CRITICAL)
+    import targets
+
+    pipe.send(f"ready with {len(targets.TARGETS)} targets")
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
     for seed in seeds:
         pipe.send(seed)
@@ -80,6 +83,8 @@ def guarded(seeds: range) -> Iterator[dict[str, Any]]:
         worker.start()
         theirs.close()
         try:
+            if not ours.poll(STARTING_S):
+                raise TimeoutError(f"not begun within {STARTING_S} s")
             while at < seeds.stop:
                 if not ours.poll(WALL_S):
                     raise TimeoutError(f"no answer within {WALL_S} s")

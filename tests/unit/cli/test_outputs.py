@@ -28,7 +28,8 @@ READ_BY_OPTION = {"watch", "against", "resume", "from_bench", "close"}
 """Options that name something to be read, or a session whose header alone is changed."""
 
 WRITING_CALLS = {"write_text", "write_bytes", "to_csv", "to_parquet", "to_excel", "to_json", "savefig", "mkstemp"}
-WRITING_CALLS |= {"NamedTemporaryFile", "TemporaryFile", "write_table", "copyfile", "copy2", "move"}
+WRITING_CALLS |= {"NamedTemporaryFile", "TemporaryFile", "write_table"}
+COPYING = {"copyfile", "copy", "copy2", "copytree", "move"}
 ALLOWED = {
     ("capturing/process.py", "fdopen"): "the pipe to the parent process",
     ("capturing/child.py", "TemporaryFile"): "what the capture process says, without a name",
@@ -86,6 +87,8 @@ def _writes(node: ast.Call) -> str:
         return name
     if name == "open" and "O_CREAT" in ast.dump(node):
         return "os.open"
+    if isinstance(called, ast.Attribute) and getattr(called.value, "id", "") == "shutil" and name in COPYING:
+        return name
     if name == "save" and "image" in ast.dump(called):
         return name
     return name if name in WRITING_CALLS else ""
