@@ -173,6 +173,6 @@ def write_parts(rows: Sequence[Row], columns: Sequence[str], folder: Path) -> No
     for part, start in parts.items():
         with replaced(part) as stream:
             write_parquet(frame.iloc[start : start + ROWS_A_PART], part, stream)
-    for old in folder.iterdir():
+    for old in folder.glob("part-*.parquet"):
         if old not in parts:
             old.unlink()

@@ -14,7 +14,7 @@ from corpus import seeds
 from fuzz import BEGIN, END, guarded, table
 from mutations import mutated
 
-N_INPUTS, BLOCK = 2000, 500
+N_INPUTS, BLOCK = 1500, 500
 
 
 @pytest.mark.parametrize("first", range(0, N_INPUTS, BLOCK))
