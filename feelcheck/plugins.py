@@ -9,7 +9,7 @@ from typing import Any
 
 from feelcheck.errors import PluginError
 
-__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "installed", "load", "registered", "remarks"]
+__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "installed", "load", "registered", "remarks", "working"]
 
 GROUPS = ("feelcheck.sources", "feelcheck.formats", "feelcheck.metrics", "feelcheck.renderers")
 OF_ANALYSIS = ("feelcheck.formats", "feelcheck.metrics")
@@ -64,6 +64,11 @@ def load(group: str) -> dict[str, Any]:
         If there is no such group.
     """
     return {plugin.name: value for plugin, value in _survey(group) if not plugin.problem}
+
+
+def working(group: str) -> tuple[tuple[Plugin, Any], ...]:
+    """Return the plugins of a group that work, each with its object, by name."""
+    return tuple((plugin, value) for plugin, value in _survey(group) if not plugin.problem)
 
 
 def remarks(group: str) -> tuple[str, ...]:

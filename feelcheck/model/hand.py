@@ -222,3 +222,5 @@ class HandResult(Presented):
     caveats: tuple[Caveat, ...]
     traces: tuple[Trace, ...] = ()
     lag: LagResult | None = None
+    added: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    """Quantities that metrics of other packages found, and which package."""

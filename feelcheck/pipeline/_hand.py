@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from feelcheck import plugins
 from feelcheck.errors import FeelcheckError, FormatError
+from feelcheck.guarding import GuardedMetric
 from feelcheck.hand import analyse, prepare
 from feelcheck.hand.lag.coupled import swapped_average
 from feelcheck.hand.lag.measure import measure_lag
-from feelcheck.model import CoupledLag, Estimate, HandResult, Recording, Results
+from feelcheck.model import CoupledLag, Estimate, HandResult, Metric, Recording, Results
 from feelcheck.outputs import CARD, HAND_FIGURE, numbered
 
 if TYPE_CHECKING:
@@ -72,9 +74,27 @@ def analyze(source: Path | str | pd.DataFrame, **options: Any) -> HandResult:
 def analyze_recording(recording: Recording) -> HandResult:
     """Measure the in-hand response of a recording in memory."""
     view = prepare(recording)
-    result = analyse(view, plugins.load("feelcheck.metrics").values())
+    own, others = _metrics()
+    # Of two answers to one question the later one stands, so others cannot take the place of a built-in one.
+    result = analyse(view, (*others, *own))
     lag, traces = measure_lag(view)
-    return replace(result, lag=lag, traces=(*result.traces, *traces))
+    return replace(result, lag=lag, traces=(*result.traces, *traces), added=_added(result, others))
+
+
+def _added(result: HandResult, others: Sequence[GuardedMetric]) -> Mapping[str, str]:
+    """Return which quantities in a result are other packages', and whose."""
+    extras = [result.timing.extra, result.release]
+    extras += [part.extra for axis in result.axes.values() for part in (axis, axis.rising, axis.falling)]
+    standing = {id(estimate) for extra in extras for estimate in extra.values()}
+    found = [(finding.estimate, other.package) for other in others for finding in other.findings]
+    return MappingProxyType({estimate.quantity: whose for estimate, whose in found if id(estimate) in standing})
+
+
+def _metrics() -> tuple[list[Metric], list[GuardedMetric]]:
+    """Return the built-in metrics, and those of other packages at arm's length."""
+    found = plugins.working("feelcheck.metrics")
+    own = [metric for plugin, metric in found if plugin.distribution in ("", "feelcheck")]
+    return own, [GuardedMetric(plugin, m) for plugin, m in found if plugin.distribution not in ("", "feelcheck")]
 
 
 def analyze_many(

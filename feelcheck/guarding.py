@@ -1,0 +1,107 @@
+"""Metrics of other packages at arm's length: one that fails is named and left out, and nothing else changes."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from feelcheck.errors import Interrupted
+from feelcheck.hand.view import AXIS_UNITS, RESPONSE_UNITS
+from feelcheck.model import Caveat, Estimate, Finding, HandView, Metric, MetricOutput, Trace
+from feelcheck.plugins import Plugin
+
+__all__ = ["GuardedMetric", "NonsenseError"]
+
+WAIT_S = 2.0
+BUILT_IN = frozenset((*AXIS_UNITS, *RESPONSE_UNITS, "report_interval", "host_jitter", "lost_report_fraction"))
+
+
+class NonsenseError(ValueError):
+    """What a plugin returned is not what its family promises."""
+
+
+class GuardedMetric:
+    """A metric of another package that cannot spoil an analysis.
+
+    Parameters
+    ----------
+    plugin : Plugin
+        Where it comes from.
+    metric : Metric
+        What it is.
+    tell : callable
+        Takes one line while it is waited for.
+
+    Notes
+    -----
+    Only its findings, traces and caveats are taken: flicks, models, poles and polarity belong to the built-in metrics.
+    """
+
+    def __init__(self, plugin: Plugin, metric: Metric, *, tell: Callable[[str], None] | None = None) -> None:
+        self.name = plugin.name
+        self.findings: tuple[Finding, ...] = ()
+        self.package = plugin.distribution
+        self._metric = metric
+        self._whose = f"metric {plugin.name} of package {plugin.distribution or 'unknown'}"
+        self._tell = tell or _to_stderr
+
+    def measure(self, view: HandView) -> MetricOutput:
+        """Return what the metric finds, or one caveat that says why it was left out; never raises but on a signal."""
+        printed = io.StringIO()
+        try:
+            with _told_while_running(f"waiting for {self._whose}; Ctrl-C leaves it out", self._tell):
+                with contextlib.redirect_stdout(printed):
+                    output = self._metric.measure(view)
+                _check(output, view)
+            if printed.getvalue():
+                raise NonsenseError(f"it prints, which belongs to the result: {printed.getvalue()[:40]!r}")
+        except KeyboardInterrupt as stop:
+            if isinstance(stop, Interrupted) and stop.number != signal.SIGINT:
+                raise
+            return self._left_out("Ctrl-C")
+        except Exception as problem:
+            return self._left_out(f"{type(problem).__name__}: {problem}")
+        self.findings = output.findings
+        return MetricOutput(findings=output.findings, traces=output.traces, caveats=output.caveats)
+
+    def _left_out(self, why: str) -> MetricOutput:
+        text = f"The {self._whose} was left out: {' '.join(why.split())[:200]}."
+        return MetricOutput(caveats=(Caveat(code=f"left_out_{self.name}", text=text, advice="Tell whoever wrote it."),))
+
+
+def _to_stderr(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+@contextmanager
+def _told_while_running(text: str, tell: Callable[[str], None]) -> Iterator[None]:
+    timer = threading.Timer(WAIT_S, tell, (text,))
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+
+
+def _check(output: Any, view: HandView) -> None:
+    """Refuse what is no output, and findings on axes that the recording does not have."""
+    if not isinstance(output, MetricOutput):
+        raise NonsenseError(f"it returned {type(output).__name__}, not MetricOutput")
+    axes = {"", *(stream.name for stream in view.recording.streams)}
+    for finding in output.findings:
+        if not (isinstance(finding, Finding) and isinstance(finding.estimate, Estimate)):
+            raise NonsenseError(f"a finding of it is {type(finding).__name__}")
+        if finding.estimate.quantity in BUILT_IN:
+            raise NonsenseError(f"its finding {finding.estimate.quantity!r} has the name of a built-in quantity")
+        if finding.axis not in axes or not finding.estimate.quantity.isidentifier():
+            raise NonsenseError(f"its finding {finding.estimate.quantity!r} belongs to no axis: {finding.axis!r}")
+    wrong = [part for part in (*output.traces, *output.caveats) if not isinstance(part, Trace | Caveat)]
+    if wrong:
+        raise NonsenseError(f"it returned {type(wrong[0]).__name__} among traces and caveats")
