@@ -14,7 +14,7 @@ from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
 from feelcheck.hand.gate_stop.search import Found, pilot, refined, started
 from feelcheck.model import FloatArray
 
-__all__ = ["Chosen", "choose", "choose_from_few"]
+__all__ = ["INDIFFERENT", "Chosen", "choose", "choose_from_few", "smoothing_delay_s"]
 
 CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
@@ -34,7 +34,10 @@ OTHERS_SHARE = 1.0
 INDIFFERENT = 5.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
 
-LONGEST_AVERAGE = 16
+CONTACT_S = 0.003
+"""Time in which a stick and a stiff rim come to rest together; a shorter average cannot be told from that."""
+
+LONGEST_AVERAGE = 24
 LONGEST_AVERAGE_S = 0.034
 """No firmware that is meant for play averages over longer (common practice, no source)."""
 
@@ -115,12 +118,11 @@ class Chosen:
         best = fitted(self.best)
         if self.best is self.one_pole:
             return replace(self, best=best)
-        simple = fitted(self.one_pole)
-        alike = refined(refined(simple, best.batch, 3), best.batch, 3)
+        alike = _as_one_pole(best, self.one_pole)
         gain = (best.total - alike.total) / CORRELATION
         if gain < -HOLDS:
             return replace(self, best=best)
-        others = self.with_one_pole(simple)
+        others = self.with_one_pole(fitted(self.one_pole))
         gains = tuple(
             gain if name == best.fit.shape.name else g for name, g in zip(others.names, others.gains, strict=True)
         )
@@ -129,6 +131,14 @@ class Chosen:
     def with_one_pole(self, best: Found) -> Chosen:
         """Return the choice of one pole, with its fit of all flicks."""
         return replace(_others(self.one_pole, self.tried), best=best)
+
+
+def _as_one_pole(found: Found, few: Found) -> Found:
+    """Return one pole fitted to the readings of another candidate, started from what it came to in a few flicks."""
+    later = (smoothing_delay_s(found) - smoothing_delay_s(few))[found.batch.group]
+    contact_s = found.fit.contact_s + 0.5 * (later[0::2] + later[1::2])
+    here = started(found.batch, few.fit.shape, few.fit.tau_s, contact_s)
+    return refined(here, here.batch, 3)
 
 
 def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float) -> float:
@@ -179,7 +189,9 @@ def choose(one_pole: Found) -> Chosen:
     tried = [one_pole]
     if usual > 0.4 * interval_s:
         tried += [_two_poles(one_pole)]
-    tried += [_average(one_pole)]
+    average = _average(one_pole)
+    if average.fit.shape.n_average * interval_s > CONTACT_S:
+        tried += [average]
     best = one_pole
     for found in sorted(tried[1:], key=_cost):
         more = _cost(found) > _cost(best)
@@ -242,7 +254,8 @@ def _average(one_pole: Found) -> Found:
     if not near:
         return _begun(one_pole, averages[0])
     best = min((_begun(one_pole, start) for start in near[:N_STARTS]), key=lambda found: found.total)
-    return _climbed(refined(best, best.batch, 3), longest)
+    best = refined(best, best.batch, 3)
+    return _climbed(best, longest) if best.total < one_pole.total + CORRELATION * CLEAR else best
 
 
 def _begun(one_pole: Found, start: Start) -> Found:
