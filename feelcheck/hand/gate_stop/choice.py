@@ -170,13 +170,15 @@ def smoothing_delay_s(found: Found) -> FloatArray:
     return np.asarray(found.fit.tau_s.sum(axis=1) + average_s)
 
 
-def choose(one_pole: Found) -> Chosen:
+def choose(one_pole: Found, allowed: Callable[[Found], bool] = lambda _: True) -> Chosen:
     """Return the candidate to believe, starting from the one-pole fit.
 
     Parameters
     ----------
     one_pole : Found
         From `search.pilot`.
+    allowed : callable
+        Whether the rim allows a candidate; one that it does not displaces nothing.
 
     Notes
     -----
@@ -195,7 +197,7 @@ def choose(one_pole: Found) -> Chosen:
     best = one_pole
     for found in sorted(tried[1:], key=_cost):
         more = _cost(found) > _cost(best)
-        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0):
+        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0) and allowed(found):
             best = found
     return _others(best, tuple(tried))
 
@@ -213,7 +215,9 @@ def _others(best: Found, tried: tuple[Found, ...]) -> Chosen:
     )
 
 
-def choose_from_few(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Chosen:
+def choose_from_few(
+    batch: Batch, onset_s: FloatArray, start_s: FloatArray, allowed: Callable[[Found], bool] = lambda _: True
+) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.
 
     Parameters
@@ -224,9 +228,11 @@ def choose_from_few(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> C
         Their onsets.
     start_s : ndarray, shape (N_GROUPS,), s
         Time constants to start from, inside what the rim allows.
+    allowed : callable
+        As for `choose`.
     """
     few = subset(batch, onset_s, N_TO_CHOOSE)
-    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s))
+    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), allowed)
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:

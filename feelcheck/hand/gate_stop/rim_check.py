@@ -14,7 +14,7 @@ from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, Family, S
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
-__all__ = ["Wall", "family_of", "held_against_rim"]
+__all__ = ["Wall", "allowed_by_rim", "family_of", "held_against_rim"]
 
 FAMILIES = (ONE_POLE, Family(name="two_pole"), Family(name="average"))
 """What a limit must hold for, whatever the response is."""
@@ -91,6 +91,20 @@ def held_against_rim(
     again = chosen.with_one_pole(fitted(start))
     chosen, brackets = (again, one_pole) if _n_outside(again, one_pole) < outside else (chosen, brackets)
     return _others_inside(chosen, flicks, one_pole), Wall(flicks=flicks, brackets=brackets)
+
+
+def allowed_by_rim(flicks: EvenFlicks, found: Found) -> bool:
+    """Tell whether a candidate's delays lie inside what the rim allows its family, in all directions.
+
+    Parameters
+    ----------
+    flicks : EvenFlicks
+        The flicks.
+    found : Found
+        The candidate's fit.
+    """
+    brackets, delay_s = rim_brackets(flicks, family_of(found)), smoothing_delay_s(found)
+    return all(brackets.holds(g, float(delay_s[g])) for g in range(N_GROUPS) if brackets.n[g])
 
 
 def _others_inside(chosen: Chosen, flicks: EvenFlicks, one_pole: StickBrackets) -> Chosen:

@@ -13,7 +13,7 @@ from scipy.signal import lfilter
 from feelcheck.hand.gate_stop import rim_bracket
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, Family, StickBrackets, rim_brackets
-from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall, family_of, held_against_rim
+from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall, allowed_by_rim, family_of, held_against_rim
 from feelcheck.model import FloatArray, RimBracket
 
 FINE = 20
@@ -273,6 +273,11 @@ def test_other_candidates_are_kept_inside_what_the_rim_allows_them() -> None:
     np.testing.assert_allclose(held.delay_ratios[0] * 0.009, most_s, rtol=1e-9)
     worse, _ = held_against_rim(replace(choice, gains=(1e3,)), FLICKS, BRACKETS, lambda few: few)  # type: ignore[arg-type]
     assert worse.delay_ratios[0][0] == pytest.approx(0.04 / 0.009)
+
+
+def test_a_candidate_whose_poles_ran_away_is_not_allowed() -> None:
+    assert allowed_by_rim(FLICKS, found(0.009))
+    assert not allowed_by_rim(FLICKS, found(0.226, 0.00065))
 
 
 def test_a_limit_holds_whatever_the_family_is() -> None:
