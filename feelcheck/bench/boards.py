@@ -11,11 +11,12 @@ ALIKE = 0.15
 SMALL_SWING_V = 0.3
 SMALL_SIGNAL_TO_NOISE = 90.0
 FAR_SLOWER = 3.0
+ASYMMETRIC = frozenset(("asymmetry_weak_sink", "asymmetry_capacitor_on_pin"))
 
 _STORIES: dict[str, tuple[str, ...]] = {
     "a": (
-        "A slow rise and a far slower fall that the window does not complete: a capacitor straight on the sensor's"
-        " output pin, with a series resistor and a second capacitor behind it.",
+        "A slow rise and a far slower fall: a capacitor straight on the sensor's output pin, with a series resistor and"
+        " a second capacitor behind it.",
         "The output charges the capacitor well and discharges it weakly, so the fall is set by the sink, not by the"
         " resistor: no passive network does that.",
         "Look for a capacitor between the sensor's output pin and ground, ahead of the series resistor; lifting it"
@@ -69,6 +70,9 @@ def explain_board(result: BenchResult) -> tuple[str, ...]:
     Common practice, no source: the six patterns are those that benches meet.
     """
     name = recognise_board(result)
+    causes = [caveat for caveat in result.asymmetry.caveats if caveat.code in ASYMMETRIC]
+    if name == "none" and causes:
+        return (*(f"{cause.text} {cause.advice}" for cause in causes), *_evidence(result))
     return (*_STORIES[name], *_evidence(result))
 
 
@@ -90,7 +94,7 @@ def recognise_board(result: BenchResult) -> str:
         return "none"
     if rise.model == "unexplained" or fall.model == "unexplained":
         return "none"
-    if _is_weak_and_unfinished(rise, fall, result.asymmetry, drive.value):
+    if _is_far_slower_down(rise, result.asymmetry, drive.value):
         return "a"
     if _fast(rise, drive.value) and _fast(fall, drive.value):
         return _fast_board(result)
@@ -109,11 +113,11 @@ def _fast_board(result: BenchResult) -> str:
     return "e" if small else "f"
 
 
-def _is_weak_and_unfinished(rise: BenchDirection, fall: BenchDirection, ratio: Estimate, drive_s: float) -> bool:
+def _is_far_slower_down(rise: BenchDirection, ratio: Estimate, drive_s: float) -> bool:
+    """Whether the rise is a pole's and the fall far longer, seen to its end or not."""
     slow_rise = rise.model == "one_pole" and (rise.time_constant.value or 0.0) > 0.5 * drive_s
-    unfinished = fall.transition_10_90.status is Status.AT_LEAST or not fall.settled_fraction.is_ok
     far = (ratio.value or 0.0) > FAR_SLOWER or (ratio.status is Status.AT_LEAST and (ratio.bound or 0.0) > 1.5)
-    return slow_rise and unfinished and far
+    return slow_rise and far
 
 
 def _fast(one: BenchDirection, drive_s: float) -> bool:

@@ -11,9 +11,10 @@ from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, u_of_start
 from feelcheck.bench.response_times import refused
-from feelcheck.model import Estimate
+from feelcheck.model import Estimate, Status
+from feelcheck.numerics.uncertainty import coverage_factor
 
-__all__ = ["area_estimate", "dead_time", "mean_delay", "smoothing_delay"]
+__all__ = ["area_estimate", "dead_time", "mean_delay", "smoothing_delay", "with_hold"]
 
 
 def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
@@ -79,6 +80,35 @@ def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: 
     both = [fit.dead_s + fit.smoothing_s for fit in found.fits]
     value, u = pool(both, [_u_sum(fit) for fit in found.fits])
     return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof)
+
+
+def with_hold(delay: Estimate, interval: Estimate) -> Estimate:
+    """Return a mean delay that was measured behind the sensor's own instants with half the update interval added, s.
+
+    Parameters
+    ----------
+    delay : Estimate, s
+        Dead time and smoothing behind the held drive.
+    interval : Estimate, s
+        How long the sensor holds a value.
+
+    Examples
+    --------
+    >>> held = Estimate.measured("update_interval", 0.65e-3, u=1e-6, unit="s")
+    >>> round(with_hold(Estimate.at_most("mean_delay", 10e-6, unit="s"), held).value * 1e3, 3)
+    0.33
+    """
+    if interval.value is None or interval.u is None:
+        return delay
+    half, u_half = interval.value / 2, interval.u / 2
+    if delay.value is not None and delay.u is not None:
+        return replace(delay, value=delay.value + half, u=float(np.hypot(delay.u, u_half)))
+    if delay.bound is None:
+        return delay
+    if delay.status is Status.AT_LEAST:
+        return replace(delay, bound=delay.bound + half)
+    u = float(np.hypot(delay.bound / (2 * coverage_factor(np.inf)), u_half))
+    return Estimate.measured(delay.quantity, half + delay.bound / 2, u=u, unit="s", n=delay.n, caveats=delay.caveats)
 
 
 def _by_area(found: DirectionFits, smoothing: Estimate, area: Estimate | None) -> Estimate:

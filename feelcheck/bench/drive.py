@@ -10,14 +10,22 @@ import numpy as np
 
 from feelcheck.bench.drive_shape import shaped_transition
 from feelcheck.bench.edges import Edge, find_edges
-from feelcheck.bench.levels import Trace1D, block_average, prepare
+from feelcheck.bench.levels import Trace1D, block_average, converter_step, noise_rms, prepare
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Capture, Caveat, Channel, FloatArray
 from feelcheck.numerics.filters import savitzky_golay
 
-__all__ = ["choose_channels", "denoised", "is_sweep", "judge_drive", "rests_midway"]
+__all__ = ["choose_channels", "denoised", "further_outputs", "is_sweep", "judge_drive", "rests_midway"]
 
 WIDTHS = (5, 9, 17, 33, 65)
+ALIKE = 0.8
+"""A column without a name or unit that tells counts as the drive where its edges, and their delay behind the first
+column to move, take less than this share of the output's; two columns that are closer are two outputs."""
+SAME = 1 - 1e-9
+CUT_SHARE, CUT_RUN = 0.05, 20
+"""Share of all samples at one end of the range, and their mean run, from which on a plateau counts as cut off."""
+CUT_NOISE = 0.7
+"""Converter steps of rms noise with which a level that is seen changes its code every other sample."""
 FIELD_WORDS = re.compile(r"field|hall|gauss|tesla|\bref", re.IGNORECASE)
 CURRENT_WORDS = re.compile(r"curr|shunt|coil|\bi_|amp", re.IGNORECASE)
 
@@ -25,6 +33,12 @@ NO_DRIVE = Caveat(
     code="includes_drive",
     text="There is no drive column: each edge is taken as a step, so the response includes the drive's own transition.",
     advice="Record the coil current or a field reference on a second channel.",
+)
+CUT_OFF = Caveat(
+    code="drive_cut_off",
+    text="The drive leaves the screen: its plateau is cut at the end of the channel's range, so its levels and its own"
+    " slowness are understated, and the response is overstated.",
+    advice="Give the drive's channel more range, so that both plateaus show their noise, and capture again.",
 )
 FLAT_DRIVE = Caveat(
     code="drive_without_edge",
@@ -64,9 +78,40 @@ def choose_channels(
         source = None
     if source is None:
         caveats.append(NO_DRIVE)
+    if source is None and drive is None and output is None:
+        answer = next((c for c in varying if c.role == answer.role == "" and c.unit == answer.unit), answer)
     find_edges(prepare(capture.t_s, answer.values))
     ready = _together(capture, source, answer)
     return ready[0], ready[1], (source.name if source else None, answer.name), tuple(caveats)
+
+
+def further_outputs(capture: Capture, drive: str | None, output: str) -> tuple[Channel, ...]:
+    """Return the columns beside drive and output that move between states, too, and repeat neither of the two.
+
+    Parameters
+    ----------
+    capture : Capture
+        The columns; those whose role is another than output are left out.
+    drive, output : str
+        What is measured already.
+    """
+    known = [channel for channel in capture.channels if channel.name in (drive, output)]
+    found: list[Channel] = []
+    for channel in capture.channels:
+        if channel in known or channel.role not in ("", "output") or rests_midway(channel.values):
+            continue
+        edges = _edges(capture, channel)
+        if not edges or is_sweep(prepare(capture.t_s, channel.values), edges):
+            continue
+        if not any(_repeats(channel.values, other.values) for other in (*known, *found)):
+            found.append(channel)
+    return tuple(found)
+
+
+def _repeats(values: FloatArray, others: FloatArray) -> bool:
+    """Whether one column is another one but for scale and offset (a set-point, a model's copy)."""
+    good = np.isfinite(values) & np.isfinite(others)
+    return bool(np.count_nonzero(good) > 2 and abs(np.corrcoef(values[good], others[good])[0, 1]) > SAME)
 
 
 def _together(capture: Capture, source: Channel | None, answer: Channel) -> tuple[Trace1D | None, Trace1D]:
@@ -106,7 +151,7 @@ def _source(capture: Capture, varying: list[Channel], answer: Channel) -> Channe
         return None
     *others, last = _slowness(capture, [*free, answer])
     fastest = int(np.argmin(others))
-    return free[fastest] if others[fastest] <= 1.02 * last else None
+    return free[fastest] if others[fastest] <= ALIKE * last else None
 
 
 def _slowness(capture: Capture, channels: Sequence[Channel]) -> list[float]:
@@ -230,7 +275,7 @@ def judge_drive(channel: Channel, trace: Trace1D, edges: tuple[Edge, ...]) -> tu
     """
     fastest = min(edge.duration_s for edge in edges)
     word = f"{channel.name} {channel.unit}"
-    caveats = list(_asymmetric(edges))
+    caveats = [*_asymmetric(edges), *_cut_off(trace)]
     if channel.unit in ("T", "mT", "G") or FIELD_WORDS.search(word):
         return "field", tuple(caveats)
     if fastest <= 3.0 * trace.interval_s:
@@ -246,6 +291,18 @@ def judge_drive(channel: Channel, trace: Trace1D, edges: tuple[Edge, ...]) -> tu
         )
         return "coil_current", (*caveats, Caveat(code="current_is_not_field", text=text, advice=advice))
     return "unknown", tuple(caveats)
+
+
+def _cut_off(trace: Trace1D) -> tuple[Caveat, ...]:
+    """Whether the drive leaves the screen: one end of its range is held without the noise that the rest has."""
+    for extreme in (np.max(trace.values), np.min(trace.values)):
+        at = trace.values == extreme
+        n_runs = 1 + int(np.count_nonzero(at[1:] & ~at[:-1]))
+        rest = trace.values[~at]
+        noisy = rest.size > 16 and noise_rms(rest) > CUT_NOISE * max(converter_step(trace.values), 1e-300)
+        if noisy and np.mean(at) > CUT_SHARE and np.count_nonzero(at) > CUT_RUN * n_runs:
+            return (CUT_OFF,)
+    return ()
 
 
 def _asymmetric(edges: tuple[Edge, ...]) -> tuple[Caveat, ...]:

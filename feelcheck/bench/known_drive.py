@@ -6,8 +6,6 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from scipy import optimize
-
 from feelcheck.bench.drive import NO_DRIVE
 from feelcheck.model import BenchDirection, BenchResult, Caveat, Estimate
 from feelcheck.numerics.one_pole import ramp_transition_10_90, transition_10_90
@@ -129,6 +127,8 @@ def _solved(shape: Callable[[float, float], float], wanted_s: float, drive_s: fl
     shortest = 1e-6 * drive_s
     if shape(shortest, drive_s) >= wanted_s:
         return 0.0
+    from scipy import optimize
+
     return float(optimize.brentq(lambda tau: shape(tau, drive_s) - wanted_s, shortest, wanted_s, xtol=1e-12))
 
 

@@ -10,13 +10,22 @@ import numpy as np
 
 from feelcheck.bench.asymmetry import asymmetry
 from feelcheck.bench.boards import explain_board
+from feelcheck.bench.delays import with_hold
 from feelcheck.bench.direction import DirectionFits, fit_direction
-from feelcheck.bench.drive import choose_channels, denoised, is_sweep, judge_drive, rests_midway
+from feelcheck.bench.drive import (
+    choose_channels,
+    denoised,
+    further_outputs,
+    is_sweep,
+    judge_drive,
+    rests_midway,
+)
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.figures import edge_trace, stairs_trace
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.noise import output_noise, output_swing
+from feelcheck.bench.positive import kept_positive
 from feelcheck.bench.report import report_direction
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.sampling import sampling_caveats
@@ -24,7 +33,7 @@ from feelcheck.bench.stairs import Stairs, find_stairs, held_stimulus
 from feelcheck.bench.transfer import edge_sensitivity, measure_transfer
 from feelcheck.bench.windows import EdgeWindow, driven_windows, undriven_windows
 from feelcheck.errors import NotEnoughDataError
-from feelcheck.model import BenchResult, Capture, Caveat, Estimate, Trace
+from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estimate, Trace
 
 __all__ = ["measure_response"]
 
@@ -53,6 +62,18 @@ DRIVE_RETURNS = Caveat(
 )
 
 
+ALSO_ANSWER = Caveat(
+    code="further_outputs",
+    text="Several columns answer the drive ({}): the first is on top, the others stand under further outputs.",
+    advice="Put another one on top with --output.",
+)
+ALIKE_OUTPUTS = Caveat(
+    code="alike_outputs",
+    text="Nothing tells which of these columns drives ({}): each was measured as an output, its edges as steps.",
+    advice="Name the drive with --drive, if one of them is.",
+)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Look:
     """One way to look at a capture: with its drive or without."""
@@ -61,6 +82,7 @@ class _Look:
     rising: DirectionFits | None
     falling: DirectionFits | None
     stairs: Stairs
+    held: bool = False
 
     @property
     def directions(self) -> tuple[DirectionFits, ...]:
@@ -93,6 +115,30 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
     The measured drive, freed of its noise, passes through gain, offset and saturation limits, then a dead time and
     none, one or two poles; without a drive each edge is taken as a step at an onset that is searched.
     """
+    first = _measured(capture, drive, output)
+    if output is not None:
+        return first
+    names = [channel.name for channel in further_outputs(capture, first.drive_name, first.output_name)]
+    others = tuple(found for name in names if (found := _beside(capture, first.drive_name or drive, name)) is not None)
+    if not others:
+        return first
+    told = ALSO_ANSWER if first.drive_name else ALIKE_OUTPUTS
+    text = told.text.format(", ".join((first.output_name, *(other.output_name for other in others))))
+    return replace(first, outputs=others, caveats=(*first.caveats, replace(told, text=text)))
+
+
+def _beside(capture: Capture, drive: str | None, output: str) -> BenchResult | None:
+    """A further output on its own; None where it holds no edge that can be fitted."""
+    try:
+        found = _measured(capture, drive, output, alone=True)
+    except NotEnoughDataError:
+        return None
+    return replace(found, traces=())
+
+
+def _measured(capture: Capture, drive: str | None, output: str | None, alone: bool = False) -> BenchResult:
+    if alone and drive is None and output is not None:
+        capture = replace(capture, channels=(capture.channel(output),))
     source, answer, names, caveats = choose_channels(capture, drive, output)
     caveats += (*sampling_caveats(capture), *_spikes(answer))
     edges = find_edges(source if source is not None else answer)
@@ -115,8 +161,7 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
     fits = [fit for found in look.directions for fit in found.fits]
     if not fits:
         raise _nothing(answer)
-    rising = report_direction(look.rising) if look.rising else None
-    falling = report_direction(look.falling) if look.falling else None
+    rising, falling = (_reported(found, look) for found in (look.rising, look.falling))
     reach = output_swing(fits, unit, answer)
     saturated = any(fit.saturated for fit in fits)
     per_drive = edge_sensitivity(reach, swing, saturated, f"{unit}/{swing.unit or '1'}" if swing else unit)
@@ -137,7 +182,18 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
         traces=_traces(names[1], look, answer, source),
         extra=MappingProxyType({"sensitivity": per_drive} if source is not None else {}),
     )
+    result = kept_positive(result)
     return replace(result, explanation=explain_board(result)) if source is not None else result
+
+
+def _reported(found: DirectionFits | None, look: _Look) -> BenchDirection | None:
+    """The response of one direction, the time that the sensor holds its values counted in the whole delay."""
+    if found is None:
+        return None
+    direction = report_direction(found)
+    if not look.held:
+        return direction
+    return replace(direction, mean_delay=with_hold(direction.mean_delay, look.stairs.interval))
 
 
 def _traces(name: str, look: _Look, answer: Trace1D, source: Trace1D | None) -> tuple[Trace, ...]:
@@ -235,7 +291,9 @@ def _look_at(windows: Sequence[EdgeWindow], answer: Trace1D, stairs: Stairs | No
     rising = fit_direction([window for window in windows if window.rising])
     falling = fit_direction([window for window in windows if not window.rising])
     fits = [fit for found in (rising, falling) if found for fit in found.fits[:2]]
-    return _Look(windows=tuple(windows), rising=rising, falling=falling, stairs=stairs or find_stairs(answer, fits))
+    steps = stairs or find_stairs(answer, fits)
+    held = stairs is not None and all(window.driven for window in windows)
+    return _Look(windows=tuple(windows), rising=rising, falling=falling, stairs=steps, held=held)
 
 
 def _median_misfit(fits: Sequence[ModelFit]) -> float:

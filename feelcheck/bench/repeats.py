@@ -10,6 +10,7 @@ import numpy as np
 
 from feelcheck.bench.boards import explain_board
 from feelcheck.bench.measure import measure_response
+from feelcheck.bench.positive import kept_positive
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estimate, Status
 
@@ -57,6 +58,7 @@ def pool_repeats(results: Sequence[BenchResult]) -> BenchResult:
         swing=_pooled([result.swing for result in results]),
         caveats=_together([result.caveats for result in results]),
     )
+    pooled = kept_positive(pooled)
     return replace(pooled, explanation=explain_board(pooled) if first.explanation else ())
 
 

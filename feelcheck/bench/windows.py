@@ -140,6 +140,8 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float)
         return None
     size = -(-(end - begin) // MAX_SAMPLES)
     first, last = _drive_levels(smooth[begin:end], begin, at, edge)
+    if abs(last - first) <= 4 * drive_noise / np.sqrt(max(1, at - begin)) + 1e-12 * abs(first):
+        return None
     u = (smooth[begin:end] - first) / (last - first)
     local = block_average(t[begin:end], size) - edge.onset_s
     return EdgeWindow(

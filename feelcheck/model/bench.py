@@ -118,3 +118,4 @@ class BenchResult(Presented):
     caveats: tuple[Caveat, ...] = ()
     traces: tuple[Trace, ...] = ()
     extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
+    outputs: tuple[BenchResult, ...] = ()

@@ -231,13 +231,14 @@ def _inferred(asked: PartsAsked, capture: Path, direction: str) -> PartsResult:
 
 def _other_edge(result: BenchResult, direction: str) -> tuple[Caveat, ...]:
     """What the edge that was not used says against one resistor and one capacitor: both edges are alike behind them."""
-    ratio = result.asymmetry.value
     low, high = coverage_interval(result.asymmetry)
-    if ratio is None or low is None or high is None or (low < ALIKE_RATIO and high > 1 / ALIKE_RATIO):
+    ratio = result.asymmetry.value or low or high
+    if not ratio or ((low or 0.0) < ALIKE_RATIO and (high or math.inf) > 1 / ALIKE_RATIO):
         return ()
     longer = ratio if direction == "rising" else 1 / ratio
     other = "falling" if direction == "rising" else "rising"
-    words = f"{longer:.3g} times as long" if longer > 1 else f"only {longer:.2g} of that"
+    limits = ("", "") if result.asymmetry.is_ok else ("at least ", "at most ")
+    words = f"{limits[0]}{longer:.3g} times as long" if longer > 1 else f"{limits[1] or 'only '}{longer:.2g} of that"
     return (
         Caveat(
             code="other_edge_contradicts",

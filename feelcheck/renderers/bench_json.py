@@ -55,9 +55,16 @@ def bench_document(result: BenchResult) -> dict[str, Any]:
         "noise": estimate_object(result.noise),
         "swing": estimate_object(result.swing),
         **{name: estimate_object(estimate) for name, estimate in result.extra.items()},
+        "outputs": {other.output_name: _beside(other) for other in result.outputs},
         "explanation": list(result.explanation),
         "caveats": [caveat_object(caveat) for caveat in result.caveats],
     }
+
+
+def _beside(result: BenchResult) -> dict[str, Any]:
+    """A further output of the same capture: what is its own."""
+    whole = bench_document(result)
+    return {name: value for name, value in whole.items() if name not in ("schema", "source", "outputs", "drive")}
 
 
 def _drive(result: BenchResult) -> dict[str, Any] | None:

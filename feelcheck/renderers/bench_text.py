@@ -19,7 +19,7 @@ QUANTITIES = (
     ("10 to 90 % of a step", "step_transition_10_90"),
     ("dead time", "dead_time"),
     ("smoothing delay", "smoothing_delay"),
-    ("mean delay (area)", "mean_delay"),
+    ("mean delay in all", "mean_delay"),
     ("settled", "settled_fraction"),
 )
 
@@ -37,6 +37,7 @@ def _one(result: BenchResult) -> str:
         _drive(result, remarks),
         _rest(result, remarks),
         _explanation(result),
+        *(_further(other, remarks) for other in result.outputs),
     ]
     remarks.marks(result.caveats)
     said = remarks.text()
@@ -84,6 +85,12 @@ def _responses(result: BenchResult, remarks: Remarks) -> str:
     rows.append(("edges", *(str(side.n_edges) for _, side in present), ""))
     header = ("", *(f"{word} ({result.output_name})" for word, _ in present), "remark")
     return "Response of the output (volts, 95 % intervals in brackets)\n" + text_table(header, rows)
+
+
+def _further(result: BenchResult, remarks: Remarks) -> str:
+    """A further output of the same capture."""
+    parts = (_responses(result, remarks), _rest(result, remarks))
+    return f"Further output: {result.output_name}\n\n" + "\n\n".join(parts)
 
 
 def _model(side: BenchDirection) -> str:
