@@ -1,4 +1,4 @@
-"""`feelcheck guide`: how to record in the hand, time a stick, measure on the bench."""
+"""`feelcheck guide`: how to record in the hand, time a stick, measure on the bench, rehearse."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ __all__ = ["guide"]
 
 
 @reports_errors
-def guide(topic: Annotated[str, typer.Argument(help="hand, lag or bench.")] = "hand") -> None:
+def guide(topic: Annotated[str, typer.Argument(help="hand, lag, bench or rehearse.")] = "hand") -> None:
     """Explain how to record a stick, or measure a sensor.
 
     hand: a recording and how to flick; bench: a capture and where to put probes; lag: a delay behind a button, two

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal, cast
+from typing import Annotated, Literal, cast
 
 import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
-
-if TYPE_CHECKING:
-    from feelcheck.model import RehearsalResult
+from feelcheck.cli._outputs import WritesInto
+from feelcheck.cli._progress import recording_shown
 
 __all__ = ["rehearse"]
 
@@ -38,6 +37,16 @@ def rehearse(
         float | None, typer.Option(help="A simulated observer of that threshold answers, ms.")
     ] = None,
     seed: Annotated[int | None, typer.Option(help="Seed of the sealed order and of a simulated observer.")] = None,
+    source: Annotated[str, typer.Option(help="auto, gamepad, evdev, or virtual (a simulated pad).")] = "auto",
+    device: Annotated[str, typer.Option(help="Which pad, by part of its name, path or number from 0.")] = "",
+    hide_names: Annotated[bool, typer.Option("--hide-names", help="Free feel: call the two A and B only.")] = False,
+    interval_s: Annotated[float, typer.Option(help="How long each of the two of a trial is felt, s.")] = 3.5,
+    control: Annotated[
+        list[str] | None, typer.Option(help="Place a control elsewhere: first=button_3, go=key:g, ... (repeatable).")
+    ] = None,
+    theme: Annotated[str, typer.Option(help="light or dark.")] = "light",
+    size: Annotated[str, typer.Option(help="normal or large.")] = "normal",
+    out: Annotated[Path, WritesInto({}), typer.Option(help="Folder for the session folder.")] = Path("sessions"),
     headless: Annotated[bool, typer.Option("--headless", help="No window: a simulated observer plays.")] = False,
     note_in: Annotated[str, typer.Option(help="Record that the result is noted in, such as profiles/alder.toml.")] = "",
     person: Annotated[str, typer.Option(help="Who answered, as noted in the record.")] = "",
@@ -71,11 +80,29 @@ def rehearse(
         side=hand,
         n_targets=targets,
         headless=headless,
+        source=source,
+        device=device,
+        hide_names=hide_names,
+        interval_s=interval_s,
+        controls=tuple(control or ()),
+        theme=theme,
+        size=size,
+        out=str(out),
     )
     if note_in:
         pipeline.read_profile(Path(note_in))
-    result: RehearsalResult = pipeline.rehearse(references or (), asked, tell=remark)
+    ended = None
+    with recording_shown(headless=False) as shown:
+        try:
+            result = pipeline.rehearse(references or (), asked, tell=remark, face=shown.face)
+        except pipeline.RehearsalStopped as stop:
+            result, ended = stop.result, stop
     typer.echo(rehearsal_json(result) if json else rehearsal_text(result))
+    if result.folder:
+        remark(f"Every report and answer: {result.folder}")
     if note_in:
         pipeline.note_rehearsal(Path(note_in), result, person=person)
         remark(f"Noted in {note_in}. Next: feelcheck report {note_in} --out report.html")
+    if ended is not None:
+        remark(f"{ended.who}; what was answered is kept.")
+        raise typer.Exit(ended.exit_code)

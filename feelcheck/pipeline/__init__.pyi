@@ -28,6 +28,7 @@ from ._parts import parts_what_if as parts_what_if
 from ._plugins import installed_plugins as installed_plugins
 from ._plugins import plugin_remarks as plugin_remarks
 from ._rehearse import RehearsalAsked as RehearsalAsked
+from ._rehearse import RehearsalStopped as RehearsalStopped
 from ._rehearse import note_rehearsal as note_rehearsal
 from ._rehearse import rehearse as rehearse
 from ._repeatability import draw_repeatability as draw_repeatability

@@ -145,7 +145,8 @@ def sensitivity_of(k: int, n: int) -> Estimate:
         return Estimate.not_resolved("sensitivity", unit="ratio")
     low, high = (_d_prime(share) for share in exact_interval(k, n))
     if k == n:
-        return Estimate.at_least("sensitivity", low, unit="ratio", n=n)
+        unknown = Estimate.not_resolved("sensitivity", unit="ratio", n=n)
+        return Estimate.at_least("sensitivity", low, unit="ratio", n=n) if low > 0 else unknown
     if k <= n / 2:
         return Estimate.at_most("sensitivity", max(high, 0.0), unit="ratio", n=n)
     u = (high - low) / (2 * float(special.ndtri(0.975)))

@@ -81,7 +81,7 @@ def _axis(
 ) -> tuple[AddedResponse, StageMode]:
     target, own = pair
     equal = {way: _as_quick(label, way, pair) for way in ("rising", "falling")}
-    if any(equal.values()):
+    if any(equal.values()) and target is not own:
         remarks.append(AS_IT_IS)
     if any(str(side.status) == "at_most" for side in (own.rising, own.falling)):
         remarks.append(OWN_UNRESOLVED)

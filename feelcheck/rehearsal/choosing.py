@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from feelcheck.rehearsal.choices import ChoiceBlock
 from feelcheck.rehearsal.controls import Controls
-from feelcheck.rehearsal.course import PAIN, Course, seconds_left
+from feelcheck.rehearsal.course import Course, seconds_left
 from feelcheck.rehearsal.live import LiveInput
 from feelcheck.rehearsal.view import Command, RehearsalView, Stage
 
@@ -48,6 +48,11 @@ class ChoiceCourse(Course):
         self.block, self.question, self.interval_s, self.opening = block, question, interval_s, opening
         self._choice: tuple[str, float] | None = None
 
+    @property
+    def n_done(self) -> int:
+        """Trials that were made, those that do not count too."""
+        return len(self.block.trials)
+
     def begin(self, t_s: float) -> None:
         """Begin the present trial with its first interval."""
         self._choice = None
@@ -70,6 +75,7 @@ class ChoiceCourse(Course):
         trial = self.block.take("first" if command is Command.FIRST else "second")
         self.notes.append(f"trial {trial.number}: answered {trial.answer}")
         if self.block.finished:
+            self.notes.append(f"order {self.block.order.digits} salt {self.block.order.salt}")
             self._enter(Stage.FINISHED, t_s)
         elif len(self.block.counted) % REST_EVERY == 0:
             self._enter(Stage.REST, t_s)
@@ -118,7 +124,6 @@ class ChoiceCourse(Course):
                 "Each trial plays two responses, one after the other. Flick the stick to the rim and let go, a few "
                 "times in each; then say which one it was. A guess is an answer too.",
                 self.opening,
-                PAIN,
             )
             return self._shown(now_s, self.question, more=words, **shared)
         if self.stage in (Stage.FIRST, Stage.SECOND):
@@ -126,13 +131,13 @@ class ChoiceCourse(Course):
             label = ("First", "Second")[which]
             left_s = seconds_left(self._since_s + self.interval_s, now_s)
             bead = self.live.output(which, now_s)
-            more = ("Flick to the rim, let go, again.", PAIN)
+            more = ("Flick to the rim, let go, again.",)
             return self._shown(now_s, f"{label}.", label=label, bead=bead, left_s=left_s, more=more, **shared)
         if self.stage is Stage.ANSWER:
-            more = ("Left arrow or the stick held to the left: the first. Right: the second.", PAIN)
+            more = ("Left arrow or the stick held to the left: the first. Right: the second.",)
             return self._shown(now_s, self.question, more=more, choice=self._choice, **shared)
         if self.stage is Stage.REST:
             left_s = seconds_left(self._since_s + REST_S, now_s)
-            more = ("Shake out your hand. It goes on by itself; go on goes on at once.", PAIN)
+            more = ("Shake out your hand. It goes on by itself; go on goes on at once.",)
             return self._shown(now_s, "A rest.", left_s=left_s, more=more, **shared)
-        return self._shown(now_s, "And now the second.", more=(PAIN,), **shared)
+        return self._shown(now_s, "And now the second.", **shared)

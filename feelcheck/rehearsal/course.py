@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
+from collections import deque
 from collections.abc import Sequence
 
 from feelcheck.capturing.rows import Row
@@ -15,7 +16,7 @@ from feelcheck.rehearsal.view import Command, RehearsalView, Stage
 __all__ = ["LETTERS", "PAIN", "Course", "FreeCourse", "seconds_left"]
 
 PAIN = "Stop at once if anything hurts, tingles or goes numb."
-STRIP_POINTS = 240
+STRIP_S, STRIP_EVERY_S, STRIP_POINTS = 2.0, 4e-3, 500
 LETTERS = ("A", "B")
 
 
@@ -46,6 +47,16 @@ class Course(ABC):
     def finished(self) -> bool:
         """Whether it is over, by itself or because that was asked for."""
         return self.stage is Stage.FINISHED
+
+    @property
+    def n_done(self) -> int:
+        """How many pieces of the task were begun; it changes when the next one stands on the screen."""
+        return 0
+
+    def take_notes(self) -> list[str]:
+        """Return what is to be noted in the session since the last call."""
+        taken, self.notes = self.notes, []
+        return taken
 
     def row(self, row: Row) -> None:
         """Take one row of the events file."""
@@ -144,6 +155,7 @@ class FreeCourse(Course):
     ) -> None:
         super().__init__(live, controls, title="Free feel", right_handed=right_handed)
         self.stages, self.hide_names, self.now = list(stages), hide_names, 0
+        self._strip: deque[tuple[float, float, float]] = deque(maxlen=STRIP_POINTS)
 
     def begin(self, t_s: float) -> None:
         """Begin to play all responses at once, so that changing them changes nothing else."""
@@ -169,27 +181,31 @@ class FreeCourse(Course):
             words = (
                 "The bead follows your stick through a response that software adds.",
                 "Flick it to the rim and let go; feel how it follows and how it stops.",
-                PAIN,
             )
             return self._shown(now_s, "Take the pad and lay a thumb on the stick.", more=words)
         if self.stage is not Stage.FREE:
-            return self._shown(now_s, "", more=(PAIN,))
+            return self._shown(now_s, "")
         letter = LETTERS[self.now]
         name = letter if self.hide_names else f"{letter}: {self.stages[self.now].label}"
         change = "Go on changes to the other one." if len(self.stages) > 1 else ""
         bead = self.live.output(self.now, now_s)
         return self._shown(
-            now_s, "Flick, let go, steer as you like.", more=(change, PAIN) if change else (PAIN,),
+            now_s, "Flick, let go, steer as you like.", more=(change,) if change else (),
             label=name, bead=bead, trace=self._trace(now_s, bead),
         )  # fmt: skip
 
+    def row(self, row: Row) -> None:
+        """Take one row, and keep what was played for the strip."""
+        super().row(row)
+        t_s, kind, *_ = row
+        drawn = kind == "axis" and self.stage is Stage.FREE and not self.hide_names
+        if drawn and (not self._strip or t_s - self._strip[-1][0] >= STRIP_EVERY_S):
+            self._strip.append((t_s, self.live.raw[0], self.live.output(self.now, t_s)[0]))
+
     def _trace(self, now_s: float, bead: tuple[float, float]) -> tuple[tuple[float, float, float], ...]:
-        if self.hide_names:
-            return ()
-        self._points = getattr(self, "_points", [])
-        self._points.append((now_s, self.live.raw[0], bead[0]))
-        self._points = [point for point in self._points[-STRIP_POINTS:] if point[0] > now_s - 2.0]
-        return tuple(self._points)
+        """Two seconds of stick and output; a stick that is held sends nothing, so the last point stands until now."""
+        kept = [point for point in self._strip if point[0] > now_s - STRIP_S]
+        return (*kept, (now_s, self.live.raw[0], bead[0])) if kept else ()
 
 
 def seconds_left(until_s: float, now_s: float) -> float:

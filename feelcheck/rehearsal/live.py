@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -15,7 +14,6 @@ from feelcheck.numerics.played_response import PlayedAxis
 __all__ = ["LiveInput"]
 
 Point = tuple[float, float]
-KEPT_S = 2.0
 
 
 class LiveInput:
@@ -47,7 +45,6 @@ class LiveInput:
         self._interval_s = interval_s
         self.t_s = 0.0
         self._played: list[tuple[PlayedAxis, PlayedAxis]] = []
-        self.trace: deque[tuple[float, Point]] = deque()
 
     @property
     def raw(self) -> Point:
@@ -75,12 +72,6 @@ class LiveInput:
                 self.t_s = max(self.t_s, t_s)
                 for pair in self._played:
                     pair[which].take(self.t_s, _fraction(axis))
-                self._keep()
-
-    def _keep(self) -> None:
-        self.trace.append((self.t_s, self.raw))
-        while self.trace[0][0] < self.t_s - KEPT_S:
-            self.trace.popleft()
 
     def output(self, which: int, t_s: float) -> Point:
         """Return one played output at an instant: right and up positive, fractions of throw."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from string import ascii_lowercase
 
 import numpy as np
 
@@ -39,7 +40,7 @@ class SealedOrder:
         """Return an order for n trials and some to spare."""
         rng = np.random.default_rng([seed, 2])
         second = tuple(bool(draw) for draw in rng.random(n + SPARE) < 0.5)
-        return cls(second=second, salt=rng.bytes(8).hex())
+        return cls(second=second, salt="".join(rng.choice(list(ascii_lowercase), 12)))
 
     @property
     def seal(self) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from feelcheck.rehearsal.aiming import AimingTask, Place
 from feelcheck.rehearsal.controls import Controls
-from feelcheck.rehearsal.course import LETTERS, PAIN, Course, seconds_left
+from feelcheck.rehearsal.course import LETTERS, Course, seconds_left
 from feelcheck.rehearsal.live import LiveInput
 from feelcheck.rehearsal.view import Command, RehearsalView, Stage
 
@@ -30,6 +30,11 @@ class AimingCourse(Course):
         super().__init__(live, controls, title="Aiming", right_handed=right_handed)
         self.task = task
         self._moved_to_s = 0.0
+
+    @property
+    def n_done(self) -> int:
+        """Sequences that are done."""
+        return len(self.task.sequences)
 
     def begin(self, t_s: float) -> None:
         """Begin the present sequence."""
@@ -80,7 +85,6 @@ class AimingCourse(Course):
             words = (
                 "Steer the cursor onto the marked target and select it, as quickly as you can while still hitting.",
                 "The stick sets the cursor's speed; go on (Space, any pad button) selects.",
-                PAIN,
             )
             return self._shown(now_s, "Aim from target to target.", more=words, **shared)
         if self.stage is Stage.AIM:
@@ -88,14 +92,14 @@ class AimingCourse(Course):
             label = LETTERS[task.order[len(task.sequences)]] if len(task.stages) > 1 else ""
             number = f"Sequence {len(task.sequences) + 1} of {len(task.order)}."
             return self._shown(
-                now_s, "Select the marked target.", more=(number, PAIN), label=label, cursor=task.cursor,
+                now_s, "Select the marked target.", more=(number,), label=label, cursor=task.cursor,
                 target=task.target, targets=targets, **shared,
             )  # fmt: skip
         if self.stage is Stage.REST:
             left_s = seconds_left(self._since_s + REST_S, now_s)
-            more = ("Shake out your hand. It goes on by itself; go on goes on at once.", PAIN)
+            more = ("Shake out your hand. It goes on by itself; go on goes on at once.",)
             return self._shown(now_s, "A rest.", left_s=left_s, more=more, **shared)
-        return self._shown(now_s, "", more=(PAIN,), **shared)
+        return self._shown(now_s, "", **shared)
 
 
 def _live(deflection: float) -> float:

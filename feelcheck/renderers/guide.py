@@ -1,4 +1,4 @@
-"""The guides: how to record in the hand, how to time a stick, how to measure on the bench."""
+"""The guides: how to record in the hand, how to time a stick, how to measure on the bench, how to rehearse."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from feelcheck.errors import FeelcheckError
 
 __all__ = ["GUIDES", "guide_text"]
 
-GUIDES = ("hand", "lag", "bench")
+GUIDES = ("hand", "lag", "bench", "rehearse")
 
 
 def guide_text(name: str) -> str:
@@ -21,5 +21,5 @@ def guide_text(name: str) -> str:
     """
     if name not in GUIDES:
         facts = {"got": name, "allowed": ", ".join(GUIDES)}
-        raise FeelcheckError("There are three guides.", facts, "Name one of them.")
+        raise FeelcheckError("There is no guide of that name.", facts, "Name one of them.")
     return resources.files("feelcheck.renderers").joinpath(f"guides/{name}.txt").read_text(encoding="utf-8").rstrip()

@@ -33,7 +33,6 @@ MODEL_WORDS = {
     "two_pole": "two poles",
     "average": "moving average",
     "pole_average": "pole and average",
-    "recursive": "recursive filter",
     "not_resolved": "",
 }
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile
+from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile, RehearsalRecord
 from feelcheck.numerics.si_values import format_si
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._json import caveat_object, dump, estimate_object
 from feelcheck.renderers._table import text_table
+from feelcheck.renderers.rehearsal_json import rehearsal_record_object
+from feelcheck.renderers.rehearsal_text import KIND_WORDS, estimate_words, with_interval
 
 __all__ = ["PROFILE_SCHEMA", "profile_document", "profile_json", "profile_text"]
 
@@ -25,6 +27,7 @@ def profile_text(profile: Profile) -> str:
         _states(profile),
         _bench(profile.bench),
         _hand(profile.hand),
+        _rehearsals(profile.rehearsals),
         f"Notes\n  {profile.notes.strip()}" if profile.notes.strip() else "",
     ]
     return "\n\n".join(part for part in parts if part)
@@ -110,6 +113,23 @@ def _hand(records: tuple[HandRecord, ...]) -> str:
     return "In the hand\n" + text_table(header, rows)
 
 
+def _rehearsals(records: tuple[RehearsalRecord, ...]) -> str:
+    rows = [
+        (
+            KIND_WORDS[record.kind],
+            " against ".join(record.specimens),
+            record.person,
+            estimate_words(name),
+            with_interval(estimate, record.intervals.get(name)),
+            ", ".join(filter(None, ["simulated" if record.simulated else "", "ended early" if record.aborted else ""])),
+        )
+        for record in records
+        for name, estimate in record.estimates.items()
+    ]
+    header = ("what", "played", "who", "figure", "value", "remark")
+    return "Rehearsals\n" + text_table(header, rows) if rows else ""
+
+
 def _delays(found: Mapping[str, Estimate]) -> tuple[str, str]:
     def words(name: str) -> str:
         return format_estimate(found[name]) if name in found else ""
@@ -140,6 +160,7 @@ def profile_document(profile: Profile) -> dict[str, Any]:
         ],
         "bench": [_bench_object(record) for record in profile.bench],
         "hand": [_hand_object(record) for record in profile.hand],
+        "rehearsals": [rehearsal_record_object(record) for record in profile.rehearsals],
         "notes": profile.notes,
     }
 

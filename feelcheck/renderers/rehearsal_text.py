@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
-from feelcheck.model import Estimate, PlayedStage, RehearsalResult
+from feelcheck.model import Estimate, LiveStick, PlayedStage, RehearsalResult
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 
-__all__ = ["ESTIMATE_WORDS", "KIND_WORDS", "MODE_WORDS", "answers_sentence", "rehearsal_text"]
+__all__ = [
+    "ESTIMATE_WORDS",
+    "KIND_WORDS",
+    "MODE_WORDS",
+    "answers_sentence",
+    "chance_words",
+    "estimate_words",
+    "rehearsal_lines",
+    "rehearsal_text",
+    "with_interval",
+]
 
 KIND_WORDS = {
     "free": "free feel",
@@ -20,6 +30,9 @@ MODE_WORDS = {
     "exact": "stick and added stage together are the target",
     "equal_delay": "together they have the target's mean delay",
 }
+ON_LAST_PAGE = (
+    "proportion_correct", "threshold", "throughput", "throughput_a", "throughput_b", "error_rate_a", "error_rate_b",
+)  # fmt: skip
 ESTIMATE_WORDS = {
     "proportion_correct": "share of correct answers",
     "sensitivity": "sensitivity d'",
@@ -51,14 +64,36 @@ def rehearsal_text(result: RehearsalResult) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
+def rehearsal_lines(result: RehearsalResult) -> list[str]:
+    """Return what the window's last page says: the answer, the figures, own delays."""
+    told = [line for line in answers_sentence(result).splitlines() if line]
+    for name, estimate in result.estimates.items():
+        if name in ON_LAST_PAGE:
+            told.append(f"{estimate_words(name).capitalize()}: {with_interval(estimate, result.intervals.get(name))}.")
+    if result.trials and result.kind == "trials":
+        slower, answers = ("".join(_digit(w) for w in which) for which in _both(result))
+        told.append(f"Order, opened: {slower}. Your answers: {answers}.")
+    if result.latency:
+        delays = [
+            format_brief(result.latency[name]).partition(" (")[0] for name in ("report_to_state", "state_to_frame")
+        ]
+        told.append(
+            f"Own delay: {delays[0]} from report to state, {delays[1]} from state to frame; "
+            f"{result.late_frames} of {result.n_frames} frames came late."
+        )
+    return told
+
+
+def stick_words(stick: LiveStick) -> str:
+    """Return what the stick in hand adds by itself, as one line."""
+    own = stick.response.x
+    ways = f"code rising {format_brief(own.rising)}, falling {format_brief(own.falling)}"
+    return f"stick in hand: {ways} ({stick.known_from})"
+
+
 def _head(result: RehearsalResult) -> str:
     played = " against ".join(result.specimens)
-    own = result.stick.response.x
-    lines = [
-        f"Rehearsal: {KIND_WORDS[result.kind]}, {played}",
-        f"  stick in hand: code rising {format_brief(own.rising)}, falling {format_brief(own.falling)} "
-        f"({result.stick.known_from})",
-    ]
+    lines = [f"Rehearsal: {KIND_WORDS[result.kind]}, {played}", f"  {stick_words(result.stick)}"]
     if result.question:
         lines.append(f"  asked: {result.question}")
     return "\n".join(lines)
@@ -87,13 +122,14 @@ def answers_sentence(result: RehearsalResult) -> str:
             proof = "You can tell these two apart; how much it matters in play is not said by that."
         else:
             proof = "That does not prove that you tell them apart, and does not prove that you cannot."
-        return f"{counted}: guessing does so in {_percent(result.p_value)} of blocks.\n{proof}"
+        return f"{counted}: guessing does so in {chance_words(result.p_value)} of blocks.\n{proof}"
     if result.kind == "staircase":
         return f"{result.n_correct} of {result.n} correct over all delays, which were chosen so that some are hard."
     return f"{result.n} movements." if result.kind == "aiming" else ""
 
 
-def _percent(chance: float) -> str:
+def chance_words(chance: float) -> str:
+    """Return a probability by guessing in words."""
     return f"{100 * chance:.1f} %" if chance >= 0.001 else "less than 0.1 %"
 
 
@@ -134,8 +170,7 @@ def _latencies(result: RehearsalResult) -> str:
 def _sealed(result: RehearsalResult) -> str:
     if not result.seal:
         return ""
-    answered = "".join(_digit(trial.slower) for trial in result.trials)
-    answers = "".join(_digit(trial.answer) for trial in result.trials)
+    answered, answers = ("".join(_digit(which) for which in side) for side in _both(result))
     lines = [
         "Order, opened",
         f"  slower one came   {answered}",
@@ -144,6 +179,10 @@ def _sealed(result: RehearsalResult) -> str:
         f"  salt              {result.salt}, seed {result.seed}",
     ]
     return "\n".join(lines)
+
+
+def _both(result: RehearsalResult) -> tuple[list[str], list[str]]:
+    return [trial.slower for trial in result.trials], [trial.answer for trial in result.trials]
 
 
 def _digit(which: str) -> str:

@@ -248,7 +248,7 @@ def test_a_part_is_inferred_from_a_capture() -> None:
         (("repeatability", "no_such_folder"), "no_such_folder"),
         (("log", "alder", "--source", "carrier_pigeon"), "carrier_pigeon"),
         (("log", "alder", "--source", "synthetic", "--simulate", "oak"), "oak"),
-        (("guide", "knitting"), "three guides"),
+        (("guide", "knitting"), "no guide"),
         (("export", "no_such_session", "--out", "x.csv"), "no such file"),
     ],
 )

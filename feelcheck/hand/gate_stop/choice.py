@@ -14,7 +14,7 @@ from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
 from feelcheck.hand.gate_stop.search import Found, pilot, refined, started
 from feelcheck.model import FloatArray
 
-__all__ = ["INDIFFERENT", "Chosen", "choose", "choose_from_few", "smoothing_delay_s"]
+__all__ = ["Chosen", "choose", "choose_from_few"]
 
 CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
@@ -34,10 +34,7 @@ OTHERS_SHARE = 1.0
 INDIFFERENT = 5.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
 
-CONTACT_S = 0.003
-"""Time in which a stick and a stiff rim come to rest together; a shorter average cannot be told from that."""
-
-LONGEST_AVERAGE = 24
+LONGEST_AVERAGE = 16
 LONGEST_AVERAGE_S = 0.034
 """No firmware that is meant for play averages over longer (common practice, no source)."""
 
@@ -118,11 +115,12 @@ class Chosen:
         best = fitted(self.best)
         if self.best is self.one_pole:
             return replace(self, best=best)
-        alike = _as_one_pole(best, self.one_pole)
+        simple = fitted(self.one_pole)
+        alike = refined(refined(simple, best.batch, 3), best.batch, 3)
         gain = (best.total - alike.total) / CORRELATION
         if gain < -HOLDS:
             return replace(self, best=best)
-        others = self.with_one_pole(fitted(self.one_pole))
+        others = self.with_one_pole(simple)
         gains = tuple(
             gain if name == best.fit.shape.name else g for name, g in zip(others.names, others.gains, strict=True)
         )
@@ -131,14 +129,6 @@ class Chosen:
     def with_one_pole(self, best: Found) -> Chosen:
         """Return the choice of one pole, with its fit of all flicks."""
         return replace(_others(self.one_pole, self.tried), best=best)
-
-
-def _as_one_pole(found: Found, few: Found) -> Found:
-    """Return one pole fitted to the readings of another candidate, started from what it came to in a few flicks."""
-    later = (smoothing_delay_s(found) - smoothing_delay_s(few))[found.batch.group]
-    contact_s = found.fit.contact_s + 0.5 * (later[0::2] + later[1::2])
-    here = started(found.batch, few.fit.shape, few.fit.tau_s, contact_s)
-    return refined(here, here.batch, 3)
 
 
 def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float) -> float:
@@ -170,15 +160,13 @@ def smoothing_delay_s(found: Found) -> FloatArray:
     return np.asarray(found.fit.tau_s.sum(axis=1) + average_s)
 
 
-def choose(one_pole: Found, allowed: Callable[[Found], bool] = lambda _: True) -> Chosen:
+def choose(one_pole: Found) -> Chosen:
     """Return the candidate to believe, starting from the one-pole fit.
 
     Parameters
     ----------
     one_pole : Found
         From `search.pilot`.
-    allowed : callable
-        Whether the rim allows a candidate; one that it does not displaces nothing.
 
     Notes
     -----
@@ -191,13 +179,11 @@ def choose(one_pole: Found, allowed: Callable[[Found], bool] = lambda _: True) -
     tried = [one_pole]
     if usual > 0.4 * interval_s:
         tried += [_two_poles(one_pole)]
-    average = _average(one_pole)
-    if average.fit.shape.n_average * interval_s > CONTACT_S:
-        tried += [average]
+    tried += [_average(one_pole)]
     best = one_pole
     for found in sorted(tried[1:], key=_cost):
         more = _cost(found) > _cost(best)
-        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0) and allowed(found):
+        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0):
             best = found
     return _others(best, tuple(tried))
 
@@ -215,9 +201,7 @@ def _others(best: Found, tried: tuple[Found, ...]) -> Chosen:
     )
 
 
-def choose_from_few(
-    batch: Batch, onset_s: FloatArray, start_s: FloatArray, allowed: Callable[[Found], bool] = lambda _: True
-) -> Chosen:
+def choose_from_few(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.
 
     Parameters
@@ -228,11 +212,9 @@ def choose_from_few(
         Their onsets.
     start_s : ndarray, shape (N_GROUPS,), s
         Time constants to start from, inside what the rim allows.
-    allowed : callable
-        As for `choose`.
     """
     few = subset(batch, onset_s, N_TO_CHOOSE)
-    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), allowed)
+    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s))
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:
@@ -260,8 +242,7 @@ def _average(one_pole: Found) -> Found:
     if not near:
         return _begun(one_pole, averages[0])
     best = min((_begun(one_pole, start) for start in near[:N_STARTS]), key=lambda found: found.total)
-    best = refined(best, best.batch, 3)
-    return _climbed(best, longest) if best.total < one_pole.total + CORRELATION * CLEAR else best
+    return _climbed(refined(best, best.batch, 3), longest)
 
 
 def _begun(one_pole: Found, start: Start) -> Found:

@@ -13,7 +13,7 @@ from feelcheck.numerics import one_pole
 __all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis", "contact_slope"]
 
 _N_POWERS = 4
-_FEW_LAGS = 24
+_FEW_LAGS = 7
 LARGEST_RESIDUE = 3.0
 """Ratio; two poles closer than 2 to 3 share one state, so their residues say nothing of its size."""
 

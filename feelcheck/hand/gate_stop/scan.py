@@ -16,8 +16,8 @@ from feelcheck.model import FloatArray
 
 __all__ = ["Start", "average_starts", "pair_starts"]
 
-LENGTHS = (1, 2, 3, 4, 5, 6, 8, 11, 16, 24)
-SHARES = (1.0, 0.55, 0.1)
+LENGTHS = (1, 2, 3, 4, 5, 6, 8, 11, 16)
+SHARES = (1.0, 0.55, 0.2)
 SLOW_SHARES = (1.0, 0.95)
 SLOW_INTERVALS = 12.0
 BEYOND = 4

@@ -123,9 +123,7 @@ def pilot(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
     contact = _best_contacts(batch, stiff.fit, rim, [stiff.fit.contact_s, *guesses], onset_s)
     weighed = weigh(batch, batch.weight, contact, onset_s, np.ones(batch.n_flicks))
     weighed, _ = trimmed(weighed, batch.weight)
-    return _from_rims(
-        weighed, replace(stiff.fit, contact_s=contact), [rim_of(idea, batch.n_flicks) for idea in (IDEAS[1], IDEAS[3])]
-    )
+    return _from_rims(weighed, replace(stiff.fit, contact_s=contact), [rim_of(idea, batch.n_flicks) for idea in IDEAS])
 
 
 def _started(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
@@ -210,7 +208,7 @@ def _with_rivals(found: Found) -> Found:
         replace(fit, tau_s=share * fit.tau_s, contact_s=fit.contact_s + (1.0 - share) * usual_s) for share in BESIDE
     ]
     tried = [found] + [_fitted(found.batch, start, found.rim, n_steps=0, n_settle=2) for start in begun]
-    tried = [refined(one, found.batch, 3) for one in tried]
+    tried = [refined(refined(one, found.batch, 3), found.batch, 3) for one in tried]
     best = min(tried, key=lambda one: one.total)
     rivals = tuple(
         (one.fit.tau_s.sum(axis=1) / best.fit.tau_s.sum(axis=1), one.total - best.total)

@@ -21,7 +21,8 @@ from feelcheck.renderers.feel_figures import feel_pictures
 from feelcheck.renderers.feel_text import feel_document
 from feelcheck.renderers.hand_figures import hand_pictures
 from feelcheck.renderers.hand_json import hand_document
-from feelcheck.renderers.report import records, remarks, tables
+from feelcheck.renderers.rehearsal_json import rehearsal_record_object
+from feelcheck.renderers.report import records, remarks, tables, trials
 from feelcheck.renderers.report.environment import page_environment
 from feelcheck.renderers.report.glance import glance_rows
 from feelcheck.renderers.report.summary import NOTHING, simulated_sentence, summary_sentences, summary_topics
@@ -81,6 +82,7 @@ def report_document(report: Report) -> dict[str, Any]:
         "hand": [hand_document(result) for result in report.hand],
         "comparison": None if report.comparison is None else compare_document(report.comparison),
         "feel": [feel_document(result) for result in report.feel],
+        "rehearsals": [rehearsal_record_object(one) for profile in report.profiles for one in profile.rehearsals],
         "provenance": dict(report.provenance),
     }
 
@@ -131,7 +133,17 @@ def _sections(report: Report) -> list[dict[str, Any]]:
                  [tables.cross_axis_table(report.hand)]),
         _section("comparison", "Comparison against the margin", [*drawn, *verdicts], said["comparison"]),
         _section("use", "Meaning in use", use, said["use"]),
+        *_rehearsed(report),
     ]  # fmt: skip
+
+
+def _rehearsed(report: Report) -> list[dict[str, Any]]:
+    """The section on rehearsals, only where there was one: nobody misses it else."""
+    told = trials.rehearsals_table(report.profiles)
+    if not told.rows:
+        return []
+    said = [sentence for sentence in [trials.threshold_sentence(report)] if sentence]
+    return [_section("rehearsed", "Rehearsed: what was told apart", [told, trials.beside_table(report)], said)]
 
 
 def _picked(found: list[dict[str, Picture]], *names: str) -> list[Picture]:

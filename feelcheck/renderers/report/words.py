@@ -46,6 +46,14 @@ METHODS = (
         "of Neuroscience 5, 1688-1703.",
     ),
     (
+        "Rehearsals",
+        "Two-interval forced choice with an exact binomial probability and interval; thresholds by maximum likelihood "
+        "with profile-likelihood intervals; aiming by effective width.",
+        "ISO 5495 (paired comparison); Clopper, C. J. and Pearson, E. S. (1934), Biometrika 26, 404-413; Levitt, H. "
+        "(1971), Journal of the Acoustical Society of America 49, 467-477; Kontsevich, L. L. and Tyler, C. W. (1999), "
+        "Vision Research 39, 2729-2737; ISO/TS 9241-411:2012.",
+    ),
+    (
         "Rest noise",
         "Allan deviation over growing averaging times.",
         "Riley, W. J. (2008), Handbook of Frequency Stability Analysis, NIST Special Publication 1065.",

@@ -34,6 +34,7 @@ ALLOWED = {
     ("capturing/process.py", "fdopen"): "the pipe to the parent process",
     ("capturing/child.py", "TemporaryFile"): "what the capture process says, without a name",
     ("recorder/window/window.py", "save"): "pictures of the window for contributors, into a folder that they name",
+    ("rehearsal/window/window.py", "save"): "pictures of the window for contributors, into a folder that they name",
     ("sources/synthetic/tables.py", "open"): "logs with known truth for tests",
     ("formats/session_log.py", "os.open"): "the recorder's own append-only events file, in a folder it has just made",
     ("formats/export.py", "to_csv"): "into the stream of the rule",

@@ -22,7 +22,7 @@ CEDAR = ROOT / "profiles" / "cedar.toml"
 
 
 def asked(**more: object) -> RehearsalAsked:
-    return RehearsalAsked(**{"observer_threshold_s": 0.006, "seed": 2, **more})  # type: ignore[arg-type]
+    return RehearsalAsked(**{"observer_threshold_s": 0.006, "seed": 2, "headless": True, **more})  # type: ignore[arg-type]
 
 
 def test_a_record_a_change_of_parts_and_a_bench_result_can_be_played() -> None:
@@ -127,6 +127,15 @@ def test_a_person_needs_the_window() -> None:
         rehearse([ALDER], RehearsalAsked(headless=True))
 
 
+def test_without_a_screen_an_observer_plays_and_a_person_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    told: list[str] = []
+    assert rehearse((), asked(headless=False, n_trials=5), tell=told.append).n == 5
+    assert "no screen" in told[0]
+    with pytest.raises(SourceError, match="no screen here"):
+        rehearse((), RehearsalAsked(source="virtual"))
+
+
 @pytest.mark.parametrize(
     ("references", "more", "match"),
     [
@@ -140,6 +149,9 @@ def test_a_person_needs_the_window() -> None:
         ([], {"seed": -1}, "not negative"),
         ([], {"task": "aiming", "n_targets": 8}, "odd number of targets"),
         ([], {"task": "free"}, "asks nothing"),
+        ([], {"controls": ("jump=button_1",)}, "wished as"),
+        ([], {"interval_s": 0.0}, "0.2 to 60 s"),
+        ([], {"theme": "green"}, "known words"),
     ],
 )
 def test_what_makes_no_sense_is_refused(references: list[Path], more: dict[str, object], match: str) -> None:

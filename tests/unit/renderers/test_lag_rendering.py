@@ -111,5 +111,5 @@ def test_the_guide_draws_both_set_ups() -> None:
     assert "(o)===============(o)" in text
     assert "--script marker" in text
     assert "--state ports_swapped" in text
-    with pytest.raises(FeelcheckError, match="three guides"):
+    with pytest.raises(FeelcheckError, match="no guide"):
         guide_text("knitting")
