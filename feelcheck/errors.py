@@ -20,6 +20,9 @@ __all__ = [
 ]
 
 
+LONGEST_FACT = 1000
+
+
 class FeelcheckError(Exception):
     """Root of every error that feelcheck raises on purpose.
 
@@ -47,10 +50,16 @@ class FeelcheckError(Exception):
         super().__init__(str(self))
 
     def __str__(self) -> str:
-        lines = [self.sentence, *(f"  {key}: {value}" for key, value in self.facts.items())]
+        lines = [self.sentence, *(f"  {key}: {_told(value)}" for key, value in self.facts.items())]
         if self.next_step:
             lines.append(f"Next: {self.next_step}")
         return "\n".join(lines)
+
+
+def _told(value: object) -> str:
+    """A fact as it is told: what was met may be endless."""
+    text = str(value)
+    return text if len(text) <= LONGEST_FACT else f"{text[:LONGEST_FACT]}... ({len(text)} characters)"
 
 
 class FormatError(FeelcheckError, ValueError):

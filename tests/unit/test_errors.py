@@ -32,3 +32,9 @@ def test_each_error_is_also_of_the_familiar_family(kind: type[errors.FeelcheckEr
     with pytest.raises(family, match="rule"):
         raise kind("The rule.")
     assert issubclass(kind, errors.FeelcheckError)
+
+
+def test_a_fact_without_end_is_cut() -> None:
+    text = str(errors.FormatError("A repeat is a short word.", {"repeat": "[" * 100_000}))
+    assert len(text) < 1200
+    assert "(100000 characters)" in text
