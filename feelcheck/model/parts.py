@@ -203,7 +203,8 @@ class PartChange:
     network : BoardNetwork
         After the change.
     predicted, measured : Mapping[str, Estimate], s
-        Smoothing delay after the change, by direction.
+        Smoothing delay after the change, by direction; empty where the part was fitted, for its value comes from that
+        very delay.
     fits : bool
         Whether every measured direction lies where the change would put it.
     noted : bool

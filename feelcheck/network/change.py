@@ -233,6 +233,9 @@ def _named(names: Mapping[str, str], place: str) -> str:
 
 
 def fitted(change: PartChange, network: BoardNetwork) -> PartChange:
-    """Return the same change told the other way round: what would be lifted was fitted."""
+    """Return the same change told the other way round: what would be lifted was fitted.
+
+    Nothing is predicted of it: the part's value comes from the slower response itself.
+    """
     words = change.change.replace("lifted", "fitted").replace("bridged", "put in series")
-    return replace(change, change=words, network=network)
+    return replace(change, change=words, network=network, predicted={}, measured={})

@@ -96,3 +96,4 @@ def test_the_other_way_round_a_part_was_fitted() -> None:
     (first, *_) = changes_that_fit(RC, delays(4.7), delays(0.05))
     assert fitted(first, RC).change == "1 uF fitted"
     assert fitted(first, RC).network is RC
+    assert not fitted(first, RC).predicted, "the value comes from the slower response: a prediction would be circular"

@@ -76,6 +76,13 @@ def test_both_edges_start_with_the_drive_and_the_prediction_lies_on_the_measured
     assert np.max(np.abs(measured - rising.arrays["predicted_output"])) < 0.03
 
 
+def test_a_fitted_part_is_named_and_no_prediction_is_drawn_from_its_own_edge(bench: Path, tmp_path: Path) -> None:
+    bare = write_step(tmp_path / "bare" / "0.csv", 0.02, 30)
+    found = compare(str(bare), [str(bench / "before" / "0.csv")], resistor="4.7k")
+    assert next(change.change for change in found.changes if change.fits) == "1 uF fitted"
+    assert all("predicted_output" not in trace.arrays for trace in found.traces if trace.kind == "before_after")
+
+
 def test_folders_of_repeats_decide(bench: Path) -> None:
     found = CliRunner().invoke(app, ["compare", str(bench / "before"), str(bench / "after"), "--json"])
     document = json.loads(found.stdout)
