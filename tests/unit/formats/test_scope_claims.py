@@ -10,7 +10,7 @@ import pytest
 
 from feelcheck.formats.scope import claims
 
-CORPUS: dict[str, Any] = runpy.run_path(str(Path(__file__).parents[1] / "reference" / "capture_styles.py"))
+CORPUS: dict[str, Any] = runpy.run_path(str(Path(__file__).parents[2] / "reference" / "capture_styles.py"))
 READ = [item for item in CORPUS["STYLES"] if not item.refused]
 HEADS = (
     "time_ms,x,y",
