@@ -73,21 +73,27 @@ def demo(out: Path, *, overwrite: bool = False, say: Callable[[str], None] = lam
         str(records / f"{name}.toml") + ("" if state == "as_found" else f"@{state}")
         for name, state in SPECIMENS.items()
     ]
-    say("reading the recordings of four sticks")
-    hand = {name: analyze(logs / f"{name}_{state}") for name, state in SPECIMENS.items()}
-    say("reading the captures of their sensors on the bench")
-    captures = {name: next(iter(sorted(logs.glob(f"{name}_field_step.*")))) for name in SPECIMENS}
+    hand = {}
+    for k, (name, state) in enumerate(SPECIMENS.items(), start=1):
+        say(f"reading the recording of {name}'s stick, {k} of {len(SPECIMENS)}")
+        hand[name] = analyze(logs / f"{name}_{state}")
     specimens = [specimen_of(reference) for reference in references]
-    bench_results = [captured_of(s, bench(captures[s.profile.specimen])) for s in specimens]
+    bench_results = []
+    for k, specimen in enumerate(specimens, start=1):
+        name = specimen.profile.specimen
+        say(f"reading the capture of {name}'s sensor on the bench, {k} of {len(specimens)}")
+        capture = next(iter(sorted(logs.glob(f"{name}_field_step.*"))))
+        bench_results.append(captured_of(specimen, bench(capture)))
     say("comparing the specimens")
     comparison = compare_specimens(specimens[0], specimens[1:], margin_ms=MARGIN_MS)
     tails = [predictions_of(s, result) for s, result in zip(specimens, hand.values(), strict=True)]
     comparison = replace(comparison, traces=tuple(trace for found in tails for trace in found))
     in_use = tuple(feel_specimens(specimens, Play(turn_rate_deg_s=TURN_RATE_DEG_S)))
-    say("drawing, and writing the page")
     page = page_of(specimens, bench_results, [*hand.values()], comparison, in_use)
+    say("drawing three pictures")
     written = [*_draw(out, hand, bench_results, comparison), *_tabulate(out, page, overwrite=overwrite)]
     tables = [path for path in written if path.suffix == ".csv"]
+    say("drawing and writing the page")
     written.append(write_report(page, out / "report.html", tables=tables))
     return DemoRun(page=page, lifted=_lifted(str(records / f"{LIFTED}.toml")), written=tuple(written))
 

@@ -15,9 +15,11 @@ from feelcheck.renderers._format import format_brief, shown
 from feelcheck.renderers._panels import Panel, heading, zoomed_limits
 from feelcheck.renderers._style import INK, LANES, LIGHT, SOFT, styled
 
-__all__ = ["Row", "interval_panel", "stacked"]
+__all__ = ["DENSE_ROW_IN", "Row", "interval_panel", "stacked"]
 
-ROW_IN = 0.34
+ROW_IN, DENSE_ROW_IN = 0.34, 0.2
+"""Height of a row on a sheet of its own, and on a page with much beside it."""
+HEAD_IN = 0.95
 UNKNOWN_WORDS = {Status.NOT_RESOLVED: "not resolved", Status.NOT_PRESENT: "none seen"}
 
 
@@ -94,10 +96,11 @@ def stacked(
     above: Sequence[tuple[Panel, int]] = (),
     title: str = "",
     width_in: float = 7.4,
+    row_in: float = ROW_IN,
 ) -> Figure:
     """Return panels under each other, as high as their rows need; small ones above and below them, two by two."""
     rows = [*_in_twos(above), *([one] for one in panels), *_in_twos(pairs)]
-    heights = [max(_height_in(n_rows) for _, n_rows in row) for row in rows]
+    heights = [max(HEAD_IN + row_in * n_rows for _, n_rows in row) for row in rows]
     width = max(width_in, 10.5) if pairs or above else width_in
     with styled():
         figure = Figure(figsize=(width, sum(heights) + (0.35 if title else 0.0) or 1.0), layout="constrained")
@@ -116,10 +119,6 @@ def _in_twos(panels: Sequence[tuple[Panel, int]]) -> list[Sequence[tuple[Panel, 
     return [panels[k : k + 2] for k in range(0, len(panels), 2)]
 
 
-def _height_in(n_rows: int) -> float:
-    return 0.95 + ROW_IN * n_rows
-
-
 def _spoken(row: Row) -> str:
     sides = " against ".join(format_brief(estimate) for estimate in row.estimates)
     return f"{row.label} {sides}" + (f" ({row.words})" if row.words else "")
@@ -127,11 +126,11 @@ def _spoken(row: Row) -> str:
 
 def _display_unit(rows: Sequence[Row]) -> tuple[str, float]:
     unit = next((e.unit for row in rows for e in row.estimates), "")
-    return shown(Estimate.not_resolved("unit", unit=unit)).unit, _display_factor(unit)
+    return shown(Estimate.not_resolved("unit", unit=unit), in_words=True).unit, _display_factor(unit)
 
 
 def _display_factor(unit: str) -> float:
-    return shown(Estimate.measured("unit", 1.0, u=0.0, unit=unit)).value or 1.0
+    return shown(Estimate.measured("unit", 1.0, u=0.0, unit=unit), in_words=True).value or 1.0
 
 
 def _limits(rows: Sequence[Row], factor: float) -> tuple[float, float]:
@@ -139,7 +138,7 @@ def _limits(rows: Sequence[Row], factor: float) -> tuple[float, float]:
     for row in rows:
         ends += [(row.around + side * row.margin) * factor for side in (-1, 1)] if row.margin else []
         for estimate in row.estimates:
-            view = shown(estimate)
+            view = shown(estimate, in_words=True)
             ends += [end for end in (view.low, view.value, view.high) if end is not None]
     return zoomed_limits(min(ends, default=0.0), max(ends, default=1.0), 0.12)
 
@@ -154,7 +153,7 @@ def _draw_margin(ax: Axes, y: float, half: float, middle: float) -> None:
 
 
 def _draw_estimate(ax: Axes, y: float, estimate: Estimate, which: int) -> None:
-    view, style = shown(estimate), LANES[which]
+    view, style = shown(estimate, in_words=True), LANES[which]
     colour, marker = style["color"], style["marker"]
     if estimate.status in UNKNOWN_WORDS:
         ax.annotate(

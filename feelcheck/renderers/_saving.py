@@ -81,7 +81,7 @@ def svg_element(figure: Figure, name: str, title: str, description: str) -> str:
         text = text.replace(f": {colour}", f": var(--{role}, {colour})")
     head, rest = text.split(">", 1)
     head = re.sub(r' (width|height)="[^"]*"', "", head)
-    widest = f"max-width: {figure.get_figwidth() * PAGE_PX_PER_IN:.0f}px"
+    widest = f"max-width: calc({figure.get_figwidth():.2f} * var(--px-per-in, {PAGE_PX_PER_IN:.0f}px))"
     head += f' style="{widest}" role="img" aria-labelledby={quoteattr(f"{name}-title {name}-desc")} class="figure"'
     words = f'<title id="{name}-title">{escape(harmless(title))}</title>'
     words += f'<desc id="{name}-desc">{escape(harmless(description))}</desc>'

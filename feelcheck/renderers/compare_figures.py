@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from feelcheck.model import ChainLink, Comparison, MetricComparison, RepeatabilityResult, Status, Trace, VarianceShare
 from feelcheck.renderers._before_after_panels import before_after_panels
 from feelcheck.renderers._format import format_brief
-from feelcheck.renderers._interval_panels import Row, interval_panel, stacked
+from feelcheck.renderers._interval_panels import DENSE_ROW_IN, Row, interval_panel, stacked
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet
 from feelcheck.renderers._style import HATCHES, LANES, LIGHT, PREDICTED, REPORTS
 from feelcheck.renderers._thinning import evenly
@@ -77,11 +77,15 @@ def compare_pictures(result: Comparison) -> dict[str, Picture]:
         )
     for k, (panel, n_rows) in enumerate(_difference_panels(result), start=1):
         title = f"Differences against the margin: {panel.description.partition(':')[0].lower()}"
-        picture = Picture(figure=stacked([(panel, n_rows)]), title=title, description=panel.description)
+        picture = Picture(
+            figure=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
+        )
         pictures[f"differences {k}"] = picture
     for k, (panel, n_rows) in enumerate(_chain_panels(result.chain), start=1):
         title = f"From parts to hand: {panel.description.partition(':')[0]}"
-        picture = Picture(figure=stacked([(panel, n_rows)]), title=title, description=panel.description)
+        picture = Picture(
+            figure=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
+        )
         pictures[f"chain {k}"] = picture
     predictions = _prediction_panels(result.traces)
     if predictions:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from matplotlib.figure import Figure
 
 from feelcheck.model import FeelResult
-from feelcheck.renderers._interval_panels import Row, interval_panel, stacked
+from feelcheck.renderers._interval_panels import DENSE_ROW_IN, Row, interval_panel, stacked
 from feelcheck.renderers._panels import Panel, Picture
 
 __all__ = ["feel_figure", "feel_pictures"]
@@ -41,7 +41,9 @@ def feel_figure(results: Sequence[FeelResult]) -> Figure:
 def feel_pictures(results: Sequence[FeelResult]) -> dict[str, Picture]:
     """Return a picture for a page under each quantity: ``trailing``, ``angle``, ``time``, as far as there are any."""
     return {
-        quantity: Picture(figure=stacked([(panel, n_rows)]), title=title, description=panel.description)
+        quantity: Picture(
+            figure=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
+        )
         for (quantity, title), (panel, n_rows) in _panels(results).items()
     }
 

@@ -17,6 +17,8 @@ from feelcheck.renderers._panels import Panel, Picture, sheet
 __all__ = ["flick_panels", "hand_figure", "hand_pictures"]
 
 FEWEST_LEVELS = 8
+PAGE_PANEL_IN = (2.7, 2.1)
+"""A panel on a page, four in a row."""
 SMALLEST_RIM_SHARE = 0.3
 PICTURES = ("flicks", "codes", "rest", "release")
 TITLES = {
@@ -61,7 +63,7 @@ def hand_pictures(result: HandResult) -> dict[str, Picture]:
         panels = _panels(result, name)
         if panels:
             words = " ".join(panel.description for panel in panels)
-            figure = sheet(panels, n_columns=2 if len(panels) in (2, 4) else 3)
+            figure = sheet(panels, n_columns=4, panel_in=PAGE_PANEL_IN)
             pictures[name] = Picture(figure=figure, title=f"{TITLES[name]}: {_title(result)}", description=words)
     return pictures
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from feelcheck.model import BenchResult, ChainLink, Estimate, FeelAxis, HandResult, Provenance, Report, Status
 from feelcheck.renderers._format import name_of
 
-__all__ = ["Glance", "glance_rows", "label_of"]
+__all__ = ["Glance", "base_of", "glance_rows", "label_of"]
 
 DIRECTIONS = ("rising", "falling")
 DELAY = "smoothing_delay"
@@ -22,14 +22,15 @@ class Glance:
     ----------
     specimen, axis : str
         Label with the state, and the axis.
-    bench, hand : dict of Estimate, s
-        Smoothing delay by direction, as far as it was measured.
+    parts, bench, hand : dict of Estimate, s
+        Smoothing delay by direction, as far as it was predicted from parts or measured.
     used : FeelAxis or None
         What it means in use.
     """
 
     specimen: str
     axis: str
+    parts: dict[str, Estimate] = field(default_factory=dict)
     bench: dict[str, Estimate] = field(default_factory=dict)
     hand: dict[str, Estimate] = field(default_factory=dict)
     used: FeelAxis | None = None
@@ -60,8 +61,9 @@ def glance_rows(report: Report) -> list[Glance]:
     def row(specimen: str, axis: str) -> Glance:
         return rows.setdefault((specimen, axis), Glance(specimen=specimen, axis=axis))
 
+    polarity = {(p.specimen, axis): sign for p in report.profiles for axis, sign in p.polarity.items()}
     for link in report.links:
-        _add_link(row(link.specimen, link.axis), link)
+        _add_link(row(link.specimen, link.axis), link, polarity.get((base_of(link.specimen), link.axis), 1))
     for specimen, axis, direction, delay in _compared(report):
         row(specimen, axis).hand.setdefault(direction, delay)
     for specimen, axis, delays in _recorded(report.hand):
@@ -77,12 +79,28 @@ def glance_rows(report: Report) -> list[Glance]:
     return sorted((found for found in rows.values() if found.tells), key=lambda found: order.index(found.specimen))
 
 
-def _add_link(row: Glance, link: ChainLink) -> None:
-    if link.link != "bench-hand":
-        row.bench.setdefault(link.direction, link.measured)
+def base_of(label: str) -> str:
+    """Return a specimen's name without its state.
+
+    Examples
+    --------
+    >>> base_of("cedar@c3_lifted")
+    'cedar'
+    """
+    return label.partition("@")[0]
+
+
+def _add_link(row: Glance, link: ChainLink, polarity: int) -> None:
+    """Take both ends of a link; parts and bench speak of volts, which the polarity turns into the code's direction."""
+    if link.link == "parts-hand":
+        row.parts[link.direction] = link.predicted
+    elif link.link == "parts-bench":
+        behind = link.direction if polarity > 0 else DIRECTIONS[1 - DIRECTIONS.index(link.direction)]
+        row.parts.setdefault(behind, link.predicted)
+        row.bench.setdefault(behind, link.measured)
         return
     row.hand[link.direction] = link.measured
-    if link.predicted.status is not Status.NOT_RESOLVED:
+    if link.link == "bench-hand" and link.predicted.status is not Status.NOT_RESOLVED:
         row.bench[link.direction] = link.predicted
 
 

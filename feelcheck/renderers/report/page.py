@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from itertools import zip_longest
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from markupsafe import Markup
 
-from feelcheck.model import Comparison, Report
+from feelcheck.model import Report
 from feelcheck.renderers._json import dump
 from feelcheck.renderers._panels import Picture
 from feelcheck.renderers._saving import svg_element
@@ -24,8 +24,10 @@ from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.rehearsal_json import rehearsal_record_object
 from feelcheck.renderers.report import records, remarks, tables, trials
 from feelcheck.renderers.report.environment import page_environment
-from feelcheck.renderers.report.glance import glance_rows
-from feelcheck.renderers.report.summary import NOTHING, simulated_sentence, summary_sentences, summary_topics
+from feelcheck.renderers.report.front import headlines, next_steps, specimens_of, verdict_table
+from feelcheck.renderers.report.front_picture import front_pictures
+from feelcheck.renderers.report.glance import base_of, glance_rows, label_of
+from feelcheck.renderers.report.summary import NOTHING, Topic, simulated_sentence, summary_sentences, summary_topics
 from feelcheck.renderers.report.words import CAUTIONS, METHODS
 
 __all__ = ["REPORT_SCHEMA", "report_document", "report_html", "report_tables"]
@@ -49,6 +51,7 @@ def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
     Every string of the user's passes the template's escaping; figures are inline SVG with text alternatives; the JSON
     of all results is embedded.
     """
+    topics = summary_topics(report)
     return (
         page_environment()
         .get_template("page.html")
@@ -59,10 +62,12 @@ def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
             light=LIGHT,
             dark=DARK,
             simulated=simulated_sentence(report),
-            glance=tables.glance_table(glance_rows(report), _turn_rate(report)),
-            summary=summary_topics(report),
+            front=_front(report),
+            headlines=headlines(topics),
+            verdicts=verdict_table(report),
+            steps=next_steps(report) if topics else [],
             nothing=NOTHING,
-            sections=_sections(report),
+            folds=_folds(report, topics),
             cautions=CAUTIONS,
             methods=METHODS,
             provenance=tables.provenance_table(report),
@@ -111,30 +116,69 @@ def _script_safe(text: str) -> Markup:
     return Markup(text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026"))
 
 
-def _sections(report: Report) -> list[dict[str, Any]]:
+def _folds(report: Report, topics: Sequence[tuple[str, list[Topic]]]) -> list[dict[str, Any]]:
+    """The details: a fold for every specimen, then what is about all of them; folded where there are several."""
+    names = specimens_of(report, topics)
+    said, first = dict(topics), headlines(topics)
+    folds, shown = [], set[str]()
+    for k, name in enumerate(names):
+        sections = _own_sections(_only(report, name, profile=base_of(name) not in shown), f"-{k + 1}" if k else "")
+        told = [(topic, [s for s in lines if s != first.get(name)]) for topic, lines in said.get(name, [])]
+        folds.append(_fold(f"specimen-{k + 1}", name, sections, len(names), [pair for pair in told if pair[1]]))
+        shown.add(base_of(name))
+    return [*folds, _fold("together", "Side by side", _shared_sections(report), len(names))]
+
+
+def _fold(
+    name: str, title: str, sections: Sequence[dict[str, Any]], n_specimens: int, topics: Sequence[Topic] = ()
+) -> dict[str, Any]:
+    kept = [section for section in sections if section["items"] or section["remarks"]]
+    return {"id": name, "title": title, "sections": kept, "topics": topics, "open": n_specimens < 2}
+
+
+def _only(report: Report, name: str, *, profile: bool) -> Report:
+    """What a report knows of one specimen alone; its record only where it was not shown yet."""
+    return replace(
+        report,
+        profiles=tuple(p for p in report.profiles if profile and p.specimen == base_of(name)),
+        bench=tuple(r for r in report.bench if label_of(r.capture.provenance, "the capture") == name),
+        hand=tuple(r for r in report.hand if label_of(r.recording.provenance, "the recording") == name),
+        comparison=None,
+        chain=tuple(link for link in report.links if link.specimen == name),
+        feel=(),
+    )
+
+
+def _own_sections(report: Report, mark: str) -> list[dict[str, Any]]:
+    """The sections of one specimen; `mark` ends their names, unique on the page."""
     hand = [hand_pictures(result) for result in report.hand]
-    nothing = Comparison(baseline="", candidates=(), metrics=(), chain=report.chain)
-    compared = compare_pictures(report.comparison or nothing)
-    drawn = [picture for name, picture in compared.items() if not name.startswith("chain")]
-    verdicts = [] if report.comparison is None else [tables.comparison_table(report.comparison)]
     bench = [picture for result in report.bench for picture in bench_pictures(result).values()]
-    told = [tables.feel_table(report.feel), tables.evidence_rows(report.feel)]
-    use: list[Item] = [*feel_pictures(report.feel).values(), *told]
     said = remarks.by_section(report)
+    chains = [tables.chain_table(name, report.links) for name in dict.fromkeys(k.specimen for k in report.links)]
     return [
-        _section("record", "The specimens and their parts", [table(report.profiles) for table in records.TABLES]),
-        _section("chain", "The chain, specimen by specimen", _chain(report, compared)),
-        _section("bench", "On the bench", [*bench, tables.bench_table(report.bench)], said["bench"]),
-        _section("hand", "In the hand: flicks and release",
+        _section(f"record{mark}", "The record and its parts", [table(report.profiles) for table in records.TABLES]),
+        _section(f"chain{mark}", "The chain", chains),
+        _section(f"bench{mark}", "On the bench", [*bench, tables.bench_table(report.bench)], said["bench"]),
+        _section(f"hand{mark}", "In the hand: flicks and release",
                  [*_picked(hand, "flicks", "release"), tables.hand_table(report.hand)], said["hand"]),
-        _section("lattice", "Levels, reports and rest",
+        _section(f"lattice{mark}", "Levels, reports and rest",
                  [*_picked(hand, "codes", "rest"), tables.lattice_table(report.hand)]),
-        _section("cross-axis", "Cross-axis response and direction round the rim",
+        _section(f"cross-axis{mark}", "Cross-axis response and direction round the rim",
                  [tables.cross_axis_table(report.hand)]),
-        _section("comparison", "Comparison against the margin", [*drawn, *verdicts], said["comparison"]),
-        _section("use", "Meaning in use", use, said["use"]),
-        *_rehearsed(report),
     ]  # fmt: skip
+
+
+def _shared_sections(report: Report) -> list[dict[str, Any]]:
+    """What is about all specimens together: the comparison, and what it means in use."""
+    said = remarks.by_section(report)
+    compared = {} if report.comparison is None else compare_pictures(replace(report.comparison, chain=()))
+    verdicts = [] if report.comparison is None else [tables.comparison_table(report.comparison)]
+    told = [tables.feel_table(report.feel), tables.evidence_rows(report.feel)]
+    return [
+        _section("comparison", "Comparison against the margin", [*compared.values(), *verdicts], said["comparison"]),
+        _section("use", "Meaning in use", [*feel_pictures(report.feel).values(), *told], said["use"]),
+        *_rehearsed(report),
+    ]
 
 
 def _rehearsed(report: Report) -> list[dict[str, Any]]:
@@ -146,15 +190,17 @@ def _rehearsed(report: Report) -> list[dict[str, Any]]:
     return [_section("rehearsed", "Rehearsed: what was told apart", [told, trials.beside_table(report)], said)]
 
 
+def _front(report: Report) -> list[dict[str, Any]]:
+    """The picture of all delays, for wide pages and for narrow ones."""
+    pictures = zip(front_pictures(glance_rows(report)), ("wide", "narrow"), strict=False)
+    return [
+        {"svg": Markup(svg_element(p.figure, f"front-{kind}", p.title, p.description)), "kind": kind, "title": p.title}
+        for p, kind in pictures
+    ]
+
+
 def _picked(found: list[dict[str, Picture]], *names: str) -> list[Picture]:
     return [pictures[name] for pictures in found for name in names if name in pictures]
-
-
-def _chain(report: Report, drawn: Mapping[str, Picture]) -> list[Item]:
-    """Each specimen's picture before its table."""
-    pictures = [picture for name, picture in drawn.items() if name.startswith("chain")]
-    shown = [tables.chain_table(specimen, report.links) for specimen in dict.fromkeys(k.specimen for k in report.links)]
-    return [item for pair in zip_longest(pictures, shown) for item in pair if item is not None]
 
 
 def _section(name: str, title: str, items: Sequence[Item], said: Sequence[str] = ()) -> dict[str, Any]:

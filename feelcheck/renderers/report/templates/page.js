@@ -37,6 +37,18 @@
   }
   reachable();
   addEventListener("resize", reachable);
+  function unfold(target) {
+    for (var box = target; box; box = box.parentElement) { if (box.tagName === "DETAILS") { box.open = true; } }
+  }
+  function follow() {
+    var target = location.hash.length > 1 && document.getElementById(location.hash.slice(1));
+    if (target) { unfold(target); target.scrollIntoView(); }
+  }
+  addEventListener("hashchange", follow);
+  follow();
+  addEventListener("beforeprint", function () { document.querySelectorAll("details:not([open])").forEach(function (box) { box.open = true; box.dataset.folded = ""; }); });
+  addEventListener("afterprint", function () { document.querySelectorAll("details[data-folded]").forEach(function (box) { box.open = false; delete box.dataset.folded; }); });
+  document.querySelectorAll("details").forEach(function (box) { box.addEventListener("toggle", reachable); });
   function say(words) { document.getElementById("said").textContent = words; }
   document.querySelectorAll(".copy").forEach(function (button) {
     button.addEventListener("click", function () {
