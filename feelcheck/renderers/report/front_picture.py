@@ -8,6 +8,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
+from matplotlib.ticker import LogLocator
 
 from feelcheck.model import Estimate, Status
 from feelcheck.renderers._format import format_brief, shown
@@ -19,7 +20,7 @@ __all__ = ["TITLE", "front_pictures"]
 
 TITLE = "Smoothing delay of every specimen: from its parts, on the bench, in the hand"
 WIDE_IN, NARROW_IN = 8.7, 3.5
-LANE_IN, FOOT_IN = 0.165, 0.75
+LANE_IN, FOOT_IN = 0.132, 0.66
 GAP_LANES = 0.7
 """Empty room between two specimens, in lanes."""
 LEAST_DECADES = 8.0
@@ -99,6 +100,7 @@ def _scale(ax: Axes, lanes: Sequence[Lane]) -> None:
     if min(middles) > 0 and max(middles) > LEAST_DECADES * min(middles):
         ax.set_xlim(max(min(middles) / 2.0, min(ends) / 1.2), max(ends) * 1.2)
         logarithmic(ax, x=True)
+        ax.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
     else:
         ax.set_xlim(*zoomed_limits(min(0.0, *ends), max(ends)))
     ax.set_xlabel("smoothing delay, ms")
@@ -110,7 +112,7 @@ def _draw(ax: Axes, y: float, estimate: Estimate, colour: str, marker: str) -> N
     style: dict[str, Any] = {"color": colour, "zorder": 3}
     if view.value is not None:
         ax.plot([low, high], [y, y], linewidth=1.5, **style)
-        ax.plot([view.value], [y], marker=marker, markersize=4.6, linestyle="none", **style)
+        ax.plot([view.value], [y], marker=marker, markersize=4.2, linestyle="none", **style)
         return
     bound, edge = (high, "<") if view.high is not None else (low, ">")
     ax.plot([low, high], [y, y], linewidth=0.9, linestyle=(0, (1, 1.6)), **style)
