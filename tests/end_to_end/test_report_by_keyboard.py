@@ -52,7 +52,7 @@ def _focused(browser: Browser) -> str:
 
 
 def test_the_tab_key_reaches_every_link_header_and_button(browser: Browser) -> None:
-    wanted = "document.querySelectorAll('a[href], button, [tabindex=\"0\"]')"
+    wanted = "document.querySelectorAll('a[href], button, summary, [tabindex=\"0\"]')"
     n = browser.evaluate(f"{wanted}.length")
     browser.evaluate(
         f"window.reached = new Set(); {wanted}.forEach((e) => e.addEventListener('focus', () => reached.add(e)))"

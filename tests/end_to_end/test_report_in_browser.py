@@ -116,7 +116,7 @@ def test_it_renders_sorts_and_can_be_reached_without_a_console_error(tmp_path: P
     assert [row.split()[0] for row in found["descending"]] == ["14.10", "9.20", "2.50"]
     assert (found["said_ascending"], found["said_descending"]) == ("ascending", "descending")
     assert found["unreachable"] == 0
-    assert found["figures"] == [True, True]
+    assert found["figures"] == [True, False, True], "wide front, narrow front, rest"
     assert not found["too_wide"]
     assert found["data"] == "feelcheck.report/1"
 
@@ -148,5 +148,5 @@ def test_it_prints(tmp_path: Path) -> None:
     data = target.read_bytes()
     assert data.startswith(b"%PDF")
     n_pages = len(re.findall(rb"/Type\s*/Page\b", data))
-    assert 2 <= n_pages <= 8
+    assert 1 <= n_pages <= 4
     assert re.search(rb"/MediaBox\s*\[0 0 59[45]", data)

@@ -37,7 +37,9 @@ def headlines(topics: Sequence[tuple[str, list[Topic]]]) -> dict[str, str]:
 def verdict_table(report: Report) -> Table:
     """Return a row a specimen: its delay and everything else against the baseline, and whether its chain holds."""
     metrics = () if report.comparison is None else report.comparison.metrics
-    names = dict.fromkeys([*(row.candidate_name for row in metrics), *(link.specimen for link in report.links)])
+    first = [] if report.comparison is None else [report.comparison.baseline, *report.comparison.candidates]
+    held = {row.candidate_name for row in metrics} | {link.specimen for link in report.links}
+    names = [name for name in dict.fromkeys([*first, *(link.specimen for link in report.links)]) if name in held]
     rows = []
     for name in names:
         own = [row for row in metrics if row.candidate_name == name]
