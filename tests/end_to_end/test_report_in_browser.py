@@ -101,7 +101,8 @@ def _run(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
 
 def _probed(folder: Path, library: str = "", *arguments: str) -> tuple[dict[str, Any], str]:
     script = "<script>" + library.replace("</script", "<\\/script") + "</script>" if library else ""
-    (folder / "page.html").write_text(_page().replace("</body>", script + PROBE + "</body>"), encoding="utf-8")
+    page = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", _page())
+    (folder / "page.html").write_text(page.replace("</body>", script + PROBE + "</body>"), encoding="utf-8")
     run = _run(folder, "--virtual-time-budget=20000", "--window-size=1200,900", *arguments, "--dump-dom")
     found = re.search(r'<pre id="probe">(.*?)</pre>', run.stdout, re.DOTALL)
     assert found, run.stderr[-2000:]
