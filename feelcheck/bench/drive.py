@@ -11,6 +11,7 @@ import numpy as np
 from feelcheck.bench.drive_shape import shaped_transition
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.levels import Trace1D, block_average, converter_step, noise_rms, prepare
+from feelcheck.bench.waves import is_wave, refuse_wave
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Capture, Caveat, Channel, FloatArray
 from feelcheck.numerics.filters import savitzky_golay
@@ -62,7 +63,7 @@ def choose_channels(
     Raises
     ------
     NotEnoughDataError
-        If no column holds an edge, or the named output holds none.
+        If no column holds an edge, or the named output holds none, or a wave without a drive does.
     KeyError
         If a named column is not there.
     """
@@ -80,7 +81,10 @@ def choose_channels(
         caveats.append(NO_DRIVE)
     if source is None and drive is None and output is None:
         answer = next((c for c in varying if c.role == answer.role == "" and c.unit == answer.unit), answer)
-    find_edges(prepare(capture.t_s, answer.values))
+    alone = prepare(capture.t_s, answer.values)
+    edges = find_edges(alone)
+    if source is None:
+        refuse_wave(answer.name, alone, edges)
     ready = _together(capture, source, answer)
     return ready[0], ready[1], (source.name if source else None, answer.name), tuple(caveats)
 
@@ -100,8 +104,8 @@ def further_outputs(capture: Capture, drive: str | None, output: str) -> tuple[C
     for channel in capture.channels:
         if channel in known or channel.role not in ("", "output") or rests_midway(channel.values):
             continue
-        edges = _edges(capture, channel)
-        if not edges or is_sweep(prepare(capture.t_s, channel.values), edges):
+        edges, trace = _edges(capture, channel), prepare(capture.t_s, channel.values)
+        if not edges or is_sweep(trace, edges) or is_wave(trace, edges):
             continue
         if not any(_repeats(channel.values, other.values) for other in (*known, *found)):
             found.append(channel)
