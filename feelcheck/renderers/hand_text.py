@@ -33,6 +33,7 @@ MODEL_WORDS = {
     "two_pole": "two poles",
     "average": "moving average",
     "pole_average": "pole and average",
+    "recursive": "recursive filter",
     "not_resolved": "",
 }
 

@@ -14,7 +14,7 @@ from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
 from feelcheck.hand.gate_stop.search import Found, pilot, refined, started
 from feelcheck.model import FloatArray
 
-__all__ = ["Chosen", "choose", "choose_from_few"]
+__all__ = ["INDIFFERENT", "Chosen", "choose", "choose_from_few", "smoothing_delay_s"]
 
 CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
@@ -31,10 +31,17 @@ HOLDS = 4.0
 """Gain over one pole that what a few flicks chose must still have in all of them."""
 
 OTHERS_SHARE = 1.0
+DOUBT, DOUBT_GAIN = 0.16, 50.0
+"""Least weight of another candidate that fits as well, and the gain at which that has fallen to a quarter. What no
+candidate fits is the hand's motion, not noise, so a likelihood alone settles less than it says."""
+
 INDIFFERENT = 5.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
 
-LONGEST_AVERAGE = 16
+CONTACT_S = 0.003
+"""Time in which a stick and a stiff rim come to rest together; a shorter average cannot be told from that."""
+
+LONGEST_AVERAGE = 24
 LONGEST_AVERAGE_S = 0.034
 """No firmware that is meant for play averages over longer (common practice, no source)."""
 
@@ -86,7 +93,7 @@ class Chosen:
         g : int
             The group.
         """
-        return weighted_spread([float(ratio[g]) for ratio in ratios], self.gains, OTHERS_SHARE)
+        return weighted_spread([float(ratio[g]) for ratio in ratios], self.gains, OTHERS_SHARE, doubt=DOUBT)
 
     def rim_spread(self, g: int) -> float:
         """Return the relative standard deviation over other motions at the rim that fit about as well."""
@@ -115,12 +122,11 @@ class Chosen:
         best = fitted(self.best)
         if self.best is self.one_pole:
             return replace(self, best=best)
-        simple = fitted(self.one_pole)
-        alike = refined(refined(simple, best.batch, 3), best.batch, 3)
+        alike = _as_one_pole(best, self.one_pole)
         gain = (best.total - alike.total) / CORRELATION
         if gain < -HOLDS:
             return replace(self, best=best)
-        others = self.with_one_pole(simple)
+        others = self.with_one_pole(fitted(self.one_pole))
         gains = tuple(
             gain if name == best.fit.shape.name else g for name, g in zip(others.names, others.gains, strict=True)
         )
@@ -131,7 +137,15 @@ class Chosen:
         return replace(_others(self.one_pole, self.tried), best=best)
 
 
-def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float) -> float:
+def _as_one_pole(found: Found, few: Found) -> Found:
+    """Return one pole fitted to the readings of another candidate, started from what it came to in a few flicks."""
+    later = (smoothing_delay_s(found) - smoothing_delay_s(few))[found.batch.group]
+    contact_s = found.fit.contact_s + 0.5 * (later[0::2] + later[1::2])
+    here = started(found.batch, few.fit.shape, few.fit.tau_s, contact_s)
+    return refined(here, here.batch, 3)
+
+
+def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float, doubt: float = 0.0) -> float:
     """Return the relative standard deviation of ratios about 1, each weighed by how well it fits.
 
     Parameters
@@ -142,6 +156,8 @@ def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: floa
         -2 log likelihood over the chosen one's, in independent readings.
     share : float
         Weight of another one that fits as well, the chosen one counting 1.
+    doubt : float
+        Weight below which it falls with the square of the gain only.
 
     Examples
     --------
@@ -150,7 +166,8 @@ def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: floa
     """
     if not ratios:
         return 0.0
-    weight = share * np.exp(-np.clip(np.array(gains), -INDIFFERENT, 1e3) / INDIFFERENT)
+    gain = np.clip(np.array(gains), -INDIFFERENT, 1e3)
+    weight = np.maximum(share * np.exp(-gain / INDIFFERENT), doubt / (1.0 + gain / DOUBT_GAIN) ** 2)
     return float(np.sqrt(np.sum(weight * np.log(ratios) ** 2) / (1.0 + weight.sum())))
 
 
@@ -160,13 +177,15 @@ def smoothing_delay_s(found: Found) -> FloatArray:
     return np.asarray(found.fit.tau_s.sum(axis=1) + average_s)
 
 
-def choose(one_pole: Found) -> Chosen:
+def choose(one_pole: Found, allowed: Callable[[Found], bool] = lambda _: True) -> Chosen:
     """Return the candidate to believe, starting from the one-pole fit.
 
     Parameters
     ----------
     one_pole : Found
         From `search.pilot`.
+    allowed : callable
+        Whether the rim allows a candidate; one that it does not displaces nothing.
 
     Notes
     -----
@@ -179,11 +198,13 @@ def choose(one_pole: Found) -> Chosen:
     tried = [one_pole]
     if usual > 0.4 * interval_s:
         tried += [_two_poles(one_pole)]
-    tried += [_average(one_pole)]
+    average = _average(one_pole)
+    if average.fit.shape.n_average * interval_s > CONTACT_S:
+        tried += [average]
     best = one_pole
     for found in sorted(tried[1:], key=_cost):
         more = _cost(found) > _cost(best)
-        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0):
+        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0) and allowed(found):
             best = found
     return _others(best, tuple(tried))
 
@@ -201,7 +222,9 @@ def _others(best: Found, tried: tuple[Found, ...]) -> Chosen:
     )
 
 
-def choose_from_few(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Chosen:
+def choose_from_few(
+    batch: Batch, onset_s: FloatArray, start_s: FloatArray, allowed: Callable[[Found], bool] = lambda _: True
+) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.
 
     Parameters
@@ -212,9 +235,11 @@ def choose_from_few(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> C
         Their onsets.
     start_s : ndarray, shape (N_GROUPS,), s
         Time constants to start from, inside what the rim allows.
+    allowed : callable
+        As for `choose`.
     """
     few = subset(batch, onset_s, N_TO_CHOOSE)
-    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s))
+    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), allowed)
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:
@@ -242,7 +267,8 @@ def _average(one_pole: Found) -> Found:
     if not near:
         return _begun(one_pole, averages[0])
     best = min((_begun(one_pole, start) for start in near[:N_STARTS]), key=lambda found: found.total)
-    return _climbed(refined(best, best.batch, 3), longest)
+    best = refined(best, best.batch, 3)
+    return _climbed(best, longest) if best.total < one_pole.total + CORRELATION * CLEAR else best
 
 
 def _begun(one_pole: Found, start: Start) -> Found:

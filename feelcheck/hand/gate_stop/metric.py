@@ -13,7 +13,7 @@ from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets, lay_evenly, rim_brackets
-from feelcheck.hand.gate_stop.rim_check import held_against_rim
+from feelcheck.hand.gate_stop.rim_check import Wall, allowed_by_rim, held_against_rim
 from feelcheck.hand.gate_stop.search import everything
 from feelcheck.hand.gate_stop.traces import flick_traces
 from feelcheck.hand.gate_stop.windows import FlickWindow, flick_windows
@@ -90,11 +90,12 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
     even = lay_evenly(usable, variance, reports.interval_s)
     one_pole = rim_brackets(even, ONE_POLE)
-    chosen = choose_from_few(batch, onset, one_pole.start_s).carried_to(lambda few: everything(few, batch, onset))
-    chosen, brackets = held_against_rim(chosen, even, one_pole, lambda few: everything(few, batch, onset))
+    few = choose_from_few(batch, onset, one_pole.start_s, lambda found: allowed_by_rim(even, found))
+    chosen = few.carried_to(lambda few: everything(few, batch, onset))
+    chosen, wall = held_against_rim(chosen, even, one_pole, lambda few: everything(few, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
     memory_s = _of_both(noise_memory_s(reports, rests))
-    results = _directions(chosen, brackets, windows, names, memory_s, reports.scatter_s)
+    results = _directions(chosen, wall, windows, names, memory_s, reports.scatter_s)
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
@@ -103,7 +104,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         traces=flick_traces(chosen, usable, names),
         models={key: result.model for key, result in results.items()},
         poles={key: result.poles for key, result in results.items()},
-        brackets=_of_names(brackets, names),
+        brackets=_of_names(wall.brackets, names),
     )
 
 
@@ -131,7 +132,7 @@ def _of_both(memory_s: FloatArray) -> float:
 
 def _directions(
     chosen: Chosen,
-    brackets: StickBrackets,
+    wall: Wall,
     windows: list[FlickWindow],
     names: tuple[str, str],
     memory_s: float,
@@ -148,7 +149,7 @@ def _directions(
             results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
         else:
             results[name, direction] = pool_direction(
-                chosen, g, name, direction, brackets, both=all(names), memory_s=memory_s, scatter_s=scatter_s
+                chosen, g, name, direction, wall, both=all(names), memory_s=memory_s, scatter_s=scatter_s
             )
     return results
 

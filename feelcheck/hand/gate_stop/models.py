@@ -13,7 +13,6 @@ from feelcheck.numerics import one_pole
 __all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis", "contact_slope"]
 
 _N_POWERS = 4
-_FEW_LAGS = 7
 LARGEST_RESIDUE = 3.0
 """Ratio; two poles closer than 2 to 3 share one state, so their residues say nothing of its size."""
 
@@ -38,12 +37,10 @@ class ResponseShape:
 
     n_poles: int
     n_average: int = 1
-    quick: bool = False
 
     def lags(self) -> FloatArray:
-        """Return the ages of the readings that are averaged, in reports; a few stand for many where `quick`."""
-        n = min(self.n_average, _FEW_LAGS) if self.quick else self.n_average
-        return np.asarray((np.arange(n) + 0.5) * (self.n_average / n) - 0.5)
+        """Return the ages of the readings that are averaged, in reports."""
+        return np.arange(self.n_average, dtype=float)
 
     @property
     def name(self) -> str:

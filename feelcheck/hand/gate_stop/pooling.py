@@ -9,11 +9,19 @@ from typing import Literal
 
 import numpy as np
 
+from feelcheck.hand.gate_stop.agreement import disagreement_u
+from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.models import MOTION, contact_slope
+from feelcheck.hand.gate_stop.recursive import (
+    recursive_caveat,
+    recursive_delay_s,
+    recursive_order,
+    undecided_u_s,
+)
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
-from feelcheck.hand.gate_stop.rim_bracket import StickBrackets
+from feelcheck.hand.gate_stop.rim_check import Wall
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, TAIL_S, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
@@ -29,6 +37,14 @@ and lead the stick along."""
 SYSTEMATIC_S = 0.0003
 """The same as a time: the first milliseconds at the rim count with the square of this over the pole."""
 
+SHORT_U_S = 0.0002
+"""Standard uncertainty of any response, s: a thumb that yields, and a corner with two sides, take a part of a
+millisecond to stop, whatever the electronics do; from simulated thumbs and gates."""
+
+UNSEEN_GIVE = 0.004
+"""Fraction of the reach that a rim may give in some ten milliseconds with nothing to show it; it moves a response by
+that share of the time in which the stick, at its speed at contact, would cross the reach."""
+
 SCATTER_SHARE = 2.0
 """How far stamps that scatter by one second move a time constant; they hang together, so flicks do not average it."""
 
@@ -43,6 +59,13 @@ GIVE_SHARE, GIVE_S = 0.5, 0.01
 HARD, SOFT_U = 0.4, 0.2
 """Contact at this share of the flick's mean speed and more is a stop at the rim (flicks driven into it come with 1 to
 2.5 times that), and the relative standard uncertainty of a stick that has come to rest by then."""
+
+STOP_SHOWS_S = 0.006
+"""From this delay on, three times `rim_bracket.BRAKE_S`, a stick that the rim stops shows it when un-smoothed; one that
+does not slowed down by itself or met two sides of a corner one after the other, and its own braking is in the fit."""
+
+MIN_TO_NAME = 4
+"""Flicks of a direction without which it does not speak for or against a filter."""
 
 SPLIT = 0.25
 """Relative standard uncertainty of a pole that makes up little of the delay; from simulated poles with averages."""
@@ -122,6 +145,7 @@ class _Pool:
     n: int
     tau_spread: float
     delay_spread: float
+    u_steps_s: float
     bound_s: float
     caveats: tuple[Caveat, ...]
 
@@ -152,7 +176,7 @@ def pool_direction(
     g: int,
     name: str,
     direction: Direction,
-    brackets: StickBrackets,
+    wall: Wall,
     *,
     both: bool,
     memory_s: float = math.nan,
@@ -168,8 +192,8 @@ def pool_direction(
         The group.
     name, direction : str
         Axis and electrical direction.
-    brackets : StickBrackets
-        What the rim allows the chosen family; a value outside is none.
+    wall : Wall
+        What the rim says; a value outside is none.
     both : bool
         Whether both axes of the stick were logged.
     memory_s : float, s
@@ -183,25 +207,27 @@ def pool_direction(
     clusters) or the fit's own curvature, whichever is larger; the difference between candidates that fit about as well;
     and a part for motion at the rim. Degrees of freedom: flicks - 1.
     """
-    law = speed_law(chosen, g)
-    pool = _pooled(chosen, g, scatter_s, both=both)
+    law, trails = speed_law(chosen, g), bool(wall.brackets.trails[g])
+    pool = _pooled(chosen, g, scatter_s, wall, both=both)
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
     quick = float(chosen.delay_s[g]) < TAIL_S
-    if quick and not scatter_s and creeps_on(chosen.best) and not is_white(memory_s, pool.interval_s):
+    if quick and not scatter_s and trails and creeps_on(chosen.best) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
-    if law.slow is not None:
+    if law.slow is not None and trails:
         return _over_speed(pool, name, direction, law)
-    if not brackets.holds(g, pool.delay_s):
-        return _limited(pool, name, direction, float(brackets.high_s[g]), THROUGH_RIM)
+    why = _against_rim(pool, g, wall)
+    if why:
+        return _limited(pool, name, direction, float(wall.longest_s[g]), why)
     if _below(pool):
-        why = AMBIGUOUS if pool.delay_spread > LARGEST_RELATIVE_U else BELOW
-        return _limited(pool, name, direction, min(pool.bound_s, float(brackets.high_s[g])), why)
+        short = pool.delay_s < NEAR_INTERVALS * pool.interval_s
+        bound_s = min(pool.bound_s, float(wall.longest_s[g])) if short else float(wall.longest_s[g])
+        return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS)
     caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
     delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
     delay = delay.with_caveats(*caveats)
     poles = tuple(_pole(pool, i) for i in np.argsort(-pool.tau_s).tolist())
-    length_s = 2 * pool.average_s + pool.interval_s if pool.average_s else 0.0
+    length_s = 2 * pool.average_s + pool.interval_s if pool.average_s > 0 else 0.0
     transition = _of_poles(
         pool,
         "transition_10_90",
@@ -218,7 +244,7 @@ def pool_direction(
         findings=_placed(estimates, name, direction),
         smoothing_delay=delay,
         poles=poles,
-        model=chosen.shape.name,
+        model="recursive" if _recursive_order(chosen) else chosen.shape.name,
         own_relative_u=_own_relative_u(pool, delay),
     )
 
@@ -230,9 +256,16 @@ def _own_relative_u(pool: _Pool, delay: Estimate) -> float:
     return math.sqrt(max((delay.u / delay.value) ** 2 - pool.delay_spread**2, 1e-8))
 
 
+def _against_rim(pool: _Pool, g: int, wall: Wall) -> Caveat | None:
+    """Return what at the rim speaks against a value, if anything does."""
+    if not wall.brackets.holds(g, pool.delay_s):
+        return THROUGH_RIM
+    return SOFT if pool.delay_s > STOP_SHOWS_S and not wall.saw_stop(g) else None
+
+
 def _pole(pool: _Pool, i: int) -> Estimate:
     """Return one pole; how the delay is shared out between poles and average is less sure than their sum."""
-    split = SPLIT * (1.0 - float(pool.tau_s.max()) / pool.delay_s)
+    split = SPLIT * max(1.0 - float(pool.tau_s.max()) / pool.delay_s, 0.0)
     return _of_poles(pool, "pole", lambda tau: float(tau[i]), math.hypot(pool.tau_spread, split))
 
 
@@ -253,7 +286,7 @@ def _time_constant(pool: _Pool, pole: Estimate) -> Estimate:
     return Estimate.at_most("time_constant", bound_s, unit="s", n=pool.n, caveats=(why, *pool.caveats))
 
 
-def _pooled(chosen: Chosen, g: int, scatter_s: float, *, both: bool) -> _Pool:
+def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool) -> _Pool:
     found = chosen.best
     fit, m = found.fit, chosen.shape.n_poles
     interval_s = found.batch.interval_s
@@ -264,21 +297,50 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, *, both: bool) -> _Pool:
     short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
     slow = SYSTEMATIC_PER_S * float(fit.tau_s[g].max())
     stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)
-    soft_u = softness_u(found, g)
-    floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, soft_u, _give_u(chosen, g))
-    covariance = covariance + np.diag(np.full(m, floor_u**2)) + chosen.rim_spread(g) ** 2 * np.ones((m, m))
-    caveats = (() if both else (ONE_AXIS,)) + ((SOFT,) if soft_u > SYSTEMATIC else ())
+    soft_u = 0.0 if wall.brackets.low_s[g] else softness_u(found, g)
+    unseen = UNSEEN_GIVE * _crossing_s(found, g) / max(float(chosen.delay_s[g]), 1e-9)
+    least_u = SHORT_U_S / max(float(fit.tau_s[g].sum()), 1e-9)
+    floor_u = math.hypot(
+        SYSTEMATIC, least_u, short, slow, stamps, soft_u, min(unseen, LARGEST_RELATIVE_U), _give_u(chosen, g)
+    )
+    apart_u = disagreement_u(chosen, g)
+    covariance = covariance + np.diag(np.full(m, floor_u**2))
+    covariance = covariance + (chosen.rim_spread(g) ** 2 + apart_u**2) * np.ones((m, m))
+    of_poles = _relative_u(fit.tau_s[g], covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
+    whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))
+    kept = min(1.0, wall.relative_u(g) / max(whole_u, 1e-9))
+    order = _recursive_order(chosen)
+    less_s, u_steps_s = recursive_delay_s(order, interval_s) if order else (0.0, 0.0)
+    if not order and chosen.shape.name == "one_pole":
+        u_steps_s = undecided_u_s([float(fit.tau_s[g, 0]) / interval_s], [math.sqrt(covariance[0, 0])], interval_s)
+    caveats = (
+        ((recursive_caveat(order),) if order else ())
+        + (() if both else (ONE_AXIS,))
+        + ((SOFT,) if soft_u > SYSTEMATIC else ())
+    )
     return _Pool(
         tau_s=fit.tau_s[g],
-        covariance=covariance,
-        average_s=0.5 * (chosen.shape.n_average - 1) * interval_s,
+        covariance=kept**2 * covariance,
+        average_s=0.5 * (chosen.shape.n_average - 1) * interval_s - less_s,
+        u_steps_s=u_steps_s,
         interval_s=interval_s,
         n=n,
         tau_spread=chosen.spread(chosen.tau_ratios, g),
-        delay_spread=chosen.spread(chosen.delay_ratios, g),
+        delay_spread=kept * chosen.spread(chosen.delay_ratios, g),
         bound_s=_bound_s(chosen, g, covariance, n),
         caveats=caveats,
     )
+
+
+def _recursive_order(chosen: Chosen) -> int | None:
+    """Return k where one pole in all directions is that of a filter y += (x - y) / 2^k."""
+    found = chosen.best
+    if chosen.shape.name != "one_pole":
+        return None
+    told = [g for g in range(N_GROUPS) if found.batch.used_rows(g).size >= MIN_TO_NAME]
+    variance = np.diag(shared_covariances(found.fit, found.batch.n_flicks)[1])
+    taus = (found.fit.tau_s[told, 0] / found.batch.interval_s).tolist()
+    return recursive_order(taus, np.sqrt(variance[told] + SYSTEMATIC**2).tolist())
 
 
 def softness_u(found: Found, g: int) -> float:
@@ -302,6 +364,20 @@ def softness_u(found: Found, g: int) -> float:
     travel = batch.y[rows, -1] - batch.y[rows, 0]
     hardness = float(np.median(speed * scale_s / np.maximum(travel, 1e-6)))
     return min(SOFT_U * max(HARD - hardness, 0.0) / HARD, 1.0)
+
+
+def _crossing_s(found: Found, g: int) -> float:
+    """Return how long the stick would take for the whole way at its speed at contact, s."""
+    return 1.0 / max(_contact_rate(found, g), 1e-3)
+
+
+def _contact_rate(found: Found, g: int) -> float:
+    """Return the median speed at contact over the way, 1/s."""
+    fit, batch = found.fit, found.batch
+    rows = batch.used_rows(g)
+    speed = contact_slope(fit.coefficients[rows], fit.tau_s[batch.group[rows]], batch.scale_s[rows])
+    travel = batch.y[rows, -1] - batch.y[rows, 0]
+    return float(np.median(speed / np.maximum(travel, 1e-6)))
 
 
 def _give_u(chosen: Chosen, g: int) -> float:
@@ -394,6 +470,7 @@ def _of_poles(pool: _Pool, quantity: str, of: Callable[[FloatArray], float], spr
         moved = pool.tau_s.copy()
         moved[i] *= 1.001
         slope[i] = (of(moved) - value) / 0.001
-    of_average = 0.01 * pool.average_s + (0.02 * pool.interval_s if pool.average_s else 0.0)
-    u = math.sqrt(float(slope @ pool.covariance @ slope) + (spread * value) ** 2 + of_average**2)
+    of_average = 0.01 * pool.average_s + 0.02 * pool.interval_s if pool.average_s > 0 else 0.0
+    squares = float(slope @ pool.covariance @ slope) + (spread * value) ** 2 + of_average**2 + pool.u_steps_s**2
+    u = math.sqrt(squares)
     return Estimate.measured(quantity, value, u=u, unit="s", n=pool.n, dof=pool.dof, scale="log", caveats=pool.caveats)

@@ -30,6 +30,16 @@ BRAKE_S = 0.002
 HARD_BEFORE, HARD_AFTER = 0.6, 0.35
 """Shares of its highest speed that a stick has just before it meets the rim, and has lost down to `BRAKE_S` later."""
 
+HALF_WAY = 0.4
+"""Fraction of the reach from which on a stick's highest speed is looked for; the onset's edge is not undone well."""
+
+TAIL_S = (0.012, 0.06)
+"""When after the rim was met a response that slows down with the stick still shows, s."""
+
+TRAILS = 0.0015
+"""Fraction of the reach by which an un-smoothed stick may stay inside the rim for so long. Fixed responses, undone by
+the longest delay that the rim allows, end outside it or on it; simulated adaptive ones stay 0.2 to 1.4 % inside."""
+
 LEAST_SHARE = 0.35
 """Share of the way that an axis must have in a flick to be judged by it."""
 
@@ -40,8 +50,28 @@ LEAST_DELAY, LONGEST_DELAY_S = 0.3, 0.25
 START_S = 0.006
 """Where the search starts if no flick says anything, s: the middle, in ratio, of what is found in practice."""
 
+AT_REST = 5
+"""Readings that give the level from which a flick starts."""
+
 SCALES = np.geomspace(1.0 / 3.0, 3.0, 27)
-BEFORE, AFTER_S, END_S = 12, 0.12, 0.1
+BEFORE = 12
+"""Reports kept before the first one and beyond the last: room for the widest derivative, so that no edge is undone."""
+
+AFTER_S = 0.12
+"""What is looked at after nine tenths of the way, s: `TAIL_S` ends within it, and all but a hundredth of a pole of
+25 ms."""
+
+END_S = 0.1
+"""From here on after nine tenths of the way readings count as the end, s: e^-5 of a pole of 20 ms is left. A shorter
+hold gives its last two fifths."""
+
+REPEATED = 0.2
+"""Share of rows that only repeat the last one while the stick moves, from which on they are a poller's and are left
+out. At full speed a stick crosses several codes a report even at 8 bits."""
+
+MOVING = (0.15, 0.75)
+"""Shares of the way between which a stick is at speed."""
+
 FAR_OUTSIDE = 0.25
 """Fraction of the reach; the search for the longest delay ends where every axis of every flick is so far outside."""
 
@@ -55,7 +85,10 @@ OF_UPPER = 0.8
 """Share of the upper bound to start from where there is no lower one."""
 
 MIN_FLICKS = 2
+"""One flick has no neighbour that makes up for its slide, and no median."""
+
 SEEN = 0.98
+"""Share of unclipped readings that an axis needs: one clipped at its end hides where the rim is, one stray does not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +165,8 @@ class StickBrackets:
         For which kind of response.
     low_s, high_s, middle_s : ndarray, shape (N_GROUPS,), s
         Bounds of the smoothing delay, 0 and infinite where there is none, and a delay to start from (NaN: none).
+    trails : ndarray of bool, shape (N_GROUPS,)
+        Whether the stick, un-smoothed as far as the rim allows, stays inside it for long, as if smoothing grew.
     n : ndarray of int, shape (N_GROUPS,)
         Flicks.
     """
@@ -140,6 +175,7 @@ class StickBrackets:
     low_s: FloatArray
     high_s: FloatArray
     middle_s: FloatArray
+    trails: NDArray[np.bool_]
     n: NDArray[np.int64]
 
     @property
@@ -173,7 +209,8 @@ def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s:
     interval_s : float, s
         Report interval.
     """
-    before = max(int((w.late_s - w.t_s[0]) / interval_s) for w in windows) + BEFORE
+    whole = [np.concatenate([w.lead_t_s, w.t_s]) for w in windows]
+    before = max(int((w.late_s - t[0]) / interval_s) for w, t in zip(windows, whole, strict=True)) + BEFORE
     steps = np.arange(-before, int(AFTER_S / interval_s) + BEFORE)
     y, end = np.zeros((len(windows), 2, steps.size)), np.zeros((len(windows), 2))
     tells, sign = np.zeros((len(windows), 2), dtype=bool), np.array([w.sign for w in windows])
@@ -181,9 +218,10 @@ def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s:
         t = window.late_s + steps * interval_s
         settled = window.t_s > window.late_s + min(END_S, 0.6 * (window.t_s[-1] - window.late_s))
         for axis in range(2):
-            own = window.y[axis] - window.y[axis, 0]
-            y[f, axis] = np.interp(t, window.t_s, own)
-            end[f, axis] = np.median(own[settled])
+            own = np.concatenate([window.lead_y[axis], window.y[axis]])
+            own = own - np.median(own[:AT_REST])
+            y[f, axis] = np.interp(t, *_first_of_repeated(whole[f], own))
+            end[f, axis] = np.median(own[window.lead_t_s.size :][settled])
             tells[f, axis] = window.seen[axis].mean() > SEEN and not window.why_not_axis[axis]
     tells &= np.abs(end) > LEAST_SHARE * np.hypot(*end.T)[:, None]
     return EvenFlicks(
@@ -195,6 +233,18 @@ def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s:
         interval_s=interval_s,
         late=before,
     )
+
+
+def _first_of_repeated(t_s: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the rows without those that a poller made by repeating the one before: no stick moves in stairs."""
+    change = np.diff(y) != 0
+    share = y / y[-1] if y[-1] else np.zeros_like(y)
+    moving = (share[1:] > MOVING[0]) & (share[1:] < MOVING[1])
+    if not moving.any() or np.mean(~change[moving]) < REPEATED:
+        return t_s, y
+    kept = np.concatenate([[True], change | (share[1:] < MOVING[0])])
+    kept[-1] = True
+    return t_s[kept], y[kept]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -255,7 +305,12 @@ def rim_brackets(flicks: EvenFlicks, family: Family, *, least: int = MIN_FLICKS)
     if not flicks.tells.any():
         nothing = np.full(N_GROUPS, np.nan)
         return StickBrackets(
-            family=family, low_s=0 * nothing, high_s=nothing, middle_s=nothing, n=np.zeros(N_GROUPS, dtype=np.int64)
+            family=family,
+            low_s=np.zeros(N_GROUPS),
+            high_s=nothing,
+            middle_s=nothing,
+            trails=np.zeros(N_GROUPS, dtype=bool),
+            n=np.zeros(N_GROUPS, dtype=np.int64),
         )
     paths = _paths(flicks, family)
     centre_s, relative_u = _of_axes(flicks, _alone(flicks, paths))
@@ -264,7 +319,9 @@ def rim_brackets(flicks: EvenFlicks, family: Family, *, least: int = MIN_FLICKS)
     radial, sd = _radial(flicks, paths, index)
     high = _last_inside(radial.max(axis=-1) - NOISE_SDS * sd - 1.0, SCALES)
     low = _first_inside(radial, sd, high, paths.width[index].max(axis=1), flicks.interval_s)
-    return _pooled(flicks, family, usual, relative_u, low, high, least=least)
+    return _pooled(
+        flicks, family, usual, relative_u, low, high, _left_inside(radial, high, flicks.interval_s), least=least
+    )
 
 
 def _last_inside(over: FloatArray, scale: FloatArray) -> FloatArray:
@@ -358,12 +415,24 @@ def _first_inside(
         later = min(met + half + int(np.ceil(BRAKE_S / interval_s)), path.size - 1)
         speed = np.gradient(path)
         before = float(speed[max(0, met - half - 3) : met + 1].max())
-        hard = before > HARD_BEFORE * speed[: met + 1].max() and speed[later] < HARD_AFTER * before
+        late = int(np.argmax(path > HALF_WAY))
+        hard = before > HARD_BEFORE * speed[late : met + 1].max() and speed[later] < HARD_AFTER * before
         inside = radial[:, f, later] + NOISE_SDS * sd[:, f] >= 1.0 - GIVE
         first = int(np.argmax(inside))
         if hard and inside.any() and first > 0:
             low[f] = SCALES[first - 1]
     return low
+
+
+def _left_inside(radial: FloatArray, high: FloatArray, interval_s: float) -> FloatArray:
+    """Return how far inside the rim each un-smoothed stick stays after it met it, in reaches; NaN where none did."""
+    left = np.full(high.size, np.nan)
+    first, last = (round(time_s / interval_s) for time_s in TAIL_S)
+    for f in np.flatnonzero(np.isfinite(high)).tolist():
+        path = radial[int(np.abs(np.log(SCALES / high[f])).argmin()), f]
+        met = int(np.argmax(path > 1.0 - GIVE))
+        left[f] = 1.0 - np.median(path[met + first : met + last + 1]) if met + last < path.size else np.nan
+    return left
 
 
 def _pooled(
@@ -373,9 +442,11 @@ def _pooled(
     relative_u: FloatArray,
     low: FloatArray,
     high: FloatArray,
+    left: FloatArray,
     *,
     least: int,
 ) -> StickBrackets:
+    trails = np.zeros(N_GROUPS, dtype=bool)
     bounds = np.zeros((3, N_GROUPS))
     bounds[1], bounds[2] = np.inf, np.nan
     n = np.zeros(N_GROUPS, dtype=np.int64)
@@ -388,6 +459,8 @@ def _pooled(
         top = usual_s[g] * most * (1.0 + relative_u[g])
         bottom = min(usual_s[g] * shortest * (1.0 - relative_u[g]), top)
         middle = np.sqrt(shortest * most) if shortest else OF_UPPER * min(most, SCALES[-1])
+        told = left[own][np.isfinite(left[own])]
+        trails[g] = bool(told.size and np.median(told) > TRAILS)
         bounds[:, g] = bottom, top, usual_s[g] * middle
     low_s, high_s, middle_s = bounds
-    return StickBrackets(family=family, low_s=low_s, high_s=high_s, middle_s=middle_s, n=n)
+    return StickBrackets(family=family, low_s=low_s, high_s=high_s, middle_s=middle_s, trails=trails, n=n)

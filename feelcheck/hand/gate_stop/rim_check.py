@@ -3,16 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
-from feelcheck.hand.gate_stop.choice import Chosen
-from feelcheck.hand.gate_stop.rim_bracket import EvenFlicks, Family, StickBrackets, rim_brackets
+from feelcheck.hand.gate_stop.choice import INDIFFERENT, Chosen, smoothing_delay_s
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, Family, StickBrackets, rim_brackets
 from feelcheck.hand.gate_stop.search import Found
+from feelcheck.model import FloatArray
 
-__all__ = ["family_of", "held_against_rim"]
+__all__ = ["Wall", "allowed_by_rim", "family_of", "held_against_rim"]
+
+FAMILIES = (ONE_POLE, Family(name="two_pole"), Family(name="average"))
+"""What a limit must hold for, whatever the response is."""
+
+OTHER_SHAPES = 1.25
+"""What a limit leaves to responses that are none of these families: an average behind two poles, or between a pole and
+a filter in integers, was up to 1.17 times the longest of them in simulated logs."""
+
+BRACKET_SDS = 3.0
+"""Standard deviations that both bounds together are apart, the truth lying between them like an even distribution's:
+that is wide by sqrt(12) = 3.5 of its own, and half of one is left for a truth just outside."""
+
+DECIDES = 4.0
+"""Gains, in multiples of what says nothing, from which on another candidate weighs next to nothing."""
 
 
 def family_of(found: Found) -> Family:
@@ -22,10 +38,50 @@ def family_of(found: Found) -> Family:
     return Family(name=shape.name, n_average=shape.n_average, quick_share=share)
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Wall:
+    """What the rim says about a choice.
+
+    Parameters
+    ----------
+    flicks : EvenFlicks
+        The flicks.
+    brackets : StickBrackets
+        Of the chosen family.
+    one_pole : StickBrackets
+        Of one pole.
+    """
+
+    flicks: EvenFlicks
+    brackets: StickBrackets
+    one_pole: StickBrackets
+
+    @cached_property
+    def longest_s(self) -> FloatArray:
+        """The longest smoothing delay that the rim allows any response, shape (N_GROUPS,), s; infinite where none."""
+        known = self.brackets
+        others = [f for f in FAMILIES if f not in (known.family, ONE_POLE)]
+        every = [known.high_s, self.one_pole.high_s, *(rim_brackets(self.flicks, f).high_s for f in others)]
+        return OTHER_SHAPES * np.asarray(np.max([np.where(np.isnan(high), np.inf, high) for high in every], axis=0))
+
+    def saw_stop(self, g: int) -> bool:
+        """Tell whether sticks were seen to stop short at the rim, by the chosen family or by one pole."""
+        return bool(self.brackets.low_s[g] or self.one_pole.low_s[g])
+
+    def relative_u(self, g: int) -> float:
+        """Return the largest relative standard uncertainty of a delay inside bounds on both sides; infinite for one.
+
+        The lower one is that of one pole where that is lower: what was chosen may be the wrong family.
+        """
+        low_s = float(min(self.brackets.low_s[g], self.one_pole.low_s[g]))
+        high_s = float(self.brackets.high_s[g])
+        return float(np.log(high_s / low_s)) / BRACKET_SDS if low_s and np.isfinite(high_s) else np.inf
+
+
 def held_against_rim(
     chosen: Chosen, flicks: EvenFlicks, one_pole: StickBrackets, fitted: Callable[[Found], Found]
-) -> tuple[Chosen, StickBrackets]:
-    """Return the choice, begun again where it is outside what the rim allows, and the brackets of its family.
+) -> tuple[Chosen, Wall]:
+    """Return the choice, begun again where it is outside what the rim allows, and what the rim says.
 
     Parameters
     ----------
@@ -46,11 +102,46 @@ def held_against_rim(
     brackets = one_pole if shape.name == "one_pole" else rim_brackets(flicks, family_of(chosen.best))
     outside = _n_outside(chosen, brackets)
     if not outside:
-        return chosen, brackets
+        return _others_inside(chosen, flicks, one_pole), Wall(flicks=flicks, brackets=brackets, one_pole=one_pole)
     simple = chosen.one_pole
     start = replace(simple, fit=replace(simple.fit, tau_s=one_pole.start_s[:, None]))
     again = chosen.with_one_pole(fitted(start))
-    return (again, one_pole) if _n_outside(again, one_pole) < outside else (chosen, brackets)
+    chosen, brackets = (again, one_pole) if _n_outside(again, one_pole) < outside else (chosen, brackets)
+    return _others_inside(chosen, flicks, one_pole), Wall(flicks=flicks, brackets=brackets, one_pole=one_pole)
+
+
+def allowed_by_rim(flicks: EvenFlicks, found: Found) -> bool:
+    """Tell whether a candidate's delays lie inside what the rim allows its family, in all directions.
+
+    Parameters
+    ----------
+    flicks : EvenFlicks
+        The flicks.
+    found : Found
+        The candidate's fit.
+    """
+    brackets, delay_s = rim_brackets(flicks, family_of(found)), smoothing_delay_s(found)
+    return all(brackets.holds(g, float(delay_s[g])) for g in range(N_GROUPS) if brackets.n[g])
+
+
+def _others_inside(chosen: Chosen, flicks: EvenFlicks, one_pole: StickBrackets) -> Chosen:
+    """Return the choice with the other candidates' delays no farther off than the rim allows their own families."""
+    delays, taus = [], []
+    for name, gain, delay, tau in zip(chosen.names, chosen.gains, chosen.delay_ratios, chosen.tau_ratios, strict=True):
+        share = np.ones(N_GROUPS)
+        if gain < DECIDES * INDIFFERENT:
+            found = next(found for found in chosen.tried if found.fit.shape.name == name)
+            bracket = one_pole if name == "one_pole" else rim_brackets(flicks, family_of(found))
+            share = _moved_inside(smoothing_delay_s(found), bracket)
+        delays.append(delay * share)
+        taus.append(tau * share)
+    return replace(chosen, delay_ratios=tuple(delays), tau_ratios=tuple(taus))
+
+
+def _moved_inside(delay_s: FloatArray, brackets: StickBrackets) -> FloatArray:
+    """Return by how much each delay must change to be allowed, as ratios, shape (N_GROUPS,)."""
+    allowed = np.clip(delay_s, brackets.low_s, np.where(brackets.n > 0, brackets.high_s, np.inf))
+    return np.asarray(allowed / delay_s)
 
 
 def _n_outside(chosen: Chosen, brackets: StickBrackets) -> int:

@@ -16,8 +16,8 @@ from feelcheck.model import FloatArray
 
 __all__ = ["Start", "average_starts", "pair_starts"]
 
-LENGTHS = (1, 2, 3, 4, 5, 6, 8, 11, 16)
-SHARES = (1.0, 0.55, 0.2)
+LENGTHS = (1, 2, 3, 4, 5, 6, 8, 11, 16, 24)
+SHARES = (1.0, 0.55, 0.1)
 SLOW_SHARES = (1.0, 0.95)
 SLOW_INTERVALS = 12.0
 BEYOND = 4
@@ -79,7 +79,7 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
             grid = ((k, (summed[k - first + n] - summed[k - first]) / n) for k in range(-(n + BEYOND), 2))
             steps, total = _best_on_grid(batch, grid, prior)
             if n not in best or total < best[n].total:
-                shape = ResponseShape(n_poles=1, n_average=n, quick=True)
+                shape = ResponseShape(n_poles=1, n_average=n)
                 contact = centre + steps * batch.interval_s
                 best[n] = Start(shape=shape, tau_s=share * tau, contact_s=contact, total=total)
     return sorted(best.values(), key=lambda start: start.total)

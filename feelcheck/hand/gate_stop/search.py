@@ -123,7 +123,9 @@ def pilot(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
     contact = _best_contacts(batch, stiff.fit, rim, [stiff.fit.contact_s, *guesses], onset_s)
     weighed = weigh(batch, batch.weight, contact, onset_s, np.ones(batch.n_flicks))
     weighed, _ = trimmed(weighed, batch.weight)
-    return _from_rims(weighed, replace(stiff.fit, contact_s=contact), [rim_of(idea, batch.n_flicks) for idea in IDEAS])
+    return _from_rims(
+        weighed, replace(stiff.fit, contact_s=contact), [rim_of(idea, batch.n_flicks) for idea in (IDEAS[1], IDEAS[3])]
+    )
 
 
 def _started(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
@@ -180,11 +182,11 @@ def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
     onset_s : ndarray, shape (F,), s
         Their onsets.
     """
-    shape, tau = replace(found.fit.shape, quick=False), found.fit.tau_s
+    shape, tau = found.fit.shape, found.fit.tau_s
     average_s = 0.5 * (shape.n_average - 1) * batch.interval_s
     delay_s = float(np.median(tau.sum(axis=1))) + average_s
     guesses = _contact_guesses(batch, delay_s)
-    trust, at = np.ones(batch.n_flicks), replace(found.fit, shape=shape)
+    trust, at = np.ones(batch.n_flicks), found.fit
     rims = [found.rim.usual(batch.n_flicks), rim_of(IDEAS[-1], batch.n_flicks)]
     starts = [replace(at, contact_s=_best_contacts(batch, at, rim, guesses, onset_s)) for rim in rims]
     weighed, plain = trimmed(weigh(batch, batch.weight, starts[-1].contact_s, onset_s, trust), batch.weight)
@@ -208,7 +210,7 @@ def _with_rivals(found: Found) -> Found:
         replace(fit, tau_s=share * fit.tau_s, contact_s=fit.contact_s + (1.0 - share) * usual_s) for share in BESIDE
     ]
     tried = [found] + [_fitted(found.batch, start, found.rim, n_steps=0, n_settle=2) for start in begun]
-    tried = [refined(refined(one, found.batch, 3), found.batch, 3) for one in tried]
+    tried = [refined(one, found.batch, 3) for one in tried]
     best = min(tried, key=lambda one: one.total)
     rivals = tuple(
         (one.fit.tau_s.sum(axis=1) / best.fit.tau_s.sum(axis=1), one.total - best.total)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,6 +78,8 @@ class FlickWindow:
         Readings turned so that outward is positive.
     seen : ndarray of bool, shape (2, n)
         False where a reading is clipped.
+    lead_t_s, lead_y : ndarray, shape (k,) and (2, k)
+        Reports before the motion began, from rest, likewise.
     onset_s, late_s : float
         When the motion began, and when it had covered nine tenths.
     sign : tuple of int
@@ -93,6 +95,8 @@ class FlickWindow:
     t_s: FloatArray
     y: FloatArray
     seen: NDArray[np.bool_]
+    lead_t_s: FloatArray = field(default_factory=lambda: np.empty(0))
+    lead_y: FloatArray = field(default_factory=lambda: np.empty((2, 0)))
     onset_s: float = 0.0
     late_s: float = 0.0
     sign: tuple[int, int] = (0, 0)
@@ -235,6 +239,8 @@ def cut_flick(
     return FlickWindow(
         start_s=start_s,
         direction_deg=float(np.degrees(np.arctan2(*np.nan_to_num(end)[::-1])) % 360.0),
+        lead_t_s=t[:onset],
+        lead_y=np.nan_to_num(xy * turn)[:, :onset],
         t_s=t[onset:],
         y=np.nan_to_num(xy * turn)[:, onset:],
         seen=seen[:, onset:],

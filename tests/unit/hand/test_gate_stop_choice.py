@@ -8,11 +8,14 @@ from functools import cache
 import numpy as np
 import pytest
 
+from feelcheck.hand.gate_stop import pooling
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.pooling import HARD, SOFT_U, softness_u
 from feelcheck.hand.gate_stop.readings import stick_readings
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
+from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
 from feelcheck.hand.gate_stop.search import BESIDE, Found, everything, refined
 from feelcheck.hand.gate_stop.windows import flick_windows
@@ -97,3 +100,69 @@ def test_a_stop_without_an_edge_is_less_sure() -> None:
     assert softness_u(slowed(hard, 0.0), 0) == pytest.approx(SOFT_U)
     assert 0.0 < softness_u(slowed(hard, 0.1 * HARD), 0) < SOFT_U
     assert softness_u(slowed(hard, -50.0), 0) == 1.0
+
+
+def wall(low_s: float = 0.0, high_s: float = np.inf) -> Wall:
+    every = np.full(4, 1.0)
+    brackets = StickBrackets(
+        family=ONE_POLE, low_s=low_s * every, high_s=high_s * every, middle_s=every, trails=every < 0, n=np.full(4, 6)
+    )
+    return Wall(flicks=None, brackets=brackets, one_pole=brackets)  # type: ignore[arg-type]
+
+
+def delay_u(scatter_s: float = 0.0, against: Wall | None = None, found: Chosen | None = None) -> float:
+    pool = pooling._pooled(found or chosen(), 0, scatter_s, against or wall(), both=True)
+    return pooling._relative_u(pool.tau_s, pool.covariance)
+
+
+@pytest.mark.parametrize("name", ["SYSTEMATIC", "SYSTEMATIC_S", "SYSTEMATIC_PER_S", "UNSEEN_GIVE", "SHORT_U_S"])
+def test_each_part_of_the_floor_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = delay_u()
+    monkeypatch.setattr(pooling, name, 0.0)
+    assert delay_u() < whole * (1 - 1e-6)
+
+
+def test_a_rim_that_gives_unseen_moves_a_response_by_its_share_of_the_time_across() -> None:
+    found, pole_s = chosen().best, float(chosen().delay_s[0])
+    floor = pooling.UNSEEN_GIVE * pooling._crossing_s(found, 0) / pole_s
+    assert delay_u() > floor
+    # Flicks of some 50 ms that end at one to two and a half times their mean speed cross in 20 to 50 ms.
+    assert 0.015 < pooling._crossing_s(found, 0) < 0.06
+
+
+def test_a_response_that_a_stepped_filter_could_make_counts_both_of_its_delays() -> None:
+    found = chosen()
+    for tau_s, doubt in ((3.476e-3, True), (5.0e-3, False)):
+        other = replace(
+            found.best, fit=replace(found.best.fit, tau_s=np.array([[tau_s], [0.9e-3], [0.9e-3], [0.9e-3]]))
+        )
+        pool = pooling._pooled(replace(found, best=other), 0, 0.0, wall(), both=True)
+        assert (pool.u_steps_s > 0.0) == doubt
+
+
+def test_a_stick_that_was_not_seen_to_stop_gives_a_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    seen, unseen = wall(0.001, 0.015), wall(0.0, 0.015)
+    monkeypatch.setattr(Wall, "longest_s", np.full(4, 0.015))
+    monkeypatch.setattr(pooling, "STOP_SHOWS_S", 0.0)
+    assert pooling.pool_direction(chosen(), 0, "x", "rising", seen, both=True).smoothing_delay.status == "ok"
+    limit = pooling.pool_direction(chosen(), 0, "x", "rising", unseen, both=True).smoothing_delay
+    assert limit.status == "at_most"
+    assert limit.caveats[0].code == "soft_stop"
+
+
+def test_stamps_that_scatter_and_parts_that_disagree_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = delay_u()
+    assert delay_u(scatter_s=1e-4) == pytest.approx(np.hypot(whole, 2e-4 / float(chosen().delay_s[0])), rel=1e-6)
+    monkeypatch.setattr(pooling, "disagreement_u", lambda *_: 0.05)
+    assert delay_u() > 0.05
+
+
+def test_the_uncertainty_is_no_larger_than_the_rim_allows() -> None:
+    pool = pooling._pooled(chosen(), 0, 0.0, wall(0.00599, 0.00601), both=True)
+    whole = np.hypot(pooling._relative_u(pool.tau_s, pool.covariance), pool.delay_spread)
+    assert whole == pytest.approx(np.log(601 / 599) / BRACKET_SDS, rel=1e-6)
+
+
+def test_a_stop_that_the_rim_shows_is_not_called_soft() -> None:
+    braked = replace(chosen(), best=slowed(chosen().best, 0.05))
+    assert delay_u(found=braked) > delay_u(against=wall(0.001), found=braked)

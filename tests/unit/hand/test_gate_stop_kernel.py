@@ -142,13 +142,6 @@ def test_an_average_is_the_mean_of_delayed_responses() -> None:
     np.testing.assert_allclose(found, np.mean(parts, axis=0), rtol=0, atol=1e-12)
 
 
-def test_few_lags_stand_for_many_with_the_same_mean() -> None:
-    shape = ResponseShape(n_poles=1, n_average=16)
-    quick = replace(shape, quick=True).lags()
-    assert quick.size < 16
-    assert quick.mean() == pytest.approx(shape.lags().mean()) == pytest.approx(7.5)
-
-
 @pytest.mark.parametrize(
     ("n_poles", "n_average", "name"),
     [(0, 1, "none"), (1, 1, "one_pole"), (2, 1, "two_pole"), (0, 3, "average"), (1, 3, "pole_average")],

@@ -176,6 +176,9 @@ def test_spread_over_candidates_fades_with_how_badly_they_fit() -> None:
     assert near == pytest.approx(np.log(1.3) / np.sqrt(2))
     assert far < 0.1 * near
     assert weighted_spread([], [], 1.0) == 0.0
+    # What no candidate fits leaves doubt where the likelihood has none, until another fits far worse.
+    assert 0.2 * near < weighted_spread([1.3], [25.0], 1.0, doubt=0.16) < 0.5 * near
+    assert weighted_spread([1.3], [500.0], 1.0, doubt=0.16) < 0.1 * near
 
 
 def test_a_rim_that_gives_leaves_doubt_about_the_pole_and_a_stiff_one_does_not() -> None:

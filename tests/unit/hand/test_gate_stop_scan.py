@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -29,7 +27,7 @@ def flicks(shape: ResponseShape, tau_s: tuple[float, ...], seed: int = 3) -> tup
         t,
         np.repeat(contact, 2),
         np.tile(tau_s, (rows, 1)),
-        lags_s=replace(shape, quick=False).lags() * INTERVAL_S,
+        lags_s=shape.lags() * INTERVAL_S,
         scale_s=scale,
     )
     clean = 0.7 * phi[..., 0] + rng.uniform(0.15, 0.3, rows)[:, None] * phi[..., 1]

@@ -1,13 +1,19 @@
-"""What the rim allows: the bounds hold for each family, tell their width, and every allowance in them is needed."""
+"""What the rim allows: the bounds hold for each family and tell their width, each allowance is needed, fits answer."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from feelcheck.hand.gate_stop import rim_bracket
+from feelcheck.hand.gate_stop import rim_bracket, rim_check
+from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, Family, StickBrackets, rim_brackets
+from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall, allowed_by_rim, family_of, held_against_rim
 from feelcheck.model import FloatArray, RimBracket
 
 FINE = 20
@@ -79,6 +85,11 @@ def flicks(
         interval_s=INTERVAL_S,
         late=MET,
     )
+
+
+def wall_of(these: EvenFlicks) -> Wall:
+    brackets = rim_brackets(these, ONE_POLE)
+    return Wall(flicks=these, brackets=brackets, one_pole=brackets)
 
 
 def holds(found: StickBrackets, delays_s: tuple[float, float]) -> bool:
@@ -169,3 +180,160 @@ def test_flicks_that_say_nothing_give_no_bracket() -> None:
     found = rim_brackets(silent, ONE_POLE)
     assert not np.isfinite(found.high_s).any()
     assert np.all(found.start_s == rim_bracket.START_S)
+
+
+def test_smoothing_that_grows_as_the_stick_slows_trails_and_fixed_smoothing_does_not() -> None:
+    fixed = flicks()
+    assert not rim_brackets(fixed, ONE_POLE).trails.any()
+    step = np.diff(fixed.y, axis=-1, prepend=0.0)
+    adapted = np.zeros_like(fixed.y)
+    for k in range(1, LENGTH):
+        # Quick while the readings move, ten times slower at rest.
+        share = np.clip(0.02 + 12.0 * np.abs(step[..., k]), 0.02, 0.6)
+        adapted[..., k] = adapted[..., k - 1] + share * (fixed.y[..., k] - adapted[..., k - 1])
+    grown = replace(fixed, y=adapted, end=adapted[:, :, -30:].mean(axis=2))
+    assert rim_brackets(grown, ONE_POLE).trails.all()
+
+
+def found(*poles_s: float, n_average: int = 1) -> Any:
+    shape = ResponseShape(n_poles=len(poles_s), n_average=n_average)
+    fit = Point(shape=shape, tau_s=np.tile(poles_s, (4, 1)))
+    return Ended(fit=fit, batch=SimpleNamespace(interval_s=0.001))
+
+
+@dataclass(frozen=True)
+class Point:
+    shape: ResponseShape
+    tau_s: np.ndarray
+
+
+@dataclass(frozen=True)
+class Ended:
+    fit: Point
+    batch: Any
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Stands in for the choice: a fit of all flicks, and other candidates."""
+
+    best: Any
+    tried: tuple[Any, ...] = ()
+    names: tuple[str, ...] = ()
+    gains: tuple[float, ...] = ()
+    delay_ratios: tuple[np.ndarray, ...] = ()
+    tau_ratios: tuple[np.ndarray, ...] = ()
+
+    @property
+    def shape(self) -> ResponseShape:
+        return self.best.fit.shape  # type: ignore[no-any-return]
+
+    @property
+    def one_pole(self) -> Any:
+        return found(0.0225)
+
+    @property
+    def delay_s(self) -> np.ndarray:
+        return np.asarray(self.best.fit.tau_s.sum(axis=1))
+
+    def with_one_pole(self, best: Any) -> Choice:
+        return Choice(best=best)
+
+
+FLICKS = flicks()
+BRACKETS = rim_brackets(FLICKS, ONE_POLE)
+
+
+def test_a_false_optimum_is_begun_again_from_the_middle_of_the_bracket() -> None:
+    begun: list[Any] = []
+
+    def fitted(few: Any) -> Any:
+        begun.append(few.fit.tau_s[:, 0])
+        return found(0.009)
+
+    choice, wall = held_against_rim(Choice(best=found(0.0225)), FLICKS, BRACKETS, fitted)  # type: ignore[arg-type]
+    np.testing.assert_allclose(begun[0], BRACKETS.start_s)
+    assert choice.delay_s[0] == 0.009
+    assert wall.brackets.holds(0, 0.009)
+
+
+def test_what_is_inside_is_not_begun_again() -> None:
+    choice = Choice(best=found(0.009))
+    held, _ = held_against_rim(choice, FLICKS, BRACKETS, lambda few: pytest.fail("begun again"))  # type: ignore[arg-type]
+    assert held.best is choice.best
+
+
+def test_other_candidates_are_kept_inside_what_the_rim_allows_them() -> None:
+    far = found(0.03, 0.01)
+    choice = Choice(
+        best=found(0.009),
+        tried=(far,),
+        names=("two_pole",),
+        gains=(0.0,),
+        delay_ratios=(np.full(4, 0.04 / 0.009),),
+        tau_ratios=(np.full(4, 0.03 / 0.009),),
+    )
+    held, _ = held_against_rim(choice, FLICKS, BRACKETS, lambda few: few)  # type: ignore[arg-type]
+    most_s = rim_brackets(FLICKS, family_of(far)).high_s
+    np.testing.assert_allclose(held.delay_ratios[0] * 0.009, most_s, rtol=1e-9)
+    worse, _ = held_against_rim(replace(choice, gains=(1e3,)), FLICKS, BRACKETS, lambda few: few)  # type: ignore[arg-type]
+    assert worse.delay_ratios[0][0] == pytest.approx(0.04 / 0.009)
+
+
+def test_a_candidate_whose_poles_ran_away_is_not_allowed() -> None:
+    assert allowed_by_rim(FLICKS, found(0.009))
+    assert not allowed_by_rim(FLICKS, found(0.226, 0.00065))
+
+
+def test_a_limit_holds_whatever_the_family_is() -> None:
+    for family in (ONE_POLE, Family(name="two_pole"), Family(name="average")):
+        behind = flicks(family, (0.008, 0.008))
+        wall = wall_of(behind)
+        assert np.all(wall.longest_s > 0.008)
+        assert np.all(wall.longest_s < 0.02)
+
+
+def test_a_limit_leaves_room_for_responses_of_no_family(monkeypatch: pytest.MonkeyPatch) -> None:
+    # An average over 8 reports behind poles of 2.6 ms each delays by 8.7 ms.
+    behind = flicks(Family(name="pole_average", n_average=8), (0.0061, 0.0061))
+    kept = np.exp(-1.0 / 2.6)
+    behind = replace(behind, y=lfilter([1.0 - kept], [1.0, -kept], behind.y))
+    assert np.all(wall_of(behind).longest_s > 0.0087)
+    whole = wall_of(behind).longest_s
+    monkeypatch.setattr(rim_check, "OTHER_SHAPES", 1.0)
+    assert np.all(wall_of(behind).longest_s < whole)
+
+
+def test_bounds_on_both_sides_limit_the_uncertainty_and_one_does_not() -> None:
+    wall = wall_of(FLICKS)
+    assert wall.relative_u(0) == pytest.approx(np.log(BRACKETS.high_s[0] / BRACKETS.low_s[0]) / BRACKET_SDS)
+    open_below = replace(BRACKETS, low_s=np.zeros(4))
+    assert replace(wall, brackets=open_below, one_pole=open_below).relative_u(0) == np.inf
+
+
+def test_another_family_counts_with_the_lower_bound_of_one_pole() -> None:
+    lower = replace(BRACKETS, low_s=0.5 * BRACKETS.low_s)
+    wall = replace(wall_of(FLICKS), one_pole=lower)
+    assert wall.relative_u(0) == pytest.approx(np.log(BRACKETS.high_s[0] / lower.low_s[0]) / BRACKET_SDS)
+
+
+def test_a_stick_that_the_thumb_brakes_was_not_seen_to_stop() -> None:
+    assert all(wall_of(FLICKS).saw_stop(g) for g in range(4))
+    assert not any(wall_of(flicks(braked=True)).saw_stop(g) for g in range(4))
+
+
+def test_rows_that_a_poller_repeats_do_not_make_stairs() -> None:
+    t = np.arange(0.0, 0.1, 0.001)
+    y = np.interp(t, [0.03, 0.06], [0.0, 0.9])
+    stairs = y[np.arange(t.size) // 2 * 2]
+    even = np.interp(t, *rim_bracket._first_of_repeated(t, stairs))
+    moving = slice(37, 59)
+    np.testing.assert_allclose(even[moving], y[moving], atol=1e-12)
+    assert np.abs(stairs[moving] - y[moving]).max() > 0.02
+    assert rim_bracket._first_of_repeated(t, y)[1] is y
+
+
+def test_families_carry_what_is_fixed_in_them() -> None:
+    assert family_of(found(0.006)) == ONE_POLE
+    assert family_of(found(0.006, 0.002)).quick_share == pytest.approx(0.25)
+    assert family_of(found(0.006, n_average=5)) == Family(name="pole_average", n_average=5)

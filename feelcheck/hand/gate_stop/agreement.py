@@ -1,0 +1,102 @@
+"""Disjoint parts of the evidence are held against each other; what they disagree by is uncertainty."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feelcheck.hand.gate_stop.choice import Chosen
+from feelcheck.hand.gate_stop.models import contact_slope
+from feelcheck.hand.gate_stop.search import Found
+from feelcheck.model import FloatArray
+
+__all__ = ["disagreement_u", "flick_logs"]
+
+FEWEST = 3
+"""Flicks on either side; the spread of two says nothing."""
+
+ALONG_AXIS_RAD = 0.25
+"""Flicks closer than this to an axis, in radians, do not show a slide along the rim on it."""
+
+LARGEST_LOG = 1.5
+LEAST_INFORMATION = 0.02
+"""Share of the usual information below which a flick has no value of its own."""
+
+
+def flick_logs(found: Found, g: int, at: int) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
+    """Return each flick's own logarithm of a time constant over the joint one, and its information.
+
+    Parameters
+    ----------
+    found : Found
+        The joint fit.
+    g : int
+        The group.
+    at : int
+        Index of the parameter.
+
+    Returns
+    -------
+    ndarray of int, ndarray, ndarray, shape (k,) each
+        Flicks that have a value of their own, the values, and their information.
+
+    Notes
+    -----
+    One Newton step from the joint fit with the flick's own share of gradient and curvature.
+    """
+    flicks = found.batch.used_rows(g) // 2
+    info = found.fit.flick_information[flicks, at, at]
+    keep = info > LEAST_INFORMATION * np.median(info)
+    own = found.fit.flick_score[flicks[keep], at] / info[keep]
+    return flicks[keep], np.clip(own, -LARGEST_LOG, LARGEST_LOG), info[keep]
+
+
+def disagreement_u(chosen: Chosen, g: int) -> float:
+    """Return the relative standard uncertainty by which halves of the flicks disagree beyond their scatter.
+
+    Parameters
+    ----------
+    chosen : Chosen
+        The chosen fit of all flicks.
+    g : int
+        The group.
+
+    Notes
+    -----
+    Neighbours on either side, fast and slow flicks, early and late ones, along the axis and across. Half of the
+    largest difference, less twice its variance.
+    """
+    found, m = chosen.best, chosen.shape.n_poles
+    tau_s = found.fit.tau_s[g]
+    flicks, own, info = flick_logs(found, g, g * m + int(np.argmax(tau_s)))
+    weight = np.minimum(info, np.median(info)) if info.size else info
+    excess = [_excess(own, weight, side) for side in _sides(found, g, flicks)]
+    return float(0.5 * np.sqrt(max(excess, default=0.0)))
+
+
+def _sides(found: Found, g: int, flicks: NDArray[np.intp]) -> Iterator[NDArray[np.bool_]]:
+    """Yield splits of the flicks."""
+    batch, axis = found.batch, g // 2
+    rows = 2 * flicks + axis
+    fit = found.fit
+    speed = contact_slope(fit.coefficients[rows], fit.tau_s[batch.group[rows]], batch.scale_s[rows])
+    from_axis = batch.angle_rad[flicks] if axis == 0 else np.pi / 2 - batch.angle_rad[flicks]
+    yield batch.group[2 * flicks + 1 - axis] % 2 == 0
+    yield speed > np.median(speed)
+    yield np.arange(flicks.size) < flicks.size / 2
+    yield from_axis < ALONG_AXIS_RAD
+
+
+def _excess(own: FloatArray, weight: FloatArray, side: NDArray[np.bool_]) -> float:
+    """Return the squared difference of two sides' means less twice its variance, not below 0."""
+    parts = [side, ~side]
+    if min(int(part.sum()) for part in parts) < FEWEST:
+        return 0.0
+    means = [float(np.average(own[part], weights=weight[part])) for part in parts]
+    variance = sum(
+        float(np.average((own[part] - mean) ** 2, weights=weight[part])) / (part.sum() - 1)
+        for part, mean in zip(parts, means, strict=True)
+    )
+    return float(max((means[0] - means[1]) ** 2 - 2.0 * variance, 0.0))
