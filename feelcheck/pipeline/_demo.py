@@ -93,8 +93,7 @@ def demo(out: Path, *, overwrite: bool = False, say: Callable[[str], None] = lam
     say("drawing three pictures")
     written = [*_draw(out, hand, bench_results, comparison), *_tabulate(out, page, overwrite=overwrite)]
     tables = [path for path in written if path.suffix == ".csv"]
-    say("drawing and writing the page")
-    written.append(write_report(page, out / "report.html", tables=tables))
+    written.append(write_report(page, out / "report.html", tables=tables, say=say))
     return DemoRun(page=page, lifted=_lifted(str(records / f"{LIFTED}.toml")), written=tuple(written))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 from importlib import metadata
@@ -103,7 +103,9 @@ def _named(specimen: Specimen, provenance: Provenance) -> Provenance:
     return replace(provenance, specimen=specimen.profile.specimen, state=specimen.state)
 
 
-def write_report(page: Report, out: Path, *, tables: Sequence[Path] = ()) -> Path:
+def write_report(
+    page: Report, out: Path, *, tables: Sequence[Path] = (), say: Callable[[str], None] = lambda _: None
+) -> Path:
     """Write a page and return its path; it vouches for tables beside it.
 
     Raises
@@ -112,7 +114,7 @@ def write_report(page: Report, out: Path, *, tables: Sequence[Path] = ()) -> Pat
         If it may not go there or cannot be written.
     """
     with output(out, REPORT_PAGE) as stream:
-        stream.write(report_html(page, mark=REPORT_PAGE.mark, voucher=voucher(tables)).encode("utf-8"))
+        stream.write(report_html(page, mark=REPORT_PAGE.mark, voucher=voucher(tables), say=say).encode("utf-8"))
     return out
 
 

@@ -5,16 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from feelcheck.model import Report
 
 __all__ = ["report_html", "report_tables"]
 
 
-def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
+def report_html(
+    report: Report, *, mark: str = "", voucher: str = "", say: Callable[[str], None] = lambda _: None
+) -> str:
     """Return the page; see `feelcheck.renderers.report.page.report_html`."""
     from feelcheck.renderers.report.page import report_html as render
 
-    return render(report, mark=mark, voucher=voucher)
+    return render(report, mark=mark, voucher=voucher, say=say)
 
 
 def report_tables(report: Report) -> dict[str, str]:

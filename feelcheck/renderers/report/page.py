@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -36,7 +36,9 @@ Item = Picture | tables.Table
 REPORT_SCHEMA = "feelcheck.report/1"
 
 
-def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
+def report_html(
+    report: Report, *, mark: str = "", voucher: str = "", say: Callable[[str], None] = lambda _: None
+) -> str:
     """Return one self-contained page; nothing is fetched when it is opened.
 
     Parameters
@@ -45,6 +47,8 @@ def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
         Everything the page shows.
     mark, voucher : str
         The words by which the page is known again, and those by which it vouches for tables beside it.
+    say : callable
+        Called with one line before each part that takes time to draw.
 
     Notes
     -----
@@ -67,7 +71,7 @@ def report_html(report: Report, *, mark: str = "", voucher: str = "") -> str:
             verdicts=verdict_table(report),
             steps=next_steps(report) if topics else [],
             nothing=NOTHING,
-            folds=_folds(report, topics),
+            folds=_folds(report, topics, say),
             cautions=CAUTIONS,
             methods=METHODS,
             provenance=tables.provenance_table(report),
@@ -116,16 +120,20 @@ def _script_safe(text: str) -> Markup:
     return Markup(text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026"))
 
 
-def _folds(report: Report, topics: Sequence[tuple[str, list[Topic]]]) -> list[dict[str, Any]]:
+def _folds(
+    report: Report, topics: Sequence[tuple[str, list[Topic]]], say: Callable[[str], None]
+) -> list[dict[str, Any]]:
     """The details: a fold for every specimen, then what is about all of them; folded where there are several."""
     names = specimens_of(report, topics)
     said, first = dict(topics), headlines(topics)
     folds, shown = [], set[str]()
     for k, name in enumerate(names):
+        say(f"drawing {name}, {k + 1} of {len(names)}")
         sections = _own_sections(_only(report, name, profile=base_of(name) not in shown), f"-{k + 1}" if k else "")
         told = [(topic, [s for s in lines if s != first.get(name)]) for topic, lines in said.get(name, [])]
         folds.append(_fold(f"specimen-{k + 1}", name, sections, len(names), [pair for pair in told if pair[1]]))
         shown.add(base_of(name))
+    say("drawing all side by side")
     return [*folds, _fold("together", "Side by side", _shared_sections(report), len(names))]
 
 

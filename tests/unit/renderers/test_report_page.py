@@ -157,7 +157,10 @@ def test_a_page_without_results_says_so_and_holds_no_empty_sections() -> None:
 
 
 def test_details_fold_by_specimen_where_there_are_several_and_one_alone_stands_open() -> None:
-    several = _parsed(report_html(Report(title="t", hand=(_hand(specimen="alder"), _hand(specimen="birch"))))).tags
+    told: list[str] = []
+    both = Report(title="t", hand=(_hand(specimen="alder"), _hand(specimen="birch")))
+    several = _parsed(report_html(both, say=told.append)).tags
+    assert told == ["drawing alder, 1 of 2", "drawing birch, 2 of 2", "drawing all side by side"]
     folds = {attributes["id"]: attributes for tag, attributes in several if tag == "details"}
     assert list(folds) == ["specimen-1", "specimen-2"]
     assert not any("open" in attributes for attributes in folds.values())
