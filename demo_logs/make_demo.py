@@ -1,8 +1,8 @@
 """Make the demo data anew: sessions through the real SDL path, captures, records, pictures.
 
 Run it as ``python demo_logs/make_demo.py`` from the project's top level, on a machine that does nothing else: sessions
-are recorded in real time. With the word ``pictures`` only the pictures are made. Everything in it is simulated and says
-so. The scenario is invented: a community repair bench refurbishes loaner pads for a youth drone-simulator club.
+are recorded in real time. With the word ``records`` the records are made anew from the sessions and captures that are
+there, and the pictures; with ``pictures`` the pictures alone. Everything in it is simulated and says so. The scenario is invented: a community repair bench refurbishes loaner pads for a youth drone-simulator club.
 """
 
 from __future__ import annotations
@@ -92,10 +92,20 @@ PARTS_FOUND = {
 }
 
 
-def record_specimen(name: str, scratch: Path) -> None:
-    """One shipped session and capture, five more mountings that only the record remembers."""
+def record_specimen(name: str) -> None:
+    """One session through SDL's queue, and one capture."""
+    pipeline.log(name, state=STATES[name], source="virtual", script="quick", simulate=name, out=HERE, seed=11)
+    WRITERS[name](simulate_capture(bench_worlds()[name], np.random.default_rng(len(name))), capture_of(name))
+
+
+def capture_of(name: str) -> Path:
+    """Where a specimen's capture is."""
+    return HERE / f"{name}_field_step.{'txt' if name == 'elm' else 'csv'}"
+
+
+def make_record(name: str, scratch: Path) -> None:
+    """The record of one specimen: its session and capture, five more mountings that only the record remembers."""
     state = STATES[name]
-    session = pipeline.log(name, state=state, source="virtual", script="quick", simulate=name, out=HERE, seed=11)
     record = pipeline.new_profile(name, PROFILES, pad=f"loaner {len(name)}", stick="left", kind="hall")
     for position, value, role in PARTS_FOUND[name]:
         part = pipeline.part_found(
@@ -111,10 +121,8 @@ def record_specimen(name: str, scratch: Path) -> None:
     annotate(record, name)
     if state != "as_found":
         pipeline.note_state(record, pipeline.state_step(state, ["c3=lifted"], note="capacitor c3 lifted off the board"))
-    capture = HERE / f"{name}_field_step.{'txt' if name == 'elm' else 'csv'}"
-    WRITERS[name](simulate_capture(bench_worlds()[name], np.random.default_rng(len(name))), capture)
-    pipeline.add_capture(record, [capture], axis="left_x", state=state, polarity=1)
-    pipeline.add_session(record, session, state=state, mounting=1, operator="mo")
+    pipeline.add_capture(record, [capture_of(name)], axis="left_x", state=state, polarity=1)
+    pipeline.add_session(record, HERE / f"{name}_{state}", state=state, mounting=1, operator="mo")
     for mounting in EXTRA_MOUNTINGS:
         more = pipeline.log(
             name, state=state, source="synthetic", script="quick", simulate=name, out=scratch, seed=100 + mounting
@@ -140,12 +148,19 @@ def make_data() -> None:
     """Record every specimen anew, in place of what was there."""
     for old in (*HERE.glob("*_as_found"), *HERE.glob("*_lifted")):
         shutil.rmtree(old)
+    for name in STATES:
+        print(f"recording {name}", file=sys.stderr)
+        record_specimen(name)
+
+
+def make_records() -> None:
+    """Measure every session and capture anew, into new records."""
     for record in PROFILES.glob("*.toml"):
         record.unlink()
     with tempfile.TemporaryDirectory() as scratch:
         for name in STATES:
-            print(f"recording {name}", file=sys.stderr)
-            record_specimen(name, Path(scratch))
+            print(f"measuring {name}", file=sys.stderr)
+            make_record(name, Path(scratch))
 
 
 def make_pictures() -> None:
@@ -163,6 +178,9 @@ def make_pictures() -> None:
 
 
 if __name__ == "__main__":
-    if "pictures" not in sys.argv[1:]:
+    asked = set(sys.argv[1:])
+    if not asked & {"records", "pictures"}:
         make_data()
+    if "pictures" not in asked:
+        make_records()
     make_pictures()
