@@ -2,7 +2,8 @@
 
 Run it as ``python demo_logs/make_demo.py`` from the project's top level, on a machine that does nothing else: sessions
 are recorded in real time. With the word ``records`` the records are made anew from the sessions and captures that are
-there, and the pictures; with ``pictures`` the pictures alone. Everything in it is simulated and says so. The scenario is invented: a community repair bench refurbishes loaner pads for a youth drone-simulator club.
+there, and the pictures; with ``pictures`` the pictures alone. Everything in it is simulated and says so. The
+scenario is invented: a community repair bench refurbishes loaner pads for a youth drone-simulator club.
 """
 
 from __future__ import annotations

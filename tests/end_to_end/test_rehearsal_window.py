@@ -22,8 +22,8 @@ from feelcheck.rehearsal.order import SPARE
 ROOT = Path(__file__).parents[2]
 ALDER, BIRCH = (str(ROOT / "profiles" / f"{name}.toml") for name in ("alder", "birch"))
 DRIVER = """
-from feelcheck.pipeline import _rehearse
-_rehearse.RehearsalAsked.__init__.__kwdefaults__["linger_s"] = 1.5
+from feelcheck.pipeline import RehearsalAsked
+RehearsalAsked.__init__.__kwdefaults__["linger_s"] = 1.5
 from feelcheck.__main__ import main
 main()
 """

@@ -68,7 +68,11 @@ def test_prompts_without_answers_are_refused_with_the_other_way() -> None:
         (("--reading", LINE, "--drive-rise", "2"), "needs a unit of time"),
     ],
 )
-def test_what_does_not_go_together_is_refused(words: tuple[str, ...], message: str) -> None:
+def test_what_does_not_go_together_is_refused(
+    words: tuple[str, ...], message: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "capture.csv").write_text("t_s,out_V\n0,0\n1,0\n2,1\n")
     found = bench(*words)
     assert (found.exit_code, message in " ".join(found.stderr.split())) == (2, True), found.output
 

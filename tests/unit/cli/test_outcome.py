@@ -109,7 +109,12 @@ def test_parts_hand_over_fractions(handed_over: Any) -> None:
     assert (asked.resistor_tolerance, asked.capacitor_tolerance) == (0.01, 0.2)
 
 
-def test_bench_splits_scope_settings_at_the_first_equals_sign(handed_over: Any) -> None:
+def test_bench_splits_scope_settings_at_the_first_equals_sign(
+    handed_over: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).write_text("t_s,out_V\n0,0\n1,0\n2,1\n")
     seen = handed_over("bench_many", "bench", "a.csv", "b.csv", "--scope", "supply=1.8 V", "--scope", "filter=f=20 kHz")
     assert seen.args[0] == [Path("a.csv"), Path("b.csv")]
     assert seen.kwargs["settings"] == {"supply": "1.8 V", "filter": "f=20 kHz"}

@@ -127,7 +127,7 @@ def test_where_no_window_opens_the_terminal_takes_over(
 ) -> None:
     import feelcheck.recorder.window as window
 
-    def refused() -> Any:
+    def refused(**_: Any) -> Any:
         raise SourceError("No window can be opened here.")
 
     monkeypatch.setattr(window, "has_display", lambda: True)

@@ -128,7 +128,7 @@ def test_typed_readings_are_refused_by_the_name_of_their_file(
     with pytest.raises(FormatError, match=message) as refused:
         read_readings(written(text, tmp_path, name))
     assert refused.value.facts["file"] == name
-    assert "documentation of read_readings" in refused.value.next_step
+    assert "Write a table with the header direction," in refused.value.next_step
 
 
 STUDY = "operator,specimen,repeat,value_ms\n"
