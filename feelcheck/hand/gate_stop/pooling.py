@@ -300,12 +300,12 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     soft_u = 0.0 if wall.brackets.low_s[g] else softness_u(found, g)
     unseen = UNSEEN_GIVE * _crossing_s(found, g) / max(float(chosen.delay_s[g]), 1e-9)
     least_u = SHORT_U_S / max(float(fit.tau_s[g].sum()), 1e-9)
-    floor_u = math.hypot(
-        SYSTEMATIC, least_u, short, slow, stamps, soft_u, min(unseen, LARGEST_RELATIVE_U), _give_u(chosen, g)
-    )
+    floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, soft_u, min(unseen, LARGEST_RELATIVE_U), _give_u(chosen, g))
     apart_u = disagreement_u(chosen, g)
     covariance = covariance + np.diag(np.full(m, floor_u**2))
     covariance = covariance + (chosen.rim_spread(g) ** 2 + apart_u**2) * np.ones((m, m))
+    bound_s = _bound_s(chosen, g, covariance, n)
+    covariance = covariance + least_u**2 * np.ones((m, m))
     of_poles = _relative_u(fit.tau_s[g], covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
     whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))
     kept = min(1.0, wall.relative_u(g) / max(whole_u, 1e-9))
@@ -327,7 +327,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
         n=n,
         tau_spread=chosen.spread(chosen.tau_ratios, g),
         delay_spread=kept * chosen.spread(chosen.delay_ratios, g),
-        bound_s=_bound_s(chosen, g, covariance, n),
+        bound_s=bound_s,
         caveats=caveats,
     )
 
@@ -402,7 +402,7 @@ def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
     delay = float(chosen.delay_s[g])
     relative = min(math.hypot(_relative_u(tau, covariance), chosen.spread(chosen.delay_ratios, g)), 1.5)
     factor = coverage_factor(max(n - 1, 1))
-    stretched = delay * math.exp(min(factor * relative, 3.0))
+    stretched = delay + math.hypot(delay * math.expm1(min(factor * relative, 3.0)), factor * SHORT_U_S)
     return max(stretched, LEAST_BOUND_INTERVALS * chosen.best.batch.interval_s)
 
 
