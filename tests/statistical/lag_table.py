@@ -24,8 +24,10 @@ from feelcheck.hand.view import prepare
 from feelcheck.model import Action, Estimate, Recording, Script, Step
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.sources.synthetic import AxisParts, World, quick_script, simulate_recording, world_with
+from feelcheck.testing.in_hand.tied import Link, TiedWorld, draw_tied, simulate_tied
+from feelcheck.testing.in_hand.world import Gate, HandWorld, Thumb
 
-GOAL_S = {"marker": 0.0003, "coupled": 0.0002}
+GOAL_S = {"marker": 0.0003, "coupled": 0.0002, "tied": 0.0002}
 BUTTON_DELAY_S = 0.0004
 Change = Callable[[World, np.random.Generator], World]
 EFFECTS: dict[str, tuple[str, Change]] = {
@@ -45,6 +47,12 @@ COUPLED_EFFECTS: dict[str, tuple[str, Change]] = {
     "no_play": ("plain", lambda world, _: _play(world, 0.0)),
     "much_play": ("plain", lambda world, _: _play(world, 0.03)),
     "dead_time": ("plain", lambda world, rng: _later(world, float(rng.uniform(0.0005, 0.002)))),
+}
+TIED_EFFECTS: dict[str, tuple[Link, tuple[float, float]]] = {
+    "tied_tightly": ("dragged", (0.0, 0.0)),
+    "dragged": ("dragged", (0.005, 0.02)),
+    "sprung": ("sprung", (0.005, 0.02)),
+    "thrown": ("thrown", (0.005, 0.02)),
 }
 
 
@@ -164,6 +172,35 @@ def judge_coupled(effect: str, seed: int) -> list[Outcome]:
     ]
 
 
+def tied_log(effect: str, seed: int) -> Recording:
+    """Return a log of the second world's tied sticks."""
+    rng = np.random.default_rng([seed, 4, sum(map(ord, effect))])
+    link, play = TIED_EFFECTS[effect]
+    return simulate_tied(draw_tied(link, rng, play=play), rng)
+
+
+def shaky_log(seed: int) -> Recording:
+    """Return a log of 5 and 10 ms with 1 ms of dead time and 2 % of play, dragged by a trembling thumb."""
+    pole = ((0.005, 0.005),)
+    thumb = Thumb(manners=("quick", "accelerating", "coasting", "slow"), tremor=0.015)
+    hand = HandWorld(poles_x_s=pole, poles_y_s=pole, thumb=thumb, gate=Gate(friction=0.05))
+    world = TiedWorld(hand=hand, poles_s=((0.010, 0.010),), dead_time_s=0.001, play=0.02)
+    return simulate_tied(world, np.random.default_rng(seed))
+
+
+def judge_tied(effect: str, seed: int) -> list[Outcome]:
+    """Measure delay and relative smoothing of the second stick, each axis; one outcome without any."""
+    recording = tied_log(effect, seed)
+    lag, _ = coupled_lag(prepare(recording))
+    if not lag.axes:
+        return [_against(lag.delay, 0.0)]
+    return [
+        _against(estimate, float(recording.truth[f"{letter}.rising.{truth}"]))
+        for letter, axis in lag.axes.items()
+        for estimate, truth in ((axis.delay, "delay_s"), (axis.smoothing, "smoothing_s"))
+    ]
+
+
 def unrelated_press_log(seed: int) -> Recording:
     """Return a log of flicks in which the right thumb presses a button whenever it likes."""
     rng = np.random.default_rng([seed, 3])
@@ -203,12 +240,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--logs", type=int, default=10, help="logs an effect")
     parser.add_argument("--first-seed", type=int, default=0)
-    parser.add_argument("--only", choices=("marker", "coupled"), default=None)
+    parser.add_argument("--only", choices=tuple(GOAL_S), default=None)
     chosen = parser.parse_args()
     seeds = range(chosen.first_seed, chosen.first_seed + chosen.logs)
     for kind, judge, effects in (
         ("marker", judge_marker, tuple(EFFECTS)),
         ("coupled", judge_coupled, (*EFFECTS, *COUPLED_EFFECTS)),
+        ("tied", judge_tied, tuple(TIED_EFFECTS)),
     ):
         if chosen.only not in (None, kind):
             continue

@@ -9,10 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from feelcheck.hand.lag import coupled
 from feelcheck.hand.lag.coupled import coupled_lag
 from feelcheck.hand.lag.marker import marker_lag
 from feelcheck.hand.view import prepare
 from feelcheck.model import Status
+from feelcheck.numerics.uncertainty import coverage_interval
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -56,6 +58,39 @@ def test_a_sample_of_coupled_logs_is_within_the_goal_and_covered() -> None:
 def test_there_is_no_lag_without_a_marker_or_a_tie() -> None:
     assert marker_lag(prepare(lag_table.unrelated_press_log(61)))[0].delay.status in SILENT
     assert coupled_lag(prepare(lag_table.coupled_log("plain", 62, tied=False)))[0].delay.status in SILENT
+
+
+def tied_cover(effect: str, quantity: str) -> list[bool]:
+    """Return whether the intervals of one log of the second world hold the truth, each axis."""
+    recording = lag_table.tied_log(effect, 1)
+    found = []
+    for letter, axis in coupled_lag(prepare(recording))[0].axes.items():
+        key = "smoothing_s" if quantity == "smoothing" else "delay_s"
+        low, high = coverage_interval(getattr(axis, quantity))
+        assert low is not None
+        assert high is not None
+        found.append(low <= float(recording.truth[f"{letter}.rising.{key}"]) <= high)
+    return found
+
+
+@pytest.mark.statistical
+@pytest.mark.parametrize(
+    ("effect", "quantity", "term"),
+    [("thrown", "smoothing", "LEFT_OF_PLAY_SMOOTHING"), ("dragged", "falling", "LEFT_OF_PLAY")],
+)
+def test_what_play_leaves_is_part_of_u(monkeypatch: pytest.MonkeyPatch, effect: str, quantity: str, term: str) -> None:
+    assert all(tied_cover(effect, quantity))
+    monkeypatch.setattr(coupled, term, 0.0)
+    assert not all(tied_cover(effect, quantity))
+
+
+@pytest.mark.statistical
+def test_tied_sticks_with_play_are_within_the_goal_and_covered() -> None:
+    """Poles of 5 and 10 ms, dead time 1 ms, play of 2 %, a trembling thumb: once 5.6 and 7.7 for 6 and 5."""
+    recording = lag_table.shaky_log(2)
+    for axis in coupled_lag(prepare(recording))[0].axes.values():
+        assert axis.delay.value == pytest.approx(0.006, abs=lag_table.GOAL_S["tied"])
+        assert axis.smoothing.value == pytest.approx(0.005, abs=2 * lag_table.GOAL_S["tied"])
 
 
 @pytest.mark.full

@@ -11,6 +11,7 @@ import numpy as np
 from feelcheck.hand.axes import StickReports, stick_reports
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
 from feelcheck.hand.lag.relative_response import RelativeFit, fit_relative
+from feelcheck.hand.lag.slack import PlayOffsets, play_offsets
 from feelcheck.hand.lag.strokes import Stroke, find_strokes
 from feelcheck.model import Caveat, CoupledAxis, CoupledLag, Estimate, FloatArray, HandView, StickAxes, Trace
 
@@ -27,6 +28,10 @@ FLOOR_S, FLOOR_SMOOTHED_S, SMOOTHED_S = 0.000018, 0.00004, 0.012
 SMOOTHED_S on; from simulated sticks."""
 ROUNDED = 0.2
 """Share of a rounding error, over the speed, that all strokes have in common; from simulated sticks of 8 bits."""
+LEFT_OF_PLAY, LEFT_OF_PLAY_SMOOTHING = 0.04, 0.3
+"""Standard uncertainty from how a linkage plays that no column of the fit describes, as a share of play / speed: of the
+delay, and of the relative smoothing, which a stick that flies through its clearance at the stop makes look shorter.
+From dragged, sprung and thrown sticks: ``python tests/statistical/lag_table.py --only tied``."""
 CLEAR_T, CLEAR_S = 4.0, 0.00006
 
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
@@ -166,20 +171,31 @@ def _axis(
     if together < TOGETHER:
         return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
     noise = noise_variance(pair.a[pair.real]), noise_variance(pair.b[pair.real])
-    fit = fit_relative(pair, strokes, noise)
+    offsets = play_offsets(pair.a, pair.across)
+    fit = fit_relative(pair, strokes, noise, offsets)
     if not _tied(fit):
         return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
     caveats: tuple[Caveat, ...] = (ONE_ORDER, *((WITH_SPEED,) if _goes_with_speed(fit, strokes) else ()))
     floor_s = math.hypot(_floor_s(fit), _common_s(pair, strokes))
-    rising, falling = (_one_way(pair, strokes, sign, noise, fit) for sign in (1, -1))
+    play_s = _play_s(fit, strokes)
+    ways = [[stroke for stroke in strokes if stroke.sign == sign] for sign in (1, -1)]
+    rising, falling = (_one_way(pair, own, noise, offsets, fit) for own in ways)
     caveats += (ONE_WAY,) if _apart(rising, falling) else ()
     axis = CoupledAxis(
         first=names[0],
         second=names[1],
-        delay=_of(fit, _DELAY, "delay", len(strokes), floor_s).with_caveats(*caveats),
+        delay=_of(fit, _DELAY, "delay", len(strokes), math.hypot(floor_s, LEFT_OF_PLAY * play_s)).with_caveats(
+            *caveats
+        ),
         rising=rising,
         falling=falling,
-        smoothing=_of(fit, _SMOOTHING, "smoothing_difference", len(strokes), 2 * floor_s),
+        smoothing=_of(
+            fit,
+            _SMOOTHING,
+            "smoothing_difference",
+            len(strokes),
+            math.hypot(2 * floor_s, LEFT_OF_PLAY_SMOOTHING * play_s),
+        ),
         gain=_linear(fit, 3, "gain", "ratio", fit.gain, len(strokes)),
         play=_play(fit, len(strokes)),
     )
@@ -202,10 +218,10 @@ def _tied(fit: RelativeFit) -> bool:
 
 
 def _one_way(
-    pair: AxisPair, strokes: Sequence[Stroke], sign: int, noise: tuple[float, float], fit: RelativeFit
+    pair: AxisPair, own: Sequence[Stroke], noise: tuple[float, float], offsets: PlayOffsets, fit: RelativeFit
 ) -> Estimate:
-    name = "rising" if sign > 0 else "falling"
-    own = [stroke for stroke in strokes if stroke.sign == sign]
+    """Return the delay of the strokes that go one way; what play leaves of it comes from both ways."""
+    name = "rising" if own and own[0].sign > 0 else "falling"
     if len(own) < LEAST_STROKES_A_WAY:
         few = Caveat(
             code="few_strokes",
@@ -213,9 +229,9 @@ def _one_way(
             advice="Record at least four quick strokes each way.",
         )
         return Estimate.not_resolved(name, unit="s", n=len(own), caveats=(few,))
-    start = np.array([fit.shift_s, fit.tau_a_s, fit.tau_b_s])
-    one = fit_relative(pair, own, noise, start)
-    return _of(one, _DELAY, name, len(own), math.hypot(_floor_s(one), _common_s(pair, own)))
+    one = fit_relative(pair, own, noise, offsets, fit)
+    left_s = LEFT_OF_PLAY * _play_s(fit, own)
+    return _of(one, _DELAY, name, len(own), math.hypot(_floor_s(one), _common_s(pair, own), left_s))
 
 
 def _apart(rising: Estimate, falling: Estimate) -> bool:
@@ -227,6 +243,11 @@ def _apart(rising: Estimate, falling: Estimate) -> bool:
 
 def _floor_s(fit: RelativeFit) -> float:
     return math.hypot(FLOOR_S, FLOOR_SMOOTHED_S * min(1.0, max(fit.tau_a_s, fit.tau_b_s) / SMOOTHED_S))
+
+
+def _play_s(fit: RelativeFit, strokes: Sequence[Stroke]) -> float:
+    """Return how long the strokes take to pass the play, s."""
+    return abs(fit.play_fs) / float(np.median([stroke.speed_fs_per_s for stroke in strokes]))
 
 
 def _of(fit: RelativeFit, weights: FloatArray, quantity: str, n: int, floor_s: float) -> Estimate:

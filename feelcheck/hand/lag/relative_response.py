@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from feelcheck.hand.lag.pair import AxisPair
+from feelcheck.hand.lag.slack import ANY_PLAY, PLAYS, PlayOffsets, memory, slack_shapes, slack_size, weighted_basis
 from feelcheck.hand.lag.strokes import Stroke
 from feelcheck.model import FloatArray
 
@@ -19,11 +20,14 @@ __all__ = ["RelativeFit", "fit_relative", "pole", "shifted"]
 
 LARGEST_TAU_S = 0.05
 LARGEST_SHIFT_S = 0.1
-STARTS = ((0.2, 0.2), (0.7, 0.7), (0.2, 0.8), (0.8, 0.2))
+STARTS = ((0.7, 0.7), (0.2, 0.2), (0.2, 0.8), (0.8, 0.2))
 """Shares of the longest poles that the stops leave room for."""
-N_TRIED, N_STEPS = 5, 25
+N_TRIED, N_STEPS, N_WEIGHINGS = 5, 25, 2
 FAR, NEAR = 0.3, 0.08
-N_LINEAR = 5
+STILL_SHARE, LEAST_STOPS = 0.03, 4
+AT_LIMIT = 0.97
+OTHER_COLUMNS = (2, 3, 4)
+"""Columns besides gain and play: the level, a bend of the gain, a turn against the other stick."""
 SHIFT_PRIOR_S = 0.0004
 """Both sticks are converted and sent by the same firmware, so their dead times hardly differ. Residuals hang together:
 a reading counts for less than one, so this stands for a standard deviation of about 1 ms."""
@@ -78,7 +82,7 @@ def _kernel(tau_s: float, interval_s: float) -> tuple[float, float, float]:
 
 
 def pole(values: FloatArray, tau_s: float, interval_s: float) -> FloatArray:
-    """Return values, joined by straight lines and settled at the first, after one pole, shape (n,).
+    """Return values, joined by straight lines and settled at the first, after one pole, shape (..., n).
 
     Examples
     --------
@@ -88,12 +92,12 @@ def pole(values: FloatArray, tau_s: float, interval_s: float) -> FloatArray:
     from scipy.signal import lfilter
 
     kept, old, new = _kernel(tau_s, interval_s)
-    smoothed, _ = lfilter([new, old], [1.0, -kept], values, zi=[(kept + old) * values[0]])
+    smoothed, _ = lfilter([new, old], [1.0, -kept], values, zi=(kept + old) * values[..., :1])
     return np.asarray(smoothed, dtype=np.float64)
 
 
 def shifted(values: FloatArray, places: NDArray[np.intp], shift: float) -> FloatArray:
-    """Return values at places - shift (in steps, any real number) by the cubic through the four nearest ones.
+    """Return values, shape (..., n), at places - shift (in steps, any real number), by the cubic through four of them.
 
     Examples
     --------
@@ -102,14 +106,14 @@ def shifted(values: FloatArray, places: NDArray[np.intp], shift: float) -> Float
     """
     whole = math.floor(-shift)
     u = -shift - whole
-    at = np.clip(places[:, None] + whole + np.arange(-1, 3), 0, values.size - 1)
+    at = np.clip(places[:, None] + whole + np.arange(-1, 3), 0, values.shape[-1] - 1)
     weights = [
         -u * (u - 1.0) * (u - 2.0) / 6.0,
         (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0,
         -(u + 1.0) * u * (u - 2.0) / 2.0,
         (u + 1.0) * u * (u - 1.0) / 6.0,
     ]
-    return np.asarray(values[at] @ np.array(weights))
+    return np.asarray(values[..., at] @ np.array(weights))
 
 
 def held_noise(values: FloatArray, seed: int) -> FloatArray:
@@ -124,15 +128,22 @@ def longest_pole_s(values: FloatArray, strokes: Sequence[Stroke], interval_s: fl
     Notes
     -----
     Behind one pole the distance to the end cannot shrink faster than exp(-t / tau), however hard the stop. It is
-    watched from three tenths to less than a tenth of the stroke; the quicker strokes count, with room for noise.
+    watched from three tenths to less than a tenth of the stroke; the quicker strokes count, with room for noise. A
+    stroke that turns back instead of stopping has no end of its own and says nothing. Where a fit ends at this limit,
+    the limit gives way.
     """
     found = []
     for stroke in strokes:
         row = values[stroke.first : stroke.last]
-        end = float(np.median(row[-max(3, row.size // 8) :]))
+        rest = row[-max(3, row.size // 8) :]
+        end, gone = float(np.median(rest)), abs(float(rest[-1]) - float(row[0]))
+        if np.ptp(rest) > STILL_SHARE * gone:
+            continue
         left = (end - row) / (end - float(row[0]) or 1e-9)
         before, after = (int(np.argmax(left < share)) for share in (FAR, NEAR))
         found.append((after - before + 1) * interval_s / math.log(FAR / NEAR))
+    if len(found) < LEAST_STOPS:
+        return LARGEST_TAU_S
     return min(1.25 * float(np.quantile(found, 0.4)) + 2 * interval_s, LARGEST_TAU_S)
 
 
@@ -141,53 +152,86 @@ class _Look:
     """One evaluation: residuals over the noise, projected on nothing that the strokes are free in."""
 
     shift_s: float
+    sd: float
     residual: FloatArray
     linear: FloatArray
     design: FloatArray
     explained: FloatArray
+    ends: FloatArray
 
     @property
     def cost(self) -> float:
         return float(self.residual @ self.residual) + (self.shift_s / SHIFT_PRIOR_S) ** 2
 
 
-def _memory(since_s: FloatArray, tau_s: float) -> FloatArray:
-    """Return an orthonormal basis of what may be left of the motion before a stroke, shape (n, 2)."""
-    decays = np.stack([np.exp(-since_s / tau_s), np.exp(-since_s / (0.4 * tau_s))], axis=1)
-    return np.asarray(np.linalg.qr(decays)[0])
-
-
 class _Problem:
     """The strokes' rows and what each look at them needs."""
 
-    def __init__(self, pair: AxisPair, strokes: Sequence[Stroke], noise: tuple[float, float]) -> None:
+    def __init__(
+        self, pair: AxisPair, strokes: Sequence[Stroke], noise: tuple[float, float], offsets: PlayOffsets
+    ) -> None:
         self.pair, self.strokes, self.noise = pair, strokes, noise
         self.rows = [s.first + np.flatnonzero(pair.real[s.first : s.last]) for s in strokes]
         edges = np.cumsum([0] + [rows.size for rows in self.rows])
         self.spans = [slice(int(a), int(b)) for a, b in pairwise(edges)]
         self.side = np.concatenate([np.full(r.size, -0.5 * s.sign) for r, s in zip(self.rows, strokes, strict=True)])
         self.which = np.concatenate(self.rows)
-        limits = [longest_pole_s(row, strokes, pair.interval_s) for row in (pair.a, pair.b)]
-        self.low, self.high = np.array([-LARGEST_SHIFT_S, 0.0, 0.0]), np.array([LARGEST_SHIFT_S, *limits])
-        self.memories = [_memory((rows - rows[0]) * pair.interval_s, max(limits)) for rows in self.rows]
+        self.low = np.array([-LARGEST_SHIFT_S, 0.0, 0.0])
+        self.limit([longest_pole_s(row, strokes, pair.interval_s) for row in (pair.a, pair.b)])
+        self.offsets = offsets
+        self.slack = offsets.rows(ANY_PLAY)
         self.noise_a = math.sqrt(noise[0]) * held_noise(pair.a, 1)
         self.noise_b = math.sqrt(noise[1]) * held_noise(pair.b, 2)
+
+    def limit(self, longest_s: Sequence[float]) -> None:
+        """Take these as the longest poles, s, and no play."""
+        self.high = np.array([LARGEST_SHIFT_S, *longest_s])
+        self.memories = [memory((rows - rows[0]) * self.pair.interval_s, max(longest_s)) for rows in self.rows]
+        self.bases = [(basis, np.ones(basis.shape[1])) for basis in self.memories]
+
+    def find_clearance(self, at: FloatArray) -> None:
+        """Let the linkage have the two neighbouring diameters of play that suit the strokes best at one point."""
+        costs = []
+        for k in range(PLAYS.size - 1):
+            self.slack = self.offsets.rows((k, k + 1))
+            costs.append(self.look(at).cost)
+        best = int(np.argmin(costs))
+        self.slack = self.offsets.rows((best, best + 1))
+
+    def allow_slack(self, at: FloatArray) -> None:
+        """Let each stroke have an offset of its own, and one more at its stop, as large as the residuals speak for."""
+        shapes = [slack_shapes(since_s, at[1:].tolist()) for since_s in self._since_stop_s()]
+        self.bases = [(basis, np.ones(basis.shape[1])) for basis in self.memories]
+        here = self.look(at)
+        parts = []
+        for span, basis, shape in zip(self.spans, self.memories, shapes, strict=True):
+            directions, strengths, _ = np.linalg.svd(shape - basis @ (basis.T @ shape), full_matrices=False)
+            parts.append((directions.T @ here.residual[span] * here.sd, strengths))
+        size = slack_size(parts, here.sd)
+        pairs = zip(self.memories, shapes, strict=True)
+        self.bases = [weighted_basis(basis, shape, size, here.sd) for basis, shape in pairs]
+
+    def _since_stop_s(self) -> list[FloatArray]:
+        """Return each row's time since the first stick was last at half its greatest speed, s."""
+        found = []
+        for rows, stroke in zip(self.rows, self.strokes, strict=True):
+            speed = stroke.sign * np.gradient(self.pair.a[rows])
+            found.append((rows - rows[int(np.flatnonzero(speed >= 0.5 * speed.max())[-1])]) * self.pair.interval_s)
+        return found
 
     def look(self, at: FloatArray) -> _Look:
         """Return the residuals of shift, tau_a, tau_b after the linear parameters."""
         pair, interval_s = self.pair, self.pair.interval_s
         shift_s, tau_a_s, tau_b_s = at.tolist()
-        a, across, noise_a = (
-            shifted(pole(row, tau_b_s, interval_s), self.which, shift_s / interval_s)
-            for row in (pair.a, pair.across, self.noise_a)
-        )
-        b, noise_b = (pole(row, tau_a_s, interval_s)[self.which] for row in (pair.b, self.noise_b))
-        columns = np.stack([a, self.side, np.ones(a.size), a**2, across, noise_a, noise_b], axis=1)
+        rows = pole(np.vstack([pair.a, pair.across, self.slack, self.noise_a]), tau_b_s, interval_s)
+        a, across, *slack, noise_a = shifted(rows, self.which, shift_s / interval_s)
+        b, noise_b = pole(np.stack([pair.b, self.noise_b]), tau_a_s, interval_s)[:, self.which]
+        columns = np.stack([a, self.side, np.ones(a.size), a**2, across, *slack, noise_a, noise_b], axis=1)
         free, y = columns.copy(), b.copy()
-        for span, basis in zip(self.spans, self.memories, strict=True):
-            free[span] -= basis @ (basis.T @ columns[span])
-            y[span] -= basis @ (basis.T @ b[span])
-        free, noises = free[:, :N_LINEAR], free[:, N_LINEAR:]
+        for span, (basis, taken) in zip(self.spans, self.bases, strict=True):
+            free[span] -= basis @ (taken[:, None] * (basis.T @ columns[span]))
+            y[span] -= basis @ (taken * (basis.T @ b[span]))
+        free, noises = free[:, :-2], free[:, -2:]
         linear, *_ = np.linalg.lstsq(free, y, rcond=1e-9)
         residual = y - free @ linear
         variance = float(np.mean((linear[0] * noises[:, 0]) ** 2) + np.mean(noises[:, 1] ** 2))
@@ -195,10 +239,12 @@ class _Problem:
         left = np.array([np.mean(residual[span] ** 2) for span in self.spans])
         return _Look(
             shift_s=shift_s,
+            sd=math.sqrt(variance),
             residual=residual / math.sqrt(variance),
             linear=linear,
             design=free / math.sqrt(variance),
             explained=1.0 - left / np.maximum(moved, 1e-12),
+            ends=columns[[span.stop - 1 for span in self.spans], :-2],
         )
 
     def slopes(self, at: FloatArray, here: _Look) -> FloatArray:
@@ -223,13 +269,30 @@ def _descend(problem: _Problem, at: FloatArray, n_looks: int) -> tuple[FloatArra
 
     low, high = 1e3 * problem.low, 1e3 * problem.high
     begin = np.clip(1e3 * at, low + 1e-3, high - 1e-3)
-    found = least_squares(residual, begin, bounds=(low, high), diff_step=[1e-4] * 3, xtol=1e-6, max_nfev=n_looks)
+    found = least_squares(residual, begin, bounds=(low, high), diff_step=[1e-4] * 3, xtol=1e-4, max_nfev=n_looks)
     best = np.asarray(1e-3 * found.x)
     return best, problem.look(best)
 
 
+def _settle(problem: _Problem, start: FloatArray) -> tuple[FloatArray, _Look]:
+    """Descend; move limits that stand in the way; then let the linkage have its play, and descend again."""
+    at, _ = _descend(problem, start, N_STEPS)
+    while np.any(at[1:] > AT_LIMIT * problem.high[1:]) and problem.high[1:].min() < LARGEST_TAU_S:
+        problem.limit(np.minimum(2.0 * problem.high[1:], LARGEST_TAU_S).tolist())
+        at, _ = _descend(problem, at, N_STEPS)
+    problem.find_clearance(at)
+    for _ in range(N_WEIGHINGS):
+        problem.allow_slack(at)
+        at, here = _descend(problem, at, N_STEPS)
+    return at, here
+
+
 def fit_relative(
-    pair: AxisPair, strokes: Sequence[Stroke], noise: tuple[float, float], start: FloatArray | None = None
+    pair: AxisPair,
+    strokes: Sequence[Stroke],
+    noise: tuple[float, float],
+    offsets: PlayOffsets,
+    near: RelativeFit | None = None,
 ) -> RelativeFit:
     """Return the relative response that makes both sticks' strokes one motion.
 
@@ -241,8 +304,10 @@ def fit_relative(
         At least two.
     noise : tuple of float
         Variance of one report of each stick, fractions squared.
-    start : ndarray, shape (3,) or None
-        Shift, tau_a, tau_b (s) to start from; without it several are tried.
+    offsets : PlayOffsets
+        What play may do on the pair's path.
+    near : RelativeFit or None
+        A fit of more of the same sticks' strokes, one more place to start from.
 
     Notes
     -----
@@ -250,15 +315,16 @@ def fit_relative(
     the shift. Passing each through the other's pole makes both the same: B(A m) = A(B m). The residual of that
     equation over its own noise is what maximum likelihood minimises when the motion itself is free. Play in the
     linkage sets the second stick back by half of it, one way or the other, once it is taken up; each stroke has two
-    decays for what went on before that. Gain, a slight bend of the gain (an
-    odd one would look like play), and a slight turn of one stick against the
-    other are linear. Covariance: leave one stroke out, to first order.
+    decays for what went on before that. How the offset follows the path is one of a few kinds of play, mixed; what they
+    leave open in each stroke (`slack`) has the size the strokes speak for. Gain, a slight bend of the gain (an odd one
+    would look like play), and a slight turn of one stick against the other are linear. Covariance:
+    leave one stroke out, to first order.
     """
-    problem = _Problem(pair, strokes, noise)
-    if start is None:
-        tried = [_descend(problem, problem.high * (0.0, *shares), N_TRIED) for shares in STARTS]
-        start = min(tried, key=lambda found: found[1].cost)[0]
-    at, here = _descend(problem, start, N_STEPS)
+    problem = _Problem(pair, strokes, noise, offsets)
+    starts = [problem.high * (0.0, *shares) for shares in (STARTS[:1] if near else STARTS)]
+    starts += [np.array([near.shift_s, near.tau_a_s, near.tau_b_s])] if near else []
+    tried = [_descend(problem, start, N_TRIED) for start in starts]
+    at, here = _settle(problem, min(tried, key=lambda found: found[1].cost)[0])
     slope = problem.slopes(at, here)
     jacobian = np.concatenate([slope, -here.design], axis=1)
     return RelativeFit(
@@ -266,24 +332,34 @@ def fit_relative(
         tau_a_s=float(at[1]),
         tau_b_s=float(at[2]),
         gain=float(here.linear[0]),
-        play_fs=float(here.linear[1]),
-        covariance=_left_out(problem, jacobian, here.residual),
+        play_fs=float(_play_weights(problem, here) @ here.linear),
+        covariance=_left_out(problem, jacobian, here),
         stroke_lag_s=float(at[0] + at[2] - at[1]) + _own_lags(problem, slope, here.residual),
         stroke_fit=here.explained,
         cost=here.cost,
     )
 
 
-def _left_out(problem: _Problem, jacobian: FloatArray, residual: FloatArray) -> FloatArray:
-    """Return the covariance of shift, poles and gain from the fit's changes when one stroke is left out."""
+def _play_weights(problem: _Problem, here: _Look) -> FloatArray:
+    """Return what makes play of the linear parameters: the offset at the ends of strokes, one way less the other."""
+    offsets = here.ends.copy()
+    offsets[:, [0, *OTHER_COLUMNS]] = 0.0
+    rising = np.array([stroke.sign > 0 for stroke in problem.strokes])
+    means = [offsets[way].mean(axis=0) if np.any(way) else np.zeros(offsets.shape[1]) for way in (rising, ~rising)]
+    return np.asarray(means[1] - means[0])
+
+
+def _left_out(problem: _Problem, jacobian: FloatArray, here: _Look) -> FloatArray:
+    """Return the covariance of shift, poles, gain and play from the fit's changes when one stroke is left out."""
     normal = jacobian.T @ jacobian
     normal[:3, :3] += PRIOR
     ridge = np.diag(1e-9 * np.diag(normal) + 1e-12)
     changes = []
     for span in problem.spans:
         own = jacobian[span]
-        changes.append(np.linalg.lstsq(normal - own.T @ own + ridge, own.T @ residual[span], rcond=1e-12)[0][:5])
-    moved = np.array(changes)
+        changes.append(np.linalg.lstsq(normal - own.T @ own + ridge, own.T @ here.residual[span], rcond=1e-12)[0])
+    every = np.array(changes)
+    moved = np.column_stack([every[:, :4], every[:, 3:] @ _play_weights(problem, here)])
     n = len(moved)
     return np.asarray((n - 1) / n * moved.T @ moved)
 

@@ -17,6 +17,7 @@ LEAST_TRAVEL_FS = 0.3
 LEAST_SPEED_FS_PER_S = 0.5
 LEAST_END_FS = 0.25
 SHARE_OF_PEAK = 0.1
+STOPPED_SHARE = 0.03
 STOP_S = 0.08
 STILL_S, STILL_FS = 0.06, 0.02
 LEAST_ROWS = 24
@@ -82,7 +83,8 @@ def find_strokes(pair: AxisPair, take_up_fs: float) -> list[Stroke]:
     Notes
     -----
     A stroke that ends near the centre may be a spring's return whose ringing the smoothing hides; the play would be
-    passed several times unseen. Such strokes are left out.
+    passed several times unseen. Such strokes are left out, and so are those that turn back instead of stopping: where a
+    spring swings the sticks through the centre, the play is passed on the way.
     """
     smooth = median_filter(pair.a, 3, mode="nearest")
     half = max(1, round(SLOPE_S / pair.interval_s / 2))
@@ -126,5 +128,7 @@ def _stroke(
     quarter, most = (int(np.argmax(gone > share * abs(travel))) for share in (0.25, 0.75))
     mean = 0.5 * abs(travel) / max((most - quarter) * pair.interval_s, pair.interval_s)
     if mean < LEAST_SPEED_FS_PER_S or np.count_nonzero(pair.real[first:last]) < LEAST_ROWS:
+        return None
+    if np.ptp(smooth[last - max(3, (last - first) // 6) : last]) > STOPPED_SHARE * abs(travel):
         return None
     return Stroke(first=first, last=last, sign=sign, speed_fs_per_s=float(mean))

@@ -18,7 +18,7 @@ from feelcheck.testing.in_hand.mechanics import STEP_S, stick_path
 from feelcheck.testing.in_hand.reports import arrivals, logged_rows, report_instants
 from feelcheck.testing.in_hand.world import HandWorld
 
-__all__ = ["HandLog", "simulate_log", "truth_of"]
+__all__ = ["HandLog", "converted", "simulate_log", "truth_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,10 +72,22 @@ def truth_of(world: HandWorld) -> Mapping[str, float]:
     return MappingProxyType(truth)
 
 
-def _converted(
-    world: HandWorld, x: FloatArray, y: FloatArray, rng: np.random.Generator
+def converted(
+    world: HandWorld, x: FloatArray, y: FloatArray, begin_s: float, rng: np.random.Generator, *, late_s: float = 0.0
 ) -> tuple[FloatArray, NDArray[np.int64]]:
-    """Return the firmware's update instants and outputs, shape (n, 2)."""
+    """Return the firmware's update instants, s, and its outputs, shape (n, 2).
+
+    Parameters
+    ----------
+    world : HandWorld
+        Sensors, poles and firmware.
+    x, y : ndarray, shape (m,), fractions of the rim's radius
+        Positions every `STEP_S`.
+    begin_s : float, s
+        Instant of the first update.
+    late_s : float, s
+        How much later than an update the conversion is (negative: the value is older).
+    """
     firmware = world.firmware
     volts = []
     for own, other, poles in ((x, y, world.poles_x_s), (y, x, world.poles_y_s)):
@@ -83,9 +95,9 @@ def _converted(
         for rising_s, falling_s in poles:
             signal = through_pole(signal, rising_s, falling_s)
         volts.append(signal)
-    updates_s = np.arange(rng.uniform(0.0, firmware.update_s), (x.size - 1) * STEP_S, firmware.update_s)
-    codes_x = filtered_codes(volts[0], updates_s, firmware, rng)
-    codes_y = filtered_codes(volts[1], updates_s + firmware.scan_delay_s, firmware, rng)
+    updates_s = np.arange(begin_s, (x.size - 1) * STEP_S, firmware.update_s)
+    codes_x = filtered_codes(volts[0], updates_s + late_s, firmware, rng)
+    codes_y = filtered_codes(volts[1], updates_s + late_s + firmware.scan_delay_s, firmware, rng)
     return updates_s, np.stack(output_codes(codes_x, codes_y, firmware), axis=1)
 
 
@@ -107,7 +119,8 @@ def simulate_log(world: HandWorld, rng: np.random.Generator) -> HandLog:
     """
     aim = (free_aims if world.free_play else flick_aims)(world, STEP_S, rng)
     x, y = stick_path(world, aim, rng)
-    updates_s, outputs = _converted(world, x, y, rng)
+    begin_s = float(rng.uniform(0.0, world.firmware.update_s))
+    updates_s, outputs = converted(world, x, y, begin_s, rng)
     if world.link.report_s == world.firmware.update_s:
         sent_s = updates_s * (1.0 + world.link.clock_error) + 0.0001
         shown = np.arange(updates_s.size)

@@ -11,7 +11,8 @@ from scipy import signal
 
 from feelcheck.hand.lag.coupled import coupled_lag, noise_variance, swapped_average
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
-from feelcheck.hand.lag.relative_response import fit_relative, longest_pole_s, pole, shifted
+from feelcheck.hand.lag.relative_response import LARGEST_TAU_S, fit_relative, longest_pole_s, pole, shifted
+from feelcheck.hand.lag.slack import play_offsets
 from feelcheck.hand.lag.strokes import Stroke, find_strokes, turning_points
 from feelcheck.hand.view import prepare
 from feelcheck.model import CoupledLag, Estimate, Provenance, Recording, Status, Stream, TimeBase
@@ -92,7 +93,15 @@ def test_the_sharpest_stop_bounds_the_pole() -> None:
     t_s = np.arange(200) * T_S
     values = 1.0 - np.exp(-t_s / 0.010)
     stroke = Stroke(first=0, last=200, sign=1, speed_fs_per_s=10.0)
-    assert longest_pole_s(values, [stroke], T_S) == pytest.approx(1.25 * 0.010 + 2 * T_S, rel=0.12)
+    assert longest_pole_s(values, [stroke] * 4, T_S) == pytest.approx(1.25 * 0.010 + 2 * T_S, rel=0.12)
+
+
+def test_strokes_that_turn_back_bound_no_pole() -> None:
+    """Behind a pole of 10 ms a swing that turns comes near its end within 3 ms: not a stop."""
+    t_s = np.arange(200) * T_S
+    swing = np.cos(2 * np.pi * 20.0 * t_s)
+    half = [Stroke(first=25 * k, last=25 * k + 25, sign=1, speed_fs_per_s=10.0) for k in range(8)]
+    assert longest_pole_s(swing, half, T_S) == LARGEST_TAU_S
 
 
 @pytest.mark.parametrize(
@@ -101,7 +110,7 @@ def test_the_sharpest_stop_bounds_the_pole() -> None:
 )
 def test_delay_gain_and_play_of_drawn_strokes(poles_s: tuple[float, float], gain: float, play: float) -> None:
     pair = strokes_of(poles_s=poles_s, gain=gain, play=play)
-    fit = fit_relative(pair, find_strokes(pair, 0.1), (9e-8, 9e-8))
+    fit = fit_relative(pair, find_strokes(pair, 0.1), (9e-8, 9e-8), play_offsets(pair.a, pair.across))
     delay_s = poles_s[1] - poles_s[0]
     assert fit.delay_s == pytest.approx(delay_s, abs=0.00005)
     assert fit.gain == pytest.approx(gain, abs=0.003)
