@@ -18,6 +18,9 @@ __all__ = ["EXAMPLE", "are_reading_lines", "parse_readings", "time_in_words"]
 EXAMPLE = "rise 10-90 = 9.1 ms, error = 0.1 ms, drive rise = 2.0 ms"
 NEXT = f'Write it like "{EXAMPLE}" or "falling t10 = 0.5 ms, t50 = 3.7 ms, t90 = 10.8 ms, error = 0.1 ms".'
 
+MOST_LINES, LONGEST_LINE = 200, 200
+"""More than anybody types of cursor readings; longer texts are tables."""
+
 _NUMBER = r"\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?"
 _UNIT = r"(?:[munµμ]?s(?:ec)?)\b"
 _STATEMENT = re.compile(
@@ -50,9 +53,17 @@ def are_reading_lines(text: str) -> bool:
     (True, False, False)
     """
     lines = [line.strip() for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    if not lines or len(lines) > 200 or not any(_STATEMENT.search(line) for line in lines):
+    if not lines or len(lines) > MOST_LINES or not all(_may_be_reading(line) for line in lines):
         return False
-    return all(_kind(name) for line in lines for name in _names(line))
+    said = [line for line in lines if "=" in line or ":" in line]
+    return any(_STATEMENT.search(line) for line in said) and all(_kind(name) for line in said for name in _names(line))
+
+
+def _may_be_reading(line: str) -> bool:
+    """Whether a line is short and holds a statement, or an edge alone: no pattern is run over the rows of a table."""
+    if len(line) > LONGEST_LINE:
+        return False
+    return "=" in line or ":" in line or _EDGE_ALONE.fullmatch(line.lower()) is not None
 
 
 def _names(line: str) -> list[str]:
@@ -103,6 +114,10 @@ def parse_readings(lines: str | Sequence[str], *, name: str = "typed in") -> Typ
     ('rising', 0.0091, 0.002)
     """
     text = lines if isinstance(lines, str) else "\n".join(lines)
+    typed = text.splitlines()
+    if len(typed) > MOST_LINES or any(len(line) > LONGEST_LINE for line in typed):
+        facts = {"allowed": f"{MOST_LINES} lines of {LONGEST_LINE} characters"}
+        raise FormatError("Readings are a few short lines.", {"got": _short(text), **facts}, NEXT)
     edges, error_s, drive_s = _said(text)
     if not edges:
         raise FormatError("Readings tell of at least one edge.", {"got": _short(text)}, NEXT)

@@ -17,7 +17,7 @@ POINTS = 450
 
 
 def draw_strip(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> None:
-    """Draw the strip; the newest is at the right, and a line stands for each second."""
+    """Draw the strip: the newest at the right, lines a second apart, each axis' newest value at its name."""
     names = ["left", "right"] if step is None or step.stick in ("both", "") else [step.stick]
     sticks = [pad.sticks[name] for name in names if name in pad.sticks]
     lanes = [(stick, letter) for stick in sticks for letter in "xy"]
@@ -28,8 +28,9 @@ def draw_strip(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> Non
     def x_of(t_s: float) -> float:
         return right - max(0.0, now_s - t_s) / SPAN_S * wide
 
-    for second in range(math.ceil(now_s - SPAN_S), math.floor(now_s) + 1):
-        panel.path([(x_of(second), TOP), (x_of(second), TOP + HIGH)], FAINT, 1)
+    for second in range(1, math.floor(SPAN_S) + 1):
+        x = x_of(now_s - second)
+        panel.path([(x, TOP), (x, TOP + HIGH)], FAINT, 1)
     each = HIGH / max(1, len(lanes))
     for k, (stick, letter) in enumerate(lanes):
         middle = TOP + each * (k + 0.5)
@@ -41,7 +42,12 @@ def draw_strip(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> Non
         middle = TOP + each * (k + 0.5)
         size = 15.0 if len(sticks) == 1 else 13.0
         words = way if len(sticks) == 1 else f"{stick.name} {way}"
-        canvas.text(words, LEFT, middle - 0.65 * size, size, colour=SOFT)
+        value = stick.now.x if letter == "x" else stick.now.y
+        canvas.text(words, LEFT, middle - 1.15 * size, size, colour=SOFT)
+        percent = round(100 * value)
+        canvas.text(f"{percent:+d} %" if percent else "0 %", LEFT, middle - 0.05 * size, size - 2)
+    for second in range(1, math.floor(SPAN_S) + 1):
+        canvas.text(f"{second} s ago", x_of(now_s - second), TOP + HIGH + 1, 10, colour=SOFT, side="middle")
 
 
 def _trace(panel: Panel, stick: Stick, letter: str, lane: tuple[float, float], x_of: object, now_s: float) -> None:

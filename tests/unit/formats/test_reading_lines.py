@@ -103,3 +103,29 @@ def test_a_time_has_a_unit() -> None:
     for text in ("2.5", "ms", "0 ms", "-1 ms", "9" * 400 + "ms"):
         with pytest.raises(FormatError):
             time_in_words(text)
+
+
+def test_no_pattern_is_run_over_the_rows_of_a_table(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pattern takes time by the square of a line's length: 4,000 columns took 45 s of processor time."""
+    from feelcheck.formats import reading_lines
+
+    class Never:
+        def search(self, line: str) -> None:
+            pytest.fail(f"a line of {len(line)} characters was searched")
+
+        finditer = search
+
+    monkeypatch.setattr(reading_lines, "_STATEMENT", Never())
+    wide = ",".join(f"axis_{k}" for k in range(4000)) + "\n" + ",".join("1" * 4000)
+    assert not are_reading_lines(wide)
+    assert not are_reading_lines("rise = " + "9" * 5000 + " ms")
+    assert not are_reading_lines("t_s,left_x\n" + "0.1,5\n" * 150)
+    assert not are_reading_lines("rise 10-90 = 9.1 ms\n" * 300)
+    for text in ("rise = " + "9" * 5000 + " ms", "rise 10-90 = 9.1 ms\n" * 300):
+        with pytest.raises(FormatError, match="a few short lines"):
+            parse_readings(text)
+
+
+def test_an_edge_may_stand_alone_above_its_readings() -> None:
+    assert are_reading_lines("falling:\n10-90 = 12 ms\nerror = 0.1 ms")
+    assert are_reading_lines("falling\n10-90 = 12 ms\nerror = 0.1 ms")

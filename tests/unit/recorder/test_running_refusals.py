@@ -92,7 +92,7 @@ def test_a_guided_recording_does_not_run_for_ever(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(running, "_session", session)
     monkeypatch.setattr(running, "run_guide", lambda *_, **__: False)
     closed: list[bool] = []
-    face = SimpleNamespace(close=lambda: closed.append(True), end=lambda guide: None)
+    face = SimpleNamespace(begun=lambda folder: None, close=lambda: closed.append(True), end=lambda guide: None)
     task = SimpleNamespace(options=SimpleNamespace(script=SCRIPT, seconds=None), total_s=1.5)
     with pytest.raises(SourceError, match=r"took too long and was ended"):
         running._lead(cast(Any, task), child_saying(), {"axes": []}, cast(Any, face))
