@@ -111,7 +111,7 @@ class PlayedAxis:
     >>> played = PlayedAxis(AddedResponse(rising_poles_s=(0.01,), falling_poles_s=(0.01,)), interval_s=0.001)
     >>> played.take(0.001, 1.0)
     >>> round(played.at(0.011), 4)
-    0.6496
+    0.6499
     """
 
     def __init__(

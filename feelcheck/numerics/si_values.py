@@ -89,7 +89,7 @@ def component_value(text: str, unit: PartUnit) -> float:
     --------
     >>> component_value("4k7", "ohm"), component_value("1u", "F")
     (4700.0, 1e-06)
-    >>> component_value("100", "F")
+    >>> component_value("100", "F")  # doctest: +IGNORE_EXCEPTION_DETAIL
     Traceback (most recent call last):
     ...
     feelcheck.errors.FormatError: 100 F is no capacitor of a stick's filter.

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
-from feelcheck.outputs import Form, output
+from feelcheck.outputs import Form, check_output, output
 from feelcheck.plain_text import harmless
 
 if TYPE_CHECKING:
@@ -40,6 +40,7 @@ def save_figure(figure: Figure, path: Path | str, form: Form) -> None:
 
     target = Path(path)
     kind = target.suffix.lower().lstrip(".")
+    check_output(target, form)
     metadata = {"Date": None, "Creator": form.mark} if kind == "svg" else {"Software": form.mark}
     picture = io.BytesIO()
     with styled():

@@ -369,7 +369,7 @@ def test_a_page_of_one_specimen_has_its_chain_and_what_a_change_would_mean(tmp_p
     assert result.exit_code == 0, result.output
     text = page.read_text(encoding="utf-8")
     assert "Smoothing delay of alder along the chain" in text
-    assert "<h3>birch@c3=100n</h3>" in text
+    assert "birch@c3=100n" in text
     assert re.search(r"<strong>In use\.</strong> .*left_x at 200 deg/s: after letting go", text)
     assert "Cross-axis response and direction error" in text
 

@@ -91,7 +91,7 @@ def recursive_delay_s(k: int, interval_s: float) -> tuple[float, float]:
     --------
     >>> less_s, u_s = recursive_delay_s(3, 0.001)
     >>> round(1e3 * less_s, 3), round(1e3 * u_s, 3)
-    (0.245, 0.122)
+    (0.244, 0.122)
     """
     half_s = 0.5 * (_tau_reports(k) - (2.0**k - 1.0)) * interval_s
     return half_s, 0.5 * half_s

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from importlib import metadata, resources
@@ -91,7 +92,7 @@ def test_another_script_is_told() -> None:
 
 
 def test_the_session_goes_on_in_its_own_folder(left: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    later_ns = 10**18
+    later_ns = time.perf_counter_ns() + 10**12
     monkeypatch.setattr(Bench, "batches", ([(later_ns, later_ns, "axis", "left_x", 2)],))
     assert resume_session(left) == left
     recording = READER.read(left)
@@ -104,7 +105,7 @@ def test_the_session_goes_on_in_its_own_folder(left: Path, monkeypatch: pytest.M
 
 def test_a_restarted_computer_joins_at_a_gap(left: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     events = left / "events.csv"
-    events.write_text(events.read_text().replace("\n5,9,", f"\n{10**19 // 2},{10**19 // 2},"))
+    events.write_text(events.read_text().replace("\n5,9,", f"\n{60 * 10**9},{60 * 10**9},"))
     os.utime(events, (1000.0, 1000.0))
     monkeypatch.setattr(Bench, "batches", ([(7, 8, "axis", "left_x", 2)],))
     resume_session(left)
