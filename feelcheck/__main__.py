@@ -14,6 +14,7 @@ __all__ = ["main"]
 OBJECTS_BEFORE_COLLECTION = 100_000
 ONE_PRESS_S = 0.5
 """Signals closer together are one: a key that was hit twice must not cut short what the first one began."""
+_ENDING = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 
 def main() -> None:
@@ -33,6 +34,14 @@ def main() -> None:
         app()
     except KeyboardInterrupt as stop:
         sys.exit(getattr(stop, "exit_code", 130))
+    finally:
+        _end_undisturbed()
+
+
+def _end_undisturbed() -> None:
+    """Let one more Ctrl-C change nothing while the interpreter closes: it takes its handlers away before it is gone."""
+    for number in _ENDING:
+        signal.signal(number, signal.SIG_IGN)
 
 
 def _end_in_order() -> None:
@@ -47,9 +56,8 @@ def _end_in_order() -> None:
         if last_s - before_s > ONE_PRESS_S:
             raise Interrupted(number)
 
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) in (signal.SIG_DFL, signal.default_int_handler):
+    for number in _ENDING:
+        if signal.getsignal(number) in (signal.SIG_DFL, signal.default_int_handler):
             signal.signal(number, interrupt)
 
 

@@ -10,6 +10,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.load_profile("steady")  # the same draws in every run; `--hypothesis-profile default` draws new ones
 
 sys.path.append(str(Path(__file__).parent / "unit" / "recorder"))
 

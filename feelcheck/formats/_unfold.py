@@ -24,6 +24,7 @@ _MOST = 0.9
 _LIST = r"(?:array\([^\[\]]*|[A-Za-z]*)?[\[({][^\[\](){}]*[\])}](?:\))?"
 _CELL = re.compile(rf'"[^"\n]*[\[({{][^"\n]*"|{_LIST}')
 _INSIDE = re.compile(r"[\[({]([^\[\](){}]*)[\])}]")
+_BREAKS = re.compile(r"[;\n\r\v\f\x1c-\x1e\x85\u2028\u2029]")
 _NUMBERS = re.compile(r"^\s*(?:[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|true|false|nan|[\s,;])*\s*$", re.I)
 
 
@@ -101,14 +102,14 @@ def _leaves(value: Any, name: str, depth: int) -> Iterator[tuple[str, str]]:
         for key, inner in pairs:
             yield from _leaves(inner, f"{name}.{key}" if name else str(key), depth + 1)
         return
-    yield name, "" if value is None else str(value).replace(";", " ").replace("\n", " ")
+    yield name, "" if value is None else _BREAKS.sub(" ", str(value))
 
 
 def _written(rows: list[dict[str, str]]) -> str:
     names = list(dict.fromkeys(name for row in rows for name in row))
     if len(names) > MOST_COLUMNS:
         _refuse(len(names))
-    heading = ";".join(name.replace(";", " ").replace("\n", " ") for name in names)
+    heading = ";".join(_BREAKS.sub(" ", name) for name in names)
     body = (";".join(row.get(name, "") for name in names) for row in rows)
     return "\n".join([heading, *body]) + "\n"
 

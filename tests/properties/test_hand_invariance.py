@@ -52,19 +52,19 @@ def same(found: tuple[Segment, ...], shift_s: float = 0.0) -> bool:
     )
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(shift_s=st.floats(0.0, 5e4))
 def test_time_shift_only_shifts(shift_s: float) -> None:
     assert same(segments(flick_log(shift_s=shift_s)), shift_s)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(gain=st.floats(0.5, 1e5), offset=st.floats(-3e4, 3e4))
 def test_gain_and_offset_change_nothing(gain: float, offset: float) -> None:
     assert same(segments(flick_log(gain=gain, offset=offset)))
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8)
 @given(turn=st.tuples(st.sampled_from([-1, 1]), st.sampled_from([-1, 1])))
 def test_turned_axes_only_turn_the_direction(turn: tuple[int, int]) -> None:
     found = segments(flick_log(turn=turn))
@@ -77,7 +77,7 @@ def test_turned_axes_only_turn_the_direction(turn: tuple[int, int]) -> None:
         assert abs((turned.direction_deg - expected + 180) % 360 - 180) < 1.0
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(slow=st.floats(0.5, 4.0))
 def test_the_interval_scales_with_time(slow: float) -> None:
     interval = recover_clock(flick_log(slow=slow)).interval.value
@@ -91,7 +91,7 @@ def _stamps(seed: int) -> NDArray[Any]:
     return np.asarray(np.maximum.accumulate(0.002 * slots + rng.exponential(4e-5, slots.size)))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(seed=st.integers(0, 1000))
 def test_slot_numbers_never_run_backwards_and_instants_stay_near_the_stamps(seed: int) -> None:
     stamps = _stamps(seed)
@@ -101,7 +101,7 @@ def test_slot_numbers_never_run_backwards_and_instants_stay_near_the_stamps(seed
     assert np.all(np.abs(stamps - fit.t_s) < 0.002)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(gain=st.floats(0.5, 1e5), offset=st.floats(-3e4, 3e4))
 def test_reports_are_never_nan_and_reach_the_rim(gain: float, offset: float) -> None:
     recording = flick_log(gain=gain, offset=offset)

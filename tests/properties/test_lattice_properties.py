@@ -29,28 +29,28 @@ def step_of(codes: Any, centre: float = 0.0) -> Any:
     return find_lattice(stream).step
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(seed=st.integers(0, 50), step=st.floats(8.0, 100.0), offset=st.integers(-3000, 3000))
 def test_any_step_is_found_wherever_the_lattice_sits(seed: Any, step: Any, offset: Any) -> None:
     codes = np.round(levels(seed) * step).astype(np.int64)
     assert step_of(codes + offset, float(offset)) == pytest.approx(step, rel=1e-3)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(seed=st.integers(0, 50), factor=st.integers(2, 40))
 def test_scaling_the_codes_scales_the_step(seed: Any, factor: Any) -> None:
     codes = levels(seed) * 8
     assert step_of(codes * factor) == pytest.approx(8 * factor, rel=1e-6)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(seed=st.integers(0, 50))
 def test_turning_an_axis_round_changes_nothing(seed: Any) -> None:
     codes = np.round(levels(seed) * 64.0616).astype(np.int64)
     assert step_of(-codes) == pytest.approx(step_of(codes), rel=1e-6)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(spacing=st.floats(2.5, 60.0), shift=st.floats(-1e4, 1e4), n=st.integers(60, 200))
 def test_a_comb_is_found_wherever_it_starts(spacing: Any, shift: Any, n: Any) -> None:
     found = fit_comb([shift + spacing * np.arange(n)], 2.0, spacing * n / 8)
@@ -58,7 +58,7 @@ def test_a_comb_is_found_wherever_it_starts(spacing: Any, shift: Any, n: Any) ->
     assert found.spacing == pytest.approx(spacing, rel=1e-6)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(values=st.lists(st.integers(-(10**6), 10**6), min_size=8, max_size=60), shift=st.integers(-(10**6), 10**6))
 def test_spread_ignores_an_offset(values: Any, shift: Any) -> None:
     shifted = [value + shift for value in values]

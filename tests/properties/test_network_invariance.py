@@ -39,7 +39,7 @@ def moves(network: BoardNetwork) -> bool:
     return edge(network, rising=False).first_v - edge(network, rising=False).last_v > 1e-3
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(network=networks(), factor=st.floats(0.01, 100.0), rising=st.booleans())
 def test_times_grow_with_the_capacitors(network: BoardNetwork, factor: float, rising: bool) -> None:
     larger = replace(network, pin_f=network.pin_f * factor, behind_f=network.behind_f * factor)
@@ -47,7 +47,7 @@ def test_times_grow_with_the_capacitors(network: BoardNetwork, factor: float, ri
         assert times_of(larger, rising) == pytest.approx([factor * t for t in times_of(network, rising)], rel=1e-6)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(network=networks(), factor=st.floats(0.1, 10.0), rising=st.booleans())
 def test_the_level_of_impedance_does_not_matter(network: BoardNetwork, factor: float, rising: bool) -> None:
     stage = network.stage
@@ -68,7 +68,7 @@ def test_the_level_of_impedance_does_not_matter(network: BoardNetwork, factor: f
         assert times_of(scaled, rising) == pytest.approx(times_of(network, rising), rel=1e-6)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(network=networks(weak=False), low=st.floats(0.0, 1.0), swing=st.floats(0.1, 5.0), rising=st.booleans())
 def test_a_linear_network_does_not_care_about_the_levels(
     network: BoardNetwork, low: float, swing: float, rising: bool
@@ -78,7 +78,7 @@ def test_a_linear_network_does_not_care_about_the_levels(
     assert times_of(other, rising) == pytest.approx(times_of(network, rising), rel=1e-6)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(network=networks(), rising=st.booleans())
 def test_the_output_moves_one_way_only_and_arrives(network: BoardNetwork, rising: bool) -> None:
     found = edge(network, rising=rising)
@@ -89,7 +89,7 @@ def test_the_output_moves_one_way_only_and_arrives(network: BoardNetwork, rising
         assert found.first_v < found.last_v if rising else found.first_v > found.last_v
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(network=networks(weak=False))
 def test_poles_of_a_chain_are_positive_and_sum_to_the_area_without_a_load(network: BoardNetwork) -> None:
     # Elmore: the area above the step is the first moment, which is the sum of the time constants.

@@ -27,7 +27,7 @@ SAMPLES = hnp.arrays(np.float64, st.integers(3, 40), elements=st.floats(-100.0, 
 GAIN = st.floats(0.01, 100.0)
 OFFSET = st.floats(-100.0, 100.0)
 TAU = st.floats(0.1, 3.0)
-quick = settings(max_examples=40, deadline=None)
+quick = settings(max_examples=40)
 
 
 def edge_of(tau: float, zeta: float = 0.0) -> tuple[FloatArray, FloatArray]:
@@ -128,7 +128,7 @@ def test_averaging_lengths(n: int, pairs: int, lengths: tuple[int, ...]) -> None
     assert averaging_factors(n, pairs=pairs) == lengths
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(spacing=st.floats(3.0, 40.0), shift=st.floats(-1e4, 1e4), stretch=st.floats(0.1, 10.0))
 def test_a_comb_moves_with_the_axis(spacing: float, shift: float, stretch: float) -> None:
     teeth = spacing * np.array([0, 1, 2, 4, 5, 7, 8, 9, 11, 12, 13, 15, 16, 18, 19, 20], dtype=np.float64)

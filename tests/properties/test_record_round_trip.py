@@ -83,7 +83,7 @@ PROFILES = st.builds(
 )  # fmt: skip
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 @given(profile=PROFILES)
 def test_what_is_written_is_read_back(profile: Profile, tmp_path_factory: pytest.TempPathFactory) -> None:
     file = tmp_path_factory.mktemp("records") / "r.toml"
@@ -97,7 +97,7 @@ def test_what_is_written_is_read_back(profile: Profile, tmp_path_factory: pytest
     assert [state["name"] for state in document["states"]] == [state.name for state in profile.states]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(estimate=estimates())
 def test_json_says_of_an_estimate_what_its_status_allows(estimate: Estimate) -> None:
     record = json.loads(json.dumps(estimate_object(estimate), allow_nan=False))

@@ -48,13 +48,13 @@ def test_cut_at_every_byte(folder: Path, tail: bytes) -> None:
         assert codes == CODES[: n_whole + healed]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(at=st.integers(0, len(WHOLE) - 1), junk=st.binary(min_size=1, max_size=20), insert=st.booleans())
 def test_damage_anywhere_is_no_accident(folder: Path, at: int, junk: bytes, insert: bool) -> None:
     _read(folder, WHOLE[:at] + junk + WHOLE[at if insert else at + len(junk) :])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(header=st.binary(max_size=60))
 def test_any_header_is_no_accident(folder: Path, header: bytes) -> None:
     with tempfile.TemporaryDirectory() as name:

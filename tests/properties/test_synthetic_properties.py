@@ -12,7 +12,7 @@ from feelcheck.sources.synthetic.gimbal import Gimbal, backlash, free_return
 
 SEEDS = st.integers(0, 2**32 - 1)
 SCRIPT = quick_script(1, np.random.default_rng(1), rest_s=0.6)
-MILD = settings(max_examples=15, deadline=None)
+MILD = settings(max_examples=15)
 
 
 @MILD

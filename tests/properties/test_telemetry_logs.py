@@ -62,11 +62,11 @@ NESTED = st.recursive(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.dictionaries(st.sampled_from(["t", "x", "pad"]), NESTED, min_size=1), min_size=2, max_size=12))
 def test_any_lines_of_json_unfold_into_rows_of_one_width(rows: list[dict[str, Any]]) -> None:
     text, remarks = unfold("".join(json.dumps(row) + "\n" for row in rows))
-    lines = text.rstrip("\n").split("\n")
+    lines = text.splitlines()
     assert remarks
     assert len(lines) == len(rows) + 1
     assert len({line.count(";") for line in lines}) == 1

@@ -53,7 +53,7 @@ def test_white_noise_after_a_pole_is_that_of_a_first_order_autoregression(interv
     assert white_noise_kept(0.0, interval_s) == 1.0
 
 
-@settings(deadline=None)
+
 @given(step=st.floats(1e-4, 0.01), weber=st.floats(0.05, 0.5), dead=st.floats(0.0, 0.5), exponent=st.floats(0.5, 3.0))
 def test_one_step_above_the_told_deflection_changes_the_speed_by_the_fraction(
     step: float, weber: float, dead: float, exponent: float
@@ -118,7 +118,7 @@ def test_poles_on_one_side_only_smooth_that_side_only() -> None:
     assert output[-1] == pytest.approx(math.exp(-500 * STEP_S / 0.02), rel=2e-3)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(scale=st.floats(0.01, 50.0), offset=st.floats(-3.0, 3.0))
 def test_unlike_poles_still_follow_size_and_offset(scale: float, offset: float) -> None:
     signal = np.array([0.0, 1.0, 1.0, -0.5, 0.25, 0.25, 0.0])

@@ -89,7 +89,7 @@ def test_seconds_and_their_fraction_in_two_columns(tmp_path: Path) -> None:
         np.testing.assert_allclose(np.diff(t_s), STEP_S, rtol=1e-6)
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     at=st.integers(0, N - 1),
     size=st.integers(1, 3),

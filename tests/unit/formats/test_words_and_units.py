@@ -98,7 +98,7 @@ def test_no_word_for_over_range_is_a_number() -> None:
     assert all(parse_number(word) is None for word in OVER_RANGE_WORDS)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(value=st.floats(-1e12, 1e12), decimals=st.integers(0, 9))
 def test_a_written_number_is_read_back_with_either_decimal_mark(value: float, decimals: int) -> None:
     for text in (f"{value:.{decimals}f}", f"{value:.{decimals}e}"):
@@ -167,7 +167,7 @@ def test_other_steps_back_are_no_wrap(ticks: list[float]) -> None:
     assert (found.tolist(), remark) == (ticks, "")
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(cut=st.integers(2, 50), back=st.floats(0.01, 100.0), shift=st.floats(-1e4, 1e4))
 def test_a_restart_keeps_both_paces_and_leaves_a_second_between(cut: int, back: float, shift: float) -> None:
     t = shift + np.r_[0.01 * np.arange(cut), 0.01 * (cut - 1) - back + 0.02 * np.arange(60)]

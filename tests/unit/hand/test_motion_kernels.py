@@ -25,7 +25,7 @@ def motion(codes: FloatArray) -> Motion:
     return Motion(codes=codes, seen=np.ones(codes.size, dtype=bool), interval_s=T)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(codes=CODES, reach=st.integers(1, 5), gain=st.floats(0.1, 10.0), offset=st.floats(-100.0, 100.0))
 def test_speed_has_no_sign_no_origin_and_no_direction_of_time(
     codes: FloatArray, reach: int, gain: float, offset: float

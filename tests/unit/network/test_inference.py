@@ -71,7 +71,7 @@ def test_what_is_not_resolved_says_why_and_names_no_mark() -> None:
     assert found.preferred == ()
 
 
-@settings(deadline=None)
+
 @given(value=st.floats(1e-12, 1e9), series=st.sampled_from(SERIES))
 def test_the_nearest_mark_is_nearest_and_moves_with_the_decade(value: float, series: str) -> None:
     found = nearest_preferred(value, series)

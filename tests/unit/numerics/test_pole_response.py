@@ -75,7 +75,7 @@ def test_a_delay_on_a_shared_grid_is_the_delay_of_any_grid(delay: float) -> None
         np.testing.assert_allclose(getattr(shared, name), getattr(free, name), atol=1e-12)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(
     gain=st.floats(-50.0, 50.0), offset=st.floats(-5.0, 5.0), stretch=st.floats(0.01, 100.0), tau=st.floats(0.05, 5.0)
 )

@@ -103,7 +103,7 @@ def test_a_known_factor_scales_everything_and_a_negative_one_swaps_the_bounds() 
     ]  # fmt: skip
 
 
-@settings(deadline=None)
+
 @given(value=FINITE, share=st.floats(0.0, 0.5), factor=FINITE, dof=st.floats(1.0, 100.0))
 def test_intervals_scale_with_the_unit_on_either_scale(value: float, share: float, factor: float, dof: float) -> None:
     for scale in ("linear", "log"):
@@ -113,7 +113,7 @@ def test_intervals_scale_with_the_unit_on_either_scale(value: float, share: floa
         assert found == pytest.approx([factor * (end or 0.0) for end in plain], rel=1e-9, abs=1e-12)
 
 
-@settings(deadline=None)
+
 @given(value=FINITE, share=st.floats(0.01, 0.5), dof=st.floats(1.0, 100.0))
 def test_more_confidence_needs_more_room(value: float, share: float, dof: float) -> None:
     estimate = Estimate.measured("x", value, u=share * value, unit="s", dof=dof)
@@ -123,7 +123,7 @@ def test_more_confidence_needs_more_room(value: float, share: float, dof: float)
     assert low95 < low90 < value < (high90 or 0.0) < (high95 or 0.0)
 
 
-@settings(deadline=None)
+
 @given(a=FINITE, b=FINITE, u=FINITE, v=FINITE)
 def test_swapping_the_sides_of_a_difference_turns_its_sign_only(a: float, b: float, u: float, v: float) -> None:
     one, two = Estimate.measured("a", a, u=u, unit="s", dof=3), Estimate.measured("b", b, u=v, unit="s", dof=7)

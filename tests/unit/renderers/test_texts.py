@@ -325,7 +325,7 @@ def test_a_recording_is_called_by_its_specimen_else_by_its_file(provenance: Prov
     assert name_of(provenance, "capture") == name
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(n=st.integers(0, 500), columns=st.integers(1, 60), seed=st.integers(0, 99))
 def test_a_thinned_trace_keeps_its_extremes_and_its_order(n: int, columns: int, seed: int) -> None:
     y = np.random.default_rng(seed).standard_normal(n)
