@@ -104,7 +104,6 @@ def test_an_exported_session_reads_back_with_the_same_codes(tmp_path: Path) -> N
         np.testing.assert_allclose(np.diff(found.stream(name).time.t_s), 0.004, atol=1e-8)
 
 
-
 @given(name=st.text(max_size=40))
 def test_a_name_in_a_cell_breaks_no_row(name: str) -> None:
     cell = word(name)

@@ -53,7 +53,6 @@ def test_white_noise_after_a_pole_is_that_of_a_first_order_autoregression(interv
     assert white_noise_kept(0.0, interval_s) == 1.0
 
 
-
 @given(step=st.floats(1e-4, 0.01), weber=st.floats(0.05, 0.5), dead=st.floats(0.0, 0.5), exponent=st.floats(0.5, 3.0))
 def test_one_step_above_the_told_deflection_changes_the_speed_by_the_fraction(
     step: float, weber: float, dead: float, exponent: float

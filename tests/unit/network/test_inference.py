@@ -6,7 +6,7 @@ import math
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from feelcheck.model import Caveat, Estimate, Status
@@ -69,7 +69,6 @@ def test_what_is_not_resolved_says_why_and_names_no_mark() -> None:
     assert found.resistance is not None
     assert (found.resistance.status, found.resistance.caveats) == (Status.NOT_RESOLVED, (why,))
     assert found.preferred == ()
-
 
 
 @given(value=st.floats(1e-12, 1e9), series=st.sampled_from(SERIES))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import special
 
@@ -103,7 +103,6 @@ def test_a_known_factor_scales_everything_and_a_negative_one_swaps_the_bounds() 
     ]  # fmt: skip
 
 
-
 @given(value=FINITE, share=st.floats(0.0, 0.5), factor=FINITE, dof=st.floats(1.0, 100.0))
 def test_intervals_scale_with_the_unit_on_either_scale(value: float, share: float, factor: float, dof: float) -> None:
     for scale in ("linear", "log"):
@@ -113,7 +112,6 @@ def test_intervals_scale_with_the_unit_on_either_scale(value: float, share: floa
         assert found == pytest.approx([factor * (end or 0.0) for end in plain], rel=1e-9, abs=1e-12)
 
 
-
 @given(value=FINITE, share=st.floats(0.01, 0.5), dof=st.floats(1.0, 100.0))
 def test_more_confidence_needs_more_room(value: float, share: float, dof: float) -> None:
     estimate = Estimate.measured("x", value, u=share * value, unit="s", dof=dof)
@@ -121,7 +119,6 @@ def test_more_confidence_needs_more_room(value: float, share: float, dof: float)
     assert low90 is not None
     assert low95 is not None
     assert low95 < low90 < value < (high90 or 0.0) < (high95 or 0.0)
-
 
 
 @given(a=FINITE, b=FINITE, u=FINITE, v=FINITE)
