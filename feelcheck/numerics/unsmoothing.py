@@ -10,10 +10,13 @@ import numpy as np
 
 from feelcheck.model import FloatArray, frozen_array
 
-__all__ = ["fitting_width", "local_derivative", "unsmoothed"]
+__all__ = ["fitting_width", "local_derivative", "noise_gain", "unsmoothed"]
 
 LEAST_WIDTH = 5
 """Readings; the shortest local parabola that still averages, and the shortest local cubic."""
+
+BLOCKS = 2.0
+"""How many stretches of an average's length a quick movement lasts; their errors add up."""
 
 WIDTH_OF_POLES = 0.6
 """Ratio: a parabola longer than this share of the poles' sum would round off the kink that is looked for."""
@@ -67,18 +70,33 @@ def unsmoothed(
     padded = np.concatenate([np.repeat(y[..., :1], half, -1), y, np.repeat(y[..., -1:], half, -1)], axis=-1)
     path = np.lib.stride_tricks.sliding_window_view(padded, width, axis=-1) @ kernel
     if n_average == 1:
-        return path, float(np.linalg.norm(kernel))
+        return path, noise_gain(poles=poles, width=width)
     steps = n_average * np.diff(path, axis=-1, prepend=path[..., :1])
     n = y.shape[-1]
     blocks = -(-n // n_average)
     whole = np.concatenate([steps, np.zeros((*y.shape[:-1], blocks * n_average - n))], axis=-1)
     summed = np.cumsum(whole.reshape(*y.shape[:-1], blocks, n_average), axis=-2)
-    gain = n_average * float(np.linalg.norm(np.diff(kernel, prepend=0.0, append=0.0)))
-    return path[..., :1] + summed.reshape(*y.shape[:-1], -1)[..., :n], gain * np.sqrt(BLOCKS)
+    gain = noise_gain(poles=poles, n_average=n_average, width=width)
+    return path[..., :1] + summed.reshape(*y.shape[:-1], -1)[..., :n], gain
 
 
-BLOCKS = 2.0
-"""How many stretches of an average's length a quick movement lasts; their errors add up."""
+def noise_gain(*, poles: Sequence[float] = (), n_average: int = 1, width: int = LEAST_WIDTH) -> float:
+    """Return the standard deviation of what `unsmoothed` gives for readings with independent errors of 1.
+
+    Parameters
+    ----------
+    poles, n_average, width
+        As for `unsmoothed`.
+
+    Examples
+    --------
+    >>> round(noise_gain(poles=(8.0,)), 2)
+    2.62
+    """
+    kernel = _kernel(poles, width)
+    if n_average == 1:
+        return float(np.linalg.norm(kernel))
+    return n_average * float(np.linalg.norm(np.diff(kernel, prepend=0.0, append=0.0))) * math.sqrt(BLOCKS)
 
 
 def _kernel(poles: Sequence[float], width: int) -> FloatArray:
@@ -139,8 +157,7 @@ def fitting_width(noise: float, allowed: float, *, poles: Sequence[float] = (), 
     """
     least = LEAST_WIDTH + 2 * (len(poles) == 2)
     most = max(least, int(WIDTH_OF_POLES * (sum(poles) + 0.5 * (n_average - 1))))
-    still = np.zeros(1)
     for width in range(least, most + 1, 2):
-        if noise * unsmoothed(still, poles=poles, n_average=n_average, width=width)[1] <= allowed:
+        if noise * noise_gain(poles=poles, n_average=n_average, width=width) <= allowed:
             return width
     return most - 1 + most % 2

@@ -30,6 +30,10 @@ BRAKE_S = 0.002
 HARD_BEFORE, HARD_AFTER = 0.6, 0.35
 """Shares of its highest speed that a stick has just before it meets the rim, and has lost down to `BRAKE_S` later."""
 
+STOP_FROM = 0.65
+"""Share of the longest delay that the rim allows from which on the un-smoothed stick is looked at: undone too far, it
+runs on beyond the rim and stops later."""
+
 HALF_WAY = 0.4
 """Fraction of the reach from which on a stick's highest speed is looked for; the onset's edge is not undone well."""
 
@@ -409,19 +413,30 @@ def _first_inside(
     """Return the least scale at which each stick that met the rim at speed is there `BRAKE_S` later; else 0."""
     low = np.zeros(high.size)
     for f in np.flatnonzero(np.isfinite(high)).tolist():
-        k = int(np.abs(np.log(SCALES / high[f])).argmin())
-        path, half = radial[k, f], int(width[k]) // 2
-        met = int(np.argmax(path > 1.0 - GIVE))
-        later = min(met + half + int(np.ceil(BRAKE_S / interval_s)), path.size - 1)
-        speed = np.gradient(path)
-        before = float(speed[max(0, met - half - 3) : met + 1].max())
-        late = int(np.argmax(path > HALF_WAY))
-        hard = before > HARD_BEFORE * speed[late : met + 1].max() and speed[later] < HARD_AFTER * before
+        share = SCALES / high[f]
+        near = np.flatnonzero((share <= 1.0) & (share >= STOP_FROM))
+        stops = [_stop(radial[k, f], int(width[k]) // 2, interval_s) for k in near.tolist()]
+        later = max((at for at in stops if at is not None), default=None)
+        if later is None:
+            continue
         inside = radial[:, f, later] + NOISE_SDS * sd[:, f] >= 1.0 - GIVE
         first = int(np.argmax(inside))
-        if hard and inside.any() and first > 0:
+        if inside.any() and first > 0:
             low[f] = SCALES[first - 1]
     return low
+
+
+def _stop(path: FloatArray, half: int, interval_s: float) -> int | None:
+    """Return the index by which a stick that was stopped short has come to rest; None where it slowed down."""
+    speed = np.gradient(path)
+    late, met = int(np.argmax(path > HALF_WAY)), int(np.argmax(path > 1.0 - GIVE))
+    if met <= late:
+        return None
+    highest = float(speed[late : met + 1].max())
+    before = int(np.flatnonzero(speed > HARD_BEFORE * highest)[-1])
+    later = min(before + half + int(np.ceil(BRAKE_S / interval_s)), path.size - 1)
+    at_rim = path[min(before + half, path.size - 1)] > 1.0 - GIVE
+    return later if at_rim and speed[later] < HARD_AFTER * highest else None
 
 
 def _left_inside(radial: FloatArray, high: FloatArray, interval_s: float) -> FloatArray:

@@ -25,14 +25,14 @@ MET, LENGTH = 80, 480
 RNG = np.random.default_rng
 
 
-def radius(rng: np.random.Generator, *, braked: bool, give: float, bounce: float) -> FloatArray:
+def radius(rng: np.random.Generator, *, braked: bool, give: float, bounce: float, slow: bool) -> FloatArray:
     """The way out from rest, into the rim at speed or braked by the thumb, in fractions of the reach."""
     t = np.arange(-MET, LENGTH - MET, 1.0 / FINE)
-    length = rng.uniform(25.0, 55.0)
+    length = 75.0 if slow else rng.uniform(25.0, 55.0)
     u = np.clip(1.0 + t / length, 0.0, None)
     if braked:
         return np.where(u < 2.0, 0.5 - 0.5 * np.cos(0.5 * np.pi * u), 1.0)
-    turn = rng.uniform(0.4, 1.0)
+    turn = 0.1 if slow else rng.uniform(0.4, 1.0)
     out = np.where(u < turn, u**2 / (2 * turn), u - turn / 2) / (1.0 - turn / 2)
     at_rim = (
         1.0
@@ -60,6 +60,7 @@ def flicks(
     give: float = 0.0,
     bounce: float = 0.0,
     braked: bool = False,
+    slow: bool = False,
     angles_deg: tuple[float, ...] = (45.0, 135.0, 225.0, 315.0),
     n: int = 16,
     seed: int = 0,
@@ -68,7 +69,7 @@ def flicks(
     rng, y, group = RNG(seed), np.zeros((n, 2, LENGTH)), np.zeros((n, 2), dtype=np.int64)
     t = np.arange(-MET, LENGTH - MET, 1.0 / FINE)
     for f in range(n):
-        r = REACH * radius(rng, braked=braked, give=give, bounce=bounce)
+        r = REACH * radius(rng, braked=braked, give=give, bounce=bounce, slow=slow)
         end = np.radians(angles_deg[f % len(angles_deg)])
         slide = np.radians(slide_deg) * rng.choice([-1.0, 1.0]) * np.exp(-np.maximum(t, 0.0) / 12)
         for axis, wave in enumerate((np.cos, np.sin)):
@@ -320,6 +321,15 @@ def test_another_family_counts_with_the_lower_bound_of_one_pole() -> None:
 def test_a_stick_that_the_thumb_brakes_was_not_seen_to_stop() -> None:
     assert all(wall_of(FLICKS).saw_stop(g) for g in range(4))
     assert not any(wall_of(flicks(braked=True)).saw_stop(g) for g in range(4))
+
+
+@pytest.mark.parametrize("delay_s", [0.012, 0.034])
+def test_a_stop_is_seen_behind_a_long_delay_whose_bound_lies_far_above(delay_s: float) -> None:
+    # Undone by the bound instead of the delay, slow sticks run on for milliseconds.
+    behind = flicks(delays_s=(delay_s, delay_s), noise=3e-4, bounce=0.004, seed=3, slow=True)
+    wall = wall_of(behind)
+    assert all(wall.saw_stop(g) for g in range(4))
+    assert holds(wall.brackets, (delay_s, delay_s))
 
 
 def test_rows_that_a_poller_repeats_do_not_make_stairs() -> None:
