@@ -27,6 +27,10 @@ N_STARTS = 2
 CLEAR = 8.0
 """Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
 
+AGREED = 3.0
+"""Mean gain of the flicks, in its standard errors, from which on it is the electronics': what a thumb does near the rim
+differs from flick to flick."""
+
 HOLDS = 4.0
 """Gain over one pole that what a few flicks chose must still have in all of them."""
 
@@ -189,7 +193,8 @@ def choose(one_pole: Found, allowed: Callable[[Found], bool] = lambda _: True) -
 
     Notes
     -----
-    A candidate displaces a simpler one only by a clear gain in marginal likelihood, counted in independent readings.
+    A candidate displaces a simpler one only by a clear gain in marginal likelihood, counted in independent readings,
+    in which the flicks agree.
     """
     one_pole = refined(one_pole, one_pole.batch, 3)
     interval_s = one_pole.batch.interval_s
@@ -204,9 +209,15 @@ def choose(one_pole: Found, allowed: Callable[[Found], bool] = lambda _: True) -
     best = one_pole
     for found in sorted(tried[1:], key=_cost):
         more = _cost(found) > _cost(best)
-        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0) and allowed(found):
-            best = found
+        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0) and _flick_by_flick(found, one_pole):
+            best = found if allowed(found) else best
     return _others(best, tuple(tried))
+
+
+def _flick_by_flick(found: Found, one_pole: Found) -> bool:
+    """Tell whether the flicks prefer a candidate to one pole one by one, not a few of them by far."""
+    gain = one_pole.fit.objective - found.fit.objective
+    return bool(gain.mean() > AGREED * gain.std() / np.sqrt(gain.size))
 
 
 def _others(best: Found, tried: tuple[Found, ...]) -> Chosen:

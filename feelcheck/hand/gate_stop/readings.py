@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from feelcheck.hand.axes import stick_reports
+from feelcheck.hand.gate_stop.repeats import first_of_repeated
 from feelcheck.hand.gate_stop.windows import StickReports
 from feelcheck.model import FloatArray, HandView, StickAxes
 
@@ -35,7 +36,8 @@ def stick_readings(view: HandView, stick: StickAxes) -> StickReports:
     Notes
     -----
     A stream that speaks on change only is silent while its value stands: such reports are put back where the next value
-    is a neighbour of the last. Where it is not, a report may have been lost, and nothing is put back.
+    is a neighbour of the last. Where it is not, a report may have been lost, and nothing is put back. Of rows that a
+    poller repeated the first stands, up to a poll late.
     """
     merged = stick_reports(view, stick)
     interval_s = report_interval_s(view, merged.t_s)
@@ -52,10 +54,16 @@ def stick_readings(view: HandView, stick: StickAxes) -> StickReports:
         silent = silent or stream.reports == "on_change"
     last = np.append(np.diff(merged.t_s) > 0.3 * interval_s, True)
     t, xy, nominal = merged.t_s[last], xy[:, last], nominal[:, last]
+    scatter_s = 0.0 if view.clock.trusted else stamp_scatter_s(merged.t_s, interval_s)
+    polled = first_of_repeated(xy, interval_s)
+    if polled is not None:
+        rows, report_s = polled
+        t, xy, nominal = t[rows], xy[:, rows], nominal[:, rows]
+        scatter_s = float(np.hypot(scatter_s, interval_s / np.sqrt(12.0)))
+        interval_s, silent = report_s, True
     if silent:
         t, index = _with_silent_reports(t, xy, interval_s)
         xy, nominal = xy[:, index], nominal[:, index]
-    scatter_s = 0.0 if view.clock.trusted else stamp_scatter_s(merged.t_s, interval_s)
     return StickReports(t_s=t, xy=xy, nominal=nominal, interval_s=interval_s, scatter_s=scatter_s)
 
 

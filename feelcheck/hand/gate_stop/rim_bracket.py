@@ -69,13 +69,6 @@ END_S = 0.1
 """From here on after nine tenths of the way readings count as the end, s: e^-5 of a pole of 20 ms is left. A shorter
 hold gives its last two fifths."""
 
-REPEATED = 0.2
-"""Share of rows that only repeat the last one while the stick moves, from which on they are a poller's and are left
-out. At full speed a stick crosses several codes a report even at 8 bits."""
-
-MOVING = (0.15, 0.75)
-"""Shares of the way between which a stick is at speed."""
-
 FAR_OUTSIDE = 0.25
 """Fraction of the reach; the search for the longest delay ends where every axis of every flick is so far outside."""
 
@@ -224,7 +217,7 @@ def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s:
         for axis in range(2):
             own = np.concatenate([window.lead_y[axis], window.y[axis]])
             own = own - np.median(own[:AT_REST])
-            y[f, axis] = np.interp(t, *_first_of_repeated(whole[f], own))
+            y[f, axis] = np.interp(t, whole[f], own)
             end[f, axis] = np.median(own[window.lead_t_s.size :][settled])
             tells[f, axis] = window.seen[axis].mean() > SEEN and not window.why_not_axis[axis]
     tells &= np.abs(end) > LEAST_SHARE * np.hypot(*end.T)[:, None]
@@ -237,18 +230,6 @@ def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s:
         interval_s=interval_s,
         late=before,
     )
-
-
-def _first_of_repeated(t_s: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the rows without those that a poller made by repeating the one before: no stick moves in stairs."""
-    change = np.diff(y) != 0
-    share = y / y[-1] if y[-1] else np.zeros_like(y)
-    moving = (share[1:] > MOVING[0]) & (share[1:] < MOVING[1])
-    if not moving.any() or np.mean(~change[moving]) < REPEATED:
-        return t_s, y
-    kept = np.concatenate([[True], change | (share[1:] < MOVING[0])])
-    kept[-1] = True
-    return t_s[kept], y[kept]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from feelcheck.hand.gate_stop import pooling
+from feelcheck.hand.gate_stop import choice, pooling
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
@@ -60,6 +60,18 @@ def test_an_average_that_all_flicks_show_stands() -> None:
     assert found.shape.name == "pole_average"
     batch, onset = flicks("average")
     assert found.carried_to(lambda few: everything(few, batch, onset)).shape.name == "pole_average"
+
+
+def test_a_gain_that_a_few_flicks_make_is_not_the_electronics(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = chosen("average")
+    average, alone = found.best, found.one_pole
+    assert choice._flick_by_flick(average, alone)
+    by_two = alone.fit.objective.copy()
+    by_two[:2] -= 500.0
+    few = replace(average, fit=replace(average.fit, objective=by_two), total=alone.total - 1000.0)
+    assert not choice._flick_by_flick(few, alone)
+    monkeypatch.setattr(choice, "AGREED", 0.0)
+    assert choice._flick_by_flick(few, alone)
 
 
 def test_fits_begun_beside_the_best_end_no_better_and_are_remembered() -> None:

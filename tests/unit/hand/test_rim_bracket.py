@@ -332,17 +332,6 @@ def test_a_stop_is_seen_behind_a_long_delay_whose_bound_lies_far_above(delay_s: 
     assert holds(wall.brackets, (delay_s, delay_s))
 
 
-def test_rows_that_a_poller_repeats_do_not_make_stairs() -> None:
-    t = np.arange(0.0, 0.1, 0.001)
-    y = np.interp(t, [0.03, 0.06], [0.0, 0.9])
-    stairs = y[np.arange(t.size) // 2 * 2]
-    even = np.interp(t, *rim_bracket._first_of_repeated(t, stairs))
-    moving = slice(37, 59)
-    np.testing.assert_allclose(even[moving], y[moving], atol=1e-12)
-    assert np.abs(stairs[moving] - y[moving]).max() > 0.02
-    assert rim_bracket._first_of_repeated(t, y)[1] is y
-
-
 def test_families_carry_what_is_fixed_in_them() -> None:
     assert family_of(found(0.006)) == ONE_POLE
     assert family_of(found(0.006, 0.002)).quick_share == pytest.approx(0.25)
