@@ -80,13 +80,13 @@ def kinked_powers(s: FloatArray, tau_s: FloatArray, n_powers: int) -> FloatArray
     tau = tau_s[:, None]
     before = np.minimum(s, 0.0)
     decay = np.exp(-np.maximum(s, 0.0) / np.maximum(tau, _SMALLEST_TAU))
-    responses = np.empty((*s.shape, n_powers))
+    responses = np.empty((len(s), n_powers, s.shape[1]))
     value, power = np.ones_like(before), np.ones_like(before)
     for k in range(1, n_powers + 1):
         power = power * before
         value = power - k * tau * value
-        responses[..., k - 1] = value * decay
-    return responses
+        np.multiply(value, decay, out=responses[:, k - 1])
+    return responses.transpose(0, 2, 1)
 
 
 def one_sided_ramps(s: FloatArray, tau_s: FloatArray, starts: FloatArray) -> FloatArray:
@@ -111,19 +111,20 @@ def one_sided_ramps(s: FloatArray, tau_s: FloatArray, starts: FloatArray) -> Flo
     >>> one_sided_ramps(np.array([[1.0, 3.0]]), np.array([0.0]), np.array([0.0, 2.0]))[0].tolist()
     [[1.0, 0.0], [3.0, 1.0]]
     """
-    since = np.maximum(s[..., None] - starts, 0.0)
+    since = s[:, None] - starts[:, None]
+    np.maximum(since, 0.0, out=since)
     if not tau_s.any():
-        return since
+        return since.transpose(0, 2, 1)
     tau = tau_s[:, None, None]
     if starts[-1] < _LARGEST_EXPONENT * tau_s.min():
-        left = np.exp(-np.maximum(s, 0.0) / tau_s[:, None])[..., None] * np.exp(starts / tau)
-        left[since <= 0.0] = 1.0
+        left = np.exp(-np.maximum(s, 0.0) / tau_s[:, None])[:, None] * np.exp(starts[:, None] / tau)
+        np.minimum(left, 1.0, out=left)
     else:
         left = np.exp(-since / np.maximum(tau, _SMALLEST_TAU))
     left -= 1.0
     left *= tau
     left += since
-    return left
+    return left.transpose(0, 2, 1)
 
 
 def step_response(t_s: FloatArray, poles_s: Sequence[float] = (), average_s: float = 0.0) -> FloatArray:

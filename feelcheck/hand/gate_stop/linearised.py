@@ -10,9 +10,11 @@ from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, ResponseShape, basis
 from feelcheck.model import FloatArray
 
-__all__ = ["Linearised", "Prior", "columns", "evidence", "linearise", "moments"]
+__all__ = ["Linearised", "Prior", "columns", "evidence", "linearise", "moments", "volume_and_square"]
 
 RELATIVE_STEP = 1e-4
+LARGE = 1e100
+"""Corner of a bordered matrix: any number that keeps it positive definite."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,10 +27,13 @@ class Prior:
         Inverse covariance, x axis first.
     expected : ndarray, shape (F, 2 N_BASIS)
         What they are expected to be.
+    volume : ndarray, shape (F,)
+        log det of the inverse covariance.
     """
 
     precision: FloatArray
     expected: FloatArray
+    volume: FloatArray
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -125,11 +130,45 @@ def evidence(batch: Batch, phi: FloatArray, prior: Prior) -> FloatArray:
     """
     _, normal, moment = _normal_equations(batch, phi)
     normal += prior.precision
-    solved = np.linalg.solve(normal, moment[..., None])[..., 0]
     measured = np.sum((batch.weight * batch.y**2).reshape(batch.n_flicks, -1), axis=1)
-    volume = 2.0 * np.log(np.diagonal(np.linalg.cholesky(normal), axis1=1, axis2=2)).sum(axis=1)
+    volume, explained = volume_and_square(normal, moment)
     volume -= np.linalg.slogdet(_of_approach(normal))[1].sum(axis=1)
-    return np.asarray(measured - np.sum(moment * solved, axis=1) + volume)
+    return np.asarray(measured - explained + volume)
+
+
+def volume_and_square(matrix: FloatArray, vector: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return log det A and b' inv(A) b of positive definite matrices.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (..., p, p)
+        A.
+    vector : ndarray, shape (..., p)
+        b.
+
+    Returns
+    -------
+    ndarray, ndarray, shape (...)
+        Both.
+
+    Notes
+    -----
+    One Cholesky factor of the matrix bordered with the vector holds the determinant and, in its last row, the square.
+
+    Examples
+    --------
+    >>> volume, square = volume_and_square(np.diag([2.0, 4.0]), np.array([1.0, 2.0]))
+    >>> round(float(np.exp(volume)), 9), round(float(square), 9)
+    (8.0, 1.5)
+    """
+    p = vector.shape[-1]
+    bordered = np.empty((*vector.shape[:-1], p + 1, p + 1))
+    bordered[..., :-1, :-1] = matrix
+    bordered[..., :-1, -1] = bordered[..., -1, :-1] = vector
+    bordered[..., -1, -1] = LARGE
+    factor = np.linalg.cholesky(bordered)
+    volume = 2.0 * np.log(np.diagonal(factor, axis1=-2, axis2=-1)[..., :-1]).sum(axis=-1)
+    return volume, np.sum(factor[..., -1, :-1] ** 2, axis=-1)
 
 
 def _of_approach(normal: FloatArray) -> FloatArray:
@@ -188,7 +227,7 @@ def linearise(
     objective = np.sum((batch.weight * residual**2).reshape(batch.n_flicks, -1), axis=1)
     objective += np.sum(off * np.matmul(precision, off[..., None])[..., 0], axis=1)
     approach = _of_approach(normal)
-    objective += np.linalg.slogdet(normal)[1] - np.linalg.slogdet(precision)[1]
+    objective += np.linalg.slogdet(normal)[1] - prior.volume
     objective -= np.linalg.slogdet(approach)[1].sum(axis=1)
     jacobian, volume_slope = _derivatives(
         batch, shape, contact_s, rows_tau, phi, coefficients, inverse, approach, contacts_only=contacts_only

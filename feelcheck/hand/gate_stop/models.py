@@ -87,23 +87,24 @@ def basis(
 
 
 def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:
-    columns = np.zeros((*s.shape, N_BASIS))
-    columns[..., 0] = 1.0
+    rows = np.zeros((len(s), N_BASIS, s.shape[1]))
+    columns = rows.transpose(0, 2, 1)
+    rows[:, 0] = 1.0
     m = tau_s.shape[1]
     if m == 0:
         _add_pole(columns, s, np.zeros(len(s)), np.ones(len(s)), scale_s)
         return columns
     tau = _kept_apart(tau_s)
     weights = one_pole.residues(tau)
-    columns[..., STATES][..., :m] = _left_of_the_past(s, tau, weights, scale_s)
+    rows[:, STATES][:, :m] = _left_of_the_past(s, tau, weights, scale_s)
     for i in range(m):
         _add_pole(columns, s, tau[:, i], weights[:, i], scale_s)
-    columns[..., POWERS] = _seen_as_powers(columns[..., POWERS], tau / scale_s[:, None])
+    _see_as_powers(columns[..., POWERS], tau / scale_s[:, None])
     return columns
 
 
-def _seen_as_powers(filtered: FloatArray, tau: FloatArray) -> FloatArray:
-    """Return sums of filtered powers that are plain powers again before contact.
+def _see_as_powers(filtered: FloatArray, tau: FloatArray) -> None:
+    """Turn filtered powers into sums of them that are plain powers again before contact, in place.
 
     Notes
     -----
@@ -112,12 +113,10 @@ def _seen_as_powers(filtered: FloatArray, tau: FloatArray) -> FloatArray:
     the k-th is k times the one below; the space they span stays the same.
     """
     first, second = (part[:, None] for part in _inverse_filter(tau))
-    seen = filtered.copy()
-    for k in range(2, _N_POWERS + 1):
-        seen[..., k - 1] += k * first * filtered[..., k - 2]
-        if k > 2:
-            seen[..., k - 1] += k * (k - 1) * second * filtered[..., k - 3]
-    return seen
+    for k in range(_N_POWERS, 1, -1):
+        filtered[..., k - 1] += k * first * filtered[..., k - 2]
+        if k > 2 and tau.shape[1] == 2:
+            filtered[..., k - 1] += k * (k - 1) * second * filtered[..., k - 3]
 
 
 def _inverse_filter(tau: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -143,7 +142,7 @@ def contact_slope(coefficients: FloatArray, tau_s: FloatArray, scale_s: FloatArr
 
 
 def _left_of_the_past(s: FloatArray, tau_s: FloatArray, weight: FloatArray, scale_s: FloatArray) -> FloatArray:
-    """Return what each pole still holds of the time before the powers describe the motion, shape (B, n, m).
+    """Return what each pole still holds of the time before the powers describe the motion, shape (B, m, n).
 
     Notes
     -----
@@ -155,7 +154,7 @@ def _left_of_the_past(s: FloatArray, tau_s: FloatArray, weight: FloatArray, scal
     ratio = tau_s / scale_s[:, None]
     size = np.minimum(2.0 * ratio**2 * np.minimum(np.abs(weight), LARGEST_RESIDUE), 1.0)
     since_onset = np.maximum(s + scale_s[:, None], 0.0)
-    return np.asarray(size[:, None, :] * np.exp(-since_onset[..., None] / tau_s[:, None, :]))
+    return np.asarray(size[..., None] * np.exp(-since_onset[:, None] / tau_s[..., None]))
 
 
 def _kept_apart(tau_s: FloatArray) -> FloatArray:
@@ -168,6 +167,7 @@ def _kept_apart(tau_s: FloatArray) -> FloatArray:
 
 def _add_pole(columns: FloatArray, s: FloatArray, tau_s: FloatArray, weight: FloatArray, scale_s: FloatArray) -> None:
     """Add one pole's share to the columns, in units of each window's own length."""
-    share, unit = weight[:, None, None], scale_s[:, None]
-    columns[..., POWERS] += one_pole.kinked_powers(s / unit, tau_s / scale_s, _N_POWERS) * share
-    columns[..., MOTION] += (one_pole.one_sided_ramps(s, tau_s, KNOTS_S) @ hat_from_ramps()) * share
+    powers = one_pole.kinked_powers(s / scale_s[:, None], tau_s / scale_s, _N_POWERS)
+    motion = np.matmul(hat_from_ramps().T, one_pole.one_sided_ramps(s, tau_s, KNOTS_S).transpose(0, 2, 1))
+    for part, response in ((POWERS, powers), (MOTION, motion.transpose(0, 2, 1))):
+        columns[..., part] += response if np.all(weight == 1.0) else response * weight[:, None, None]

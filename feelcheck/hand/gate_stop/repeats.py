@@ -10,15 +10,15 @@ from feelcheck.model import FloatArray
 
 __all__ = ["first_of_repeated"]
 
-REPEATED = 0.2
-"""Share of rows in fast motion that repeat the one before, from which on they are a poller's. Lost and doubled reports
-leave less, and at full speed a stick crosses several codes a report even at 8 bits."""
+REPEATED = 1.25
+"""Rows from one new value to the next, while the stick moves fast, from which on they are a poller's. Lost and doubled
+reports leave less, and at full speed a stick crosses several codes a report even at 8 bits."""
 
 REACH_S = 0.015
 FAST = 2.5
 """Codes a row, held on both sides over `REACH_S`, from which a repeat cannot be a coarse step alone."""
 
-FEWEST = 60
+FEWEST = 30
 LONGEST = 1.6
 """Rows between new values, over the usual, from which on a report was lost between them."""
 
@@ -35,13 +35,13 @@ def first_of_repeated(xy: FloatArray, interval_s: float) -> tuple[NDArray[np.int
 
     Notes
     -----
-    While the stick moves fast every report changes a value: the share of rows that change none tells how many rows a
-    report stands for. A row is kept where a value changed; what stands still is silent.
+    While the stick moves fast every report changes a value: the rows from change to change tell how many rows a report
+    stands for. A row is kept where a value changed; what stands still is silent.
 
     Examples
     --------
-    >>> ramp = np.repeat(np.arange(0.0, 400.0, 12.0), 4)
-    >>> rows, interval_s = first_of_repeated(np.array([ramp, np.zeros_like(ramp)]), 0.001)
+    >>> way = np.repeat(np.cumsum(np.r_[np.ones(60), np.full(60, 20.0)]), 4)
+    >>> rows, interval_s = first_of_repeated(np.array([way, np.zeros_like(way)]), 0.001)
     >>> rows[:3].tolist(), round(interval_s, 4)
     ([0, 4, 8], 0.004)
     """
@@ -53,11 +53,9 @@ def first_of_repeated(xy: FloatArray, interval_s: float) -> tuple[NDArray[np.int
         steps = np.abs(np.diff(row))
         if np.any(steps > 0):
             fast |= two_sided_speed(row, reach) > FAST * np.percentile(steps[steps > 0], 5)
-    if np.count_nonzero(fast) < FEWEST:
-        return None
-    share = float(np.mean(changed[fast]))
-    if share > 1.0 - REPEATED:
-        return None
     rows = np.flatnonzero(changed)
-    apart = np.diff(rows)[fast[rows[1:]] & fast[rows[:-1]]]
-    return rows, interval_s * float(np.mean(apart[apart < LONGEST / share]))
+    apart = np.diff(rows)[fast[rows[1:]] | fast[rows[:-1]]]
+    if apart.size < FEWEST:
+        return None
+    usual = float(np.mean(apart[apart < LONGEST * np.median(apart)]))
+    return (rows, usual * interval_s) if usual > REPEATED else None

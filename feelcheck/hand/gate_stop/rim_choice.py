@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.gate_stop.linearised import volume_and_square
 from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION
 from feelcheck.hand.gate_stop.rim_priors import Options, Rim, motion_sds, radial_options, tangential_options
 from feelcheck.model import FloatArray
 
 __all__ = ["best_rim"]
 
-LARGE = 1e100
 RADIAL, TANGENTIAL = slice(0, N_MOTION), slice(N_MOTION, None)
 
 
@@ -99,20 +99,9 @@ def _totals(info: FloatArray, pull: FloatArray, options: Options) -> FloatArray:
     """Return -2 log marginal likelihood of each flick and option up to a constant of the flick, shape (F, K).
 
     Options have the leading axes F or 1, and K.
-
-    Notes
-    -----
-    One Cholesky factor of the matrix bordered with its right-hand side holds the determinant and, in its last row, the
-    quadratic form.
     """
-    drive = pull[:, None] + options.pull
-    bordered = np.empty((*drive.shape[:2], N_MOTION + 1, N_MOTION + 1))
-    bordered[..., :-1, :-1] = info[:, None] + options.precision
-    bordered[..., :-1, -1] = bordered[..., -1, :-1] = drive
-    bordered[..., -1, -1] = LARGE
-    factor = np.linalg.cholesky(bordered)
-    volume = 2.0 * np.log(np.diagonal(factor, axis1=2, axis2=3)[..., :-1]).sum(axis=2)
-    return np.asarray(volume - np.sum(factor[..., -1, :-1] ** 2, axis=2) + options.constant)
+    volume, square = volume_and_square(info[:, None] + options.precision, pull[:, None] + options.pull)
+    return np.asarray(volume - square + options.constant)
 
 
 def _shared_choice(totals: FloatArray) -> NDArray[np.intp]:

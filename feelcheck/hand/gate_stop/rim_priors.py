@@ -106,8 +106,9 @@ class Rim:
         full[:, 1, MOTION, 0, MOTION] = mixed
         expected = np.zeros((len(angle_rad), 2, N_BASIS))
         expected[:, 0, MOTION], expected[:, 1, MOTION] = cos[..., 0] * self.outward, sin[..., 0] * self.outward
-        n = 2 * N_BASIS
-        return Prior(precision=full.reshape(-1, n, n), expected=expected.reshape(-1, n))
+        n, volume = 2 * N_BASIS, -4.0 * np.log(sd).sum()
+        volume = volume + np.linalg.slogdet(self.radial)[1] + np.linalg.slogdet(self.tangential)[1]
+        return Prior(precision=full.reshape(-1, n, n), expected=expected.reshape(-1, n), volume=volume)
 
 
 def motion_sds() -> FloatArray:

@@ -9,7 +9,7 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.linearised import Prior, columns, evidence
-from feelcheck.hand.gate_stop.models import N_BASIS, ResponseShape
+from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
@@ -20,6 +20,9 @@ LENGTHS = (1, 2, 3, 4, 5, 6, 8, 11, 16, 24)
 SHARES = (1.0, 0.55, 0.1)
 SLOW_SHARES = (1.0, 0.95)
 SLOW_INTERVALS = 12.0
+LEAST_TAKEN = 0.33
+"""An average takes over at least this share of the delay that a shorter pole gives up."""
+
 BEYOND = 4
 """How many reports before the beginning of an average its contact may lie."""
 
@@ -69,14 +72,16 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
     batch, tau = one_pole.batch, one_pole.fit.tau_s
     lengths = [n for n in LENGTHS if n <= longest]
     prior = rim_of(IDEAS[-1], batch.n_flicks).prior(batch.angle_rad)
-    slow = float(np.median(tau)) > SLOW_INTERVALS * batch.interval_s
+    usual = float(np.median(tau)) / batch.interval_s
+    slow = usual > SLOW_INTERVALS
     best: dict[int, Start] = {}
     for share in SLOW_SHARES if slow else SHARES:
         centre = _with_delay_kept(one_pole, share * tau)
         first = -(lengths[-1] + BEYOND)
         summed = _running_sums(batch, share * tau, centre, range(first, lengths[-1] + 2))
-        for n in lengths:
-            grid = ((k, (summed[k - first + n] - summed[k - first]) / n) for k in range(-(n + BEYOND), 2))
+        for n in (n for n in lengths if share == 1.0 or 0.5 * (n - 1) > LEAST_TAKEN * (1.0 - share) * usual):
+            at = range(-(n + BEYOND), 2, max(1, n // 4))
+            grid = ((k, (summed[k - first + n] - summed[k - first]) / n) for k in at)
             steps, total = _best_on_grid(batch, grid, prior)
             if n not in best or total < best[n].total:
                 shape = ResponseShape(n_poles=1, n_average=n)
@@ -112,13 +117,14 @@ def _with_delay_kept(one_pole: Found, poles_s: FloatArray) -> FloatArray:
     return np.asarray(one_pole.fit.contact_s + 0.5 * (less[0::2] + less[1::2]))
 
 
-def _running_sums(batch: Batch, poles_s: FloatArray, centre_s: FloatArray, steps: range) -> FloatArray:
+def _running_sums(batch: Batch, poles_s: FloatArray, centre_s: FloatArray, steps: range) -> list[FloatArray]:
     """Return sums of one pole's columns over contacts in steps of one report: 0 for none, then one more each."""
-    shape = ResponseShape(n_poles=1)
-    sums = [np.zeros((*batch.y.shape, N_BASIS))]
-    for k in steps:
-        sums.append(sums[-1] + columns(batch, shape, centre_s + k * batch.interval_s, poles_s[batch.group]))
-    return np.array(sums)
+    shape, tau_s = ResponseShape(n_poles=1), poles_s[batch.group]
+    each = (columns(batch, shape, centre_s + k * batch.interval_s, tau_s) for k in steps)
+    sums = [next(each)]
+    for more in each:
+        sums.append(sums[-1] + more)
+    return [np.zeros_like(sums[0]), *sums]
 
 
 def _best_on_grid(batch: Batch, grid: Iterable[tuple[int, FloatArray]], prior: Prior) -> tuple[FloatArray, float]:

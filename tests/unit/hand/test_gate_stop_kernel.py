@@ -251,3 +251,8 @@ def check_bound(n_fits: int, low: float, high: float) -> None:
         bound = np.sqrt(np.diag(np.linalg.inv(found.information)))
         pulls.append(np.log(found.tau_s[:, 0] / 0.004) / bound)
     assert low < float(np.std(pulls)) < high
+
+
+def test_the_volume_of_a_prior_does_not_depend_on_the_direction() -> None:
+    prior = rim_of(IDEAS[3], 3).prior(np.array([0.1, 0.7, 1.2]))
+    np.testing.assert_allclose(prior.volume, np.linalg.slogdet(prior.precision)[1], rtol=1e-9)
