@@ -1,4 +1,4 @@
-"""Metrics of other packages at arm's length: one that fails is named and left out, and nothing else changes."""
+"""Other packages at arm's length: what fails is named and left out, what hangs is told, and nothing else changes."""
 
 from __future__ import annotations
 
@@ -9,14 +9,16 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, TypeVar
 
-from feelcheck.errors import Interrupted
+from feelcheck.errors import FeelcheckError, Interrupted, PluginError
 from feelcheck.hand.view import AXIS_UNITS, RESPONSE_UNITS
 from feelcheck.model import Caveat, Estimate, Finding, HandView, Metric, MetricOutput, Trace
 from feelcheck.plugins import Plugin
 
-__all__ = ["GuardedMetric", "NonsenseError"]
+__all__ = ["GuardedMetric", "NonsenseError", "called", "required"]
+
+T = TypeVar("T")
 
 WAIT_S = 2.0
 BUILT_IN = frozenset((*AXIS_UNITS, *RESPONSE_UNITS, "report_interval", "host_jitter", "lost_report_fraction"))
@@ -24,6 +26,60 @@ BUILT_IN = frozenset((*AXIS_UNITS, *RESPONSE_UNITS, "report_interval", "host_jit
 
 class NonsenseError(ValueError):
     """What a plugin returned is not what its family promises."""
+
+
+def called(
+    plugin: Plugin, call: Callable[[], T], check: Callable[[T], None], *, tell: Callable[[str], None] | None = None
+) -> T:
+    """Return what a plugin's own code gives, held against what its family promises.
+
+    Parameters
+    ----------
+    plugin : Plugin
+        Whose code it is; the tool's own is called as it is.
+    call : callable
+        Runs it.
+    check : callable
+        Raises NonsenseError for what is no answer.
+    tell : callable, optional
+        Takes one line while it is waited for; stderr if not given.
+
+    Raises
+    ------
+    NonsenseError
+        If it prints, or returns what it must not.
+    """
+    if plugin.is_own:
+        return call()
+    printed = io.StringIO()
+    with _told_while_running(f"waiting for {plugin.whose}; Ctrl-C leaves it out", tell or _to_stderr):
+        with contextlib.redirect_stdout(printed):
+            value = call()
+        check(value)
+    if printed.getvalue():
+        raise NonsenseError(f"it prints, which belongs to the result: {printed.getvalue()[:40]!r}")
+    return value
+
+
+def required(plugin: Plugin, call: Callable[[], T], check: Callable[[T], None]) -> T:
+    """Return what a plugin gives that a person asked for by name.
+
+    Raises
+    ------
+    PluginError
+        If it fails, prints or returns nonsense; an error that the tool's own rules word passes as it is.
+    """
+    try:
+        return called(plugin, call, check)
+    except FeelcheckError:
+        raise
+    except Exception as problem:
+        facts = {"plugin": plugin.whose, "problem": _words(problem)}
+        raise PluginError("The plugin failed.", facts, "Tell whoever wrote it, or do without it.") from None
+
+
+def _words(problem: Exception) -> str:
+    return f"{type(problem).__name__}: {' '.join(str(problem).split())[:200]}"
 
 
 class GuardedMetric:
@@ -48,30 +104,29 @@ class GuardedMetric:
         self.findings: tuple[Finding, ...] = ()
         self.package = plugin.distribution
         self._metric = metric
-        self._whose = f"metric {plugin.name} of package {plugin.distribution or 'unknown'}"
-        self._tell = tell or _to_stderr
+        self._plugin = plugin
+        self._tell = tell
 
     def measure(self, view: HandView) -> MetricOutput:
         """Return what the metric finds, or one caveat that says why it was left out; never raises but on a signal."""
-        printed = io.StringIO()
         try:
-            with _told_while_running(f"waiting for {self._whose}; Ctrl-C leaves it out", self._tell):
-                with contextlib.redirect_stdout(printed):
-                    output = self._metric.measure(view)
-                _check(output, view)
-            if printed.getvalue():
-                raise NonsenseError(f"it prints, which belongs to the result: {printed.getvalue()[:40]!r}")
+            output = called(
+                self._plugin,
+                lambda: self._metric.measure(view),
+                lambda found: _check(found, view),
+                tell=self._tell,
+            )
         except KeyboardInterrupt as stop:
             if isinstance(stop, Interrupted) and stop.number != signal.SIGINT:
                 raise
             return self._left_out("Ctrl-C")
         except Exception as problem:
-            return self._left_out(f"{type(problem).__name__}: {problem}")
+            return self._left_out(_words(problem))
         self.findings = output.findings
         return MetricOutput(findings=output.findings, traces=output.traces, caveats=output.caveats)
 
     def _left_out(self, why: str) -> MetricOutput:
-        text = f"The {self._whose} was left out: {' '.join(why.split())[:200]}."
+        text = f"The {self._plugin.whose} was left out: {why}."
         return MetricOutput(caveats=(Caveat(code=f"left_out_{self.name}", text=text, advice="Tell whoever wrote it."),))
 
 

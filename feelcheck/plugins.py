@@ -11,8 +11,18 @@ from feelcheck.errors import PluginError
 
 __all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "installed", "load", "registered", "remarks", "working"]
 
-GROUPS = ("feelcheck.sources", "feelcheck.formats", "feelcheck.metrics", "feelcheck.renderers")
-OF_ANALYSIS = ("feelcheck.formats", "feelcheck.metrics")
+GROUPS = (
+    "feelcheck.sources",
+    "feelcheck.formats",
+    "feelcheck.captures",
+    "feelcheck.metrics",
+    "feelcheck.scripts",
+    "feelcheck.boards",
+    "feelcheck.renderers",
+)
+OF_ANALYSIS = ("feelcheck.formats", "feelcheck.captures", "feelcheck.metrics")
+OWN = ("", "feelcheck")
+"""Distributions whose plugins are the tool's own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +47,20 @@ class Plugin:
     distribution: str = ""
     version: str = ""
     problem: str = ""
+
+    @property
+    def is_own(self) -> bool:
+        """Whether the tool brings it itself."""
+        return self.distribution in OWN
+
+    @property
+    def whose(self) -> str:
+        """What it is and whose, in words: ``"metric travel of package larch-bench"``."""
+        family = self.group.removeprefix("feelcheck.").removesuffix("s")
+        return f"{_FAMILIES.get(family, family)} {self.name} of package {self.distribution or 'unknown'}"
+
+
+_FAMILIES = {"format": "log reader", "capture": "capture reader", "script": "flick script", "board": "board pattern"}
 
 
 def installed(group: str) -> tuple[Plugin, ...]:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._documents import As, show_document
 from feelcheck.cli._outcome import EXIT_BAD_INPUT, remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.errors import FeelcheckError
@@ -39,6 +40,7 @@ def analyze(
     against: Annotated[
         Path | None, typer.Option(help="A table of feelcheck survey: say where this lies among those sticks.")
     ] = None,
+    as_: As = None,
 ) -> None:
     """Measure a stick's smoothing, steps, noise and timing.
 
@@ -65,8 +67,11 @@ def analyze(
     results = pipeline.analyze_many(named, left_out=told, **stated)
     swapped = pipeline.swapped_lag(results)
     placed = None if against is None else pipeline.placed_in(against, results)
-    typer.echo(hand_json(results, swapped, placed) if json else hand_text(results, swapped, full=full))
-    if placed is not None and not json:
+    if as_ is not None:
+        show_document(as_, "hand", results)
+    else:
+        typer.echo(hand_json(results, swapped, placed) if json else hand_text(results, swapped, full=full))
+    if placed is not None and not json and as_ is None:
         typer.echo(placed_text(against, placed))
     if plot is not None:
         pipeline.draw_hand(results, plot)

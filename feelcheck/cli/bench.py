@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from feelcheck.cli._asking import asked_readings
+from feelcheck.cli._documents import As, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.cli._watching import Asked, watched
@@ -59,6 +60,7 @@ def bench(
     card: Annotated[
         Path | None, Writes(CARD), typer.Option(help="Draw one picture to share into this file (.png or .svg).")
     ] = None,
+    as_: As = None,
 ) -> None:
     """Measure a sensor's response to a stepped field.
 
@@ -92,8 +94,11 @@ def bench(
     readings = [*(reading or []), *(asked_readings() if ask else [])]
     results = pipeline.bench_many(asked.paths, **options, settings=settings, readings=readings)
     placed = None if against is None else pipeline.placed_in(against, results)
-    typer.echo(bench_json(results, placed) if json else bench_text(results))
-    if placed is not None and not json:
+    if as_ is not None:
+        show_document(as_, "bench", results)
+    else:
+        typer.echo(bench_json(results, placed) if json else bench_text(results))
+    if placed is not None and not json and as_ is None:
         typer.echo(placed_text(against, placed))
     if plot is not None:
         for drawn in pipeline.draw_bench(results, plot):

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._documents import As, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.outputs import COMPARISON_FIGURE
@@ -44,6 +45,7 @@ def compare(
         Writes(COMPARISON_FIGURE),
         typer.Option(help="Draw edges before and after, differences, chain, predicted tails (.png or .svg)."),
     ] = None,
+    as_: As = None,
 ) -> None:
     """Compare specimens, two states, or captures before and after, against a margin.
 
@@ -75,7 +77,10 @@ def compare(
         resistor=resistor,
         capacitor=capacitor,
     )
-    typer.echo(compare_json(result) if json else compare_text(result))
+    if as_ is not None:
+        show_document(as_, "comparison", result)
+    else:
+        typer.echo(compare_json(result) if json else compare_text(result))
     if plot is not None:
         pipeline.draw_comparison(result, plot)
         remark(f"Drawn: {plot}")

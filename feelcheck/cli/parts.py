@@ -24,6 +24,7 @@ def parts(
     resistor_tolerance: Annotated[float | None, typer.Option(help="Tolerance of resistors, %.", min=0.01)] = None,
     capacitor_tolerance: Annotated[float | None, typer.Option(help="Tolerance of capacitors, %.", min=0.01)] = None,
     dielectric: Annotated[str, typer.Option(help="Class of the capacitors: X7R, X5R, C0G, ...")] = "",
+    board: Annotated[str, typer.Option(help="Kind of board whose parts stand where none is given; see plugins.")] = "",
     high_v: Annotated[float, typer.Option(help="Upper level of the output, V.")] = 1.6,
     low_v: Annotated[float, typer.Option(help="Lower level of the output, V.")] = 0.2,
     from_bench: Annotated[Path | None, typer.Option(help="Capture from which the unknown part is inferred.")] = None,
@@ -58,6 +59,7 @@ def parts(
         low_v=low_v,
         high_v=high_v,
     )
+    asked = pipeline.on_board(board, asked) if board else asked
     result = pipeline.parts(asked, from_bench=from_bench, direction=direction)
     changes = pipeline.parts_what_if(asked, what_if or [])
     typer.echo(parts_json(result) if json else parts_text(result))

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._documents import As, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.outputs import REPORT_PAGE
@@ -29,6 +30,7 @@ def report(
     field_of_view_deg: Annotated[
         float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)
     ] = 90.0,
+    as_: As = None,
 ) -> None:
     """Put all that is known of specimens on one page.
 
@@ -42,6 +44,9 @@ def report(
     from feelcheck.model import Play
 
     play = Play(turn_rate_deg_s=turn_rate_deg_s, field_of_view_deg=field_of_view_deg)
+    if as_ is not None:
+        show_document(as_, "report", pipeline.report_of(profiles, margin_ms=margin_ms, play=play))
+        return
     written = pipeline.report(profiles, out, margin_ms=margin_ms, play=play)
     typer.echo(str(written))
     remark("Open it from disk: it asks nothing of any network.")

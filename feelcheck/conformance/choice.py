@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 
 from feelcheck import plugins
 from feelcheck.conformance.samples import OWN, Sample, lying_at
 
-FIXTURES = {"source_kind": "feelcheck.sources", "log_reader": "feelcheck.formats", "metric": "feelcheck.metrics"}
+FIXTURES = {
+    "source_kind": "feelcheck.sources",
+    "log_reader": "feelcheck.formats",
+    "capture_reader": "feelcheck.captures",
+    "metric": "feelcheck.metrics",
+    "flick_script": "feelcheck.scripts",
+    "board_pattern": "feelcheck.boards",
+    "renderer": "feelcheck.renderers",
+}
 SUITES = {f"test_{group.removeprefix('feelcheck.')}.py": group for group in FIXTURES.values()}
 
 
@@ -18,7 +26,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     """Take names of plugins and samples."""
     group = parser.getgroup("feelcheck")
     group.addoption("--plugin", action="append", default=[], help="a plugin of feelcheck, as it is registered")
-    group.addoption("--sample", action="append", default=[], help="a log that the chosen reader should read")
+    group.addoption("--sample", action="append", default=[], help="a log or capture that the chosen reader should read")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -79,6 +87,30 @@ def source_kind(request: pytest.FixtureRequest) -> Any:
 @pytest.fixture
 def log_reader(request: pytest.FixtureRequest) -> Any:
     """What a log reader's entry point gives."""
+    return loaded(request.param)
+
+
+@pytest.fixture
+def capture_reader(request: pytest.FixtureRequest) -> Any:
+    """What a capture reader's entry point gives."""
+    return loaded(request.param)
+
+
+@pytest.fixture
+def flick_script(request: pytest.FixtureRequest) -> plugins.Plugin:
+    """A flick script's entry point."""
+    return cast(plugins.Plugin, request.param)
+
+
+@pytest.fixture
+def board_pattern(request: pytest.FixtureRequest) -> Any:
+    """What a board pattern's entry point gives."""
+    return loaded(request.param)
+
+
+@pytest.fixture
+def renderer(request: pytest.FixtureRequest) -> Any:
+    """What a renderer's entry point gives."""
     return loaded(request.param)
 
 

@@ -92,6 +92,11 @@ def _scope(path: Path) -> None:
     path.write_text("Time (s),CH1 (V),CH2 (V)\n" + "".join(f"{k * 1e-6:.7f},{k % 50 / 10},{k % 7}\n" for k in K))
 
 
+def _edge(path: Path) -> None:
+    edges = np.where((K // 100) % 2 == 1, 1.4, 0.2)
+    path.write_text("Time (ms),Out (V)\n" + "".join(f"{K[k]},{edges[k]:.3f}\n" for k in K))
+
+
 def _binary(path: Path) -> None:
     path.write_bytes(np.random.default_rng(1).bytes(5000))
 
@@ -129,8 +134,9 @@ OWN = {
         Sample("stamped", _stamped),
     ),
     "session": (Sample("session", _session, ""),),
+    "scope": (Sample("two_channels", _scope), Sample("edge", _edge)),
 }
-FOREIGN = (Sample("scope", _scope),)
+FOREIGN = OWN["scope"]
 HEADLESS = Sample("headless", _headless, "")
 """A folder with a session's events and no header: the session reader's to refuse, and nobody else's."""
 BAD = (

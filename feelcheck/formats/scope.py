@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -27,7 +28,9 @@ from feelcheck.model.recording import Provenance
 from feelcheck.model.stream import FloatArray
 
 __all__ = [
+    "READER",
     "SETTING_NAMES",
+    "ScopeReader",
     "claims",
     "interval_seconds",
     "read_capture",
@@ -421,3 +424,20 @@ def _place(capture: Capture, name: str) -> int:
         return int(name[1:]) - 1
     facts = {"file": capture.provenance.path, "got": name, "columns": ", ".join(names)}
     raise FormatError("The named column is not in the capture.", facts, "Name one of the columns.")
+
+
+class ScopeReader:
+    """The tool's own reader of captures, as one of its family."""
+
+    name = "scope"
+
+    def claims(self, path: Path) -> float:
+        """Return how sure it is that the file is a capture; see `claims`."""
+        return claims(path)
+
+    def read(self, path: Path, **options: Any) -> Capture:
+        """Return the capture; see `read_capture`."""
+        return read_capture(path, **options)
+
+
+READER = ScopeReader()

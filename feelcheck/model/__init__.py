@@ -33,6 +33,8 @@ from feelcheck.model.lag import CoupledAxis, CoupledLag, LagResult, MarkerLag
 from feelcheck.model.presented import Presented, Results
 from feelcheck.model.profile import BenchRecord, Condition, HandRecord, Part, Profile, SensorFound, StateRecord
 from feelcheck.model.protocols import (
+    BoardPattern,
+    CaptureReader,
     Listener,
     LogReader,
     Metric,
@@ -83,8 +85,10 @@ __all__ = [
     "BenchDirection",
     "BenchRecord",
     "BenchResult",
+    "BoardPattern",
     "ButtonEvent",
     "Capture",
+    "CaptureReader",
     "Caveat",
     "ChainLink",
     "Channel",

@@ -1,17 +1,20 @@
-"""The four families of plugins, as the shapes they must have."""
+"""The families of plugins, as the shapes they must have; a flick script is a `Script`, or a function giving one."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol, runtime_checkable
 
+from feelcheck.model.bench import Capture
 from feelcheck.model.hand import HandView, MetricOutput
 from feelcheck.model.recording import Recording
 from feelcheck.model.script import Script, Step
 
 __all__ = [
+    "BoardPattern",
+    "CaptureReader",
     "Listener",
     "LogReader",
     "Metric",
@@ -144,6 +147,19 @@ class LogReader(Protocol):
 
 
 @runtime_checkable
+class CaptureReader(Protocol):
+    """A reader of scope captures; `claims` as a log reader's, `read` returns the capture or raises FormatError."""
+
+    name: str
+
+    def claims(self, path: Path) -> float:
+        """Return how sure this reader is that it can read `path`."""
+
+    def read(self, path: Path, **options: Any) -> Capture:
+        """Return the capture; options are those of `bench` that say what the file does not."""
+
+
+@runtime_checkable
 class Metric(Protocol):
     """An in-hand metric: looks at a prepared view, returns findings."""
 
@@ -155,10 +171,38 @@ class Metric(Protocol):
 
 @runtime_checkable
 class Renderer(Protocol):
-    """Turns a result into text or a file."""
+    """Turns a result into a document: ``--as NAME``.
+
+    `takes` names the results it understands, of ``"hand"`` (one HandResult or more), ``"bench"`` (one BenchResult or
+    more), ``"comparison"`` (a Comparison) and ``"report"`` (a Report); `suffix` ends the files it makes.
+    """
 
     name: str
+    takes: Collection[str]
     suffix: str
 
     def render(self, result: Any) -> str | bytes:
-        """Return the rendered document."""
+        """Return the document."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardPattern:
+    """Parts that a kind of board has where nobody has looked yet: ``feelcheck parts --board NAME``.
+
+    Parameters
+    ----------
+    name, about : str
+        As in ``--board``, and one line for a person.
+    parts : Mapping[str, str]
+        Options of ``feelcheck parts`` without their dashes, with values as a person types them; what is typed beside
+        ``--board`` stands in their place.
+
+    Examples
+    --------
+    >>> BoardPattern(name="club", about="a plain filter", parts={"resistor": "4.7k"}).parts["resistor"]
+    '4.7k'
+    """
+
+    name: str
+    about: str
+    parts: Mapping[str, str]

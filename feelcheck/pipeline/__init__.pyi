@@ -26,7 +26,9 @@ from ._parts import PartsAsked as PartsAsked
 from ._parts import parts as parts
 from ._parts import parts_what_if as parts_what_if
 from ._plugins import installed_plugins as installed_plugins
+from ._plugins import on_board as on_board
 from ._plugins import plugin_remarks as plugin_remarks
+from ._plugins import rendered as rendered
 from ._rehearse import RehearsalAsked as RehearsalAsked
 from ._rehearse import RehearsalStopped as RehearsalStopped
 from ._rehearse import note_rehearsal as note_rehearsal
@@ -34,6 +36,7 @@ from ._rehearse import rehearse as rehearse
 from ._repeatability import draw_repeatability as draw_repeatability
 from ._repeatability import repeatability as repeatability
 from ._report import report as report
+from ._report import report_of as report_of
 from ._sessions import close_session as close_session
 from ._sessions import named_recordings as named_recordings
 from ._sessions import note_capture as note_capture

@@ -12,9 +12,10 @@ from feelcheck.bench import behind_known_drive, measure_response, measure_typed,
 from feelcheck.errors import FormatError, NotComparableError
 from feelcheck.formats.reading_lines import parse_readings, time_in_words
 from feelcheck.formats.readings import is_readings, read_readings
-from feelcheck.formats.scope import SETTING_NAMES, interval_seconds, read_captures
+from feelcheck.formats.scope import SETTING_NAMES, interval_seconds
 from feelcheck.model import BenchResult, Capture, Caveat, Results, TypedReadings
 from feelcheck.outputs import BENCH_FIGURE, CARD, numbered
+from feelcheck.pipeline._captures import captures_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -114,7 +115,7 @@ def bench_many(
     else:
         several = [paths] if isinstance(paths, str | Path) else list(paths)
         typed = [path for path in several if is_readings(path)]
-        results = [_typed(several, typed, drive_s)] if typed else _measured(read_captures(several, **stated), drive_s)
+        results = [_typed(several, typed, drive_s)] if typed else _measured(captures_of(several, **stated), drive_s)
     return Results(_with_settings(result, settings or {}) for result in results)
 
 

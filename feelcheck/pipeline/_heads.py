@@ -2,6 +2,19 @@
 
 from __future__ import annotations
 
-from feelcheck.formats.heads import check_heads
+from collections.abc import Iterable
+from pathlib import Path
+
+from feelcheck import plugins
+from feelcheck.formats import heads
 
 __all__ = ["check_heads"]
+
+
+def check_heads(paths: Iterable[Path | str]) -> None:
+    """Refuse files that no reader can make sense of; parameters and errors as those of `formats.heads.check_heads`.
+
+    Where another package reads captures, only what is not there is refused yet: its files may look like anything.
+    """
+    others = any(not plugin.is_own for plugin in plugins.registered("feelcheck.captures"))
+    heads.check_heads(path for path in paths if not others or not Path(path).is_file())

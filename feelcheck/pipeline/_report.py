@@ -20,7 +20,7 @@ from feelcheck.pipeline._prediction import file_at_hand, latest_session, predict
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 from feelcheck.renderers.report import report_html
 
-__all__ = ["captured_of", "page_of", "report", "write_report"]
+__all__ = ["captured_of", "page_of", "report", "report_of", "write_report"]
 
 LIBRARIES = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
 
@@ -50,6 +50,13 @@ def report(
     OutputError
         If the page may not go there or cannot be written.
     """
+    return write_report(report_of(references, margin_ms=margin_ms, play=play), Path(out))
+
+
+def report_of(
+    references: str | Path | Sequence[str | Path], *, margin_ms: float = 1.0, play: Play | None = None
+) -> Report:
+    """Measure anew what is at hand and return what the page shows; parameters as those of `report`."""
     several = [references] if isinstance(references, str | Path) else references
     specimens = [specimen_of(str(reference)) for reference in several]
     bench_results = [result for specimen in specimens for result in _captures(specimen)]
@@ -62,8 +69,7 @@ def report(
     answering = [s for s in specimens if s.hand or s.bench or axes_with_parts(s)]
     in_use = feel_specimens(answering, play or Play()) if answering else []
     chain = tuple(link for s in specimens for link in chain_of(s, margin_s=margin_ms / 1e3)) if not comparison else ()
-    page = page_of(specimens, bench_results, [recorded_of(s, r) for s, r in sessions], comparison, in_use, chain=chain)
-    return write_report(page, Path(out))
+    return page_of(specimens, bench_results, [recorded_of(s, r) for s, r in sessions], comparison, in_use, chain=chain)
 
 
 def page_of(

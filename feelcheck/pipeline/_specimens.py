@@ -11,11 +11,11 @@ from typing import Any, Literal, cast, get_args
 from feelcheck.comparison.samples import LIKE_KEYS
 from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
-from feelcheck.formats.scope import claims as capture_claim
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.model import BenchRecord, BenchResult, Condition, HandRecord, Part, Profile, StateRecord
 from feelcheck.model.profile import PartRole
 from feelcheck.numerics.si_values import PartUnit, component_value, parse_si
+from feelcheck.pipeline._captures import capture_claim
 from feelcheck.pipeline._hand import analyze
 from feelcheck.profiles import (
     add_bench,

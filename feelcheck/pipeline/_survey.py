@@ -15,12 +15,12 @@ from feelcheck.comparison.population import population_of
 from feelcheck.comparison.survey_columns import columns_of
 from feelcheck.errors import FeelcheckError
 from feelcheck.formats.readings import is_readings
-from feelcheck.formats.scope import claims as capture_claim
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.survey_table import read_survey, write_parts, write_survey
 from feelcheck.model import BenchResult, HandResult, Placement, SurveyedFile, SurveyResult
 from feelcheck.outputs import HEADER_FILE, SURVEY_PAGE, SURVEY_TABLE, check_output, output, voucher
 from feelcheck.pipeline._bench import bench
+from feelcheck.pipeline._captures import capture_claim
 from feelcheck.pipeline._hand import analyze, log_claim
 from feelcheck.renderers.survey_rows import survey_rows
 from feelcheck.survey import Found, Progress, engine_of, find_files, hash_of, rows_by_path, run_survey

@@ -1,19 +1,23 @@
-"""Flick scripts as data: the shipped ones, and anybody's own."""
+"""Flick scripts as data: the shipped ones, other packages', and anybody's own."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import asdict, replace
+from functools import partial
 from importlib import resources
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from msgspec import Meta, Struct, structs
+from msgspec import Meta, Struct, convert, structs
 
+from feelcheck import plugins
 from feelcheck.errors import FormatError
+from feelcheck.guarding import NonsenseError, required
 from feelcheck.inputs import Label, Length, file_text, shaped, toml_document
 from feelcheck.model import Action, Script, Step
 
-__all__ = ["load_script", "parse_script", "script_names"]
+__all__ = ["COUPLED", "DEFAULT", "MARKER", "QUICK", "load_script", "parse_script", "script_names"]
 
 _WORDS = ("right", "up and right", "up", "up and left", "left", "down and left", "down", "down and right")
 
@@ -58,25 +62,33 @@ class _ScriptFile(Struct, forbid_unknown_fields=True, frozen=True):
     tied: bool = False
 
 
+def _shipped(name: str) -> Script:
+    return parse_script((resources.files("feelcheck.recorder") / "scripts" / f"{name}.toml").read_text("utf-8"), name)
+
+
+COUPLED, DEFAULT, MARKER, QUICK = (partial(_shipped, name) for name in ("coupled", "default", "marker", "quick"))
+
+
 def script_names() -> tuple[str, ...]:
-    """Return the names of the shipped scripts.
+    """Return the names of the installed scripts.
 
     Examples
     --------
-    >>> script_names()
-    ('coupled', 'default', 'marker', 'quick')
+    >>> {"coupled", "default", "marker", "quick"} <= set(script_names())
+    True
     """
-    folder = resources.files("feelcheck.recorder") / "scripts"
-    return tuple(sorted(item.name.removesuffix(".toml") for item in folder.iterdir() if item.name.endswith(".toml")))
+    return tuple(plugin.name for plugin in plugins.registered("feelcheck.scripts"))
 
 
 def load_script(name: str) -> Script:
-    """Return a shipped script by name, or the one in a TOML file.
+    """Return an installed script by name, or the one in a TOML file.
 
     Raises
     ------
     FormatError
         If there is none of that name, or the file is not a script.
+    PluginError
+        If another package's script is none.
 
     Examples
     --------
@@ -85,16 +97,28 @@ def load_script(name: str) -> Script:
     """
     path = Path(name)
     if name in script_names():
-        text = (resources.files("feelcheck.recorder") / "scripts" / f"{name}.toml").read_text(encoding="utf-8")
-    elif path.suffix == ".toml" and path.is_file():
-        text = file_text(path)
-    else:
-        raise FormatError(
-            "There is no flick script of that name.",
-            {"got": name, "known": ", ".join(script_names())},
-            "Choose a known one, or name a .toml file.",
-        )
-    return parse_script(text, path.stem)
+        return _installed(name)
+    if path.suffix == ".toml" and path.is_file():
+        return parse_script(file_text(path), path.stem)
+    raise FormatError(
+        "There is no flick script of that name.",
+        {"got": name, "known": ", ".join(script_names())},
+        "Choose a known one, or name a .toml file.",
+    )
+
+
+def _installed(name: str) -> Script:
+    plugin, value = plugins.find("feelcheck.scripts", name)
+    found: Script = required(plugin, lambda: value() if callable(value) else value, _check_script)
+    return replace(found, name=name)
+
+
+def _check_script(script: Script) -> None:
+    """Refuse what is no script, and steps that no file could ask for."""
+    if not isinstance(script, Script) or not 0 < len(script.steps) <= _MOST_STEPS:
+        raise NonsenseError(f"it gives {type(script).__name__}, not a Script of 1 to {_MOST_STEPS} steps")
+    for step in script.steps:
+        convert({key: value for key, value in asdict(step).items() if key != "block"}, _Step)
 
 
 def parse_script(text: str, name: str) -> Script:

@@ -16,12 +16,11 @@ from feelcheck.model import (
     RimBracket,
     Status,
 )
-from feelcheck.renderers._format import format_estimate, format_object, name_of
+from feelcheck.renderers._added import ADDED_HEADER, added_rows
+from feelcheck.renderers._format import format_estimate, name_of
 from feelcheck.renderers._remarks import Remarks
-from feelcheck.renderers._rows import estimate_rows
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.hand_answer import hand_answer
-from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.lag_text import lag_text, swapped_text
 
 __all__ = ["hand_text"]
@@ -221,11 +220,5 @@ def _flicks(flicks: Sequence[FlickRecord]) -> str:
 
 def _added(result: HandResult) -> str:
     """What metrics of other packages found."""
-    if not result.added:
-        return ""
-    rows = [
-        (row.axis, row.direction, row.quantity.replace("_", " "), format_object(row.estimate), whose)
-        for row in estimate_rows(hand_document(result))
-        if (whose := result.added.get(row.quantity)) is not None
-    ]
-    return "From other packages\n" + text_table(("axis", "code", "", "value", "package"), rows)
+    rows = added_rows(result)
+    return "From other packages\n" + text_table(ADDED_HEADER, rows) if rows else ""

@@ -10,6 +10,7 @@ from pathlib import PurePath
 
 from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report, Status
 from feelcheck.plain_text import harmless, table_cell
+from feelcheck.renderers._added import ADDED_HEADER, added_rows
 from feelcheck.renderers._format import format_brief, format_difference, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 from feelcheck.renderers.feel_text import QUANTITY_WORDS
@@ -18,6 +19,7 @@ from feelcheck.renderers.report.glance import DIRECTIONS, Glance, label_of
 __all__ = [
     "Cell",
     "Table",
+    "added_table",
     "bench_table",
     "chain_table",
     "comparison_table",
@@ -176,6 +178,12 @@ def cross_axis_table(results: tuple[HandResult, ...]) -> Table:
         "shows of the other axis, straight flicks", "direction off by, straight flicks",
     )  # fmt: skip
     return plain_table("Cross-axis response and direction error", header, rows)
+
+
+def added_table(results: tuple[HandResult, ...]) -> Table:
+    """Return what metrics of other packages found."""
+    rows = [(_name(result), *row) for result in results for row in added_rows(result)]
+    return plain_table("From other packages", ("recording", *ADDED_HEADER), rows)
 
 
 def comparison_table(comparison: Comparison) -> Table:

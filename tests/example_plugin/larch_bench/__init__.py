@@ -1,0 +1,1 @@
+"""One bench's plugins of feelcheck, one module a family."""
