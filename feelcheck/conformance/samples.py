@@ -5,13 +5,14 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 from feelcheck.model import Action, Script, Step
 
-__all__ = ["BAD", "FOREIGN", "HEADLESS", "OWN", "Sample", "lying_at"]
+__all__ = ["BAD", "FOREIGN", "HEADLESS", "LOWER", "OWN", "Sample", "lying_at"]
 
 K = np.arange(400)
 X = np.where(K < 80, 0, np.round(30000 * np.sin(K * 0.05))).astype(int)
@@ -92,9 +93,9 @@ def _scope(path: Path) -> None:
     path.write_text("Time (s),CH1 (V),CH2 (V)\n" + "".join(f"{k * 1e-6:.7f},{k % 50 / 10},{k % 7}\n" for k in K))
 
 
-def _edge(path: Path) -> None:
-    edges = np.where((K // 100) % 2 == 1, 1.4, 0.2)
-    path.write_text("Time (ms),Out (V)\n" + "".join(f"{K[k]},{edges[k]:.3f}\n" for k in K))
+def _edges(path: Path, high_v: float = 1.4) -> None:
+    volts = np.where((K // 100) % 2 == 1, high_v, 0.2)
+    path.write_text("Time (ms),Out (V)\n" + "".join(f"{K[k]},{volts[k]:.3f}\n" for k in K))
 
 
 def _binary(path: Path) -> None:
@@ -134,8 +135,10 @@ OWN = {
         Sample("stamped", _stamped),
     ),
     "session": (Sample("session", _session, ""),),
-    "scope": (Sample("two_channels", _scope), Sample("edge", _edge)),
+    "scope": (Sample("two_channels", _scope), Sample("edges", _edges)),
 }
+LOWER = Sample("lower_edges", partial(_edges, high_v=1.3))
+"""A capture like the last of the scope's, of another sensor."""
 FOREIGN = OWN["scope"]
 HEADLESS = Sample("headless", _headless, "")
 """A folder with a session's events and no header: the session reader's to refuse, and nobody else's."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import linalg, optimize
+from scipy import optimize
 
 from feelcheck.model import FloatArray
 from feelcheck.model.parts import BoardNetwork
@@ -16,6 +16,10 @@ __all__ = ["Edge", "Piece", "edge", "poles_s"]
 SMALLEST_OHM = 0.01
 HORIZON = 25.0  # slowest time constants after which an edge is over (exp(-25) is 1e-11)
 N_SEARCH = 400
+_NO_WAY_OUT = (
+    1e-13  # of the fastest rate: below it a rate is 0 but for rounding (a constant current, nothing to ground)
+)
+_SLOW = 1e-4  # time constants; below them two terms of the series are exact to 1e-9
 
 Stage = tuple[float, float]
 """Current into the pin as ``J - g v``: (g in siemens, J in ampere)."""
@@ -23,30 +27,47 @@ Stage = tuple[float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Piece:
-    """A stretch of time in which the network is linear: ``x' = A x + b`` in one augmented matrix.
+    """A stretch of time in which the network is linear, as its k free motions: ``w' = -rate w + inflow``.
 
     Parameters
     ----------
     start_s : float
         When it begins.
-    matrix : ndarray, shape (k + 1, k + 1), 1/s
-        A and b over a row of zeros; k capacitors hold a state.
-    state : ndarray, shape (k + 1,), V
-        Voltages of the capacitors at the start, and 1.
+    rates : ndarray, shape (k,), 1/s
+        How fast each motion dies out, 0 where nothing leads its charge away; k capacitors have k motions.
+    inflow, start : ndarray, shape (k,)
+        What drives each motion, and where it starts.
     pin, out : ndarray, shape (k + 1,)
-        Rows that give the pin's and the output's voltage.
+        What each motion, and the constant behind them, gives to the pin's and the output's voltage.
     """
 
     start_s: float
-    matrix: FloatArray
-    state: FloatArray
+    rates: FloatArray
+    inflow: FloatArray
+    start: FloatArray
     pin: FloatArray
     out: FloatArray
 
     def at(self, t_s: FloatArray, row: FloatArray) -> FloatArray:
         """Return the voltage that `row` reads, at instants t_s of shape (n,), V."""
-        steps = linalg.expm(self.matrix[None] * (t_s - self.start_s)[:, None, None])
-        return np.asarray(steps @ self.state @ row)
+        gone = np.maximum(t_s - self.start_s, 0.0)[:, None]
+        motions = np.exp(-self.rates * gone) * self.start + _charged(self.rates, gone) * self.inflow
+        return np.asarray(motions @ row[:-1] + row[-1])
+
+    def volt_seconds(self, end_s: float, row: FloatArray) -> float:
+        """Return the integral of the voltage that `row` reads from the start to an instant, V s."""
+        gone = end_s - self.start_s
+        once = _charged(self.rates, np.array(gone))
+        slow = self.rates * gone < _SLOW
+        fast = np.where(slow, 1.0, self.rates)
+        twice = np.where(slow, gone**2 / 2 * (1 - self.rates * gone / 3), (gone - once) / fast)
+        return float((once * self.start + twice * self.inflow) @ row[:-1] + row[-1] * gone)
+
+
+def _charged(rates: FloatArray, gone_s: FloatArray) -> FloatArray:
+    """What a unit inflow has made of each motion after a time: ``(1 - exp(-rate t)) / rate``, t where the rate is 0."""
+    still = rates == 0
+    return np.asarray(np.where(still, gone_s, -np.expm1(-rates * gone_s) / np.where(still, 1.0, rates)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -106,14 +127,7 @@ class Edge:
         ends = (*(piece.start_s for piece in self.pieces[1:]), self.end_s)
         swing = self.last_v - self.first_v
         for piece, end_s in zip(self.pieces, ends, strict=True):
-            # Integral of the state by one more augmented row.
-            k = piece.matrix.shape[0]
-            wide = np.zeros((k + 1, k + 1))
-            wide[:k, :k] = piece.matrix
-            wide[k, :k] = piece.out
-            start = np.append(piece.state, 0.0)
-            volt_seconds = float((linalg.expm(wide * (end_s - piece.start_s)) @ start)[k])
-            total += (self.last_v * (end_s - piece.start_s) - volt_seconds) / swing
+            total += (self.last_v * (end_s - piece.start_s) - piece.volt_seconds(end_s, piece.out)) / swing
         return total
 
 
@@ -176,7 +190,12 @@ def _weak(network: BoardNetwork) -> Stage | None:
 
 
 def _piece(network: BoardNetwork, stage: Stage, start_s: float, volts: FloatArray) -> Piece:
-    """Return the linear system of one stage; nodes without a capacitor are eliminated."""
+    """Return the linear system of one stage; nodes without a capacitor are eliminated.
+
+    Notes
+    -----
+    With z = sqrt(C) v the system ``C v' = -G v + f`` has a symmetric matrix, so its rates are real and not negative.
+    """
     conductance, inflow, capacitance = _nodal(network, stage)
     dynamic, still = np.flatnonzero(capacitance > 0), np.flatnonzero(capacitance == 0)
     k = dynamic.size
@@ -186,11 +205,18 @@ def _piece(network: BoardNetwork, stage: Stage, start_s: float, volts: FloatArra
         solve = np.linalg.inv(conductance[np.ix_(still, still)])
         rows[still, :k] = -solve @ conductance[np.ix_(still, dynamic)]
         rows[still, k] = solve @ inflow[still]
-    matrix = np.zeros((k + 1, k + 1))
-    flow = -conductance[dynamic] @ rows
-    flow[:, k] += inflow[dynamic]
-    matrix[:k] = flow / capacitance[dynamic, None]
-    return Piece(start_s=start_s, matrix=matrix, state=np.append(volts[dynamic], 1.0), pin=rows[0], out=rows[1])
+    reduced = conductance[dynamic] @ rows
+    root = np.sqrt(capacitance[dynamic])
+    rates, shapes = np.linalg.eigh(reduced[:, :k] / np.outer(root, root))
+    modes = shapes / root[:, None]
+    return Piece(
+        start_s=start_s,
+        rates=np.where(rates > _NO_WAY_OUT * np.max(rates, initial=0.0), rates, 0.0),
+        inflow=modes.T @ (inflow[dynamic] - reduced[:, k]),
+        start=shapes.T @ (root * volts[dynamic]),
+        pin=np.append(rows[0, :k] @ modes, rows[0, k]),
+        out=np.append(rows[1, :k] @ modes, rows[1, k]),
+    )
 
 
 def _nodal(network: BoardNetwork, stage: Stage) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -211,15 +237,11 @@ def _settled(network: BoardNetwork, stage: Stage) -> FloatArray:
 
 
 def _steady(piece: Piece, row: FloatArray) -> float:
-    k = piece.matrix.shape[0] - 1
-    state = np.append(-np.linalg.solve(piece.matrix[:k, :k], piece.matrix[:k, k]), 1.0) if k else np.ones(1)
-    return float(row @ state)
+    return float((piece.inflow / piece.rates) @ row[:-1] + row[-1])
 
 
 def _time_constants(piece: Piece) -> list[float]:
-    k = piece.matrix.shape[0] - 1
-    rates = -np.linalg.eigvals(piece.matrix[:k, :k]).real
-    return [float(1 / rate) for rate in rates if rate > 0]
+    return [float(1 / rate) for rate in piece.rates if rate > 0]
 
 
 def _over(piece: Piece) -> float:
