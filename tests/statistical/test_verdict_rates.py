@@ -1,7 +1,8 @@
 """How often verdicts are wrong when the truth is known: simulated studies with recording and mounting spread.
 
-Each study draws mountings (spread between them) and recordings (spread within), as a bench would. Rates are held at
-most 35 in 500; the power rows show that "undecided" is not the answer to everything.
+Each study draws mountings (spread between them) and recordings (spread within), as a bench would. Rates of 5 % are held
+at most 35 in 500, and 14 of the first 150 in every run; the power rows show that "undecided" is not the answer to
+everything.
 """
 
 from __future__ import annotations
@@ -18,12 +19,20 @@ from feelcheck.comparison.tests_of_means import SideMean, side_mean, welch
 from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
 
 pytestmark = pytest.mark.statistical
+AT_MOST = {150: 14, 500: 35}
+"""Of so many studies, wrong ones that a rate of 5 % still gives (binomial, 98 % and more)."""
 MARGIN_MS = 1.0
 RECORDING_MS, MOUNTING_MS = 0.25, 0.3
 OWN_CHANGE_MS = 0.2
 """How much the same change does differently to specimens of one kind (standard deviation)."""
 FIXED = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=MARGIN_MS / 1e3)})
 LOOKS = Plan(margins=FIXED.margins)
+
+
+@pytest.fixture(params=[150, pytest.param(500, marks=pytest.mark.full)])
+def n_studies(request: pytest.FixtureRequest) -> int:
+    """How many studies are made: a sample, or all."""
+    return int(request.param)
 
 
 def recorded(rng: np.random.Generator, truth_ms: float, n_mountings: int, start: int = 0) -> list[HandRecord]:
@@ -49,27 +58,27 @@ def study(rng: np.random.Generator, difference_ms: float, n_mountings: int, plan
     return compare_sides(*sides, candidate_name="birch", plan=plan)[0]
 
 
-def verdicts(difference_ms: float, n_mountings: int, seed: int, n_studies: int = 500) -> Counter[str]:
+def verdicts(difference_ms: float, n_mountings: int, seed: int, n_studies: int) -> Counter[str]:
     rng = np.random.default_rng(seed)
     return Counter(study(rng, difference_ms, n_mountings, FIXED).verdict for _ in range(n_studies))
 
 
 @pytest.mark.parametrize("n_mountings", [2, 3, 6])
-def test_false_differences(n_mountings: int) -> None:
+def test_false_differences(n_mountings: int, n_studies: int) -> None:
     rng = np.random.default_rng(41)
-    n_false = sum(study(rng, 0.0, n_mountings, FIXED).detected for _ in range(500))
-    assert n_false <= 35
+    n_false = sum(study(rng, 0.0, n_mountings, FIXED).detected for _ in range(n_studies))
+    assert n_false <= AT_MOST[n_studies]
 
 
 @pytest.mark.parametrize("n_mountings", [2, 3, 6])
 @pytest.mark.parametrize("difference_ms", [MARGIN_MS, -MARGIN_MS])
-def test_false_equivalence_with_the_truth_on_the_margin(n_mountings: int, difference_ms: float) -> None:
-    assert verdicts(difference_ms, n_mountings, 42)["equivalent"] <= 35
+def test_false_equivalence_with_the_truth_on_the_margin(n_mountings: int, difference_ms: float, n_studies: int) -> None:
+    assert verdicts(difference_ms, n_mountings, 42, n_studies)["equivalent"] <= AT_MOST[n_studies]
 
 
-def test_six_mountings_decide_most_studies() -> None:
-    assert verdicts(0.0, 6, 43)["equivalent"] >= 400
-    assert verdicts(3.0, 6, 44)["different"] >= 490
+def test_six_mountings_decide_most_studies(n_studies: int) -> None:
+    assert verdicts(0.0, 6, 43, n_studies)["equivalent"] >= 0.8 * n_studies
+    assert verdicts(3.0, 6, 44, n_studies)["different"] >= 0.98 * n_studies
 
 
 def advised(rng: np.random.Generator, difference_ms: float) -> MetricComparison:
@@ -86,10 +95,10 @@ def advised(rng: np.random.Generator, difference_ms: float) -> MetricComparison:
     return row
 
 
-def test_following_the_advice_keeps_the_error_rates() -> None:
+def test_following_the_advice_keeps_the_error_rates(n_studies: int) -> None:
     rng = np.random.default_rng(45)
-    assert sum(advised(rng, 0.0).detected for _ in range(500)) <= 35
-    assert sum(advised(rng, MARGIN_MS).verdict == "equivalent" for _ in range(500)) <= 35
+    assert sum(advised(rng, 0.0).detected for _ in range(n_studies)) <= AT_MOST[n_studies]
+    assert sum(advised(rng, MARGIN_MS).verdict == "equivalent" for _ in range(n_studies)) <= AT_MOST[n_studies]
 
 
 def test_following_the_advice_ends_in_a_decision() -> None:
@@ -106,13 +115,13 @@ def unlike_side(rng: np.random.Generator, truth_ms: float, n: int) -> SideMean:
 
 
 @pytest.mark.parametrize("n", [3, 6])
-def test_replicates_of_unlike_certainty_keep_the_rates(n: int) -> None:
+def test_replicates_of_unlike_certainty_keep_the_rates(n: int, n_studies: int) -> None:
     rng = np.random.default_rng(45)
-    alike = [welch(unlike_side(rng, 5.0, n), unlike_side(rng, 5.0, n)) for _ in range(500)]
-    apart = [welch(unlike_side(rng, 5.0, n), unlike_side(rng, 5.0 + MARGIN_MS, n)) for _ in range(500)]
-    assert sum(difference.p_difference < 0.05 for difference in alike) <= 35
-    assert sum(difference.p_equivalence(MARGIN_MS) < 0.05 for difference in apart) <= 35
-    assert n == 3 or sum(difference.p_equivalence(MARGIN_MS) < 0.05 for difference in alike) >= 250
+    alike = [welch(unlike_side(rng, 5.0, n), unlike_side(rng, 5.0, n)) for _ in range(n_studies)]
+    apart = [welch(unlike_side(rng, 5.0, n), unlike_side(rng, 5.0 + MARGIN_MS, n)) for _ in range(n_studies)]
+    assert sum(difference.p_difference < 0.05 for difference in alike) <= AT_MOST[n_studies]
+    assert sum(difference.p_equivalence(MARGIN_MS) < 0.05 for difference in apart) <= AT_MOST[n_studies]
+    assert n == 3 or sum(difference.p_equivalence(MARGIN_MS) < 0.05 for difference in alike) >= n_studies / 2
 
 
 def changed_specimen(rng: np.random.Generator, name: str, difference_ms: float) -> SpecimenPair:
@@ -135,22 +144,22 @@ def paired_study(rng: np.random.Generator, difference_ms: float, n_specimens: in
     return compare_pairs(pairs, candidate_name="after", state="after", plan=plan)[0]
 
 
-def paired_verdicts(difference_ms: float, n_specimens: int, seed: int, n_studies: int = 500) -> Counter[str]:
+def paired_verdicts(difference_ms: float, n_specimens: int, seed: int, n_studies: int) -> Counter[str]:
     rng = np.random.default_rng(seed)
     return Counter(paired_study(rng, difference_ms, n_specimens, FIXED).verdict for _ in range(n_studies))
 
 
 @pytest.mark.parametrize("n_specimens", [3, 6])
-def test_pairs_keep_the_rates(n_specimens: int) -> None:
+def test_pairs_keep_the_rates(n_specimens: int, n_studies: int) -> None:
     rng = np.random.default_rng(47)
-    assert sum(paired_study(rng, 0.0, n_specimens, FIXED).detected for _ in range(500)) <= 35
+    assert sum(paired_study(rng, 0.0, n_specimens, FIXED).detected for _ in range(n_studies)) <= AT_MOST[n_studies]
     for difference_ms in (MARGIN_MS, -MARGIN_MS):
-        assert paired_verdicts(difference_ms, n_specimens, 48)["equivalent"] <= 35
+        assert paired_verdicts(difference_ms, n_specimens, 48, n_studies)["equivalent"] <= AT_MOST[n_studies]
 
 
-def test_six_specimens_decide_most_paired_studies_however_unlike_they_are() -> None:
-    assert paired_verdicts(0.0, 6, 49)["equivalent"] >= 400
-    assert paired_verdicts(2.0, 6, 50)["different"] >= 490
+def test_six_specimens_decide_most_paired_studies_however_unlike_they_are(n_studies: int) -> None:
+    assert paired_verdicts(0.0, 6, 49, n_studies)["equivalent"] >= 0.8 * n_studies
+    assert paired_verdicts(2.0, 6, 50, n_studies)["different"] >= 0.98 * n_studies
 
 
 def advised_pairs(rng: np.random.Generator, difference_ms: float) -> MetricComparison:
@@ -164,7 +173,7 @@ def advised_pairs(rng: np.random.Generator, difference_ms: float) -> MetricCompa
     return row
 
 
-def test_following_the_advice_on_more_specimens_keeps_the_error_rates() -> None:
+def test_following_the_advice_on_more_specimens_keeps_the_error_rates(n_studies: int) -> None:
     rng = np.random.default_rng(51)
-    assert sum(advised_pairs(rng, 0.0).detected for _ in range(500)) <= 35
-    assert sum(advised_pairs(rng, MARGIN_MS).verdict == "equivalent" for _ in range(500)) <= 35
+    assert sum(advised_pairs(rng, 0.0).detected for _ in range(n_studies)) <= AT_MOST[n_studies]
+    assert sum(advised_pairs(rng, MARGIN_MS).verdict == "equivalent" for _ in range(n_studies)) <= AT_MOST[n_studies]

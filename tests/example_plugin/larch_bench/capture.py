@@ -40,7 +40,7 @@ class LarchCapture:
         out = Channel(name="out", values=codes * VOLTS_PER_CODE, unit="V", role="output")
         origin = Provenance(path=str(path), format=self.name, sha256=hashlib.sha256(data).hexdigest())
         told = {"time": f"a grid of {INTERVAL_S * 1e6:g} us", "unit": "V, 12 bits of 1.8 V"}
-        times = INTERVAL_S * np.arange(codes.size)
+        times = np.arange(codes.size, dtype=np.float64) * INTERVAL_S
         return Capture(t_s=times, interval_s=INTERVAL_S, channels=(out,), provenance=origin, understood=told)
 
 

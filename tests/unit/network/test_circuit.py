@@ -42,11 +42,11 @@ def test_weak_falls_agree_with_brute_force_integration(stage: OutputStage, load_
 
 def test_a_current_that_nothing_leads_away_is_no_endless_pole() -> None:
     stage = OutputStage(source_ohm=10.0, sink="current", sink_a=0.0008157695600899309)
-    parts = {"series_ohm": 81005.5, "pin_f": 2 * 4.273550679891277e-06, "behind_f": 2 * 8.41868919019751e-06}
-    found = edge(BoardNetwork(stage=stage, **parts), rising=False)
-    assert found.end_s == pytest.approx(25 * parts["series_ohm"] * parts["behind_f"], rel=1e-3)
+    network = BoardNetwork(stage=stage, pin_f=8.547101359782554e-06, series_ohm=81005.5, behind_f=1.683737838039502e-05)
+    found = edge(network, rising=False)
+    assert found.end_s == pytest.approx(25 * network.series_ohm * network.behind_f, rel=1e-3)
     t_s = np.linspace(0.0, found.crossing_s(0.9), 50)
-    assert found.output_v(t_s) == pytest.approx(integrated(BoardNetwork(stage=stage, **parts), t_s), abs=1e-6)
+    assert found.output_v(t_s) == pytest.approx(integrated(network, t_s), abs=1e-6)
 
 
 def test_the_edge_is_continuous_where_the_sink_lets_go() -> None:
