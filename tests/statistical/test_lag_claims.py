@@ -46,12 +46,12 @@ def test_a_sample_of_marker_logs_is_within_the_goal_and_covered() -> None:
 
 @pytest.mark.statistical
 def test_a_sample_of_coupled_logs_is_within_the_goal_and_covered() -> None:
-    effects = ("plain", "loss", "on_change")
+    effects = ("plain", "loss")
     found = [o for k, effect in enumerate(effects) for o in lag_table.judge_coupled(effect, 60 + k)]
     within, covered = shares(found, lag_table.GOAL_S["coupled"])
-    # 6 values of 3 logs
-    assert within >= 0.66
-    assert covered >= 0.66
+    # 4 values of 2 logs
+    assert within >= 0.75
+    assert covered >= 0.75
 
 
 @pytest.mark.statistical
@@ -76,7 +76,10 @@ def tied_cover(effect: str, quantity: str) -> list[bool]:
 @pytest.mark.statistical
 @pytest.mark.parametrize(
     ("effect", "quantity", "term"),
-    [("thrown", "smoothing", "LEFT_OF_PLAY_SMOOTHING"), ("dragged", "falling", "LEFT_OF_PLAY")],
+    [
+        ("thrown", "smoothing", "LEFT_OF_PLAY_SMOOTHING"),
+        pytest.param("dragged", "falling", "LEFT_OF_PLAY", marks=pytest.mark.full),
+    ],
 )
 def test_what_play_leaves_is_part_of_u(monkeypatch: pytest.MonkeyPatch, effect: str, quantity: str, term: str) -> None:
     assert all(tied_cover(effect, quantity))
