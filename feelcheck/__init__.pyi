@@ -5,7 +5,9 @@ from .pipeline import feel as feel
 from .pipeline import log as log
 from .pipeline import parts as parts
 from .pipeline import read as read
+from .pipeline import rehearse as rehearse
 from .pipeline import report as report
 from .pipeline import survey as survey
+from .pipeline import verify as verify
 
 __version__: str

@@ -24,6 +24,7 @@ from feelcheck.cli.repeatability import repeatability
 from feelcheck.cli.report import report
 from feelcheck.cli.sessions import sessions
 from feelcheck.cli.survey import survey
+from feelcheck.cli.verify import verify
 
 __all__ = ["app"]
 
@@ -68,6 +69,7 @@ for command in (
     feel,
     rehearse,
     report,
+    verify,
     survey,
     guide,
     plugins,

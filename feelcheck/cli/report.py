@@ -45,8 +45,8 @@ def report(
 
     play = Play(turn_rate_deg_s=turn_rate_deg_s, field_of_view_deg=field_of_view_deg)
     if as_ is not None:
-        show_document(as_, "report", pipeline.report_of(profiles, margin_ms=margin_ms, play=play))
+        show_document(as_, "report", pipeline.report_of(profiles, margin_ms=margin_ms, play=play, say=remark))
         return
-    written = pipeline.report(profiles, out, margin_ms=margin_ms, play=play)
+    written = pipeline.report(profiles, out, margin_ms=margin_ms, play=play, say=remark)
     typer.echo(str(written))
     remark("Open it from disk: it asks nothing of any network.")

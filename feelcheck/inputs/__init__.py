@@ -4,13 +4,14 @@ What is read elsewhere as delimited text has its limits in `formats`; TOML and J
 """
 
 from feelcheck.inputs.documents import json_document, toml_document, within_limits
-from feelcheck.inputs.files import file_bytes, file_text
+from feelcheck.inputs.files import file_bytes, file_sha256, file_text
 from feelcheck.inputs.shapes import Label, Length, shaped
 
 __all__ = [
     "Label",
     "Length",
     "file_bytes",
+    "file_sha256",
     "file_text",
     "json_document",
     "shaped",

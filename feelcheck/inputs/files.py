@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 from pathlib import Path
 
 from feelcheck.errors import FeelcheckError, FormatError
 
-__all__ = ["DOCUMENT_BYTES", "file_bytes", "file_text"]
+__all__ = ["DOCUMENT_BYTES", "file_bytes", "file_sha256", "file_text"]
 
 DOCUMENT_BYTES = 2**24
 """No record, script or header comes near this."""
@@ -76,3 +77,19 @@ def file_text(path: Path, *, error: type[FeelcheckError] = FormatError) -> str:
     except UnicodeDecodeError as problem:
         facts = {"file": path, "byte": problem.start, "reason": problem.reason}
         raise error("The file must be text in UTF-8.", facts, "Save it again as UTF-8.") from None
+
+
+def file_sha256(path: Path) -> str:
+    """Return the SHA-256 of a file in hexadecimal digits.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+
+    References
+    ----------
+    FIPS 180-4, Secure Hash Standard.
+    """
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()

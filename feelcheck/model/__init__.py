@@ -58,7 +58,7 @@ from feelcheck.model.rehearsal import (
     TargetResponse,
     Trial,
 )
-from feelcheck.model.report import Report
+from feelcheck.model.report import Evidence, Making, Report
 from feelcheck.model.script import Script, Step, script_cues
 from feelcheck.model.session import SessionOnShelf
 from feelcheck.model.stream import AxisScale, Clock, FloatArray, Stream, TimeBase, frozen_array
@@ -75,6 +75,7 @@ from feelcheck.model.survey import (
     SurveyResult,
     ToleranceLimits,
 )
+from feelcheck.model.verification import Difference, FileCheck, Tally, Verification
 
 __all__ = [
     "Action",
@@ -100,11 +101,14 @@ __all__ = [
     "CoupledLag",
     "Cue",
     "DeviceReport",
+    "Difference",
     "DirectionResponse",
     "Estimate",
+    "Evidence",
     "EvidenceNote",
     "FeelAxis",
     "FeelResult",
+    "FileCheck",
     "Finding",
     "FlickRecord",
     "FloatArray",
@@ -116,6 +120,7 @@ __all__ = [
     "Listener",
     "LiveStick",
     "LogReader",
+    "Making",
     "Margin",
     "MarkerLag",
     "Metric",
@@ -163,6 +168,7 @@ __all__ = [
     "Stream",
     "SurveyResult",
     "SurveyedFile",
+    "Tally",
     "TargetAxis",
     "TargetResponse",
     "TimeBase",
@@ -175,6 +181,7 @@ __all__ = [
     "UsedResponse",
     "VarianceShare",
     "VerdictRates",
+    "Verification",
     "frozen_array",
     "script_cues",
 ]

@@ -5,14 +5,63 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Literal
 
 from feelcheck.model.bench import BenchResult
 from feelcheck.model.comparison import ChainLink, Comparison
-from feelcheck.model.feel import FeelResult
+from feelcheck.model.feel import FeelResult, Play
 from feelcheck.model.hand import HandResult
 from feelcheck.model.profile import Profile
 
-__all__ = ["Report"]
+__all__ = ["Evidence", "Making", "Report"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """A file or folder that a page was made from.
+
+    Parameters
+    ----------
+    kind : {"reference", "capture", "recording"}
+        What was asked for by name; a capture or a recording that was measured anew.
+    reference : int
+        Which of the references it belongs to, from 0.
+    specimen, state : str
+        Under which name its results are shown.
+    path : str
+        As it was found then.
+    sha256 : Mapping[str, str]
+        Hash of each file by its name; in a folder by the name within.
+    """
+
+    kind: Literal["reference", "capture", "recording"]
+    reference: int
+    specimen: str
+    state: str
+    path: str
+    sha256: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """What was asked for and what was read: enough to make a page again.
+
+    Parameters
+    ----------
+    references : tuple of str
+        Records, captures or sessions as they were named, the baseline first.
+    margin_ms : float, ms
+        The largest difference of delay that does not matter.
+    play : Play
+        How the stick is used.
+    files : tuple of Evidence
+        What was read.
+    """
+
+    references: tuple[str, ...]
+    margin_ms: float = 1.0
+    play: Play = field(default_factory=Play)
+    files: tuple[Evidence, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,6 +86,8 @@ class Report:
         Meaning in use.
     provenance : Mapping[str, str]
         Versions, seeds, hashes, the day: shown as they are, after what the results say of themselves.
+    making : Making or None
+        What was asked for and read; None for a page that nobody can make again.
     """
 
     title: str
@@ -47,6 +98,7 @@ class Report:
     chain: tuple[ChainLink, ...] = ()
     feel: tuple[FeelResult, ...] = ()
     provenance: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    making: Making | None = None
 
     @property
     def links(self) -> tuple[ChainLink, ...]:

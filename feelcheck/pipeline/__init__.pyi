@@ -55,4 +55,5 @@ from ._specimens import specimen_of as specimen_of
 from ._specimens import state_step as state_step
 from ._survey import placed_in as placed_in
 from ._survey import survey as survey
+from ._verify import verify as verify
 from ._watch import Watch as Watch

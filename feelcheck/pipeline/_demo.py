@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 
 from feelcheck.errors import FormatError
-from feelcheck.model import BenchResult, Comparison, Estimate, HandResult, Play, Report
+from feelcheck.model import Estimate, Making, Play, Report
 from feelcheck.outputs import PAGE_TABLE, output
-from feelcheck.pipeline._bench import bench, draw_bench
-from feelcheck.pipeline._compare import compare_specimens, draw_comparison
-from feelcheck.pipeline._feel import feel_specimens
-from feelcheck.pipeline._hand import analyze, draw_hand
+from feelcheck.pipeline._bench import draw_bench
+from feelcheck.pipeline._compare import draw_comparison
+from feelcheck.pipeline._gathering import gathered
+from feelcheck.pipeline._hand import draw_hand
 from feelcheck.pipeline._parts import delay_from_parts
-from feelcheck.pipeline._prediction import predictions_of
-from feelcheck.pipeline._report import captured_of, page_of, write_report
-from feelcheck.pipeline._specimens import specimen_of
+from feelcheck.pipeline._report import write_report
+from feelcheck.pipeline._specimens import Specimen, specimen_of
 
 __all__ = ["DemoRun", "demo", "shipped"]
 
@@ -68,30 +67,15 @@ def demo(out: Path, *, overwrite: bool = False, say: Callable[[str], None] = lam
         Called with one line before each step.
     """
     out.mkdir(parents=True, exist_ok=True)
-    logs, records = shipped("demo_logs"), shipped("profiles")
-    references = [
+    records = shipped("profiles")
+    references = tuple(
         str(records / f"{name}.toml") + ("" if state == "as_found" else f"@{state}")
         for name, state in SPECIMENS.items()
-    ]
-    hand = {}
-    for k, (name, state) in enumerate(SPECIMENS.items(), start=1):
-        say(f"reading the recording of {name}'s stick, {k} of {len(SPECIMENS)}")
-        hand[name] = analyze(logs / f"{name}_{state}")
-    specimens = [specimen_of(reference) for reference in references]
-    bench_results = []
-    for k, specimen in enumerate(specimens, start=1):
-        name = specimen.profile.specimen
-        say(f"reading the capture of {name}'s sensor on the bench, {k} of {len(specimens)}")
-        capture = next(iter(sorted(logs.glob(f"{name}_field_step.*"))))
-        bench_results.append(captured_of(specimen, bench(capture)))
-    say("comparing the specimens")
-    comparison = compare_specimens(specimens[0], specimens[1:], margin_ms=MARGIN_MS)
-    tails = [predictions_of(s, result) for s, result in zip(specimens, hand.values(), strict=True)]
-    comparison = replace(comparison, traces=tuple(trace for found in tails for trace in found))
-    in_use = tuple(feel_specimens(specimens, Play(turn_rate_deg_s=TURN_RATE_DEG_S)))
-    page = page_of(specimens, bench_results, [*hand.values()], comparison, in_use)
+    )
+    making = Making(references=references, margin_ms=MARGIN_MS, play=Play(turn_rate_deg_s=TURN_RATE_DEG_S))
+    page = gathered(making, find=_shipped_file, say=say)
     say("drawing three pictures")
-    written = [*_draw(out, hand, bench_results, comparison), *_tabulate(out, page, overwrite=overwrite)]
+    written = [*_draw(out, page), *_tabulate(out, page, overwrite=overwrite)]
     tables = [path for path in written if path.suffix == ".csv"]
     written.append(write_report(page, out / "report.html", tables=tables, say=say))
     return DemoRun(page=page, lifted=_lifted(str(records / f"{LIFTED}.toml")), written=tuple(written))
@@ -105,12 +89,22 @@ def _lifted(record: str) -> tuple[Estimate, Estimate]:
     return before, after
 
 
-def _draw(out: Path, hand: dict[str, HandResult], benches: Sequence[BenchResult], comparison: Comparison) -> list[Path]:
-    draw_hand([hand["birch"]], out / "birch_hand.png")
-    draw_bench([benches[[*SPECIMENS].index("birch")]], out / "birch_bench.png")
-    delays = tuple(metric for metric in comparison.metrics if metric.name == "smoothing_delay")
-    draw_comparison(replace(comparison, metrics=delays, traces=()), out / "comparison.png")
-    return [out / name for name in ("birch_hand.png", "birch_bench.png", "comparison.png")]
+def _shipped_file(path: str, specimen: Specimen) -> Path | None:
+    """A file of the shipped data, never one of that name where the user stands."""
+    place = Path(specimen.profile.path).parent.parent / path
+    return place if path and place.exists() else None
+
+
+def _draw(out: Path, page: Report) -> list[Path]:
+    k = [*SPECIMENS].index("birch")
+    draw_hand([page.hand[k]], out / "birch_hand.png")
+    draw_bench([page.bench[k]], out / "birch_bench.png")
+    names = ["birch_hand.png", "birch_bench.png"]
+    if page.comparison is not None:
+        delays = tuple(metric for metric in page.comparison.metrics if metric.name == "smoothing_delay")
+        draw_comparison(replace(page.comparison, metrics=delays, traces=()), out / "comparison.png")
+        names.append("comparison.png")
+    return [out / name for name in names]
 
 
 def _tabulate(out: Path, page: Report, *, overwrite: bool) -> list[Path]:

@@ -40,6 +40,7 @@ __all__ = [
     "note_state",
     "part_found",
     "read_profile",
+    "reference_parts",
     "sessions_in",
     "side_of",
     "specimen_of",
@@ -96,8 +97,7 @@ def specimen_of(reference: str) -> Specimen:
     FormatError
         If there is nothing to read.
     """
-    path_text, _, state = reference.partition(STATE_MARK) if not Path(reference).exists() else (reference, "", "")
-    path = Path(path_text)
+    path, state = reference_parts(reference)
     if path.suffix == ".toml" and not is_readings(path):
         profile = read_profile(path)
         return (
@@ -113,6 +113,12 @@ def specimen_of(reference: str) -> Specimen:
         bench=tuple(bench_record_of(result, axis=LOOSE_AXIS) for result in results),
     )
     return Specimen(profile=profile, state="as_found", captures=results)
+
+
+def reference_parts(reference: str) -> tuple[Path, str]:
+    """Return the file or folder that a reference names, and the state behind it, empty if none."""
+    path, mark, state = reference.rpartition(STATE_MARK)
+    return (Path(path), state) if mark and not Path(reference).exists() else (Path(reference), "")
 
 
 def side_of(reference: str) -> Specimen:

@@ -18,6 +18,7 @@ from feelcheck.model import (
     RepeatabilityResult,
     Results,
     SurveyResult,
+    Verification,
 )
 from feelcheck.model.parts import PartsResult
 from feelcheck.renderers._format import format_object, name_of
@@ -31,6 +32,7 @@ from feelcheck.renderers.parts_text import parts_document
 from feelcheck.renderers.recording_json import recording_document
 from feelcheck.renderers.rehearsal_json import rehearsal_document
 from feelcheck.renderers.survey_text import survey_document
+from feelcheck.renderers.verify_text import verify_document
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -172,6 +174,13 @@ def _shares_frame(result: RepeatabilityResult) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
+def _files_frame(result: Verification) -> pd.DataFrame:
+    import pandas as pd
+
+    kept = ("path", "kind", "specimen", "state", "found")
+    return pd.DataFrame([{key: one[key] for key in kept} for one in verify_document(result)["files"]], columns=kept)
+
+
 def _hand_pictures(result: HandResult) -> dict[str, Picture]:
     from feelcheck.renderers.hand_figures import hand_pictures
 
@@ -213,6 +222,7 @@ KINDS: dict[type, _Kind] = {
     PartsResult: _Kind(parts_document, lambda _: "From parts"),
     RehearsalResult: _Kind(rehearsal_document, lambda r: f"Rehearsal: {' against '.join(r.specimens)}"),
     FeelResult: _Kind(feel_document, lambda r: f"In use: {r.specimen}", _feel_pictures),
+    Verification: _Kind(verify_document, lambda r: f"Verified: {r.title}", frame=_files_frame),
     Comparison: _Kind(
         compare_document,
         lambda r: f"{', '.join(r.candidates)} against {r.baseline}",

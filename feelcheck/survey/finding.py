@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from feelcheck.errors import FormatError
+from feelcheck.inputs import file_sha256
 from feelcheck.outputs import EVENTS_FILE, HEADER_FILE
 
 __all__ = ["TABULAR", "Found", "find_files", "hash_of"]
@@ -117,11 +118,9 @@ def hash_of(path: Path) -> str:
         If it cannot be read.
     """
     if not path.is_dir():
-        with path.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
+        return file_sha256(path)
     whole = hashlib.sha256()
     for name in (HEADER_FILE, EVENTS_FILE):
         if (path / name).is_file():
-            with (path / name).open("rb") as stream:
-                whole.update(hashlib.file_digest(stream, "sha256").digest())
+            whole.update(bytes.fromhex(file_sha256(path / name)))
     return whole.hexdigest()

@@ -21,7 +21,7 @@ from feelcheck.errors import FormatError
 from feelcheck.hand import analyse, prepare
 from feelcheck.model import HandResult, Results
 
-NAMES = {"analyze", "bench", "compare", "feel", "log", "parts", "read", "report", "survey"}
+NAMES = {"analyze", "bench", "compare", "feel", "log", "parts", "read", "rehearse", "report", "survey", "verify"}
 
 
 @pytest.fixture(scope="module")

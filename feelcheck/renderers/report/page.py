@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 from markupsafe import Markup
@@ -93,6 +93,7 @@ def report_document(report: Report) -> dict[str, Any]:
         "feel": [feel_document(result) for result in report.feel],
         "rehearsals": [rehearsal_record_object(one) for profile in report.profiles for one in profile.rehearsals],
         "provenance": dict(report.provenance),
+        **({} if report.making is None else {"made": asdict(report.making)}),
     }
 
 

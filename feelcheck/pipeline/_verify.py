@@ -1,0 +1,213 @@
+"""A page that proves itself: every number derived again from the files that the page was made from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from feelcheck.errors import FeelcheckError, FormatError
+from feelcheck.formats.report_page import ReportPage, read_report_page
+from feelcheck.model import Difference, Evidence, FileCheck, HandResult, Report, Tally, Verification
+from feelcheck.outputs import REPORT_PAGE
+from feelcheck.pipeline._evidence import looked_for
+from feelcheck.pipeline._gathering import Measured, concluded, measured, versions
+from feelcheck.pipeline._sameness import NOT_DERIVED, document_tallies, sequence_tally, together
+from feelcheck.pipeline._specimens import STATE_MARK, Specimen, specimen_of
+
+__all__ = ["verify"]
+
+Say = Callable[[str], None]
+BY_FILE = ("bench", "hand")
+FROM_RECORDINGS = ("summary",)
+
+
+def verify(page: str | Path, files: Sequence[str | Path] = (), *, say: Say = lambda _: None) -> Verification:
+    """Hold a page against the files that it was made from.
+
+    Parameters
+    ----------
+    page : str or Path
+        A page of `report` or of the demo.
+    files : sequence of str or Path
+        Folders where its files may lie; else they are looked for beside the page and where they were.
+    say : callable
+        Called with one line before each step that takes time.
+
+    Returns
+    -------
+    Verification
+        How many numbers are the same; which files are changed or missing; which versions are others now.
+
+    Raises
+    ------
+    FormatError
+        If it is no such page, or one of the folders is none.
+
+    Notes
+    -----
+    Only files whose hash is the one on the page are measured. Where every file is at hand and tool and libraries have
+    the versions of the page, the page is drawn again too, and its text and pictures are held against it. The day that
+    it tells is not proved, and whoever changed files and page together made another page.
+    """
+    path = Path(page)
+    told = read_report_page(path)
+    say("looking for the files")
+    checks = looked_for(told.making.files, path, [_folder(Path(folder)) for folder in files])
+    found = _Derived(told, checks)
+    found.derive(say)
+    numbers, words = document_tallies(_by_file(_compared(told.document)), found.document)
+    changed = _other_versions(told.document)
+    again = None
+    if found.whole is not None and not changed:
+        say("drawing the page again")
+        again = told.drawn(_drawn(found.whole, told, say))
+    return Verification(
+        page=str(path),
+        title=str(told.document.get("title", "")),
+        made_on=str(_provenance(told.document).get("made on", "")),
+        files=tuple(checks),
+        versions=changed,
+        numbers=numbers,
+        words=words,
+        shown=Tally() if again is None else _shown(told, again),
+        identical=again is not None and again.text == told.text,
+        remarks=tuple(found.remarks),
+    )
+
+
+def _folder(folder: Path) -> Path:
+    if not folder.is_dir():
+        raise FormatError("Files are looked for in a folder.", {"got": folder}, "Name a folder that is there.")
+    return folder
+
+
+@dataclass(slots=True)
+class _Derived:
+    """What could be derived again: a document with holes, and the whole report where there are none."""
+
+    told: ReportPage
+    checks: Sequence[FileCheck]
+    document: dict[str, Any] = field(default_factory=dict)
+    whole: Report | None = None
+    remarks: list[str] = field(default_factory=list)
+
+    def derive(self, say: Say) -> None:
+        """Measure every file that is the same, then conclude from all of them."""
+        from feelcheck.renderers.report.page import report_document
+
+        results = self._measured(say)
+        self.document = _holes(self.told.document, results)
+        if not self._whole("reference"):
+            self.remarks.append("Without the same references there is no comparison and no meaning in use to derive.")
+            return
+        try:
+            report = concluded(self.told.making, self._specimens(), results, say=say)
+            now = _compared(report_document(report))
+        except FeelcheckError as problem:
+            self.remarks.append(f"What follows from the references could not be derived: {problem.sentence}")
+            return
+        if len(results) == sum(check.evidence.kind != "reference" for check in self.checks):
+            self.whole, self.document = report, _by_file(now)
+            return
+        holes = {name: self.document[name] for name in BY_FILE} | dict.fromkeys(FROM_RECORDINGS, NOT_DERIVED)
+        comparison = now.get("comparison")
+        if comparison is not None:
+            holes["comparison"] = comparison | {"predictions": NOT_DERIVED}
+        self.document = now | holes
+
+    def _measured(self, say: Say) -> list[tuple[Evidence, Measured]]:
+        results = []
+        for check in self.checks:
+            if check.evidence.kind != "reference" and check.state == "same":
+                try:
+                    results.append((check.evidence, measured(check.evidence, Path(check.found), say=say)))
+                except FeelcheckError as problem:
+                    self.remarks.append(f"{Path(check.found).name} could not be measured: {problem.sentence}")
+        return results
+
+    def _whole(self, kind: str) -> bool:
+        return all(check.state == "same" for check in self.checks if check.evidence.kind == kind)
+
+    def _specimens(self) -> list[Specimen]:
+        """The references where they lie now, called by where they lay."""
+        found = {check.evidence.reference: check for check in self.checks if check.evidence.kind == "reference"}
+        specimens = []
+        for k, reference in enumerate(self.told.making.references):
+            named = found[k].evidence.path
+            _, mark, state = reference.rpartition(STATE_MARK)
+            behind = "" if Path(reference) == Path(named) else f"{mark}{state}"
+            specimen = specimen_of(f"{found[k].found}{behind}")
+            path = named if specimen.profile.path else ""
+            specimens.append(replace(specimen, profile=replace(specimen.profile, path=path)))
+        return specimens
+
+
+def _compared(document: Mapping[str, Any]) -> dict[str, Any]:
+    """The part of a page's data that is derived: without what tells how it was made."""
+    return {name: value for name, value in document.items() if name not in ("made", "provenance")}
+
+
+def _by_file(document: dict[str, Any]) -> dict[str, Any]:
+    """The same with the results of files under their paths, so that one that is missing shifts none."""
+    keyed = dict(document)
+    for name in BY_FILE:
+        if isinstance(results := document.get(name), list):
+            keyed[name] = {_key(name, k, result): result for k, result in enumerate(results)}
+    return keyed
+
+
+def _key(name: str, k: int, result: Any) -> str:
+    source = result.get("source") if isinstance(result, dict) else None
+    path = source.get("path") if isinstance(source, dict) else None
+    return str(path) if path else f"{name} {k + 1}"
+
+
+def _holes(page: Mapping[str, Any], results: Sequence[tuple[Evidence, Measured]]) -> dict[str, Any]:
+    """A document of what was measured, with holes for everything else that the page tells."""
+    from feelcheck.renderers.bench_json import bench_document
+    from feelcheck.renderers.hand_json import hand_document
+
+    keyed = _by_file(_compared(page))
+    holes: dict[str, Any] = dict.fromkeys(keyed, NOT_DERIVED)
+    known: dict[str, dict[str, Any]] = {name: dict.fromkeys(keyed.get(name) or (), NOT_DERIVED) for name in BY_FILE}
+    for one, result in results:
+        if isinstance(result, HandResult):
+            known["hand"][one.path] = hand_document(result)
+        else:
+            known["bench"][one.path] = bench_document(result)
+    return holes | known
+
+
+def _provenance(document: Mapping[str, Any]) -> dict[str, str]:
+    told = document.get("provenance")
+    return {str(k): str(v) for k, v in told.items()} if isinstance(told, dict) else {}
+
+
+def _other_versions(document: Mapping[str, Any]) -> dict[str, tuple[str, str]]:
+    told = _provenance(document)
+    return {
+        name.removesuffix(" version"): (told.get(name, "not told"), now)
+        for name, now in versions().items()
+        if name.endswith(" version") and told.get(name) != now
+    }
+
+
+def _drawn(report: Report, told: ReportPage, say: Say) -> str:
+    from feelcheck.renderers.report import report_html
+
+    dated = replace(report, provenance=_provenance(told.document), making=told.making)
+    return report_html(dated, mark=REPORT_PAGE.mark, voucher=told.voucher, say=say)
+
+
+def _shown(told: ReportPage, again: ReportPage) -> Tally:
+    """The text and the pictures; where they agree and the page does not, that its markup was changed."""
+    tally = together([
+        sequence_tally("passage", told.passages, again.passages),
+        sequence_tally("picture", told.pictures, again.pictures, shown=False),
+    ])  # fmt: skip
+    if tally.different or told.text == again.text:
+        return tally
+    markup = Difference(where="markup", page="", now="")
+    return together([tally, Tally(different=1, differences=(markup,))])
