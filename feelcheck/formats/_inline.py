@@ -8,7 +8,7 @@ __all__ = ["strip_inline"]
 
 _UNIT_BEHIND = re.compile(r"(?<=[\d.])[ ]?((?:[munpkµμ]?(?:V|A|T|s|sec|Hz|%)))(?=[\s,;|\"]|$)", re.M)
 _LABEL_BEFORE = re.compile(r"(?:(?<=[\s,;|])|^)([A-Za-z_][\w ]{0,20}?)\s*[:=]\s*(?=[+-]?\.?\d)", re.M)
-_CELLS = re.compile(r"(?:[+-]?[\d.,]+(?:[eE][+-]?\d+)?[ ]?(?:[munpkµμ]?(?:V|A|T|s|sec|Hz|%))?[\s,;|\"]*)+")
+_CELLS = re.compile(r"(?:[+-]?[\d.,]++(?:[eE][+-]?\d+)?[ ]?(?:[munpkµμ]?(?:V|A|T|sec|s|Hz|%))?[\s,;|\"]*)++")
 _LABELLED_LINE = re.compile(r"^[\s,;|]*(?:[A-Za-z_][\w ]{0,20}?\s*[:=]\s*[+-]?[\d.]+(?:[eE][+-]?\d+)?[\s,;|]*)+$")
 
 

@@ -19,7 +19,7 @@ _N_SLICES = 20
 _EDGE = r"(?:^|(?<=[\s,;|\"(]))"
 _END = r"(?=[\s,;|\")]|$)"
 _POWER = re.compile(r"(?<=[\d.])\s?[×x*·]\s?10\s?\^?\s?\(?([+-]?\d{1,3})\)?" + _END, re.M)
-_FORTRAN = re.compile(_EDGE + r"([+-]?(?:\d+[.,]?\d*|[.,]\d+))[dD]([+-]?\d{1,3})" + _END, re.M)
+_FORTRAN = re.compile(_EDGE + r"([+-]?(?:\d++(?:[.,]\d*+)?|[.,]\d++))[dD]([+-]?\d{1,3})" + _END, re.M)
 _HEX = re.compile(_EDGE + r"([+-]?)0[xX]([0-9a-fA-F]{1,12})" + _END, re.M)
 _BY_MARK = re.compile(r"(?<=\d)['’](?=\d{3}(?!\d))")
 _BLANK_GROUPS = r"[ ]*([+-]?[1-9]\d{0,2}(?: \d{3})+)"

@@ -25,7 +25,7 @@ _LIST = r"(?:array\([^\[\]]*|[A-Za-z]*)?[\[({][^\[\](){}]*[\])}](?:\))?"
 _CELL = re.compile(rf'"[^"\n]*[\[({{][^"\n]*"|{_LIST}')
 _INSIDE = re.compile(r"[\[({]([^\[\](){}]*)[\])}]")
 _BREAKS = re.compile(r"[;\n\r\v\f\x1c-\x1e\x85\u2028\u2029]")
-_NUMBERS = re.compile(r"^\s*(?:[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|true|false|nan|[\s,;])*\s*$", re.I)
+_NUMBERS = re.compile(r"^(?:[+-]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][+-]?\d++)?|true|false|nan|[\s,;])*+$", re.I)
 
 
 def unfold(text: str) -> tuple[str, tuple[str, ...]]:

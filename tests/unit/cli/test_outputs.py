@@ -24,7 +24,7 @@ DATA = PACKAGE.parent
 SESSION, LOG = DATA / "demo_logs" / "alder_as_found", "hand.csv"
 ALDER, CAPTURE = DATA / "profiles" / "alder.toml", DATA / "demo_logs" / "birch_field_step.csv"
 
-READ_BY_OPTION = {"watch", "against", "resume", "from_bench", "close"}
+READ_BY_OPTION = {"watch", "against", "resume", "from_bench", "close", "files"}
 """Options that name something to be read, or a session whose header alone is changed."""
 
 WRITING_CALLS = {"write_text", "write_bytes", "to_csv", "to_parquet", "to_excel", "to_json", "savefig", "mkstemp"}
