@@ -18,6 +18,7 @@ from feelcheck.cli import app
 from feelcheck.errors import FormatError
 from feelcheck.model import BenchResult, Difference, Evidence, Play
 from feelcheck.pipeline._evidence import hashes_of, looked_for
+from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._sameness import NOT_DERIVED, document_tallies, sequence_tally
 from feelcheck.pipeline._specimens import Specimen
 from feelcheck.renderers._panels import Picture
@@ -45,18 +46,17 @@ def _quick() -> Iterator[None]:
     from feelcheck.pipeline import _gathering
     from feelcheck.renderers.report import page
 
-    bench, feel = _gathering.bench, _gathering.feel_specimens
     measured: dict[bytes, Any] = {}
     used: dict[tuple[str, ...], Any] = {}
 
     def bench_once(path: Path) -> Any:
         key = path.read_bytes()
-        measured[key] = measured.get(key) or bench(path)
+        measured[key] = measured.get(key) or pipeline.bench(path)
         return measured[key]
 
     def feel_once(specimens: Sequence[Specimen], play: Play) -> Any:
         key = tuple(specimen.label for specimen in specimens)
-        used[key] = used.get(key) or feel(specimens, play)
+        used[key] = used.get(key) or feel_specimens(specimens, play)
         return used[key]
 
     with pytest.MonkeyPatch.context() as patch:
