@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
@@ -14,11 +15,14 @@ from feelcheck.hand.segmentation import find_segments
 from feelcheck.model import (
     AxisResult,
     Caveat,
+    CoupledLag,
     DirectionResponse,
     Estimate,
     Finding,
     HandResult,
     HandView,
+    LagResult,
+    MarkerLag,
     Metric,
     MetricOutput,
     Recording,
@@ -44,6 +48,11 @@ _MISSING = Caveat(
     text="Nothing in this recording answers this.",
     advice="Record the default script: rest, a slow roll, and quick flicks to the rim with holds and releases.",
 )
+
+
+_UNSEEN = Estimate.not_resolved("delay", unit="s", caveats=(_MISSING,))
+_NO_MARKER = MarkerLag(delay=_UNSEEN, onset_delay=_UNSEEN.renamed("onset_delay"))
+_NO_TIE = CoupledLag(delay=_UNSEEN)
 
 
 def prepare(recording: Recording) -> HandView:
@@ -98,7 +107,16 @@ def analyse(view: HandView, metrics: Iterable[Metric]) -> HandResult:
         flicks=tuple(sorted((f for o in outputs for f in o.flicks), key=lambda flick: flick.start_s)),
         caveats=_unique([*_source_caveats(view), *(c for o in outputs for c in o.caveats)]),
         traces=tuple(trace for output in outputs for trace in output.traces),
+        lag=_lag(outputs),
     )
+
+
+def _lag(outputs: Iterable[MetricOutput]) -> LagResult | None:
+    """Return what marker and tied sticks tell, None where no metric looked at either."""
+    found = LagResult(marker=_NO_MARKER, coupled=_NO_TIE)
+    for output in outputs:
+        found = replace(found, marker=output.marker or found.marker, coupled=output.coupled or found.coupled)
+    return None if found.marker is _NO_MARKER and found.coupled is _NO_TIE else found
 
 
 def _axis_names(view: HandView) -> list[str]:

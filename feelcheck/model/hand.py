@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
-from feelcheck.model.lag import LagResult
+from feelcheck.model.lag import CoupledLag, LagResult, MarkerLag
 from feelcheck.model.presented import Presented
 from feelcheck.model.recording import Gap, Recording, Segment, StickAxes
 from feelcheck.model.stream import FloatArray
@@ -163,6 +163,8 @@ class MetricOutput:
     poles: Mapping[tuple[str, str], tuple[Estimate, ...]] = field(default_factory=lambda: MappingProxyType({}))
     brackets: Mapping[tuple[str, str], RimBracket] = field(default_factory=lambda: MappingProxyType({}))
     polarity: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    marker: MarkerLag | None = None
+    coupled: CoupledLag | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

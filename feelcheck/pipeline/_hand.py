@@ -12,8 +12,6 @@ from feelcheck import plugins
 from feelcheck.errors import FeelcheckError, FormatError
 from feelcheck.guarding import GuardedMetric
 from feelcheck.hand import analyse, prepare
-from feelcheck.hand.lag.coupled import swapped_average
-from feelcheck.hand.lag.measure import measure_lag
 from feelcheck.model import CoupledLag, Estimate, HandResult, Metric, Recording, Results
 from feelcheck.outputs import CARD, HAND_FIGURE, numbered
 
@@ -77,8 +75,7 @@ def analyze_recording(recording: Recording) -> HandResult:
     own, others = _metrics()
     # Of two answers to one question the later one stands, so others cannot take the place of a built-in one.
     result = analyse(view, (*others, *own))
-    lag, traces = measure_lag(view)
-    return replace(result, lag=lag, traces=(*result.traces, *traces), added=_added(result, others))
+    return replace(result, added=_added(result, others))
 
 
 def _added(result: HandResult, others: Sequence[GuardedMetric]) -> Mapping[str, str]:
@@ -140,6 +137,10 @@ def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | No
         if result.lag is not None and result.lag.coupled.delay.is_ok:
             parted["ports_swapped" in result.recording.provenance.state].append(result.lag.coupled)
     plain, swapped = parted
+    if not swapped:
+        return None
+    from feelcheck.comparison.ports import swapped_average
+
     return swapped_average(plain[0], swapped[0]) if len(plain) == len(swapped) == 1 else None
 
 

@@ -13,9 +13,19 @@ from feelcheck.hand.lag.pair import AxisPair, axis_pair
 from feelcheck.hand.lag.relative_response import RelativeFit, fit_relative
 from feelcheck.hand.lag.slack import PlayOffsets, play_offsets
 from feelcheck.hand.lag.strokes import Stroke, find_strokes
-from feelcheck.model import Caveat, CoupledAxis, CoupledLag, Estimate, FloatArray, HandView, StickAxes, Trace
+from feelcheck.model import (
+    Caveat,
+    CoupledAxis,
+    CoupledLag,
+    Estimate,
+    FloatArray,
+    HandView,
+    MetricOutput,
+    StickAxes,
+    Trace,
+)
 
-__all__ = ["coupled_lag", "noise_variance", "swapped_average"]
+__all__ = ["METRIC", "coupled_lag", "noise_variance"]
 
 TAKE_UP_FS = 0.1
 LEAST_STROKES = 6
@@ -301,25 +311,15 @@ def _trace(pair: AxisPair, strokes: Sequence[Stroke], fit: RelativeFit, names: t
     )
 
 
-def swapped_average(plain: CoupledLag, swapped: CoupledLag) -> tuple[Estimate, Estimate] | None:
-    """Return the delay of the sensors and that of the ports from two recordings, the second with ports swapped.
+class TiedSticks:
+    """The metric of two sticks that are tied together."""
 
-    Parameters
-    ----------
-    plain, swapped : CoupledLag
-        In the second recording the sensors hang on each other's ports.
+    name = "tied_sticks"
 
-    Returns
-    -------
-    (Estimate, Estimate) or None
-        Half the difference: how much later the sensor is that the first recording calls second; half the sum: how
-        much later the second port is read. None where one has no delay.
-    """
-    one, two = plain.delay, swapped.delay
-    if one.value is None or two.value is None or one.u is None or two.u is None:
-        return None
-    u = 0.5 * math.hypot(one.u, two.u)
-    n, dof = one.n + two.n, one.dof + two.dof
-    sensors = Estimate.measured("delay", 0.5 * (one.value - two.value), u=u, unit="s", n=n, dof=dof)
-    ports = Estimate.measured("port_delay", 0.5 * (one.value + two.value), u=u, unit="s", n=n, dof=dof)
-    return sensors, ports
+    def measure(self, view: HandView) -> MetricOutput:
+        """Return how much the second stick trails the first, and why not where they are not tied."""
+        lag, traces = coupled_lag(view)
+        return MetricOutput(coupled=lag, traces=traces)
+
+
+METRIC = TiedSticks()

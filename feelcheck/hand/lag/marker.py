@@ -12,9 +12,19 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.lag.flicks import Contacts, fit_contacts
-from feelcheck.model import ButtonEvent, Caveat, Estimate, FloatArray, HandView, MarkerLag, StickAxes, Trace
+from feelcheck.model import (
+    ButtonEvent,
+    Caveat,
+    Estimate,
+    FloatArray,
+    HandView,
+    MarkerLag,
+    MetricOutput,
+    StickAxes,
+    Trace,
+)
 
-__all__ = ["Edges", "button_edges", "marker_lag", "matched"]
+__all__ = ["METRIC", "Edges", "button_edges", "marker_lag", "matched"]
 
 NEAR_S = 0.1
 LEAST_EVENTS = 5
@@ -285,3 +295,17 @@ def _trace(match: _Match, view: HandView) -> Trace:
         arrays={"t_s": grid_s, "flicks_fs": np.stack(rows), "onset_s": match.onset_s},
         labels={"button": match.name},
     )
+
+
+class Marker:
+    """The metric of a button that the rim closes."""
+
+    name = "marker"
+
+    def measure(self, view: HandView) -> MetricOutput:
+        """Return how much the stick trails the button, and why not where none is closed at the rim."""
+        lag, traces = marker_lag(view)
+        return MetricOutput(marker=lag, traces=traces)
+
+
+METRIC = Marker()

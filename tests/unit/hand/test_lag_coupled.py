@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from feelcheck.hand.lag.coupled import coupled_lag, noise_variance, swapped_average
+from feelcheck.comparison.ports import swapped_average
+from feelcheck.hand.lag.coupled import coupled_lag, noise_variance
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
 from feelcheck.hand.lag.relative_response import LARGEST_TAU_S, fit_relative, longest_pole_s, pole, shifted
 from feelcheck.hand.lag.slack import play_offsets
