@@ -140,11 +140,6 @@ def annotate(record: Path, name: str) -> None:
     record.write_text(f"{before}[sensor]\nsupply_v = 1.8\n{notes}\n[[parts]]{parts}", encoding="utf-8")
 
 
-def shrink(picture: Path, small: Path) -> None:
-    """Keep a picture with a few dozen colours, which is all that a plot has."""
-    Image.open(picture).convert("P", palette=Image.Palette.ADAPTIVE, colors=48).save(small, optimize=True)
-
-
 def make_data() -> None:
     """Record every specimen anew, in place of what was there."""
     for old in (*HERE.glob("*_as_found"), *HERE.glob("*_lifted")):
@@ -173,8 +168,8 @@ def make_pictures() -> None:
         subprocess.run(
             [sys.executable, "-m", "feelcheck", "demo", "--out", scratch], check=True, stdout=subprocess.DEVNULL
         )
-        for picture in sorted(Path(scratch).glob("*.png")):
-            shrink(picture, pictures / picture.name)
+        for picture in sorted(Path(scratch).glob("*.svg")):
+            shutil.copy(picture, pictures / picture.name)
     subprocess.run([sys.executable, str(HERE / "window_picture.py")], check=True, stdout=subprocess.DEVNULL)
 
 

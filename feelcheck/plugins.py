@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import sys
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from importlib import metadata
 from typing import Any
 
@@ -76,7 +78,7 @@ def installed(group: str) -> tuple[Plugin, ...]:
 
 def registered(group: str) -> tuple[Plugin, ...]:
     """Return every plugin of a group by name without importing it, so nothing is known of its problems."""
-    return tuple(_named(group, entry) for entry in _entries(group).values())
+    return tuple(named for _, named in _entries(group).values())
 
 
 def load(group: str) -> dict[str, Any]:
@@ -126,7 +128,7 @@ def find(group: str, name: str, *, also: Iterable[str] = ()) -> tuple[Plugin, An
             {"got": name, "known": ", ".join(sorted({*entries, *also})) or "none"},
             "Choose one of the known names, or install the plugin.",
         )
-    plugin, value = _loaded(group, entries[name])
+    plugin, value = _loaded(*entries[name])
     if plugin.problem:
         raise PluginError(
             "The plugin is broken.",
@@ -136,30 +138,34 @@ def find(group: str, name: str, *, also: Iterable[str] = ()) -> tuple[Plugin, An
     return plugin, value
 
 
-def _entries(group: str) -> dict[str, metadata.EntryPoint]:
-    """Return the entry points of a group by name; the first of a name counts, as on the import path."""
+def _entries(group: str) -> dict[str, tuple[metadata.EntryPoint, Plugin]]:
+    """Return the entry points of a group by name with whose they are; the first of a name counts."""
     if group not in GROUPS:
         raise PluginError("There is no such plugin group.", {"got": group, "known": ", ".join(GROUPS)}, "Check it.")
-    entries: dict[str, metadata.EntryPoint] = {}
-    for entry in sorted(metadata.entry_points(group=group), key=lambda entry: entry.name):
-        entries.setdefault(entry.name, entry)
+    return _looked_up(group, metadata.entry_points, tuple(sys.path))
+
+
+@lru_cache(maxsize=64)
+def _looked_up(group: str, look_up: Callable[..., Any], _: tuple[str, ...]) -> dict[str, Any]:
+    """Look a group up once for each state of the import path: it means reading a file of every distribution."""
+    entries: dict[str, Any] = {}
+    for entry in sorted(look_up(group=group), key=lambda entry: entry.name):
+        entries.setdefault(entry.name, (entry, _named(group, entry)))
     return entries
 
 
 def _survey(group: str) -> list[tuple[Plugin, Any]]:
-    return [_loaded(group, entry) for entry in _entries(group).values()]
+    return [_loaded(*found) for found in _entries(group).values()]
 
 
-def _loaded(group: str, entry: metadata.EntryPoint) -> tuple[Plugin, Any]:
-    value, problem = None, ""
+def _loaded(entry: metadata.EntryPoint, named: Plugin) -> tuple[Plugin, Any]:
     try:
-        value = entry.load()
+        return named, entry.load()
     except Exception as caught:
-        problem = f"{type(caught).__name__}: {caught}"
-    return _named(group, entry, problem), value
+        return replace(named, problem=f"{type(caught).__name__}: {caught}"), None
 
 
-def _named(group: str, entry: metadata.EntryPoint, problem: str = "") -> Plugin:
+def _named(group: str, entry: metadata.EntryPoint) -> Plugin:
     distribution = entry.dist
     return Plugin(
         group=group,
@@ -167,5 +173,4 @@ def _named(group: str, entry: metadata.EntryPoint, problem: str = "") -> Plugin:
         reference=entry.value,
         distribution=distribution.name if distribution else "",
         version=distribution.version if distribution else "",
-        problem=problem,
     )

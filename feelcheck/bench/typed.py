@@ -230,7 +230,7 @@ def _through_instants(instants: dict[str, float], u: float, error: float) -> tup
 
 def _through_points(edge: TypedEdge) -> tuple[_Value | None, bool]:
     """Return the time constant of the exponential through the points, and whether none fits."""
-    from scipy import optimize, stats
+    from scipy import optimize, special
 
     t, v = (np.array(column, dtype=np.float64) for column in zip(*edge.points, strict=True))
     span, reach = float(np.ptp(t)), float(np.ptp(v))
@@ -255,7 +255,7 @@ def _through_points(edge: TypedEdge) -> tuple[_Value | None, bool]:
     if not math.isfinite(u_log) or u_log > 1.0 or tau > 100 * span:
         return None, False
     excess = float(np.sum(((v - curve(t, *best)) / sigma) ** 2))
-    misfit = t.size > 3 and float(stats.chi2.sf(excess, t.size - 3)) < UNLIKELY
+    misfit = t.size > 3 and float(special.chdtrc(t.size - 3, excess)) < UNLIKELY
     return _Value(value=tau, u=tau * u_log), misfit
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from scipy import stats
+from scipy import special
 
 __all__ = ["ALPHA_FIXED", "ALPHA_LOOK", "MAX_PER_SIDE", "more_per_side"]
 
@@ -42,7 +42,7 @@ def more_per_side(u: float, n_side: int, margin: float, alpha: float, difference
     Normal approximation: n = n_now (u (z_alpha + z_power) / distance)^2, doubled where that asks for fewer than two.
     """
     distance = max(margin - abs(difference) if abs(difference) < margin else abs(difference), margin / 2)
-    z = float(stats.norm.isf(alpha) + stats.norm.isf((1 - POWER) / 2))
+    z = float(-special.ndtri(alpha) - special.ndtri((1 - POWER) / 2))
     wanted = math.ceil(n_side * (u * z / distance) ** 2)
     more = max(wanted - n_side, 2)
     return more if n_side + more <= MAX_PER_SIDE else None

@@ -6,7 +6,7 @@ import tomllib
 from functools import cache
 from importlib import resources
 
-from scipy import stats
+from scipy import special
 
 from feelcheck.model import VerdictRates
 
@@ -25,7 +25,7 @@ def share_at_most(n_found: int, n: int, level: float = 0.95) -> float:
     >>> round(share_at_most(0, 60), 4)
     0.0596
     """
-    return float(stats.binomtest(n_found, n).proportion_ci(level, method="exact").high)
+    return float(special.betaincinv(n_found + 1, n - n_found, 0.5 + level / 2)) if n_found < n else 1.0
 
 
 @cache

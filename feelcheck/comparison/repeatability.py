@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from feelcheck.comparison.range_constants import d2, d2_star
 from feelcheck.errors import NotEnoughDataError
@@ -67,7 +67,7 @@ def anova_table(readings: Readings) -> AnovaTable:
         specimen=rows[1],
         interaction=rows[2],
         equipment=rows[3],
-        interaction_p=float(stats.f.sf(ratio, dof[2], dof[3])),
+        interaction_p=float(special.fdtrc(dof[2], dof[3], ratio)),
     )
 
 

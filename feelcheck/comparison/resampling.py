@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
-from scipy import stats
 
 from feelcheck.model import FloatArray
 
@@ -52,6 +51,8 @@ def bca_interval(
     if all(np.ptp(sample) == 0 for sample in samples):
         value = float(statistic(*samples, axis=-1))
         return value, value
+    from scipy import stats
+
     found = stats.bootstrap(
         tuple(samples),
         statistic,
@@ -78,6 +79,8 @@ def p_of_ranks(baseline: Sequence[float], candidate: Sequence[float]) -> float |
     """
     if min(len(baseline), len(candidate)) < RANKS_FROM:
         return None
+    from scipy import stats
+
     return float(stats.mannwhitneyu(candidate, baseline, alternative="two-sided").pvalue)
 
 
@@ -90,4 +93,8 @@ def p_of_signed_ranks(differences: Sequence[float]) -> float | None:
     """
     if len(differences) < PAIRS_FROM:
         return None
-    return float(stats.wilcoxon(differences).pvalue) if any(differences) else 1.0
+    if not any(differences):
+        return 1.0
+    from scipy import stats
+
+    return float(stats.wilcoxon(differences).pvalue)

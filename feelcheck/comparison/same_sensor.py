@@ -12,6 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from scipy import special
+
 from feelcheck.comparison.tests_of_means import holm
 from feelcheck.model import Estimate, SensorVerdict, Status
 from feelcheck.numerics.uncertainty import coverage_factor, difference_of
@@ -183,11 +185,9 @@ def _log_ratio(first: Estimate, second: Estimate, name: str) -> Estimate | None:
 
 def _p_beyond(difference: Estimate, margin: float) -> float:
     """P that the difference lies inside the margin after all, from how far it lies beyond it."""
-    from scipy import stats
-
     if difference.value is None or not difference.u:
         return 0.0 if abs(difference.value or 0.0) > margin else 1.0
-    return float(stats.t.sf((abs(difference.value) - margin) / difference.u, difference.dof))
+    return float(special.stdtr(difference.dof, (margin - abs(difference.value)) / difference.u))
 
 
 def _inside(difference: Estimate, margin: float) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from feelcheck.numerics.uncertainty import coverage_factor, effective_dof
 
@@ -43,13 +43,13 @@ class Difference:
         """Two-sided p of no difference."""
         if self.u == 0:
             return 1.0 if self.value == 0 else 0.0
-        return float(2 * stats.t.sf(abs(self.value) / self.u, self.dof))
+        return float(2 * special.stdtr(self.dof, -abs(self.value) / self.u))
 
     def p_equivalence(self, margin: float) -> float:
         """P of the two one-sided tests against +-margin: the larger of both."""
         if self.u == 0:
             return 0.0 if abs(self.value) < margin else 1.0
-        return float(stats.t.sf((margin - abs(self.value)) / self.u, self.dof))
+        return float(special.stdtr(self.dof, (abs(self.value) - margin) / self.u))
 
 
 def side_mean(values: Sequence[float], u_within: Sequence[float]) -> SideMean:

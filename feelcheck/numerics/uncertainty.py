@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache, lru_cache
 from statistics import NormalDist
 
 import numpy as np
 
-from feelcheck.model import Caveat, Estimate, Status
+from feelcheck.model import Caveat, Estimate, FloatArray, Status
 
 __all__ = [
     "coverage_factor",
@@ -45,9 +46,16 @@ def coverage_factor(dof: float, level: float = 0.95) -> float:
     return _few(dof, level) if dof < MANY_DOF else _many(dof, NormalDist().inv_cdf(0.5 + level / 2))
 
 
+@cache
+def _nodes() -> tuple[FloatArray, FloatArray]:
+    x, weight = np.polynomial.legendre.leggauss(N_NODES)
+    return x, weight
+
+
+@lru_cache(maxsize=4096)
 def _few(dof: float, level: float) -> float:
     scale = math.exp(math.lgamma((dof + 1) / 2) - math.lgamma(dof / 2)) / math.sqrt(math.pi)
-    x, weight = np.polynomial.legendre.leggauss(N_NODES)
+    x, weight = _nodes()
     angle = math.pi / 4
     for _ in range(N_NEWTON):
         half = 0.5 * angle

@@ -63,9 +63,9 @@ PAGE_TABLE = Form("table of a page", (".csv",))
 SURVEY_TABLE = Form("survey table", (".csv", ".parquet"), in_parts=True)
 SURVEY_PAGE = Form("survey page", (".html",))
 DEMO_FILES = {
-    "birch_hand.png": HAND_FIGURE,
-    "birch_bench.png": BENCH_FIGURE,
-    "comparison.png": COMPARISON_FIGURE,
+    "birch_hand.svg": HAND_FIGURE,
+    "birch_bench.svg": BENCH_FIGURE,
+    "comparison.svg": COMPARISON_FIGURE,
     "at_a_glance.csv": PAGE_TABLE,
     "comparison.csv": PAGE_TABLE,
     "in_use.csv": PAGE_TABLE,

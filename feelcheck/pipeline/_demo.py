@@ -97,13 +97,13 @@ def _shipped_file(path: str, specimen: Specimen) -> Path | None:
 
 def _draw(out: Path, page: Report) -> list[Path]:
     k = [*SPECIMENS].index("birch")
-    draw_hand([page.hand[k]], out / "birch_hand.png")
-    draw_bench([page.bench[k]], out / "birch_bench.png")
-    names = ["birch_hand.png", "birch_bench.png"]
+    draw_hand([page.hand[k]], out / "birch_hand.svg")
+    draw_bench([page.bench[k]], out / "birch_bench.svg")
+    names = ["birch_hand.svg", "birch_bench.svg"]
     if page.comparison is not None:
         delays = tuple(metric for metric in page.comparison.metrics if metric.name == "smoothing_delay")
-        draw_comparison(replace(page.comparison, metrics=delays, traces=()), out / "comparison.png")
-        names.append("comparison.png")
+        draw_comparison(replace(page.comparison, metrics=delays, traces=()), out / "comparison.svg")
+        names.append("comparison.svg")
     return [out / name for name in names]
 
 

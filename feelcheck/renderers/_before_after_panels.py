@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from feelcheck.model import FloatArray, Trace
 from feelcheck.renderers._panels import Panel, heading
 from feelcheck.renderers._style import LANES, LIGHT, PREDICTED, SOFT
 from feelcheck.renderers._thinning import envelope, evenly
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["before_after_panels"]
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.ticker import MaxNLocator
 
 from feelcheck.model import AxisResult, Estimate, FloatArray, Trace
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._panels import Panel, heading, logarithmic
 from feelcheck.renderers._style import FAINT, FIT, INK, LANES, MARK, PAPER, REFERENCE
 from feelcheck.renderers._thinning import envelope, evenly
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["allan_panel", "interval_panel", "lattice_panel", "reach_panel", "rest_panel"]
 
@@ -149,7 +151,7 @@ def rest_panel(traces: Sequence[Trace], axes: Mapping[str, AxisResult]) -> Panel
             )
             offset = level + float(about.min()) - 0.7 * span
         ax.margins(x=0.01, y=0.1)
-        ax.yaxis.set_major_locator(MaxNLocator(5))
+        ax.locator_params(axis="y", nbins=5)
         ax.set_xlabel("time at rest, s")
         ax.set_ylabel(f"reading, axes apart, {unit}")
         heading(ax, "At rest", "the longest stretch without a hand")
@@ -178,7 +180,7 @@ def allan_panel(traces: Sequence[Trace], unit: str) -> Panel:
             some = deviation > 0
             averaging_s = np.asarray(trace.arrays["averaging_s"])[some]
             ax.plot(averaging_s, deviation[some], markersize=2.8, linewidth=1.0, label=trace.axis, **style)
-        if ax.lines and any(np.size(line.get_xdata()) for line in ax.lines):
+        if any(np.any(np.asarray(trace.arrays["allan_deviation"]) > 0) for trace in traces):
             logarithmic(ax, x=True, y=True)
         ax.set_xlabel("averaged over, s")
         ax.set_ylabel(f"Allan deviation, {unit}")

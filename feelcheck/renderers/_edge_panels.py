@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from feelcheck.model import BenchDirection, BenchResult, FloatArray, Trace
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._panels import Panel, heading
 from feelcheck.renderers._style import FAINT, FIT, LIGHT, REFERENCE, REPORTS, SOFT
 from feelcheck.renderers._thinning import envelope, evenly
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["edge_panel", "output_words", "unit_of", "with_unit"]
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from feelcheck.model import DirectionResponse, FloatArray, Trace
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._panels import Panel, heading
 from feelcheck.renderers._style import FAINT, FIT, MARK, REFERENCE, REPORTS
 from feelcheck.renderers._thinning import evenly
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["flick_panel", "release_panel"]
 

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
+from typing import TYPE_CHECKING
 
 from feelcheck.model import Estimate, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_brief, shown
-from feelcheck.renderers._panels import Panel, heading, zoomed_limits
-from feelcheck.renderers._style import INK, LANES, LIGHT, SOFT, styled
+from feelcheck.renderers._panels import HEAD_IN, Cell, Panel, Sheet, heading, zoomed_limits
+from feelcheck.renderers._style import INK, LANES, LIGHT, SOFT
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["DENSE_ROW_IN", "Row", "interval_panel", "stacked"]
 
 ROW_IN, DENSE_ROW_IN = 0.34, 0.2
 """Height of a row on a sheet of its own, and on a page with much beside it."""
-HEAD_IN = 0.95
+FRAME_IN = 0.95
+"""Height of a row of panels without the rows in them."""
 UNKNOWN_WORDS = {Status.NOT_RESOLVED: "not resolved", Status.NOT_PRESENT: "none seen"}
 
 
@@ -97,22 +98,22 @@ def stacked(
     title: str = "",
     width_in: float = 7.4,
     row_in: float = ROW_IN,
-) -> Figure:
+) -> Sheet:
     """Return panels under each other, as high as their rows need; small ones above and below them, two by two."""
     rows = [*_in_twos(above), *([one] for one in panels), *_in_twos(pairs)]
-    heights = [max(HEAD_IN + row_in * n_rows for _, n_rows in row) for row in rows]
-    width = max(width_in, 10.5) if pairs or above else width_in
-    with styled():
-        figure = Figure(figsize=(width, sum(heights) + (0.35 if title else 0.0) or 1.0), layout="constrained")
-        if title:
-            figure.suptitle(title, x=0.012, ha="left", fontsize=10, fontweight="bold")
-        if heights:
-            grid = figure.add_gridspec(len(heights), 2, height_ratios=heights)
-            for k, row in enumerate(rows):
-                for column, (panel, _) in enumerate(row):
-                    whole = len(row) == 1 and row[0] in panels
-                    panel.draw(figure.add_subplot(grid[k, :] if whole else grid[k, column]))
-    return figure
+    cells = [
+        Cell(panel=panel, row=k, column=column, whole=len(row) == 1 and row[0] in panels)
+        for k, row in enumerate(rows)
+        for column, (panel, _) in enumerate(row)
+    ]
+    return Sheet(
+        cells=tuple(cells),
+        row_heights_in=tuple(max(FRAME_IN + row_in * n_rows for _, n_rows in row) for row in rows),
+        n_columns=2,
+        width_in=max(width_in, 10.5) if pairs or above else width_in,
+        head_in=HEAD_IN if title else 0.0,
+        title=title,
+    )
 
 
 def _in_twos(panels: Sequence[tuple[Panel, int]]) -> list[Sequence[tuple[Panel, int]]]:
@@ -144,11 +145,9 @@ def _limits(rows: Sequence[Row], factor: float) -> tuple[float, float]:
 
 
 def _draw_margin(ax: Axes, y: float, half: float, middle: float) -> None:
-    ax.add_patch(
-        Rectangle(
-            (middle - half, y - 0.36), 2 * half, 0.72, facecolor="none", edgecolor=LIGHT["faint"], hatch="////",
-            linewidth=0.7, zorder=0.5, label="margin",
-        )
+    ax.barh(
+        y, 2 * half, height=0.72, left=middle - half, facecolor="none", edgecolor=LIGHT["faint"], hatch="////",
+        linewidth=0.7, zorder=0.5,
     )  # fmt: skip
 
 

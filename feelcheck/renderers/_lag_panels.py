@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-from matplotlib.axes import Axes
 
 from feelcheck.model import Trace
 from feelcheck.renderers._panels import Panel, heading
 from feelcheck.renderers._style import FAINT, FIT, LANES, MARK, REFERENCE, REPORTS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["lag_panels"]
 

@@ -4,19 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.gridspec import SubplotSpec
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+from feelcheck.renderers._style import SOFT
 
-from feelcheck.renderers._style import SOFT, styled
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
-__all__ = ["Panel", "Picture", "draw_panel", "heading", "logarithmic", "sheet", "zoomed_limits"]
+__all__ = [
+    "HEAD_IN",
+    "STRIP_GAP",
+    "STRIP_HIGH",
+    "Cell",
+    "Panel",
+    "Picture",
+    "Sheet",
+    "heading",
+    "logarithmic",
+    "sheet",
+    "zoomed_limits",
+]
 
-
-FEW_DECADES = 100.0
-"""A logarithmic axis that spans less than this also has its twos and fives written at it."""
+HEAD_IN = 0.35
+"""Room for a title over a sheet."""
 STRIP_ROWS = 0.3
 """By how much of its height a row grows for each strip under its panels."""
 STRIP_HIGH, STRIP_GAP = 0.28, 0.07
@@ -37,16 +47,64 @@ class Panel:
         Each draws into a lower strip that shares the panel's time axis.
     """
 
-    draw: Callable[[Axes], None]
+    draw: Callable[[Axes], object]
     description: str
-    strips: tuple[Callable[[Axes], None], ...] = ()
+    strips: tuple[Callable[[Axes], object], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """A panel's place on a sheet; `whole`: it has its row for itself."""
+
+    panel: Panel
+    row: int
+    column: int = 0
+    whole: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """Panels in rows and columns, ready to be drawn.
+
+    Parameters
+    ----------
+    cells : tuple of Cell
+        In reading order.
+    row_heights_in : tuple of float, inch
+        Of every row.
+    n_columns : int
+        All of one width.
+    width_in, head_in, foot_in : float, inch
+        Of the whole sheet; above and below all rows.
+    title : str
+        Over the sheet.
+    left_out : tuple of str
+        Which panels are missing and why; written under the sheet.
+    keys : tuple of (str, dict)
+        What marks mean, over all panels: words and the look of a mark.
+    """
+
+    cells: tuple[Cell, ...]
+    row_heights_in: tuple[float, ...]
+    n_columns: int
+    width_in: float
+    head_in: float = 0.0
+    foot_in: float = 0.0
+    title: str = ""
+    left_out: tuple[str, ...] = ()
+    keys: tuple[tuple[str, dict[str, Any]], ...] = ()
+
+    @property
+    def height_in(self) -> float:
+        """Return how high the sheet is, inch."""
+        return sum(self.row_heights_in) + self.head_in + self.foot_in or 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """A figure for a page: its title and its text alternative."""
+    """A sheet for a page: its title and its text alternative."""
 
-    figure: Figure
+    sheet: Sheet
     title: str
     description: str
 
@@ -58,8 +116,8 @@ def sheet(
     panel_in: tuple[float, float] = (3.3, 2.5),
     title: str = "",
     left_out: Sequence[str] = (),
-) -> Figure:
-    """Return a figure with the panels in reading order.
+) -> Sheet:
+    """Return a sheet with the panels in reading order.
 
     Parameters
     ----------
@@ -77,43 +135,16 @@ def sheet(
     n_columns = max(1, min(n_columns, len(panels)))
     rows = [panels[k : k + n_columns] for k in range(0, len(panels), n_columns)]
     tall = [1.0 + STRIP_ROWS * max(len(panel.strips) for panel in row) for row in rows]
-    foot_in = 0.2 * len(left_out) + (0.15 if left_out else 0.0)
-    head_in = 0.35 if title else 0.0
-    width, height = max(n_columns * panel_in[0], 5.0), sum(tall) * panel_in[1] + head_in + foot_in or 1.0
-    with styled():
-        figure = Figure(figsize=(width, height), layout="constrained")
-        figure.get_layout_engine().set(  # type: ignore[union-attr, call-arg]
-            rect=(0.0, foot_in / height, 1.0, 1.0 - foot_in / height), w_pad=0.09, h_pad=0.07
-        )
-        if title:
-            figure.suptitle(title, x=0.012, ha="left", fontsize=10, fontweight="bold")
-        if panels:
-            grid = figure.add_gridspec(len(rows), n_columns, height_ratios=tall)
-            for k, panel in enumerate(panels):
-                _draw(figure, grid[k // n_columns, k % n_columns], panel)
-        if left_out:
-            figure.text(0.012, 0.1 / height, "\n".join(left_out), color=SOFT, fontsize=7.5, va="bottom")
-    return figure
-
-
-def draw_panel(figure: Figure, panel: Panel, place: tuple[float, float, float, float]) -> None:
-    """Draw one panel into a figure at left, bottom, width and height, in shares of the figure."""
-    left, bottom, width, height = place
-    grid = figure.add_gridspec(1, 1, left=left, bottom=bottom, right=left + width, top=bottom + height)
-    _draw(figure, grid[0], panel)
-
-
-def _draw(figure: Figure, place: SubplotSpec, panel: Panel) -> None:
-    upper = figure.add_subplot(place)
-    panel.draw(upper)
-    for k, draw in enumerate(panel.strips, start=1):
-        lower = upper.inset_axes((0.0, -k * (STRIP_HIGH + STRIP_GAP), 1.0, STRIP_HIGH), sharex=upper)
-        draw(lower)
-        lower.tick_params(labelbottom=k == len(panel.strips))
-        lower.set_xlabel(lower.get_xlabel() if k == len(panel.strips) else "")
-    if panel.strips:
-        upper.tick_params(labelbottom=False)
-        upper.set_xlabel("")
+    return Sheet(
+        cells=tuple(Cell(panel=p, row=k // n_columns, column=k % n_columns) for k, p in enumerate(panels)),
+        row_heights_in=tuple(share * panel_in[1] for share in tall),
+        n_columns=n_columns,
+        width_in=max(n_columns * panel_in[0], 5.0),
+        head_in=HEAD_IN if title else 0.0,
+        foot_in=0.2 * len(left_out) + (0.15 if left_out else 0.0),
+        title=title,
+        left_out=tuple(left_out),
+    )
 
 
 def heading(ax: Axes, title: str, words: str = "") -> None:
@@ -131,12 +162,6 @@ def logarithmic(ax: Axes, *, x: bool = False, y: bool = False) -> None:
         ax.set_xscale("log")
     if y:
         ax.set_yscale("log")
-    for axis in (ax.xaxis,) * x + (ax.yaxis,) * y:
-        axis.set_major_formatter(FuncFormatter(lambda number, _: f"{number:g}"))
-        low, high = axis.get_view_interval()
-        if low > 0 and high < FEW_DECADES * low:
-            axis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
-        axis.set_minor_formatter(NullFormatter())
 
 
 def zoomed_limits(low: float, high: float, share: float = 0.06) -> tuple[float, float]:

@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-import matplotlib as mpl
-
 __all__ = [
     "DARK",
     "FAINT",
@@ -128,6 +126,8 @@ def styled() -> Iterator[None]:
     Ticks and texts are made late, while a figure is saved, so saving needs the look as much as drawing does. Names are
     shown as they are: no mathematics is read into them, and a letter that the font lacks is no reason to complain.
     """
+    import matplotlib as mpl
+
     with mpl.rc_context(), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         mpl.rcdefaults()

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from feelcheck.model import BenchResult, Trace
 from feelcheck.renderers._before_after_panels import before_after_panels
 from feelcheck.renderers._edge_panels import edge_panel, output_words, unit_of, with_unit
 from feelcheck.renderers._format import format_brief, name_of
-from feelcheck.renderers._panels import Panel, Picture, heading, sheet, zoomed_limits
+from feelcheck.renderers._panels import Panel, Picture, Sheet, heading, sheet, zoomed_limits
 from feelcheck.renderers._style import LANES, MARK
 from feelcheck.renderers._thinning import envelope
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["bench_figure", "bench_pictures", "edge_panels"]
 
@@ -22,7 +23,7 @@ N_COLUMNS = 300
 N_STEPS = 9
 
 
-def bench_figure(result: BenchResult) -> Figure:
+def bench_figure(result: BenchResult) -> Sheet:
     """Return what a capture shows: both directions with their fit, internal steps and transfer curve where found.
 
     Parameters
@@ -32,7 +33,7 @@ def bench_figure(result: BenchResult) -> Figure:
 
     Returns
     -------
-    Figure
+    Sheet
         Save it with `save_figure`.
     """
     panels = _panels(result)
@@ -45,9 +46,9 @@ def bench_pictures(result: BenchResult) -> dict[str, Picture]:
     panels = _panels(result)
     if not panels:
         return {}
-    figure = sheet(panels, n_columns=2, panel_in=(4.6, 2.5))
+    drawn = sheet(panels, n_columns=2, panel_in=(4.6, 2.5))
     words = " ".join(panel.description for panel in panels)
-    return {"edges": Picture(figure=figure, title=f"Edges on the bench: {_title(result)}", description=words)}
+    return {"edges": Picture(sheet=drawn, title=f"Edges on the bench: {_title(result)}", description=words)}
 
 
 def _title(result: BenchResult) -> str:

@@ -9,8 +9,9 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from feelcheck.model import BenchResult, Estimate, HandResult, Provenance, Status
+from feelcheck.renderers._drawn import draw_panel
 from feelcheck.renderers._format import format_brief, name_of
-from feelcheck.renderers._panels import Panel, draw_panel
+from feelcheck.renderers._panels import Panel
 from feelcheck.renderers._style import GRID, INK, SOFT, styled
 from feelcheck.renderers.bench_figures import edge_panels
 from feelcheck.renderers.hand_answer import ways_of

@@ -5,19 +5,21 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from feelcheck.model import ChainLink, Comparison, MetricComparison, RepeatabilityResult, Status, Trace, VarianceShare
 from feelcheck.renderers._before_after_panels import before_after_panels
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._interval_panels import DENSE_ROW_IN, Row, interval_panel, stacked
-from feelcheck.renderers._panels import Panel, Picture, heading, sheet
+from feelcheck.renderers._panels import Panel, Picture, Sheet, heading, sheet
 from feelcheck.renderers._style import HATCHES, LANES, LIGHT, PREDICTED, REPORTS
 from feelcheck.renderers._thinning import evenly
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["compare_figure", "compare_pictures", "repeatability_figure"]
 
@@ -37,7 +39,7 @@ TAIL_ROWS = 6
 """Height of a predicted tail under the other panels, in their rows."""
 
 
-def compare_figure(result: Comparison) -> Figure:
+def compare_figure(result: Comparison) -> Sheet:
     """Return differences against their margins, the chain from parts to hand and predicted flick tails.
 
     Parameters
@@ -47,7 +49,7 @@ def compare_figure(result: Comparison) -> Figure:
 
     Returns
     -------
-    Figure
+    Sheet
         Save it with `save_figure`; `compare_pictures` has each topic on its own.
     """
     edges = [(panel, EDGE_ROWS) for panel in before_after_panels(result.traces)]
@@ -73,37 +75,37 @@ def compare_pictures(result: Comparison) -> dict[str, Picture]:
     if edges:
         words = " ".join(panel.description for panel in edges)
         pictures["edges"] = Picture(
-            figure=sheet(edges, n_columns=2, panel_in=(4.6, 3.0)), title="Edges before and after", description=words
+            sheet=sheet(edges, n_columns=2, panel_in=(4.6, 3.0)), title="Edges before and after", description=words
         )
     for k, (panel, n_rows) in enumerate(_difference_panels(result), start=1):
         title = f"Differences against the margin: {panel.description.partition(':')[0].lower()}"
         picture = Picture(
-            figure=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
+            sheet=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
         )
         pictures[f"differences {k}"] = picture
     for k, (panel, n_rows) in enumerate(_chain_panels(result.chain), start=1):
         title = f"From parts to hand: {panel.description.partition(':')[0]}"
         picture = Picture(
-            figure=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
+            sheet=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
         )
         pictures[f"chain {k}"] = picture
     predictions = _prediction_panels(result.traces)
     if predictions:
         words = " ".join(panel.description for panel in predictions)
         pictures["predictions"] = Picture(
-            figure=sheet(predictions, n_columns=3), title="Flick tails predicted from the bench", description=words
+            sheet=sheet(predictions, n_columns=3), title="Flick tails predicted from the bench", description=words
         )
     if result.spread:
         panel = _share_panel("What the spread comes from", result.spread)
         pictures["spread"] = Picture(
-            figure=stacked([(panel, len(result.spread))]),
+            sheet=stacked([(panel, len(result.spread))]),
             title="Where the spread comes from",
             description=panel.description,
         )
     return pictures
 
 
-def repeatability_figure(result: RepeatabilityResult) -> Figure:
+def repeatability_figure(result: RepeatabilityResult) -> Sheet:
     """Return the split of variance of a gauge study: one bar a source, with its share in words."""
     panel = _share_panel(f"Spread of {result.metric.replace('_', ' ')}", result.shares)
     return stacked([(panel, len(result.shares))])

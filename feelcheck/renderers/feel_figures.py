@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from matplotlib.figure import Figure
-
 from feelcheck.model import FeelResult
 from feelcheck.renderers._interval_panels import DENSE_ROW_IN, Row, interval_panel, stacked
-from feelcheck.renderers._panels import Panel, Picture
+from feelcheck.renderers._panels import Panel, Picture, Sheet
 
 __all__ = ["feel_figure", "feel_pictures"]
 
@@ -27,7 +25,7 @@ SHORT_WORDS = {
 }
 
 
-def feel_figure(results: Sequence[FeelResult]) -> Figure:
+def feel_figure(results: Sequence[FeelResult]) -> Sheet:
     """Return what responses mean in use, as far as it is an angle or a time.
 
     Parameters
@@ -42,7 +40,7 @@ def feel_pictures(results: Sequence[FeelResult]) -> dict[str, Picture]:
     """Return a picture for a page under each quantity: ``trailing``, ``angle``, ``time``, as far as there are any."""
     return {
         quantity: Picture(
-            figure=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
+            sheet=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
         )
         for (quantity, title), (panel, n_rows) in _panels(results).items()
     }

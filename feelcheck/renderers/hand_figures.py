@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from feelcheck.model import HandResult, Trace
 from feelcheck.renderers._code_panels import allan_panel, interval_panel, lattice_panel, reach_panel, rest_panel
 from feelcheck.renderers._flick_panels import flick_panel, release_panel
 from feelcheck.renderers._format import format_brief, name_of
 from feelcheck.renderers._lag_panels import lag_panels
-from feelcheck.renderers._panels import Panel, Picture, sheet
+from feelcheck.renderers._panels import Panel, Picture, Sheet, sheet
 
 __all__ = ["flick_panels", "hand_figure", "hand_pictures"]
 
@@ -37,7 +36,7 @@ WHY_MISSING = {
 }
 
 
-def hand_figure(result: HandResult) -> Figure:
+def hand_figure(result: HandResult) -> Sheet:
     """Return all evidence of one recording on one sheet.
 
     Parameters
@@ -47,7 +46,7 @@ def hand_figure(result: HandResult) -> Figure:
 
     Returns
     -------
-    Figure
+    Sheet
         Save it with `save_figure`.
     """
     panels = [*lag_panels(result.traces), *(panel for name in PICTURES for panel in _panels(result, name))]
@@ -63,8 +62,8 @@ def hand_pictures(result: HandResult) -> dict[str, Picture]:
         panels = _panels(result, name)
         if panels:
             words = " ".join(panel.description for panel in panels)
-            figure = sheet(panels, n_columns=4, panel_in=PAGE_PANEL_IN)
-            pictures[name] = Picture(figure=figure, title=f"{TITLES[name]}: {_title(result)}", description=words)
+            drawn = sheet(panels, n_columns=4, panel_in=PAGE_PANEL_IN)
+            pictures[name] = Picture(sheet=drawn, title=f"{TITLES[name]}: {_title(result)}", description=words)
     return pictures
 
 

@@ -99,7 +99,7 @@ def _drawn(result: Any, kind: _Kind) -> str:
 
     name = "f" + hashlib.sha256(dump(document_of(result)).encode()).hexdigest()[:10]
     return "".join(
-        f"<figure>{svg_element(picture.figure, f'{name}-{key}', picture.title, picture.description)}</figure>"
+        f"<figure>{svg_element(picture.sheet, f'{name}-{key}', picture.title, picture.description)}</figure>"
         for key, picture in kind.pictures(result).items()
     )
 

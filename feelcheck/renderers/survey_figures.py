@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-from matplotlib.axes import Axes
 
 from feelcheck.model import ControlChart, PopulationQuantity
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet
 from feelcheck.renderers._style import INK, LANES, LIGHT, MARK, REFERENCE, SOFT
 from feelcheck.renderers.survey_words import limits_words, number_words, quantity_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["chart_picture", "population_picture"]
 
@@ -34,7 +38,7 @@ def population_picture(of: PopulationQuantity) -> Picture:
 
 
 def _picture(panel: Panel, title: str) -> Picture:
-    return Picture(figure=sheet([panel], panel_in=(7.2, 2.9)), title=title, description=panel.description)
+    return Picture(sheet=sheet([panel], panel_in=(7.2, 2.9)), title=title, description=panel.description)
 
 
 def _draw_population(ax: Axes, of: PopulationQuantity, words: str) -> None:

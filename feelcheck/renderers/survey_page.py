@@ -76,7 +76,7 @@ def _section(name: str, title: str, items: Sequence[Picture | Table], said: Sequ
     shown: list[dict[str, Any]] = []
     for k, item in enumerate(items):
         if isinstance(item, Picture):
-            svg = Markup(svg_element(item.figure, f"{name}-{k}", item.title, item.description))
+            svg = Markup(svg_element(item.sheet, f"{name}-{k}", item.title, item.description))
             shown.append({"table": None, "svg": svg, "title": item.title})
         elif item.rows:
             shown.append({"table": item})

@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
-
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.ticker import LogLocator
+from typing import TYPE_CHECKING, Any
 
 from feelcheck.model import Estimate, Status
 from feelcheck.renderers._format import format_brief, shown
-from feelcheck.renderers._panels import Picture, logarithmic, zoomed_limits
-from feelcheck.renderers._style import INK, LIGHT, SOFT, styled
+from feelcheck.renderers._panels import Cell, Panel, Picture, Sheet, logarithmic, zoomed_limits
+from feelcheck.renderers._style import INK, LIGHT, SOFT
 from feelcheck.renderers.report.glance import DIRECTIONS, Glance
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["TITLE", "front_pictures"]
 
 TITLE = "Smoothing delay of every specimen: from its parts, on the bench, in the hand"
 WIDE_IN, NARROW_IN = 8.7, 3.5
-LANE_IN, FOOT_IN = 0.132, 0.66
+LANE_IN, FOOT_IN, KEYS_IN = 0.132, 0.55, 0.17
 GAP_LANES = 0.7
 """Empty room between two specimens, in lanes."""
 LEAST_DECADES = 8.0
@@ -46,7 +44,7 @@ def front_pictures(rows: Sequence[Glance]) -> tuple[Picture, ...]:
         return ()
     words = "; ".join(_spoken(lane) for lane in lanes)
     return tuple(
-        Picture(figure=_figure(lanes, width_in), title=TITLE, description=f"{TITLE}: {words}.")
+        Picture(sheet=_sheet(lanes, width_in), title=TITLE, description=f"{TITLE}: {words}.")
         for width_in in (WIDE_IN, NARROW_IN)
     )
 
@@ -75,21 +73,25 @@ def _heights(lanes: Sequence[Lane]) -> list[float]:
     return heights
 
 
-def _figure(lanes: Sequence[Lane], width_in: float) -> Figure:
+def _sheet(lanes: Sequence[Lane], width_in: float) -> Sheet:
     heights = _heights(lanes)
     narrow = width_in < WIDE_IN
-    with styled():
-        height_in = LANE_IN * (heights[-1] + 1.0) + FOOT_IN + (0.2 if narrow else 0.0)
-        figure = Figure(figsize=(width_in, height_in), layout="constrained")
-        ax = figure.add_subplot()
+
+    def draw(ax: Axes) -> None:
         _scale(ax, lanes)
         for at, (_, _, source, found) in zip(heights, lanes, strict=True):
             for direction, estimate in found.items():
                 _draw(ax, at + LIFT[direction], estimate, SOURCES[source], MARKS[direction])
         _label(ax, lanes, heights, narrow=narrow)
-        figure.legend(handles=_keys(), loc="outside upper left", ncols=3 if narrow else 5, handletextpad=0.2,
-                      columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
-    return figure
+
+    return Sheet(
+        cells=(Cell(panel=Panel(draw=draw, description=TITLE), row=0),),
+        row_heights_in=(LANE_IN * (heights[-1] + 1.0) + FOOT_IN,),
+        n_columns=1,
+        width_in=width_in,
+        head_in=KEYS_IN * (2 if narrow else 1),
+        keys=_keys(),
+    )
 
 
 def _scale(ax: Axes, lanes: Sequence[Lane]) -> None:
@@ -100,7 +102,6 @@ def _scale(ax: Axes, lanes: Sequence[Lane]) -> None:
     if min(middles) > 0 and max(middles) > LEAST_DECADES * min(middles):
         ax.set_xlim(max(min(middles) / 2.0, min(ends) / 1.2), max(ends) * 1.2)
         logarithmic(ax, x=True)
-        ax.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
     else:
         ax.set_xlim(*zoomed_limits(min(0.0, *ends), max(ends)))
     ax.set_xlabel("smoothing delay, ms")
@@ -127,8 +128,10 @@ def _label(ax: Axes, lanes: Sequence[Lane], heights: Sequence[float], *, narrow:
         first_axis = k == 0 or lanes[k - 1][:2] != (specimen, axis)
         names.append(f"{axis}  {source}" if first_axis and not narrow else source)
         if k == 0 or lanes[k - 1][0] != specimen:
-            above = ax.annotate(specimen, (0.0, heights[k] - 0.5), (4, 0), xycoords=("axes fraction", "data"),
-                                textcoords="offset points", va="center", fontsize=8.0, fontweight="bold")  # fmt: skip
+            above = ax.annotate(
+                specimen, (0.0, heights[k] - 0.5 - GAP_LANES / 4), (4, 0), xycoords=("axes fraction", "data"),
+                textcoords="offset points", va="center", fontsize=8.0, fontweight="bold",
+            )  # fmt: skip
             above.set_bbox({"facecolor": LIGHT["paper"], "edgecolor": "none", "pad": 0.8})
             ax.axhline(heights[k] - 0.5 - GAP_LANES / 4, color=LIGHT["faint"], linewidth=0.6, zorder=0)
     if narrow:
@@ -143,13 +146,12 @@ def _label(ax: Axes, lanes: Sequence[Lane], heights: Sequence[float], *, narrow:
     ax.spines["left"].set_visible(False)
 
 
-def _keys() -> list[Line2D]:
+def _keys() -> tuple[tuple[str, dict[str, Any]], ...]:
     """What marks mean: their shape the direction, their line the interval, an open mark a bound."""
     plain: dict[str, Any] = {"color": INK, "markersize": 4.6}
-    return [
-        Line2D([], [], marker="^", linestyle="none", label="code rising", **plain),
-        Line2D([], [], marker="v", linestyle="none", label="falling", **plain),
-        Line2D([], [], linewidth=1.5, label="95 % interval", **plain),
-        Line2D([], [], marker="^", linestyle=(0, (1, 1.6)), fillstyle="none", label="only a bound", color=SOFT,
-               markersize=4.6),
-    ]  # fmt: skip
+    return (
+        ("code rising", {"marker": "^", "linestyle": "none", **plain}),
+        ("falling", {"marker": "v", "linestyle": "none", **plain}),
+        ("95 % interval", {"linewidth": 1.5, **plain}),
+        ("only a bound", {"marker": "^", "linestyle": (0, (1, 1.6)), "fillstyle": "none", **plain, "color": SOFT}),
+    )

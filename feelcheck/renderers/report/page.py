@@ -204,7 +204,7 @@ def _front(report: Report) -> list[dict[str, Any]]:
     """The picture of all delays, for wide pages and for narrow ones."""
     pictures = zip(front_pictures(glance_rows(report)), ("wide", "narrow"), strict=False)
     return [
-        {"svg": Markup(svg_element(p.figure, f"front-{kind}", p.title, p.description)), "kind": kind, "title": p.title}
+        {"svg": Markup(svg_element(p.sheet, f"front-{kind}", p.title, p.description)), "kind": kind, "title": p.title}
         for p, kind in pictures
     ]
 
@@ -218,7 +218,7 @@ def _section(name: str, title: str, items: Sequence[Item], said: Sequence[str] =
     shown: list[dict[str, Any]] = []
     for k, item in enumerate(items):
         if isinstance(item, Picture):
-            svg = Markup(svg_element(item.figure, f"{name}-{k}", item.title, item.description))
+            svg = Markup(svg_element(item.sheet, f"{name}-{k}", item.title, item.description))
             shown.append({"table": None, "svg": svg, "title": item.title})
         elif item.rows:
             shown.append({"table": item})

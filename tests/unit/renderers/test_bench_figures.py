@@ -11,7 +11,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from feelcheck.model import BenchDirection, BenchResult, Capture, Channel, Estimate, Provenance, Trace
-from feelcheck.renderers.bench_figures import bench_figure, bench_pictures
+from feelcheck.renderers import bench_figures
+from feelcheck.renderers._drawn import drawn
+from feelcheck.renderers.bench_figures import bench_pictures
 
 ONSET_S = 0.005
 TAU_S = 0.004
@@ -88,6 +90,10 @@ def _result(*traces: Trace, output_unit: str = "V", **extra: Estimate) -> BenchR
         traces=traces,
         extra=extra,
     )
+
+
+def bench_figure(result: BenchResult) -> Figure:
+    return drawn(bench_figures.bench_figure(result))
 
 
 def _labelled(ax: Axes, label: str) -> Any:

@@ -23,8 +23,10 @@ from feelcheck.model import (
     VarianceShare,
 )
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.renderers.compare_figures import compare_figure, compare_pictures, repeatability_figure
-from feelcheck.renderers.feel_figures import feel_figure, feel_pictures
+from feelcheck.renderers import compare_figures, feel_figures
+from feelcheck.renderers._drawn import drawn
+from feelcheck.renderers.compare_figures import compare_pictures
+from feelcheck.renderers.feel_figures import feel_pictures
 
 
 def _delay(value_ms: float, u_ms: float = 0.1) -> Estimate:
@@ -77,7 +79,7 @@ def _words(ax: Axes) -> list[str]:
 
 
 def test_a_difference_has_both_intervals_the_margin_and_its_verdict() -> None:
-    (ax,) = compare_figure(_comparison()).axes
+    (ax,) = drawn(compare_figures.compare_figure(_comparison())).axes
     assert ax.get_xlabel() == "difference to alder, ms"
     (outer,), (inner,) = _gid(ax, "interval95"), _gid(ax, "interval90")
     expected = [[1e3 * float(end or 0) for end in coverage_interval(METRIC.difference, level)] for level in (0.95, 0.9)]
@@ -92,7 +94,7 @@ def test_a_difference_has_both_intervals_the_margin_and_its_verdict() -> None:
 def test_a_bound_is_an_arrow_and_an_unknown_difference_is_words() -> None:
     bound = replace(METRIC, difference=Estimate.at_least("smoothing_delay", 0.004, unit="s"), axis="left_y")
     unknown = replace(METRIC, difference=Estimate.not_resolved("smoothing_delay", unit="s"), verdict="undecided")
-    (ax,) = compare_figure(_comparison(metrics=(bound, unknown))).axes
+    (ax,) = drawn(compare_figures.compare_figure(_comparison(metrics=(bound, unknown)))).axes
     (arrow,) = _gid(ax, "bound")
     assert arrow.get_xdata()[0] == pytest.approx(4.0)
     assert arrow.get_xdata()[1] == ax.get_xlim()[1]
@@ -104,7 +106,7 @@ def test_each_metric_gets_a_panel_in_its_own_unit() -> None:
     noise = replace(
         METRIC, name="rest_noise", difference=Estimate.measured("rest_noise", 2.0, u=0.1, unit="counts"), margin=0.0
     )
-    delay, rest = compare_figure(_comparison(metrics=(METRIC, noise))).axes
+    delay, rest = drawn(compare_figures.compare_figure(_comparison(metrics=(METRIC, noise)))).axes
     assert rest.get_xlabel() == "difference to alder, counts"
     assert delay.patches
     assert not rest.patches
@@ -114,7 +116,7 @@ def test_the_chain_holds_predicted_beside_measured_for_each_specimen() -> None:
     other = replace(LINK, specimen="cedar", verdict="disagree", measured=_delay(4.0))
     pictures = compare_pictures(_comparison(metrics=(), chain=(LINK, other)))
     assert list(pictures) == ["chain 1", "chain 2"]
-    birch, cedar = (picture.figure.axes[0] for picture in pictures.values())
+    birch, cedar = (drawn(picture.sheet).axes[0] for picture in pictures.values())
     assert [ax.get_title(loc="left") for ax in (birch, cedar)] == ["birch, as found", "cedar, as found"]
     values = _gid(cedar, "value")
     assert [line.get_xdata()[0] for line in values] == pytest.approx([9.0, 4.0])
@@ -134,7 +136,7 @@ def test_a_prediction_shows_band_and_records() -> None:
         labels={"direction": "rising"},
     )
     picture = compare_pictures(_comparison(traces=(trace,)))["predictions"]
-    (ax,) = picture.figure.axes
+    (ax,) = drawn(picture.sheet).axes
     assert "93 % of reports inside the band\nband 10.0 % of the tail" in _words(ax)
     assert ax.get_xlabel().endswith("ms")
     (band,) = ax.collections
@@ -151,7 +153,7 @@ def test_shares_are_bars_with_hatches_and_words() -> None:
         metric="smoothing_delay", unit="s", n_operators=2, n_specimens=3, n_repeats=3, anova={}, average_range={},
         interaction_p=0.5, interaction_pooled=True, n_distinct_raw=4.0, n_distinct=4, shares=shares,
     )  # fmt: skip
-    (ax,) = repeatability_figure(result).axes
+    (ax,) = drawn(compare_figures.repeatability_figure(result)).axes
     assert [bar.get_width() for bar in ax.patches] == [25.0, 75.0]  # type: ignore[attr-defined]
     assert len({bar.get_hatch() for bar in ax.patches}) == 2
     assert _words(ax)[1].startswith("75 %, sd 1.00 ms")
@@ -167,7 +169,7 @@ def test_use_shows_angles_and_times_apart() -> None:
         plane="left_right",
         estimates={"carry_on_after_release": angle, "settle_after_release": _delay(60.0), "tremor_band_gain": angle},
     )
-    angles, times = feel_figure([FeelResult(specimen="birch", play=Play(), axes=(axis,))]).axes
+    angles, times = drawn(feel_figures.feel_figure([FeelResult(specimen="birch", play=Play(), axes=(axis,))])).axes
     assert (angles.get_xlabel(), times.get_xlabel()) == ("angle, deg", "time, ms")
     assert [label.get_text() for label in angles.get_yticklabels()] == ["birch left_x: turns on, code falling"]
     assert feel_pictures([]) == {}
@@ -179,12 +181,12 @@ def test_a_comparison_of_nothing_has_no_pictures() -> None:
 
 def test_a_metric_that_nobody_could_tell_gets_no_panel() -> None:
     unknown = replace(METRIC, name="rest_noise", difference=Estimate.not_resolved("d", unit="counts"))
-    assert len(compare_figure(_comparison(metrics=(METRIC, unknown))).axes) == 1
+    assert len(drawn(compare_figures.compare_figure(_comparison(metrics=(METRIC, unknown)))).axes) == 1
 
 
 def test_the_chain_shows_its_margin_about_the_prediction() -> None:
-    figure = compare_figure(_comparison(metrics=(), chain=(LINK,)))
-    (band,) = [patch for patch in figure.axes[0].patches if patch.get_label() == "margin"]
+    figure = drawn(compare_figures.compare_figure(_comparison(metrics=(), chain=(LINK,))))
+    (band,) = [patch for patch in figure.axes[0].patches if patch.get_hatch()]
     assert isinstance(band, Rectangle)
     assert band.get_x() + band.get_width() / 2 == pytest.approx(1e3 * (LINK.predicted.value or 0.0))
     assert band.get_width() == pytest.approx(2e3 * LINK.margin)

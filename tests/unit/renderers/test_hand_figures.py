@@ -23,9 +23,10 @@ from feelcheck.model import (
     Trace,
 )
 from feelcheck.outputs import HAND_FIGURE
-from feelcheck.renderers import save_figure
+from feelcheck.renderers import hand_figures, save_figure
+from feelcheck.renderers._drawn import drawn
 from feelcheck.renderers._saving import svg_element
-from feelcheck.renderers.hand_figures import hand_figure, hand_pictures
+from feelcheck.renderers.hand_figures import hand_pictures
 
 TAU_S = 0.010
 
@@ -142,6 +143,10 @@ def _result(traces: list[Trace], specimen: str = "alder") -> HandResult:
     )
 
 
+def hand_figure(result: HandResult) -> Figure:
+    return drawn(hand_figures.hand_figure(result))
+
+
 def _panel(figure: Figure, title: str) -> Axes:
     return next(ax for ax in figure.axes if title in ax.get_title(loc="left"))
 
@@ -229,7 +234,7 @@ def test_the_axes_of_resting_sticks_are_left_out() -> None:
 @pytest.mark.parametrize("suffix", [".png", ".svg"])
 def test_the_same_figure_gives_the_same_bytes(tmp_path: Path, suffix: str) -> None:
     for name in ("one", "two"):
-        save_figure(hand_figure(_result(_traces())), tmp_path / f"{name}{suffix}", HAND_FIGURE)
+        save_figure(hand_figures.hand_figure(_result(_traces())), tmp_path / f"{name}{suffix}", HAND_FIGURE)
     assert (tmp_path / f"one{suffix}").read_bytes() == (tmp_path / f"two{suffix}").read_bytes()
 
 
@@ -242,7 +247,7 @@ def test_other_suffixes_and_missing_folders_are_refused(tmp_path: Path) -> None:
 
 
 def test_names_are_shown_as_they_are(tmp_path: Path) -> None:
-    figure = hand_figure(_result(_traces(), specimen="al$der_$^{2} \u6a39 <b>&"))
+    figure = hand_figures.hand_figure(_result(_traces(), specimen="al$der_$^{2} \u6a39 <b>&"))
     save_figure(figure, tmp_path / "named.svg", HAND_FIGURE)
     text = (tmp_path / "named.svg").read_text(encoding="utf-8")
     assert "al$der_$^{2} \u6a39 &lt;b&gt;&amp;" in text
@@ -253,7 +258,7 @@ def test_pictures_for_a_page_carry_words_and_roles() -> None:
     assert list(pictures) == ["flicks", "codes", "rest", "release"]
     picture = pictures["flicks"]
     assert "5 flicks of x, code rising" in picture.description
-    text = svg_element(picture.figure, "f1", picture.title, picture.description)
+    text = svg_element(picture.sheet, "f1", picture.title, picture.description)
     assert text.startswith("<svg")
     assert 'role="img" aria-labelledby="f1-title f1-desc"' in text
     assert "var(--second, #96502a)" in text
@@ -261,7 +266,7 @@ def test_pictures_for_a_page_carry_words_and_roles() -> None:
     digits = Estimate.measured("smoothing_delay", 0.0043671, u=1e-6, unit="s")
     result = _result(_traces())
     finer = replace(result, axes={"x": replace(_axis("x"), rising=_response(digits))})
-    assert "smoothing delay 4.367 ms" in svg_element(hand_pictures(finer)["flicks"].figure, "f2", "", "")
+    assert "smoothing delay 4.367 ms" in svg_element(hand_pictures(finer)["flicks"].sheet, "f2", "", "")
 
 
 def test_a_long_rest_keeps_the_file_small(tmp_path: Path) -> None:
@@ -276,8 +281,8 @@ def test_a_long_rest_keeps_the_file_small(tmp_path: Path) -> None:
             "allan_deviation": np.array([1.0]),
         },
     )
-    figure = hand_figure(_result([long]))
-    save_figure(figure, tmp_path / "long.svg", HAND_FIGURE)
+    sheet = hand_figures.hand_figure(_result([long]))
+    save_figure(sheet, tmp_path / "long.svg", HAND_FIGURE)
     assert (tmp_path / "long.svg").stat().st_size < 100_000
-    line = _panel(figure, "At rest").lines[0]
+    line = _panel(drawn(sheet), "At rest").lines[0]
     assert np.ptp(np.asarray(line.get_ydata())) == pytest.approx(50.0)

@@ -7,6 +7,7 @@ import pytest
 
 from feelcheck.errors import FeelcheckError
 from feelcheck.model import Caveat, CoupledAxis, CoupledLag, Estimate, LagResult, MarkerLag, Trace
+from feelcheck.renderers._drawn import drawn
 from feelcheck.renderers._lag_panels import lag_panels
 from feelcheck.renderers._panels import sheet
 from feelcheck.renderers._remarks import Remarks
@@ -101,7 +102,7 @@ def test_panels_say_later_or_earlier() -> None:
     panels = lag_panels((tied, marker))
     assert [panel.description for panel in panels][1].endswith("right_x earlier by 2.00 ms.")
     assert "1.50 ms" in panels[0].description
-    figure = sheet(panels)
+    figure = drawn(sheet(panels))
     assert figure.axes[0].get_title(loc="left") == "left_x, behind rim"
     assert lag_panels(()) == []
 

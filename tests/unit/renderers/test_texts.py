@@ -52,6 +52,7 @@ from feelcheck.renderers import (
     sessions_text,
 )
 from feelcheck.renderers._format import format_brief, format_difference, format_estimate, format_interval, name_of
+from feelcheck.renderers._panels import Panel, sheet
 from feelcheck.renderers._saving import save_figure, svg_element
 from feelcheck.renderers._thinning import envelope, evenly
 from feelcheck.renderers.hand_json import _bracket
@@ -355,9 +356,8 @@ def test_the_same_figure_gives_the_same_bytes(suffix: str, tmp_path: Path) -> No
 
 
 def test_a_figure_in_a_page_has_its_own_names_and_says_what_it_shows() -> None:
-    figure = Figure(figsize=(2, 1))
-    figure.subplots().plot([0, 1], [0, 1])
-    element = svg_element(figure, "fig1", "A < B", "Two & two")
+    drawn = sheet([Panel(draw=lambda ax: ax.plot([0, 1], [0, 1]), description="A line.")])
+    element = svg_element(drawn, "fig1", "A < B", "Two & two")
     assert element.startswith("<svg")
     assert '<title id="fig1-title">A &lt; B</title><desc id="fig1-desc">Two &amp; two</desc>' in element
     assert 'id="fig1-' in element
