@@ -16,7 +16,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from PIL import Image
 
 from feelcheck import pipeline
 from feelcheck.model import Capture

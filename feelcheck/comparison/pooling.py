@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from feelcheck.comparison.samples import MetricKey, Replicates, collect, mountings_known, replicates_of
+from feelcheck.comparison.samples import MetricKey, Replicates, found_in, mountings_known, replicates_of
 from feelcheck.comparison.tests_of_means import side_mean
 from feelcheck.model import Estimate, HandRecord
 from feelcheck.numerics.uncertainty import effective_dof
@@ -25,14 +25,13 @@ def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, na
     the same choice, so more sessions do not shrink that part. A single session speaks for itself.
     """
     key = MetricKey(axis=axis, direction=direction, name=name)
-    every = collect(records)
-    found = every.get(key, [])
+    found = found_in(records, key)
     if not found:
         return Estimate.not_resolved(name, unit="s")
     if len(found) == 1:
         return found[0][1]
     pooled = side_estimate(key, replicates_of(found, by_mounting=mountings_known(records)))
-    slowest = every.get(replace(key, name="time_constant"), [])
+    slowest = found_in(records, replace(key, name="time_constant"))
     pairs = [(own, tau) for (_, own), (_, tau) in zip(found, slowest, strict=False) if own.u is not None]
     if name != "smoothing_delay" or pooled.u is None or len(slowest) != len(found) or not pairs:
         return pooled

