@@ -9,7 +9,7 @@ from pathlib import Path
 
 LIBRARIES = "import numpy, pandas, scipy.optimize, typer, rich"
 MOST = 17.0
-"""The goal is 10. Measured beside busy neighbours: 15, of which 9 are the recordings, 2.5 the captures, 1 the drawing."""
+"""The goal is 10. Beside busy neighbours 15: 9 for the recordings, 2.5 for the captures, 1 for all drawing."""
 
 
 def processor_s(*words: str, n_runs: int = 3) -> float:

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from matplotlib.figure import Figure
 from typer.testing import CliRunner, Result
 
 from feelcheck import pipeline
@@ -21,7 +20,7 @@ from feelcheck.pipeline._evidence import hashes_of, looked_for
 from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._sameness import NOT_DERIVED, document_tallies, sequence_tally
 from feelcheck.pipeline._specimens import Specimen
-from feelcheck.renderers._panels import Picture
+from feelcheck.renderers._panels import Panel, Picture, sheet
 
 
 def _capture(path: Path, tau_s: float) -> None:
@@ -35,9 +34,8 @@ def _capture(path: Path, tau_s: float) -> None:
 
 def _drawn(result: BenchResult) -> dict[str, Picture]:
     """One quick picture in place of the slow ones."""
-    figure = Figure(figsize=(1, 1))
-    figure.add_subplot().plot([0, 1], [0, result.swing.value or 0.0])
-    return {"edges": Picture(figure=figure, title="edges", description="edges")}
+    panel = Panel(draw=lambda ax: ax.plot([0, 1], [0, result.swing.value or 0.0]), description="edges")
+    return {"edges": Picture(sheet=sheet([panel]), title="edges", description="edges")}
 
 
 @pytest.fixture(scope="module", autouse=True)
