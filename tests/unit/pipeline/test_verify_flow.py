@@ -152,7 +152,7 @@ def test_a_number_that_was_edited_in_a_table_is_named(bench: Path) -> None:
     assert "0.47" in run.stdout.partition("What the page shows otherwise")[2]
 
 
-@pytest.mark.parametrize("edit", [("<path d=\"M ", "<path d=\"M 1"), ("</main>", "<!-- -->\n</main>"),
+@pytest.mark.parametrize("edit", [("<path d=\"M", "<path d=\"M1"), ("</main>", "<!-- -->\n</main>"),
                                   ("border-collapse", "border-colapse")])  # fmt: skip
 def test_a_picture_or_the_markup_that_was_edited_is_noticed(bench: Path, edit: tuple[str, str]) -> None:
     _edited(bench / "page.html", *edit)
