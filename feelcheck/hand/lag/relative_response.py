@@ -164,6 +164,21 @@ class _Look:
         return float(self.residual @ self.residual) + (self.shift_s / SHIFT_PRIOR_S) ** 2
 
 
+class _Filtered:
+    """Rows behind one pole; the last two poles asked for are kept, as a descent moves one parameter at a time."""
+
+    def __init__(self, rows: FloatArray, interval_s: float) -> None:
+        self._rows, self._interval_s = rows, interval_s
+        self._kept: dict[float, FloatArray] = {}
+
+    def by(self, tau_s: float) -> FloatArray:
+        """Return the rows behind a pole, shape (m, n)."""
+        if tau_s not in self._kept:
+            self._kept = {key: self._kept[key] for key in list(self._kept)[-1:]}
+            self._kept[tau_s] = pole(self._rows, tau_s, self._interval_s)
+        return self._kept[tau_s]
+
+
 class _Problem:
     """The strokes' rows and what each look at them needs."""
 
@@ -179,9 +194,14 @@ class _Problem:
         self.low = np.array([-LARGEST_SHIFT_S, 0.0, 0.0])
         self.limit([longest_pole_s(row, strokes, pair.interval_s) for row in (pair.a, pair.b)])
         self.offsets = offsets
-        self.slack = offsets.rows(ANY_PLAY)
         self.noise_a = math.sqrt(noise[0]) * held_noise(pair.a, 1)
-        self.noise_b = math.sqrt(noise[1]) * held_noise(pair.b, 2)
+        self.second = _Filtered(np.stack([pair.b, math.sqrt(noise[1]) * held_noise(pair.b, 2)]), pair.interval_s)
+        self.give(ANY_PLAY)
+
+    def give(self, places: Sequence[int]) -> None:
+        """Let the linkage have play of these of the diameters."""
+        rows = np.vstack([self.pair.a, self.pair.across, self.offsets.rows(places), self.noise_a])
+        self.first = _Filtered(rows, self.pair.interval_s)
 
     def limit(self, longest_s: Sequence[float]) -> None:
         """Take these as the longest poles, s, and no play."""
@@ -193,10 +213,10 @@ class _Problem:
         """Let the linkage have the two neighbouring diameters of play that suit the strokes best at one point."""
         costs = []
         for k in range(PLAYS.size - 1):
-            self.slack = self.offsets.rows((k, k + 1))
+            self.give((k, k + 1))
             costs.append(self.look(at).cost)
         best = int(np.argmin(costs))
-        self.slack = self.offsets.rows((best, best + 1))
+        self.give((best, best + 1))
 
     def allow_slack(self, at: FloatArray) -> None:
         """Let each stroke have an offset of its own, and one more at its stop, as large as the residuals speak for."""
@@ -221,11 +241,9 @@ class _Problem:
 
     def look(self, at: FloatArray) -> _Look:
         """Return the residuals of shift, tau_a, tau_b after the linear parameters."""
-        pair, interval_s = self.pair, self.pair.interval_s
         shift_s, tau_a_s, tau_b_s = at.tolist()
-        rows = pole(np.vstack([pair.a, pair.across, self.slack, self.noise_a]), tau_b_s, interval_s)
-        a, across, *slack, noise_a = shifted(rows, self.which, shift_s / interval_s)
-        b, noise_b = pole(np.stack([pair.b, self.noise_b]), tau_a_s, interval_s)[:, self.which]
+        a, across, *slack, noise_a = shifted(self.first.by(tau_b_s), self.which, shift_s / self.pair.interval_s)
+        b, noise_b = self.second.by(tau_a_s)[:, self.which]
         columns = np.stack([a, self.side, np.ones(a.size), a**2, across, *slack, noise_a, noise_b], axis=1)
         free, y = columns.copy(), b.copy()
         for span, (basis, taken) in zip(self.spans, self.bases, strict=True):

@@ -73,13 +73,15 @@ def dragged(pins: NDArray[np.complex128], plays: FloatArray) -> NDArray[np.compl
     [0.0, -0.1, -0.05]
     """
     half = 0.5 * plays
-    place = pins[0][..., None] + np.zeros(plays.size)
-    out = np.empty((*pins.shape, plays.size), dtype=np.complex128)
-    for k, pin in enumerate(pins):
+    moved = np.append(True, np.any(np.diff(pins, axis=0).reshape(len(pins) - 1, -1) != 0, axis=1))
+    steps = pins[moved]  # a pin that stands drags nothing
+    place = steps[0][..., None] + np.zeros(plays.size)
+    out = np.empty((*steps.shape, plays.size), dtype=np.complex128)
+    for k, pin in enumerate(steps):
         off = pin[..., None] - place
         place = place + off * np.maximum(1.0 - half / (np.abs(off) + 1e-12), 0.0)
         out[k] = place - pin[..., None]
-    return out
+    return out[np.cumsum(moved) - 1]
 
 
 def play_offsets(a: FloatArray, across: FloatArray) -> PlayOffsets:
