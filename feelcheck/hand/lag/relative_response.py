@@ -156,7 +156,7 @@ class _Look:
     residual: FloatArray
     linear: FloatArray
     design: FloatArray
-    explained: FloatArray
+    second: FloatArray
     ends: FloatArray
 
     @property
@@ -253,17 +253,21 @@ class _Problem:
         linear, *_ = np.linalg.lstsq(free, y, rcond=1e-9)
         residual = y - free @ linear
         variance = float(np.mean((linear[0] * noises[:, 0]) ** 2) + np.mean(noises[:, 1] ** 2))
-        moved = np.array([b[span].var() for span in self.spans])
-        left = np.array([np.mean(residual[span] ** 2) for span in self.spans])
         return _Look(
             shift_s=shift_s,
             sd=math.sqrt(variance),
             residual=residual / math.sqrt(variance),
             linear=linear,
             design=free / math.sqrt(variance),
-            explained=1.0 - left / np.maximum(moved, 1e-12),
+            second=b,
             ends=columns[[span.stop - 1 for span in self.spans], :-2],
         )
+
+    def explained(self, here: _Look) -> FloatArray:
+        """Return the share of each stroke's motion that one look explains, shape (strokes,)."""
+        moved = np.array([here.second[span].var() for span in self.spans])
+        left = np.array([np.mean(here.residual[span] ** 2) for span in self.spans]) * here.sd**2
+        return np.asarray(1.0 - left / np.maximum(moved, 1e-12))
 
     def slopes(self, at: FloatArray, here: _Look) -> FloatArray:
         """Return the derivatives of the residuals, shape (n, 3)."""
@@ -353,7 +357,7 @@ def fit_relative(
         play_fs=float(_play_weights(problem, here) @ here.linear),
         covariance=_left_out(problem, jacobian, here),
         stroke_lag_s=float(at[0] + at[2] - at[1]) + _own_lags(problem, slope, here.residual),
-        stroke_fit=here.explained,
+        stroke_fit=problem.explained(here),
         cost=here.cost,
     )
 
