@@ -21,7 +21,8 @@ RECORDER = """
 import sys
 from importlib import metadata
 entry = metadata.EntryPoint("virtual", "feelcheck.sources.kinds:VIRTUAL", "feelcheck.sources")
-metadata.entry_points = lambda group: [entry]
+real = metadata.entry_points
+metadata.entry_points = lambda group: [entry] if group == "feelcheck.sources" else real(group=group)
 from feelcheck.recorder import record_session
 record_session(specimen="birch", script="quick", source="virtual", out=sys.argv[1])
 """

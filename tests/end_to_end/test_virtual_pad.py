@@ -43,7 +43,10 @@ SCRIPT = Script(
 def _headless(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
     entry = metadata.EntryPoint("virtual", "feelcheck.sources.kinds:VIRTUAL", "feelcheck.sources")
-    monkeypatch.setattr(metadata, "entry_points", lambda group: [entry])
+    real = metadata.entry_points
+    monkeypatch.setattr(
+        metadata, "entry_points", lambda group: [entry] if group == "feelcheck.sources" else real(group=group)
+    )
     yield
     gc.unfreeze()
     gc.enable()

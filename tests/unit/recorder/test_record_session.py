@@ -74,7 +74,10 @@ def _plugins(monkeypatch: pytest.MonkeyPatch) -> None:
     scripted = metadata.EntryPoint("scripted", "scripted:SCRIPTED", "feelcheck.sources")
     load = metadata.EntryPoint.load
     monkeypatch.setattr(metadata.EntryPoint, "load", lambda e: SCRIPTED if e.name == "scripted" else load(e))
-    monkeypatch.setattr(metadata, "entry_points", lambda group: [*points, scripted])
+    real, chosen = metadata.entry_points, [*points, scripted]
+    monkeypatch.setattr(
+        metadata, "entry_points", lambda group: chosen if group == "feelcheck.sources" else real(group=group)
+    )
     monkeypatch.setattr(Scripted, "batches", ())
 
 

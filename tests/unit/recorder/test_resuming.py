@@ -59,8 +59,11 @@ KIND = SourceKind(name="bench", about="for tests", make=_make, realtime=False, g
 def left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Return a session that was interrupted during its third request."""
     point = metadata.EntryPoint("bench", "bench:KIND", "feelcheck.sources")
-    monkeypatch.setattr(metadata.EntryPoint, "load", lambda _: KIND)
-    monkeypatch.setattr(metadata, "entry_points", lambda group: [point])
+    load, real = metadata.EntryPoint.load, metadata.entry_points
+    monkeypatch.setattr(metadata.EntryPoint, "load", lambda entry: KIND if entry.name == "bench" else load(entry))
+    monkeypatch.setattr(
+        metadata, "entry_points", lambda group: [point] if group == "feelcheck.sources" else real(group=group)
+    )
     monkeypatch.setattr(Bench, "guid", "0300")
     rows: list[SourceEvent] = [(k, k, "cue", CUES[k], 0) for k in range(3)]
     monkeypatch.setattr(Bench, "batches", ([*rows, (5, 9, "axis", "left_x", 1)], KeyboardInterrupt()))
