@@ -81,7 +81,7 @@ def dragged(pins: NDArray[np.complex128], plays: FloatArray) -> NDArray[np.compl
         off = pin[..., None] - place
         place = place + off * np.maximum(1.0 - half / (np.abs(off) + 1e-12), 0.0)
         out[k] = place - pin[..., None]
-    return out[np.cumsum(moved) - 1]
+    return np.asarray(out[np.cumsum(moved) - 1])
 
 
 def play_offsets(a: FloatArray, across: FloatArray) -> PlayOffsets:
