@@ -49,13 +49,16 @@ def add(
     profile: ProfilePath,
     paths: Annotated[list[Path], typer.Argument(help="Hand sessions or logs; with --axis scope captures.")],
     axis: Annotated[str, typer.Option(help="Axis that the scope captures belong to; makes this a bench result.")] = "",
-    state: Annotated[str, typer.Option(help="State of the specimen.")] = "as_found",
+    state: Annotated[
+        str, typer.Option(help="State of the specimen; else what the session says, as_found for a capture.")
+    ] = "",
     mounting: Annotated[int | None, typer.Option(help="Number of the mounting: one more each reassembly.")] = None,
     operator: Annotated[str, typer.Option(help="Who held it.")] = "",
     polarity: Annotated[
         int | None,
         typer.Option(help="With --axis: 1 if the code rises with the volts, -1 if against them.", min=-1, max=1),
     ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Take a session that names another specimen.")] = False,
 ) -> None:
     """Measure sessions or captures and add the results to a record.
 
@@ -67,12 +70,18 @@ def add(
     """
     from feelcheck import pipeline
 
+    pipeline.check_additions(profile, paths, axis=axis, force=force)
+    from feelcheck.renderers import added_text
+
     if axis:
-        pipeline.add_capture(profile, paths, axis=axis, state=state, polarity=polarity)
-        remark(f"{profile}: added a bench result of {axis}, state {state}")
+        added = pipeline.add_capture(profile, paths, axis=axis, state=state, polarity=polarity)
+        typer.echo(added_text(added))
+        remark(f"{profile}: added a bench result of {axis}, state {added.state}")
         return
     for path in paths:
-        record = pipeline.add_session(profile, path, state=state, mounting=mounting, operator=operator)
+        remark(f"measuring {path}")
+        record = pipeline.add_session(profile, path, state=state, mounting=mounting, operator=operator, force=force)
+        typer.echo(added_text(record))
         remark(f"{profile}: added the session {record.session}, state {record.state}")
 
 

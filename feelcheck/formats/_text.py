@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from feelcheck.errors import FormatError
+from feelcheck.outputs.rule import HEADER_FILE
 
 __all__ = ["HEAD_BYTES", "DecodedText", "read_head", "read_text"]
 
@@ -140,6 +141,12 @@ def _refusal(path: Path, sentence: str, facts: dict[str, object], next_step: str
 
 def _check_size(path: Path, max_bytes: int | None) -> int:
     if path.is_dir():
+        if (path / HEADER_FILE).is_file():
+            raise FormatError(
+                "This is a session, recorded in the hand; a scope capture is a file.",
+                {"session": path},
+                f"Measure it with: feelcheck analyze {path}",
+            )
         raise _refusal(path, "A file is needed here, not a folder.", {}, "Name the file itself.")
     try:
         n_bytes = path.stat().st_size

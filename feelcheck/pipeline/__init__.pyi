@@ -1,5 +1,8 @@
 """What each module of this room gives; `feelcheck.pipeline` loads a name's module when it is first asked for."""
 
+from ._adding import add_capture as add_capture
+from ._adding import add_session as add_session
+from ._adding import check_additions as check_additions
 from ._answers import Answers as Answers
 from ._bench import bench as bench
 from ._bench import bench_many as bench_many
@@ -44,8 +47,6 @@ from ._sessions import questions_left as questions_left
 from ._sessions import quick_answer as quick_answer
 from ._sessions import remembered_facts as remembered_facts
 from ._sessions import sessions as sessions
-from ._specimens import add_capture as add_capture
-from ._specimens import add_session as add_session
 from ._specimens import new_profile as new_profile
 from ._specimens import note_part as note_part
 from ._specimens import note_state as note_state

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any, Literal, cast, get_args
+from typing import Literal, cast, get_args
 
 from feelcheck.comparison.samples import LIKE_KEYS
 from feelcheck.errors import FormatError, ProfileError
@@ -18,13 +18,10 @@ from feelcheck.numerics.si_values import PartUnit, component_value, parse_si
 from feelcheck.pipeline._captures import capture_claim
 from feelcheck.pipeline._hand import analyze
 from feelcheck.profiles import (
-    add_bench,
-    add_hand,
     add_part,
     add_state,
     bench_record_of,
     hand_record_of,
-    note_polarity,
     read_profile,
     write_profile,
 )
@@ -33,8 +30,6 @@ __all__ = [
     "HELD_AXES",
     "LOOSE_AXIS",
     "Specimen",
-    "add_capture",
-    "add_session",
     "new_profile",
     "note_part",
     "note_state",
@@ -223,37 +218,6 @@ def new_profile(specimen: str, folder: Path, *, pad: str = "", stick: str = "", 
     path = folder / f"{specimen}.toml"
     write_profile(Profile(specimen=specimen, pad=pad, stick=stick, kind=kind), path)
     return path
-
-
-def add_session(
-    path: Path, session: Path, *, state: str = "as_found", mounting: int | None = None, operator: str = ""
-) -> HandRecord:
-    """Analyze a session and add it to a record."""
-    read_profile(path)
-    record = hand_record_of(analyze(session), state=state, mounting=mounting, operator=operator)
-    add_hand(path, record)
-    return record
-
-
-def add_capture(
-    path: Path,
-    captures: Iterable[Path],
-    *,
-    axis: str,
-    state: str = "as_found",
-    polarity: int | None = None,
-    **options: Any,
-) -> BenchRecord:
-    """Measure a capture (or repeats of one) and add it to a record, with the axis' polarity if that is known."""
-    from feelcheck.pipeline._bench import bench
-
-    read_profile(path)
-    result = bench(list(captures), **options)
-    record = bench_record_of(result, axis=axis, state=state)
-    add_bench(path, record)
-    if polarity is not None:
-        note_polarity(path, axis, polarity)
-    return record
 
 
 def note_part(path: Path, part: Part) -> Profile:

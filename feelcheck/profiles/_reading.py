@@ -43,7 +43,8 @@ def _no_such_record(file: Path) -> ProfileError:
     known = {other.stem: other for folder in (file.parent, Path("profiles")) for other in sorted(folder.glob("*.toml"))}
     near = difflib.get_close_matches(file.stem, known, n=1)
     facts = {"file": file} | ({"nearest known": known[near[0]]} if near else {})
-    return ProfileError("There is no such record.", facts, "Make one with: feelcheck profile new SPECIMEN")
+    meant = f"If {known[near[0]]} is meant, name it so; else make one with" if near else "Make one with"
+    return ProfileError("There is no such record.", facts, f"{meant}: feelcheck profile new {file.stem}")
 
 
 def read_profile(path: Path | str) -> Profile:

