@@ -41,6 +41,7 @@ def feel(
         float, typer.Option(help="Band around rest that counts as back, fraction of full throw.", min=0.001, max=0.5)
     ] = 0.02,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    full: Annotated[bool, typer.Option("--full", help="Show everything that was worked out.")] = False,
     plot: Annotated[
         Path | None, Writes(FEEL_FIGURE), typer.Option(help="Draw trailing, angles and times (.png or .svg).")
     ] = None,
@@ -73,7 +74,7 @@ def feel(
         rest_band_fraction=rest_band,
     )
     results = pipeline.feel(specimens, play)
-    typer.echo(feel_json(results) if json else feel_text(results))
+    typer.echo(feel_json(results) if json else feel_text(results, full=full))
     if plot is not None:
         pipeline.draw_feel(results, plot)
         remark(f"Drawn: {plot}")

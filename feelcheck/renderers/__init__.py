@@ -8,7 +8,8 @@ from feelcheck.renderers.compare_json import compare_document, compare_json, rep
 from feelcheck.renderers.compare_text import compare_text
 from feelcheck.renderers.demo_text import demo_text
 from feelcheck.renderers.devices_text import devices_json, devices_text
-from feelcheck.renderers.feel_text import feel_document, feel_json, feel_text
+from feelcheck.renderers.feel_json import feel_document, feel_json
+from feelcheck.renderers.feel_text import feel_text
 from feelcheck.renderers.guide import guide_text
 from feelcheck.renderers.hand_json import hand_document, hand_json
 from feelcheck.renderers.hand_text import hand_text

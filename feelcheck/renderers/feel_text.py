@@ -1,20 +1,18 @@
-"""The text and JSON of `feelcheck feel`: kinematics first, then what is published, with its limits."""
+"""The text of `feelcheck feel`: what it comes to, specimens in columns, what is published, cautions last."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
 
-from feelcheck.model import EvidenceNote, FeelAxis, FeelResult
+from feelcheck.model import Estimate, EvidenceNote, FeelAxis, FeelResult, Play, Status
+from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.renderers._format import format_brief
-from feelcheck.renderers._json import caveat_object, dump, estimate_object
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 
-__all__ = ["FEEL_SCHEMA", "QUANTITY_WORDS", "STUDIES", "feel_document", "feel_json", "feel_text"]
+__all__ = ["QUANTITY_WORDS", "STUDIES", "feel_text"]
 
-FEEL_SCHEMA = "feelcheck.feel/1"
 STUDIES = (
     "These studies delayed a picture; none smoothed a stick that sets a speed. Thresholds differ several-fold between "
     "people, so only a blind trial of your own settles it."
@@ -43,58 +41,158 @@ QUANTITY_WORDS = {
     "steady_speed_step_below": "one step changes the speed by over 7 % below a deflection of",
     "speed_ripple_below": "one step changes the speed by over 30 % below a deflection of",
 }
+ROW_WORDS = {
+    "trailing_rising": "trails the thumb, code rising",
+    "trailing_falling": "trails the thumb, code falling",
+    "carry_on_after_release": "turns on, code falling",
+    "carry_on_opposite": "turns on, code rising",
+    "net_angle_per_flick": "pushed by one flick",
+    "drift_per_pair": "left by a pair of flicks",
+    "settle_after_release": "electronics at rest after",
+    "settling_in_hand": "stick at rest after",
+    "carry_on_of_picture": "turns on, of the picture",
+    "drift_of_picture": "left by a pair, of the picture",
+    "tremor_band_gain": "keeps of 8 to 12 Hz motion",
+    "ring_kept": "keeps of the spring's ringing",
+    "sensor_noise_kept": "keeps of each report's noise",
+    "rest_noise": "noise at rest",
+    "steady_speed_step_below": "a step is over 7 % below",
+    "speed_ripple_below": "a step is over 30 % below",
+}
+USUAL = tuple(ROW_WORDS)[:8]
+"""What is shown unless everything is asked for."""
+KEY = (
+    "trails the thumb: share of full throw in a flick. turns on: after letting go. pushed, left: where the view stands "
+    "after one flick out and back, after one each way. --full shows noise, tremor and speed steps, and what each means."
+)
+WITHIN = "not told apart"
 
 
-def feel_text(results: Sequence[FeelResult]) -> str:
-    """Return what the responses mean in use, cautions last."""
-    cautions = dict.fromkeys(caution for result in results for caution in result.cautions)
-    told = "Cautions\n" + "\n".join(f"  {caution}" for caution in cautions) if cautions else ""
-    return "\n\n".join(filter(None, [*map(_one, results), told]))
+def feel_text(results: Sequence[FeelResult], *, full: bool = False) -> str:
+    """Return what the responses mean in use.
 
-
-def _one(result: FeelResult) -> str:
+    Parameters
+    ----------
+    results : sequence of FeelResult
+        The first is what the others are set beside.
+    full : bool
+        Everything that was worked out, with every quantity in a sentence.
+    """
     remarks = Remarks()
-    among = f"Among published results\n{_difference(result)}\n{_wrapped(STUDIES)}"
-    parts = [
-        _head(result),
-        *(_axis(axis, remarks) for axis in result.axes),
-        _notes(result.notes, among),
-    ]
-    remarks.marks(result.caveats)
+    cautions = dict.fromkeys(caution for result in results for caution in result.cautions)
+    tables = [table for second in results[1:] for table in _beside(results[0], second, remarks, full=full)]
+    if len(results) == 1:
+        tables = [_table((axis,), results, remarks, full=full) for axis in results[0].axes]
+    farthest = max(results, key=lambda result: abs((result.difference and result.difference.value) or 0.0))
+    notes = [_published(result) for result in (results if full else (farthest,))] + [_tremor(results)] * full
+    for result in results:
+        remarks.marks(result.caveats)
     said = remarks.text()
-    parts.append(f"Remarks\n{said}" if said else "")
+    parts = [
+        _answer(results),
+        *tables,
+        "" if full else _wrapped(KEY),
+        *notes,
+        f"Remarks\n{said}" if said else "",
+        _worked_out(results[0].play),
+        "Cautions\n" + "\n".join(f"  {caution}" for caution in cautions) if cautions else "",
+    ]
     return "\n\n".join(part for part in parts if part)
 
 
-def _head(result: FeelResult) -> str:
-    play = result.play
-    return (
-        f"In use: {result.specimen}\n"
-        f"  full throw turns the view at {play.turn_rate_deg_s:g} deg/s; "
-        f"dead zone {100 * play.dead_zone_fraction:g} %, response curve exponent {play.curve_exponent:g}\n"
-        f"  the picture shows {play.field_of_view_deg:g} deg across and fills {play.screen_deg:g} deg at the eye;\n"
-        f"  a flick is held for {1e3 * play.held_s:g} ms; rest band {100 * play.rest_band_fraction:g} % of full throw"
-    )
+def _answer(results: Sequence[FeelResult]) -> str:
+    """What a colleague would say: how far each trails, and where the others differ from the first."""
+    return "\n".join(textwrap.fill(line, width=110, subsequent_indent="  ") for line in _answers(results))
 
 
-def _difference(result: FeelResult) -> str:
-    if result.difference is None:
-        return ""
-    size = format_brief(result.difference)
-    return f"  largest difference of delay to the first specimen: {size}, {result.difference_at}"
+def _answers(results: Sequence[FeelResult]) -> Iterator[str]:
+    rate = f"{results[0].play.turn_rate_deg_s:g} deg/s"
+    for result in results:
+        told = [_worst(result, ("trailing_rising", "trailing_falling"), "in a flick the output trails the thumb by"),
+                _worst(result, ("carry_on_after_release", "carry_on_opposite"),
+                       f"at {rate} the view turns on after letting go by")]  # fmt: skip
+        known = [words for words in told if words]
+        yield f"{result.specimen}: {'; '.join(known) if known else 'what it means in use cannot be told'}."
+    for result in results[1:]:
+        if result.difference is not None:
+            yield (
+                f"{result.specimen} against {results[0].specimen}: the largest difference of delay is "
+                f"{format_brief(result.difference)}, on {result.difference_at}."
+            )
 
 
-def _axis(axis: FeelAxis, remarks: Remarks) -> str:
-    rows = [
-        (QUANTITY_WORDS.get(name, name.replace("_", " ")), format_brief(estimate), remarks.of(estimate))
-        for name, estimate in axis.estimates.items()
+def _worst(result: FeelResult, names: Sequence[str], words: str) -> str:
+    found = [
+        (estimate, axis.axis, name)
+        for axis in result.axes
+        for name in names
+        if (estimate := axis.estimates.get(name)) is not None and estimate.value is not None
     ]
-    plane = PLANE_WORDS[axis.plane]
-    where = ORIGIN_WORDS[axis.origin]
-    mark = remarks.marks(axis.caveats)
-    title = f"{axis.axis}{f' ({plane})' if plane else ''}, {axis.state.replace('_', ' ')}, {where} {mark}".rstrip()
-    text = f"{title}\n{text_table(('', 'value', 'remark'), rows)}"
-    return "\n".join(filter(None, [text, _notes(axis.notes, "")]))
+    if not found:
+        return ""
+    estimate, axis, name = max(found, key=lambda one: abs(one[0].value or 0.0))
+    rising = name in ("trailing_rising", "carry_on_opposite")
+    of = " of full throw" if name.startswith("trailing") else ""
+    return f"{words} {format_brief(estimate)}{of} ({axis}, code {'rising' if rising else 'falling'})"
+
+
+def _beside(first: FeelResult, second: FeelResult, remarks: Remarks, *, full: bool) -> Iterator[str]:
+    """Tables of two specimens: the axes that both have in columns, the others alone."""
+    known = {axis.axis: axis for axis in second.axes}
+    for axis in first.axes:
+        if axis.axis in known:
+            yield _table((axis, known.pop(axis.axis)), (first, second), remarks, full=full)
+        else:
+            yield _table((axis,), (first,), remarks, full=full)
+    for axis in known.values():
+        yield _table((axis,), (second,), remarks, full=full)
+
+
+def _table(axes: Sequence[FeelAxis], of: Sequence[FeelResult], remarks: Remarks, *, full: bool) -> str:
+    names = dict.fromkeys(name for axis in axes for name in axis.estimates)
+    words = QUANTITY_WORDS if full else ROW_WORDS
+    rows = []
+    for name in names:
+        cells = [axis.estimates.get(name) for axis in axes]
+        told = [cell for cell in cells if cell is not None]
+        if not full and (name not in USUAL or all(cell.status is Status.NOT_RESOLVED for cell in told)):
+            continue
+        shown = ["" if cell is None else format_brief(cell) for cell in cells]
+        rows.append((words.get(name, name.replace("_", " ")), *shown, _change(cells), remarks.of(*told)))
+    header = ("", *(result.specimen for result in of), "what changes", "remark")
+    return f"{_title(axes, of, remarks)}\n{text_table(header, rows)}"
+
+
+def _title(axes: Sequence[FeelAxis], of: Sequence[FeelResult], remarks: Remarks) -> str:
+    """The axis, and where its responses come from, each said once."""
+    plane = PLANE_WORDS[axes[0].plane]
+    origins = [f"{ORIGIN_WORDS[axis.origin]} {remarks.marks(axis.caveats)}".rstrip() for axis in axes]
+    if len(set(origins)) > 1:
+        origins = [f"{result.specimen} {origin}" for result, origin in zip(of, origins, strict=True)]
+    return f"{axes[0].axis}{f' ({plane})' if plane else ''}: {'; '.join(dict.fromkeys(origins))}"
+
+
+def _change(cells: Sequence[Estimate | None]) -> str:
+    """The second less the first, where the interval leaves zero out."""
+    if len(cells) != 2 or cells[0] is None or cells[1] is None or cells[0].unit != cells[1].unit:
+        return ""
+    change = difference_of(cells[1], cells[0], quantity="change")
+    low, high = coverage_interval(change)
+    if change.value is None or low is None or high is None:
+        return ""
+    if low <= 0 <= high:
+        return WITHIN
+    return ("+" if change.value > 0 else "") + format_brief(change)
+
+
+def _published(result: FeelResult) -> str:
+    return _notes(result.notes, f"Among published results, {result.specimen}\n{_wrapped(STUDIES)}")
+
+
+def _tremor(results: Sequence[FeelResult]) -> str:
+    """What is published beside an axis' own numbers, once."""
+    notes = dict.fromkeys(note for result in results for axis in result.axes for note in axis.notes)
+    return _notes([*notes], "Beside these numbers")
 
 
 def _notes(notes: Sequence[EvidenceNote], title: str) -> str:
@@ -109,38 +207,10 @@ def _wrapped(text: str) -> str:
     return textwrap.fill(text, width=110, initial_indent="  ", subsequent_indent="    ")
 
 
-def feel_json(results: Sequence[FeelResult]) -> str:
-    """Return one JSON document; a list under ``results`` for several specimens."""
-    documents = [feel_document(result) for result in results]
-    return dump(documents[0] if len(documents) == 1 else {"schema": FEEL_SCHEMA, "results": documents})
-
-
-def feel_document(result: FeelResult) -> dict[str, Any]:
-    """Return the JSON object of one specimen."""
-    play = result.play
-    return {
-        "schema": FEEL_SCHEMA,
-        "specimen": result.specimen,
-        "play": {name: getattr(play, name) for name in play.__dataclass_fields__},
-        "axes": [
-            {
-                "axis": axis.axis,
-                "state": axis.state,
-                "origin": axis.origin,
-                "plane": axis.plane,
-                "estimates": {name: estimate_object(estimate) for name, estimate in axis.estimates.items()},
-                "notes": [_note(note) for note in axis.notes],
-                "caveats": [caveat_object(caveat) for caveat in axis.caveats],
-            }
-            for axis in result.axes
-        ],
-        "difference": None if result.difference is None else estimate_object(result.difference),
-        "difference_at": result.difference_at,
-        "notes": [_note(note) for note in result.notes],
-        "caveats": [caveat_object(caveat) for caveat in result.caveats],
-        "cautions": list(result.cautions),
-    }
-
-
-def _note(note: EvidenceNote) -> dict[str, Any]:
-    return {name: getattr(note, name) for name in note.__dataclass_fields__}
+def _worked_out(play: Play) -> str:
+    return "Worked out for\n" + _wrapped(
+        f"full throw turns the view at {play.turn_rate_deg_s:g} deg/s; dead zone {100 * play.dead_zone_fraction:g} %, "
+        f"response curve exponent {play.curve_exponent:g}; the picture shows {play.field_of_view_deg:g} deg across and "
+        f"fills {play.screen_deg:g} deg at the eye; a flick is held for {1e3 * play.held_s:g} ms; rest band "
+        f"{100 * play.rest_band_fraction:g} % of full throw."
+    )

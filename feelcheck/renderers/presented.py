@@ -26,7 +26,7 @@ from feelcheck.renderers._json import dump
 from feelcheck.renderers._rows import EstimateRow, estimate_rows
 from feelcheck.renderers.bench_json import bench_document
 from feelcheck.renderers.compare_json import compare_document, repeatability_document
-from feelcheck.renderers.feel_text import feel_document
+from feelcheck.renderers.feel_json import feel_document
 from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.parts_text import parts_document
 from feelcheck.renderers.recording_json import recording_document

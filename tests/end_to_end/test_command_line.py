@@ -157,7 +157,7 @@ def test_a_recorded_session_reaches_trailing_and_speed_steps_through_its_record(
     step = analysed["quantization_step_of_throw"]["value"]
     assert found["steady_speed_step_below"]["value"] == pytest.approx(step / 0.07, rel=1e-4)
     assert found["speed_ripple_below"]["value"] == pytest.approx(step / 0.30, rel=1e-4)
-    text = run("feel", record).stdout
+    text = run("feel", record, "--full").stdout
     for words in ("trails the thumb by, in a flick", "over 7 % below a deflection", "share of the picture's width"):
         assert words in text
 

@@ -18,7 +18,7 @@ from feelcheck.renderers.bench_json import bench_document
 from feelcheck.renderers.compare_figures import compare_pictures
 from feelcheck.renderers.compare_json import compare_document
 from feelcheck.renderers.feel_figures import feel_pictures
-from feelcheck.renderers.feel_text import feel_document
+from feelcheck.renderers.feel_json import feel_document
 from feelcheck.renderers.hand_figures import hand_pictures
 from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.rehearsal_json import rehearsal_record_object
