@@ -74,12 +74,18 @@ def resume(
 
 
 def export(session: Path, out: Path, *, overwrite: bool = False) -> Path:
-    """Write a session (or any log that can be read) as a wide table and return its path.
+    """Write a session, a log or a scope capture as a wide table and return its path.
 
     Raises
     ------
     OutputError
         If the table may not go there: `overwrite` allows to replace an older CSV file, but never what is read.
     """
-    write_wide(read(session), out, inputs=(Path(session),), overwrite=overwrite)
+    from feelcheck.pipeline._captures import capture_claim, captures_of
+    from feelcheck.pipeline._specimens import LIKELY_CAPTURE
+
+    session = Path(session)
+    captured = session.is_file() and capture_claim(session) > LIKELY_CAPTURE
+    exported = captures_of([session]) if captured else read(session)
+    write_wide(exported, out, inputs=(session,), overwrite=overwrite)
     return out

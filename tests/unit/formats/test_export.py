@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import openpyxl
 import pandas as pd
 import pytest
 
+from feelcheck import pipeline
 from feelcheck.errors import FormatError, OutputError
+from feelcheck.formats import export
 from feelcheck.formats.export import to_wide, write_wide
 from feelcheck.model import Provenance, Recording, Stream, TimeBase
 
@@ -37,14 +41,43 @@ def test_an_axis_keeps_its_last_code() -> None:
     assert table["trigger"].tolist() == [0.25] * 4
 
 
-@pytest.mark.parametrize("name", ["wide.csv", "wide.parquet"])
+@pytest.mark.parametrize("name", ["wide.csv", "wide.parquet", "wide.xlsx"])
 def test_written_and_read_by_others(tmp_path: Path, name: str) -> None:
     write_wide(RECORDING, tmp_path / name)
-    read = pd.read_csv if name.endswith("csv") else pd.read_parquet
+    read = {"csv": pd.read_csv, "parquet": pd.read_parquet, "xlsx": pd.read_excel}[name.rpartition(".")[2]]
     table = read(tmp_path / name)
     assert list(table.columns) == ["t_s", "left_x", "left_y", "trigger"]
     assert table["left_x"].tolist() == [1, 2, 2, 4]
     assert int(table["left_y"].isna().sum()) == 1
+
+
+def test_a_workbook_is_known_again_and_runs_nothing(tmp_path: Path) -> None:
+    odd = replace(RECORDING, streams=(_stream("=1+1", [0.0], [1], np.int64),), provenance=Provenance(specimen="=2+2"))
+    for _ in range(2):
+        write_wide(odd, tmp_path / "wide.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "wide.xlsx")
+    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
+    assert "f" not in {cell.data_type for cell in cells}
+    assert {"'=1+1", "'=2+2"} <= {cell.value for cell in cells}
+
+
+def test_a_workbook_that_is_too_short_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(export, "MOST_SHEET_ROWS", 4)
+    with pytest.raises(FormatError, match=r"(?s)too few rows.*allowed: 3"):
+        write_wide(RECORDING, tmp_path / "wide.xlsx")
+    assert not (tmp_path / "wide.xlsx").exists()
+
+
+@pytest.mark.parametrize("name", ["again.csv", "again.xlsx"])
+def test_a_capture_keeps_its_columns_and_units(tmp_path: Path, name: str) -> None:
+    capture = tmp_path / "alder.csv"
+    rows = (f"{k * 1e-4:.4f},{float(k > 50):.1f},{1 - np.exp(-max(0, k - 50) / 20):.5f}\n" for k in range(200))
+    capture.write_text("Time (s),coil (A),sensor (V)\n" + "".join(rows))
+    pipeline.export(capture, tmp_path / name)
+    table = pd.read_csv(tmp_path / name) if name.endswith("csv") else pd.read_excel(tmp_path / name)
+    assert list(table.columns) == ["t_s", "coil (A)", "sensor (V)"]
+    assert len(table) == 200
+    assert table["t_s"].iloc[-1] == pytest.approx(0.0199)
 
 
 def test_integers_stay_integers_in_text(tmp_path: Path) -> None:
@@ -54,7 +87,7 @@ def test_integers_stay_integers_in_text(tmp_path: Path) -> None:
 
 def test_what_cannot_be_written_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(OutputError, match="CSV or Parquet"):
-        write_wide(RECORDING, tmp_path / "wide.xlsx")
+        write_wide(RECORDING, tmp_path / "wide.ods")
     with pytest.raises(OutputError, match="existing folder"):
         write_wide(RECORDING, tmp_path / "none" / "wide.csv")
     monkeypatch.setitem(sys.modules, "pyarrow", None)

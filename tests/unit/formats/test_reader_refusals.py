@@ -183,5 +183,5 @@ def test_parquet_without_its_library_is_told(tmp_path: Path, monkeypatch: pytest
         monkeypatch.setitem(sys.modules, name, None)
     with pytest.raises(FormatError, match=r"(?s)library that is not installed.*feelcheck\[parquet\]"):
         write_wide(recording, tmp_path / "x.parquet")
-    with pytest.raises(OutputError, match="CSV or Parquet"):
-        write_wide(recording, tmp_path / "x.xlsx")
+    with pytest.raises(OutputError, match="CSV or Parquet or a workbook"):
+        write_wide(recording, tmp_path / "x.ods")
