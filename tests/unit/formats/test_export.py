@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import openpyxl
@@ -44,7 +45,7 @@ def test_an_axis_keeps_its_last_code() -> None:
 @pytest.mark.parametrize("name", ["wide.csv", "wide.parquet", "wide.xlsx"])
 def test_written_and_read_by_others(tmp_path: Path, name: str) -> None:
     write_wide(RECORDING, tmp_path / name)
-    read = {"csv": pd.read_csv, "parquet": pd.read_parquet, "xlsx": pd.read_excel}[name.rpartition(".")[2]]
+    read: Any = {"csv": pd.read_csv, "parquet": pd.read_parquet, "xlsx": pd.read_excel}[name.rpartition(".")[2]]
     table = read(tmp_path / name)
     assert list(table.columns) == ["t_s", "left_x", "left_y", "trigger"]
     assert table["left_x"].tolist() == [1, 2, 2, 4]
