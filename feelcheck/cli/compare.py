@@ -10,7 +10,7 @@ import typer
 from feelcheck.cli._documents import As, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
-from feelcheck.outputs import COMPARISON_FIGURE
+from feelcheck.outputs import CARD, COMPARISON_FIGURE
 
 __all__ = ["compare"]
 
@@ -40,10 +40,14 @@ def compare(
     ] = "",
     capacitor: Annotated[str, typer.Option(help="Known capacitor of the filter.")] = "",
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    full: Annotated[bool, typer.Option("--full", help="Show how far such verdicts can be trusted, too.")] = False,
     plot: Annotated[
         Path | None,
         Writes(COMPARISON_FIGURE),
         typer.Option(help="Draw edges before and after, differences, chain, predicted tails (.png or .svg)."),
+    ] = None,
+    card: Annotated[
+        Path | None, Writes(CARD), typer.Option(help="Draw one picture to share into this file (.png or .svg).")
     ] = None,
     as_: As = None,
 ) -> None:
@@ -80,7 +84,11 @@ def compare(
     if as_ is not None:
         show_document(as_, "comparison", result)
     else:
-        typer.echo(compare_json(result) if json else compare_text(result))
+        typer.echo(compare_json(result) if json else compare_text(result, full=full))
     if plot is not None:
         pipeline.draw_comparison(result, plot)
         remark(f"Drawn: {plot}")
+    if card is not None:
+        sides = " ".join((baseline, *candidates))
+        pipeline.draw_comparison_card(result, card, f"feelcheck compare {sides} --card {card}")
+        remark(f"Drawn: {card}")

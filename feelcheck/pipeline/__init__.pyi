@@ -10,6 +10,7 @@ from ._bench import draw_bench as draw_bench
 from ._bench import draw_bench_card as draw_bench_card
 from ._compare import compare as compare
 from ._compare import draw_comparison as draw_comparison
+from ._compare import draw_comparison_card as draw_comparison_card
 from ._demo import demo as demo
 from ._devices import devices as devices
 from ._feel import draw_feel as draw_feel

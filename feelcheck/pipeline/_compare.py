@@ -9,7 +9,7 @@ from pathlib import Path
 from feelcheck.comparison import DEFAULT_MARGINS, NOT_MOUNTED_ANEW, Plan, compare_paired_states, verdict_rates
 from feelcheck.errors import NotComparableError
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison
-from feelcheck.outputs import COMPARISON_FIGURE
+from feelcheck.outputs import CARD, COMPARISON_FIGURE
 from feelcheck.pipeline._before_after import KnownParts, overlaid_edges
 from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
 from feelcheck.pipeline._pairing import SIMULATED, check_like, check_polarity, compare_pair, with_reassembly
@@ -17,7 +17,7 @@ from feelcheck.pipeline._parts import known_parts
 from feelcheck.pipeline._prediction import recorded_tails
 from feelcheck.pipeline._specimens import Specimen, side_of, specimen_of
 
-__all__ = ["compare", "compare_specimens", "draw_comparison"]
+__all__ = ["compare", "compare_specimens", "draw_comparison", "draw_comparison_card"]
 
 DELAY_METRICS = ("smoothing_delay",)
 
@@ -185,3 +185,11 @@ def draw_comparison(result: Comparison, path: Path) -> None:
     from feelcheck.renderers.compare_figures import compare_figure
 
     save_figure(compare_figure(result), path, COMPARISON_FIGURE)
+
+
+def draw_comparison_card(result: Comparison, path: Path, command: str) -> None:
+    """Draw the one picture of a comparison to share; `command` stands on it, to make it again."""
+    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers.card import comparison_card
+
+    save_figure(comparison_card(result, command), path, CARD)

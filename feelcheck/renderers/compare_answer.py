@@ -41,8 +41,13 @@ def _verdicts(name: str, baseline: str, rows: Sequence[MetricComparison]) -> lis
     for verdict in VERDICTS:
         own = [row for row in rows if row.verdict == verdict]
         if own:
-            said.append(f"{_opening(verdict, name, baseline, own, first=not said)}{_listed(own)}.")
+            said.append(f"{_opening(verdict, name, baseline, own, first=not said)}{_listed(own)}{_because(own)}.")
     return said
+
+
+def _because(rows: Sequence[MetricComparison]) -> str:
+    """Why the largest of undecided differences stays open."""
+    return f" ({max(rows, key=_size).why})" if rows[0].verdict == "undecided" else ""
 
 
 def _opening(verdict: str, name: str, baseline: str, rows: Sequence[MetricComparison], *, first: bool) -> str:

@@ -21,7 +21,7 @@ from feelcheck.renderers.compare_text import AGREEMENT_WORDS
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["compare_figure", "compare_pictures", "repeatability_figure"]
+__all__ = ["compare_figure", "compare_pictures", "difference_panels", "repeatability_figure"]
 
 MOST_ROWS = 16
 DRAWN = (Status.OK, Status.AT_MOST, Status.AT_LEAST)
@@ -54,7 +54,7 @@ def compare_figure(result: Comparison) -> Sheet:
     """
     edges = [(panel, EDGE_ROWS) for panel in before_after_panels(result.traces)]
     return stacked(
-        _difference_panels(result),
+        difference_panels(result),
         [*_chain_panels(result.chain), *((panel, TAIL_ROWS) for panel in _prediction_panels(result.traces))],
         above=edges,
         title=f"{', '.join(result.candidates)} against {result.baseline}",
@@ -77,7 +77,7 @@ def compare_pictures(result: Comparison) -> dict[str, Picture]:
         pictures["edges"] = Picture(
             sheet=sheet(edges, n_columns=2, panel_in=(4.6, 3.0)), title="Edges before and after", description=words
         )
-    for k, (panel, n_rows) in enumerate(_difference_panels(result), start=1):
+    for k, (panel, n_rows) in enumerate(difference_panels(result), start=1):
         title = f"Differences against the margin: {panel.description.partition(':')[0].lower()}"
         picture = Picture(
             sheet=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description
@@ -111,7 +111,14 @@ def repeatability_figure(result: RepeatabilityResult) -> Sheet:
     return stacked([(panel, len(result.shares))])
 
 
-def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
+def difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
+    """Return a panel for each metric with how many rows it has: differences against the margin.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    """
     by_name: dict[str, list[MetricComparison]] = {}
     for metric in result.metrics:
         if metric.low90 is not None and _worth_drawing(metric):
@@ -124,7 +131,7 @@ def _difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
         several = len({metric.candidate_name for metric in result.metrics}) > 1
         rows = [_difference_row(metric, several) for metric in kept]
         more = f"; {len(metrics) - len(kept)} more in the table" if len(metrics) > len(kept) else ""
-        words = f"thick: 90 %, thin: 95 % interval; hatched: inside the margin{more}"
+        words = f"thick 90 %, thin 95 % interval; hatched: margin{more}"
         panel = interval_panel(name.replace("_", " ").capitalize(), words, f"difference to {result.baseline}", rows)
         panels.append((panel, len(rows)))
     return panels

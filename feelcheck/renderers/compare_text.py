@@ -44,8 +44,16 @@ METRIC_WORDS = {
 VERDICT_ORDER = ("different", "undecided", "equivalent")
 
 
-def compare_text(result: Comparison) -> str:
-    """Return the comparison in words and tables."""
+def compare_text(result: Comparison, *, full: bool = False) -> str:
+    """Return the comparison in words and tables.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    full : bool
+        With how often such verdicts are right and wrong.
+    """
     remarks = Remarks()
     parts = [compare_answer(result)]
     for candidate in dict.fromkeys((*result.candidates, *(row.candidate_name for row in result.metrics))):
@@ -56,11 +64,12 @@ def compare_text(result: Comparison) -> str:
         _tails(result.traces),
         _sensors(result.sensors),
         _spread(result.spread),
-        _rates(result.rates),
+        _rates(result.rates) if full else "",
     ]
     remarks.marks(result.caveats)
     said = remarks.text()
     parts.append(f"Remarks\n{said}" if said else "")
+    parts.append("How far such verdicts can be trusted is shown with --full." if result.rates and not full else "")
     return "\n\n".join(part for part in parts if part)
 
 

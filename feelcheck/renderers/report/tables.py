@@ -230,10 +230,11 @@ def glance_table(rows: Sequence[Glance], turn_rate_deg_s: float | None) -> Table
         delays = [side.get(direction) for side in (row.bench, row.hand) for direction in DIRECTIONS]
         turned = [used.get(name) for name in ("carry_on_after_release", "drift_per_pair")]
         cells = (NOT_KNOWN if e is None else _number(e, n_digits=3) for e in (*delays, *turned))
-        lines.append((row.specimen, row.axis, *cells))
+        origin = NOT_KNOWN if row.used is None else row.used.origin
+        lines.append((row.specimen, row.axis, *cells, origin))
     header = (
         "specimen", "axis", "bench, rising", "bench, falling", "hand, code rising", "hand, code falling",
-        "view turns on after letting go", "a pair of flicks leaves it turned by",
+        "view turns on after letting go", "a pair of flicks leaves it turned by", "angles from",
     )  # fmt: skip
     kept = [k for k in range(len(header)) if any(line[k] != NOT_KNOWN for line in lines)]
     rate = f"; angles at {turn_rate_deg_s:g} deg/s" if turn_rate_deg_s is not None else ""

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from feelcheck.pipeline import analyze, bench, draw_bench_card, draw_hand_card
+from feelcheck.pipeline import analyze, bench, compare, draw_bench_card, draw_comparison_card, draw_hand_card
 from feelcheck.renderers._format import format_brief
-from feelcheck.renderers.card import bench_card, hand_card
+from feelcheck.renderers.card import bench_card, comparison_card, hand_card
 
 SHIPPED = Path(__file__).parents[3] / "demo_logs"
 
@@ -57,6 +57,20 @@ def test_a_captures_card_says_its_slower_direction_first(capture: Path, tmp_path
     assert "On the bench, from a file" in said
     assert len(figure.axes) == 1
     draw_bench_card(result, tmp_path / "card.svg", "again")
+
+
+def test_a_comparisons_card_says_its_largest_difference_first(tmp_path: Path) -> None:
+    records = [SHIPPED.parent / "profiles" / f"{name}.toml" for name in ("alder", "birch")]
+    result = compare(str(records[0]), [str(records[1])])
+    largest = max((m.difference for m in result.metrics if m.name == "smoothing_delay"), key=lambda e: e.value or 0)
+    figure = comparison_card(result, "again")
+    said = words(figure)
+    assert format_brief(largest).partition(" (")[0] in said
+    assert {"birch against alder", "Difference of smoothing delay, simulated", "again"} <= set(said)
+    assert any(text.endswith("falling: different") for text in said)
+    assert len(figure.axes) == 1
+    draw_comparison_card(result, tmp_path / "card.png", "again")
+    assert b"Made by feelcheck: card." in (tmp_path / "card.png").read_bytes()
 
 
 def test_a_card_without_a_value_still_says_so() -> None:
