@@ -14,12 +14,13 @@ from feelcheck.model import BenchResult, ChainLink, Comparison, Evidence, HandRe
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._chain import chain_of
 from feelcheck.pipeline._compare import compare_specimens
+from feelcheck.pipeline._contradictions import contradictions
 from feelcheck.pipeline._evidence import hashes_of
 from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._parts import axes_with_parts
 from feelcheck.pipeline._prediction import file_at_hand, predictions_of
-from feelcheck.pipeline._specimens import Specimen, reference_parts, specimen_of
+from feelcheck.pipeline._specimens import Specimen, is_unfinished, reference_parts, specimen_of
 
 __all__ = ["Measured", "concluded", "gathered", "measured", "versions"]
 
@@ -45,14 +46,36 @@ def gathered(making: Making, *, find: Find = file_at_hand, say: Callable[[str], 
     FeelcheckError
         If a reference cannot be read or shows nothing.
     """
-    say("reading what is asked for")
-    specimens = [specimen_of(reference) for reference in making.references]
+    making = replace(making, references=_finished(making.references, say))
+    specimens = []
+    for reference in making.references:
+        say(f"reading {reference}")
+        specimens.append(specimen_of(reference))
     named = (
         _evidence("reference", k, specimens[k], reference_parts(text)[0]) for k, text in enumerate(making.references)
     )
     made = replace(making, files=(*named, *_at_hand(specimens, find)))
-    results = [(one, measured(one, Path(one.path), say=say)) for one in made.files if one.kind != "reference"]
+    results = [
+        (one, _known(one, specimens[one.reference]) or measured(one, Path(one.path), say=say))
+        for one in made.files
+        if one.kind != "reference"
+    ]
     return concluded(made, specimens, results, say=say)
+
+
+def _finished(references: Sequence[str], say: Callable[[str], None]) -> tuple[str, ...]:
+    """Leave unfinished sessions out where something else remains, and say so: half a script is no repeat of a whole."""
+    left_out = [reference for reference in references if is_unfinished(Path(reference))]
+    kept = [reference for reference in references if reference not in left_out]
+    if not kept:
+        return tuple(references)
+    for reference in left_out:
+        say(f"left out, since it is unfinished: {reference}; go on with it: feelcheck log --resume {reference}")
+    for folder in map(Path, kept):
+        if folder.is_dir() and not is_unfinished(folder):
+            for inside in (child for child in sorted(folder.iterdir()) if is_unfinished(child)):
+                say(f"left out, since it is unfinished: {inside}")
+    return tuple(kept)
 
 
 def _at_hand(specimens: Sequence[Specimen], find: Find) -> Iterator[Evidence]:
@@ -95,6 +118,18 @@ def measured(one: Evidence, place: Path, *, say: Callable[[str], None] = lambda 
     return replace(found, recording=replace(found.recording, provenance=_as(one, found.recording.provenance)))
 
 
+def _known(one: Evidence, specimen: Specimen) -> Measured | None:
+    """What was measured of a file already, to know what it is."""
+    for capture in specimen.captures:
+        if capture.capture.provenance.path == one.path:
+            return replace(capture, capture=replace(capture.capture, provenance=_as(one, capture.capture.provenance)))
+    for found in specimen.recordings:
+        own = found.recording.provenance
+        if own.path == one.path:
+            return replace(found, recording=replace(found.recording, provenance=_as(one, own)))
+    return None
+
+
 def _as(one: Evidence, provenance: Provenance) -> Provenance:
     return replace(provenance, specimen=one.specimen, state=one.state, path=one.path)
 
@@ -132,6 +167,12 @@ def concluded(
         comparison = replace(comparison, traces=tails)
     say("working out what it means in use")
     answering = [s for s in specimens if s.hand or s.bench or axes_with_parts(s)]
+    in_use = tuple(feel_specimens(answering, making.play)) if answering else ()
+    told = contradictions(specimens, [found for _, found in results])
+    if comparison is not None:
+        comparison = replace(comparison, caveats=(*comparison.caveats, *told))
+    elif in_use:
+        in_use = (replace(in_use[0], caveats=(*in_use[0].caveats, *told)), *in_use[1:])
     return Report(
         title=f"feelcheck: {', '.join(specimen.label for specimen in specimens)}",
         profiles=tuple(specimen.profile for specimen in specimens),
@@ -139,7 +180,7 @@ def concluded(
         hand=tuple(found for _, found in hand),
         comparison=comparison,
         chain=_chain(specimens, comparison, margin_ms),
-        feel=tuple(feel_specimens(answering, making.play)) if answering else (),
+        feel=in_use,
         provenance=versions(),
         making=making,
     )

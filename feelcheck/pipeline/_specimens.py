@@ -12,7 +12,7 @@ from feelcheck.comparison.samples import LIKE_KEYS
 from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
 from feelcheck.formats.session_shelf import sessions_on_shelf
-from feelcheck.model import BenchRecord, BenchResult, Condition, HandRecord, Part, Profile, StateRecord
+from feelcheck.model import BenchRecord, BenchResult, Condition, HandRecord, HandResult, Part, Profile, StateRecord
 from feelcheck.model.profile import PartRole
 from feelcheck.numerics.si_values import PartUnit, component_value, parse_si
 from feelcheck.pipeline._captures import capture_claim
@@ -30,6 +30,7 @@ __all__ = [
     "HELD_AXES",
     "LOOSE_AXIS",
     "Specimen",
+    "is_unfinished",
     "new_profile",
     "note_part",
     "note_state",
@@ -53,11 +54,12 @@ MEASURED = ("marked", "in_circuit", "out_of_circuit", "assumed")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Specimen:
-    """A profile looked at in one state, and the captures that were measured for it now."""
+    """A profile looked at in one state, and the captures and recordings that were measured for it now."""
 
     profile: Profile
     state: str
     captures: tuple[BenchResult, ...] = ()
+    recordings: tuple[HandResult, ...] = ()
 
     @property
     def label(self) -> str:
@@ -99,15 +101,16 @@ def specimen_of(reference: str) -> Specimen:
             _imagined(profile, state) if "=" in state else Specimen(profile=profile, state=_known_state(profile, state))
         )
     name = path.stem if path.suffix else path.name
-    captures, sessions = _sorted_out(sessions_in(path))
-    records = tuple(hand_record_of(analyze(session)) for session in sessions)
+    captures, sessions = _sorted_out(_finished(sessions_in(path)))
+    recordings = tuple(analyze(session) for session in sessions)
+    records = tuple(map(hand_record_of, recordings))
     results = _on_the_bench(captures)
     profile = Profile(
         specimen=name,
         hand=tuple(replace(record, state="as_found") for record in records),
         bench=tuple(bench_record_of(result, axis=LOOSE_AXIS) for result in results),
     )
-    return Specimen(profile=profile, state="as_found", captures=results)
+    return Specimen(profile=profile, state="as_found", captures=results, recordings=recordings)
 
 
 def reference_parts(reference: str) -> tuple[Path, str]:
@@ -200,6 +203,17 @@ def sessions_in(path: Path) -> list[Path]:
     if not inside:
         raise FormatError("A folder of recordings holds at least one.", {"path": path}, "Record with: feelcheck log")
     return inside
+
+
+def is_unfinished(path: Path) -> bool:
+    """Return whether a path is a session that was left before its script's end and not closed."""
+    found = sessions_on_shelf(path) if path.is_dir() and (path / "datapackage.json").exists() else ()
+    return any(session.unfinished for session in found)
+
+
+def _finished(paths: list[Path]) -> list[Path]:
+    """What of a folder can be measured: unfinished sessions only where there is nothing else."""
+    return [path for path in paths if not is_unfinished(path)] or paths
 
 
 def _may_be_log(child: Path) -> bool:
