@@ -76,7 +76,7 @@ def _smoothed(y: FloatArray, width: int) -> FloatArray:
     return savitzky_golay(y, width, 1) if 3 <= width < y.size else y
 
 
-def area_delay(fit: ModelFit) -> tuple[float, float]:
+def area_delay(fit: ModelFit, clipped: bool = True) -> tuple[float, float]:
     """Return the mean delay of the output behind the drive by area, and its standard uncertainty, s.
 
     Parameters
@@ -84,6 +84,8 @@ def area_delay(fit: ModelFit) -> tuple[float, float]:
     fit : ModelFit
         A driven edge that settles; only its clip levels are used: where the sensor saturates the output is set against
         the clipped drive.
+    clipped : bool
+        Whether they are: not where no candidate explains the edge.
 
     Notes
     -----
@@ -92,7 +94,8 @@ def area_delay(fit: ModelFit) -> tuple[float, float]:
     """
     window = fit.window
     assert window.stimulus is not None
-    drive = np.interp(window.t_s, window.stimulus.t_s, np.clip(window.stimulus.u, *fit.clips))
+    seen = np.clip(window.stimulus.u, *fit.clips) if clipped else window.stimulus.u
+    drive = np.interp(window.t_s, window.stimulus.t_s, seen)
     y, u = _scaled(window.y - fit.besides), _scaled(drive)
     noise = window.noise / abs(window.swing)
     n = window.y.size

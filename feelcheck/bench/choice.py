@@ -29,6 +29,9 @@ MAINS_HZ = (50.0, 60.0)
 MOST_BESIDE, MOST_HUM = 0.3, 0.15
 MOST_DECAY = 8.0
 """Swings that two decays may hold together where they begin: more of it cancels, and any curve can be made of that."""
+LEAST_BESIDE, MOST_AT_ONCE, MOST_SHARES, POLES_APART = 0.003, 0.6, 2.0, 2.0
+"""What goes beside a pole: so much of the edge at least; at once so much at most; both ways together at most so many
+edges, and their poles apart by so much, or their shares can be anything."""
 BESIDE_EFFECT = 0.001
 BESIDE_DECISIVE = 15.0
 SETTLED_POLES = 5.0
@@ -124,6 +127,8 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
         best = _better(best, [search.fits(ModelSpec(dead=True), best)], practical=0.0, decisive=DEAD_DECISIVE)
     if driven and not unresolved:
         best = _better(best, _clipped(search, best), practical=CLIP_EFFECT, decisive=CLIP_DECISIVE)
+    if driven and (best[0].spec.dead or not _explained(best)):
+        best = _better(best, _two_ways(search, unresolved))
     if not _explained(best):
         best = _better(best, _richer(search, best, driven and not unresolved))
     if not (driven and _explained(best)):
@@ -173,6 +178,13 @@ def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list
         if resolved:
             found.append(search.fits(replace(spec, dead=not spec.dead), base))
     return found
+
+
+def _two_ways(search: _Search, dead: bool) -> list[tuple[ModelFit, ...]]:
+    """Candidates beside a dead time and a cut drive, which can look like them: two poles, and ways beside a pole."""
+    base = search.fits(ModelSpec(dead=dead))
+    specs = (ModelSpec(zero=True, dead=dead), ModelSpec(shape="two_pole", zero=True, dead=dead))
+    return [search.fits(spec, base) for spec in (ModelSpec(shape="two_pole", dead=dead), *specs)]
 
 
 def _or_weak(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
@@ -256,7 +268,18 @@ def _sound(fit: ModelFit) -> bool:
     resolved = fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s
     if fit.spec.dead and resolved and fit.dead_s < 0:
         return False
+    if fit.spec.zero and not _has_share(fit):
+        return False
     return {"two_pole": _two_apart, "second_order": _rings}.get(fit.spec.shape, lambda _: True)(fit)
+
+
+def _has_share(fit: ModelFit) -> bool:
+    """Whether the part beside the first pole is one, and neither cancels the other."""
+    share = abs(fit.beside_share)
+    if fit.spec.shape != "two_pole":
+        return LEAST_BESIDE < share < MOST_AT_ONCE
+    apart = fit.poles_s[0] > POLES_APART * fit.poles_s[1]
+    return apart and share > LEAST_BESIDE and float(np.sum(np.abs(fit.shares))) < MOST_SHARES
 
 
 def _two_apart(fit: ModelFit) -> bool:
@@ -307,5 +330,5 @@ def _without_pole(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit
     fast = max(float(np.exp(fit.fit.theta[0])) for fit in best)
     if fast > 0.5 * max(best[0].window.drive_duration_s, best[0].window.interval_s):
         return best
-    bare = search.fits(replace(spec, shape="none"))
+    bare = search.fits(replace(spec, shape="none", zero=False))
     return bare if evidence(bare, best) < DECISIVE / 2 else best

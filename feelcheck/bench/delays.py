@@ -9,6 +9,7 @@ import numpy as np
 from feelcheck.bench.area import area_delay
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.nuisance import nuisance_spread
 from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, u_of_start
 from feelcheck.bench.response_times import refused
 from feelcheck.model import Estimate, Status
@@ -17,18 +18,23 @@ from feelcheck.numerics.uncertainty import coverage_factor
 __all__ = ["area_estimate", "dead_time", "mean_delay", "smoothing_delay", "with_hold"]
 
 
+CONVERSION_STEP = 1 / 24
+"""Standard uncertainty of a conversion time, in update intervals: the levels of a few steps tell it no better."""
+
+
 def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
     """Return the mean delay of the shape alone, s."""
     name, n = "smoothing_delay", len(found.fits)
     if not found.fits_well:
         return refused(name, found)
-    if found.shape in ("one_pole", "none"):
+    if found.shape in ("one_pole", "none") and not found.has_zero:
         return slow.renamed(name)
     if found.shape.endswith("_open"):
         floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
         return Estimate.at_least(name, floor, unit="s", n=n)
     value, u = pool([fit.smoothing_s for fit in found.fits], [fit.u_smoothing_s for fit in found.fits])
-    u = float(np.hypot(np.hypot(u, model_spread(found, lambda fit: fit.smoothing_s)), u_of_start(found)))
+    beside = nuisance_spread(found.fits, lambda fit: fit.smoothing_slope, delays=True)
+    u = float(np.linalg.norm([u, model_spread(found, lambda fit: fit.smoothing_s), u_of_start(found), beside]))
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)
     if value - 1.96 * u <= 0:
@@ -66,7 +72,7 @@ def area_estimate(found: DirectionFits) -> Estimate | None:
     window, arrives = found.fits[0].window, found.settled_fraction >= 0.99 and not found.shape.endswith("_open")
     if not (window.driven and window.settled_start and arrives):
         return None
-    value, u = pool(*zip(*(area_delay(fit) for fit in found.fits), strict=True))
+    value, u = pool(*zip(*(area_delay(fit, found.fits_well) for fit in found.fits), strict=True))
     return Estimate.measured("area_delay", value, u=u, unit="s", n=len(found.fits))
 
 
@@ -79,10 +85,11 @@ def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: 
         return smoothing.renamed("mean_delay")
     both = [fit.dead_s + fit.smoothing_s for fit in found.fits]
     value, u = pool(both, [_u_sum(fit) for fit in found.fits])
+    u = float(np.hypot(u, nuisance_spread(found.fits, lambda fit: fit.smoothing_slope + fit.dead_slope, delays=True)))
     return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof)
 
 
-def with_hold(delay: Estimate, interval: Estimate) -> Estimate:
+def with_hold(delay: Estimate, interval: Estimate, conversion_s: float = 0.0) -> Estimate:
     """Return a mean delay that was measured behind the sensor's own instants with half the update interval added, s.
 
     Parameters
@@ -91,6 +98,8 @@ def with_hold(delay: Estimate, interval: Estimate) -> Estimate:
         Dead time and smoothing behind the held drive.
     interval : Estimate, s
         How long the sensor holds a value.
+    conversion_s : float, s
+        How much earlier than its output changes it looks.
 
     Examples
     --------
@@ -100,7 +109,8 @@ def with_hold(delay: Estimate, interval: Estimate) -> Estimate:
     """
     if interval.value is None or interval.u is None:
         return delay
-    half, u_half = interval.value / 2, interval.u / 2
+    half = interval.value / 2 + conversion_s
+    u_half = float(np.hypot(interval.u / 2, CONVERSION_STEP * interval.value if conversion_s else 0.0))
     if delay.value is not None and delay.u is not None:
         return replace(delay, value=delay.value + half, u=float(np.hypot(delay.u, u_half)))
     if delay.bound is None:
@@ -122,11 +132,6 @@ def _by_area(found: DirectionFits, smoothing: Estimate, area: Estimate | None) -
 
 def _u_sum(fit: ModelFit) -> float:
     """Standard uncertainty of dead time plus smoothing, which are known better together than apart."""
-    n = fit.spec.n_shape
     if fit.spec.weak or fit.spec.shape == "second_order":
         return float(np.hypot(fit.u_dead_s, fit.u_smoothing_s))
-    slope = np.zeros(fit.fit.theta.size)
-    slope[:n] = np.exp(fit.fit.theta[:n])
-    slope[n] = fit.scale_s
-    c = fit.fit.covariance[: slope.size, : slope.size]
-    return float(np.sqrt(max(float(slope @ c @ slope), 0.0) * fit.correlation))
+    return fit.u_along(fit.smoothing_slope + fit.dead_slope)

@@ -36,6 +36,11 @@ class DirectionFits:
         return self.fits[0].spec.shape
 
     @property
+    def has_zero(self) -> bool:
+        """Whether a part of the output goes beside the first pole."""
+        return self.fits[0].spec.zero
+
+    @property
     def misfit(self) -> float:
         """Median structured misfit as a fraction of the swing."""
         return float(np.median([fit.misfit for fit in self.fits]))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Sequence
 
@@ -18,6 +17,9 @@ from feelcheck.numerics.filters import savitzky_golay
 
 __all__ = ["choose_channels", "denoised", "further_outputs", "is_sweep", "judge_drive", "rests_midway"]
 
+TAIL_DURATIONS = 3.2
+"""An exponential is within 0.1 % of its end that many of its 10-90 % durations after its middle; a straight end that is
+looked for earlier takes a part of its tail for level."""
 WIDTHS = (5, 9, 17, 33, 65)
 ALIKE = 0.8
 """A column without a name or unit that tells counts as the drive where its edges, and their delay behind the first
@@ -216,21 +218,27 @@ def denoised(trace: Trace1D, edges: tuple[Edge, ...]) -> FloatArray:
     A. Savitzky, M. J. E. Golay, Anal. Chem. 36 (1964) 1627-1639.
     """
     u = trace.values.copy()
-    cuts = [0]
-    for edge in edges:
+    cuts: list[tuple[int, int, int]] = []
+    for k, edge in enumerate(edges):
         reach = 0.25 * edge.duration_s
-        cuts += np.searchsorted(trace.t_s, [edge.onset_s - reach, edge.t50_s + 1.2 * edge.duration_s + reach]).tolist()
-    cuts = sorted({*cuts, u.size})
-    moving = {int(np.searchsorted(trace.t_s, edge.t50_s)) for edge in edges}
-    for begin, end in itertools.pairwise(cuts):
-        inside = any(begin <= k < end for k in moving)
-        part = trace.values[begin:end]
-        if inside and part.size >= 16:
-            duration = min(edge.duration_s for edge in edges if edge.duration_s > 0)
-            shaped = shaped_transition(trace.t_s[begin:end], part, trace.noise, duration)
-            u[begin:end] = _smooth(part, trace.noise, part.size // 8) if shaped is None else shaped
-        elif not inside:
-            u[begin:end] = _levelled(part, trace.noise)
+        latest = edges[k + 1].onset_s - reach if k + 1 < len(edges) else float(trace.t_s[-1])
+        over = edge.t50_s + 1.2 * edge.duration_s + reach
+        bounds = edge.onset_s - reach, over, max(over, min(edge.t50_s + TAIL_DURATIONS * edge.duration_s, latest))
+        begin, end, still = np.searchsorted(trace.t_s, bounds).tolist()
+        cuts.append((begin, end, still))
+    shortest = min((edge.duration_s for edge in edges if edge.duration_s > 0), default=0.0)
+    last = 0
+    for begin, end, still in cuts:
+        u[last:begin] = _levelled(trace.values[last:begin], trace.noise)
+        shaped = None
+        if end - begin >= 16:
+            shaped = shaped_transition(trace.t_s[begin:still], trace.values[begin:still], trace.noise, shortest)
+        if shaped is not None:
+            u[begin:still] = shaped
+        elif end - begin >= 16:
+            u[begin:end] = _smooth(trace.values[begin:end], trace.noise, (end - begin) // 8)
+        last = still if shaped is not None else end
+    u[last:] = _levelled(trace.values[last:], trace.noise)
     return u
 
 

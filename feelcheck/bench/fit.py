@@ -35,8 +35,8 @@ class ModelFit:
         The edge.
     fit : SeparableFit
         Nonlinear parameters: logarithms of the shape's times (and damping), dead time over `scale_s`, clip levels in
-        the drive's way from 0 to 1 (start, then end); coefficients: level before, gain, the free start if any, and
-        last the drift over the window and the hum if any.
+        the drive's way from 0 to 1 (start, then end); coefficients: level before, gain, the gain of the part beside the
+        first pole if any, the free start if any, and last the drift over the window and the hum if any.
     scale_s : float
         Unit of the dead time parameter.
     """
@@ -68,18 +68,37 @@ class ModelFit:
 
     @cached_property
     def shares(self) -> FloatArray:
-        """Share of the edge that each exponential of a decay carries, shape (n_shape,); equal for anything else."""
+        """Share of the edge that each exponential carries where these are free, shape (n_shape,); equal elsewhere."""
         n = self.spec.n_shape
+        if self.spec.zero:
+            beside = self.beside_share
+            return np.array([1 - beside, beside][:n])
         parts = np.abs(self.fit.coefficients[1 : n + 1])
         if self.window.stimulus is not None or self.spec.shape != "two_pole" or not np.sum(parts) > 0:
             return np.full(n, 1.0 / max(n, 1))
         return np.asarray(parts / np.sum(parts))
 
     @property
+    def beside_share(self) -> float:
+        """Share of the edge that goes beside the first pole: at once, or through the second one."""
+        if not self.spec.zero:
+            return 0.0
+        gain, beside = self.fit.coefficients[1:3].tolist()
+        return float(beside / gain) if gain else 0.0
+
+    @property
+    def u_beside_share(self) -> float:
+        """Standard uncertainty of `beside_share`."""
+        slope, p = np.zeros(self.n_parameters), self.fit.theta.size
+        slope[p + 1 : p + 3] = np.array([-self.beside_share, 1.0]) / float(self.fit.coefficients[1])
+        return self.u_along(slope)
+
+    @property
     def main(self) -> int:
         """Place of the main pole among the shape's parameters: the slowest, unless it carries but a small tail."""
         slowest = int(np.argmax(self.fit.theta[: self.spec.n_shape]))
-        return int(np.argmax(self.shares)) if self.shares[slowest] < LEAST_SHARE else slowest
+        carried = np.abs(self.shares)
+        return int(np.argmax(carried)) if carried[slowest] < LEAST_SHARE else slowest
 
     @property
     def has_tail(self) -> bool:
@@ -102,20 +121,44 @@ class ModelFit:
         if self.spec.weak:
             return weak_mean_delay(self.spec.shape, self.fit.theta[: self.spec.n_shape])
         times = np.exp(self.fit.theta[: self.spec.n_shape])
-        if self.has_tail:
+        if self.has_tail or self.spec.zero:
             return float(self.shares @ times)
         return float(2 * times[0] * times[1]) if self.spec.shape == "second_order" else float(np.sum(times))
 
     @cached_property
+    def smoothing_slope(self) -> FloatArray:
+        """Slope of `smoothing_s` by all parameters, theta and then the coefficients."""
+        n, p = self.spec.n_shape, self.fit.theta.size
+        slope = np.zeros(self.n_parameters)
+        if self.spec.weak:
+            slope[0] = self.smoothing_s
+            return slope
+        times = np.exp(self.fit.theta[:n])
+        slope[:n] = np.full(n, self.smoothing_s) if self.spec.shape == "second_order" else times
+        if self.has_tail or self.spec.zero:
+            slope[:n] *= self.shares
+        if self.spec.zero:
+            longer = float((times[1] if n == 2 else 0.0) - times[0]) / float(self.fit.coefficients[1])
+            slope[p + 1 : p + 3] = longer * np.array([-self.beside_share, 1.0])
+        return slope
+
+    @property
     def u_smoothing_s(self) -> float:
         """Standard uncertainty of `smoothing_s`."""
-        n = self.spec.n_shape
-        times = np.exp(self.fit.theta[:n])
-        if self.spec.weak:
-            return self.smoothing_s * float(self.u_log[0])
-        slope = np.full(n, self.smoothing_s) if self.spec.shape == "second_order" else times
-        slope = slope * self.shares if self.has_tail else slope
-        return float(np.sqrt(max(float(slope @ self.fit.covariance[:n, :n] @ slope), 0.0) * self.correlation))
+        return self.u_along(self.smoothing_slope)
+
+    @property
+    def dead_slope(self) -> FloatArray:
+        """Slope of `dead_s` by all parameters."""
+        slope = np.zeros(self.n_parameters)
+        slope[self.spec.n_shape] = self.scale_s if self.spec.dead else slope[self.spec.n_shape]
+        return slope
+
+    def u_along(self, slope: FloatArray) -> float:
+        """Return the standard uncertainty of what changes along a slope by all parameters."""
+        wanted = np.flatnonzero(slope)
+        variance = float(slope[wanted] @ self.fit.covariance[np.ix_(wanted, wanted)] @ slope[wanted]) * self.correlation
+        return float(np.sqrt(max(variance, 0.0))) if np.isfinite(variance) else float("inf")
 
     @property
     def dead_s(self) -> float:

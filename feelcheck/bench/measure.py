@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
@@ -11,7 +10,7 @@ import numpy as np
 from feelcheck.bench.asymmetry import asymmetry
 from feelcheck.bench.boards import explain_board
 from feelcheck.bench.delays import with_hold
-from feelcheck.bench.direction import DirectionFits, fit_direction
+from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.drive import (
     choose_channels,
     denoised,
@@ -22,25 +21,19 @@ from feelcheck.bench.drive import (
 )
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.figures import edge_trace, stairs_trace
-from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.looks import Look, look_at_edges
 from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.positive import kept_positive
-from feelcheck.bench.report import report_direction
-from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.report import limited_by_hold, report_direction
 from feelcheck.bench.sampling import sampling_caveats
-from feelcheck.bench.stairs import Stairs, find_stairs, held_stimulus
 from feelcheck.bench.transfer import edge_sensitivity, measure_transfer
-from feelcheck.bench.windows import EdgeWindow, driven_windows, undriven_windows
+from feelcheck.bench.windows import driven_windows, undriven_windows
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estimate, Trace
 
 __all__ = ["measure_response"]
 
-STEPPED_MISFIT = 0.004
-N_QUICK = 4
-HELD_SHARE = 0.5
-"""Share of a single pole's misfit that may be left once its drive is held between samples, if the sensor holds."""
 RETURN_RATIO = 5.0
 SWEEP = Caveat(
     code="slow_sweep",
@@ -72,25 +65,6 @@ ALIKE_OUTPUTS = Caveat(
     text="Nothing tells which of these columns drives ({}): each was measured as an output, its edges as steps.",
     advice="Name the drive with --drive, if one of them is.",
 )
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Look:
-    """One way to look at a capture: with its drive or without."""
-
-    windows: tuple[EdgeWindow, ...]
-    rising: DirectionFits | None
-    falling: DirectionFits | None
-    stairs: Stairs
-    held: bool = False
-
-    @property
-    def directions(self) -> tuple[DirectionFits, ...]:
-        return tuple(found for found in (self.rising, self.falling) if found is not None)
-
-    @property
-    def misfit(self) -> float:
-        return max((found.misfit for found in self.directions), default=1.0)
 
 
 def measure_response(capture: Capture, *, drive: str | None = None, output: str | None = None) -> BenchResult:
@@ -186,17 +160,19 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
     return replace(result, explanation=explain_board(result)) if source is not None else result
 
 
-def _reported(found: DirectionFits | None, look: _Look) -> BenchDirection | None:
+def _reported(found: DirectionFits | None, look: Look) -> BenchDirection | None:
     """The response of one direction, the time that the sensor holds its values counted in the whole delay."""
     if found is None:
         return None
     direction = report_direction(found)
+    if look.may_hold:
+        return limited_by_hold(direction)
     if not look.held:
         return direction
-    return replace(direction, mean_delay=with_hold(direction.mean_delay, look.stairs.interval))
+    return replace(direction, mean_delay=with_hold(direction.mean_delay, look.stairs.interval, look.conversion_s))
 
 
-def _traces(name: str, look: _Look, answer: Trace1D, source: Trace1D | None) -> tuple[Trace, ...]:
+def _traces(name: str, look: Look, answer: Trace1D, source: Trace1D | None) -> tuple[Trace, ...]:
     edges = [edge_trace(name, found, answer, source) for found in look.directions]
     steps = stairs_trace(name, answer, look.stairs)
     return (*edges, steps) if steps is not None else tuple(edges)
@@ -257,60 +233,16 @@ def _nothing(answer: Trace1D) -> NotEnoughDataError:
     )
 
 
-def _look(source: Trace1D | None, answer: Trace1D, edges: tuple[Edge, ...]) -> _Look:
+def _look(source: Trace1D | None, answer: Trace1D, edges: tuple[Edge, ...]) -> Look:
     if source is None:
-        return _fitted(undriven_windows(answer, edges), answer)
+        return look_at_edges(undriven_windows(answer, edges), answer)
     smooth = denoised(source, edges)
-    return _fitted(driven_windows(smooth, answer, edges, source.noise), answer)
+    return look_at_edges(driven_windows(smooth, answer, edges, source.noise), answer)
 
 
-def _undriven_look(answer: Trace1D) -> _Look | None:
-    look = _fitted(undriven_windows(answer, find_edges(answer)), answer)
+def _undriven_look(answer: Trace1D) -> Look | None:
+    look = look_at_edges(undriven_windows(answer, find_edges(answer)), answer)
     return look if look.directions else None
-
-
-def _fitted(windows: tuple[EdgeWindow, ...], answer: Trace1D) -> _Look:
-    """Fit both directions; where a single pole leaves something, look for stair steps before anything richer."""
-    driven = any(window.driven for window in windows)
-    quick = [fit_spec(ModelSpec(dead=not driven), w) for w in windows[:N_QUICK] if w.stimulus is not None]
-    stepped = any(fit.misfit > STEPPED_MISFIT for fit in quick)
-    stairs = find_stairs(answer, quick) if stepped else None
-    if stairs is None or not stairs.found:
-        return _look_at(windows, answer)
-    if not driven:
-        return _look_at(windows, answer, stairs)
-    held = _held(windows, stairs)
-    again = [fit_spec(ModelSpec(), window) for window in held[:N_QUICK]]
-    if again and _median_misfit(again) < HELD_SHARE * _median_misfit(quick):
-        return _look_at(held, answer, stairs)
-    plain = _look_at(windows, answer)
-    return plain if not held or plain.misfit < STEPPED_MISFIT else _look_at(held, answer, stairs)
-
-
-def _look_at(windows: Sequence[EdgeWindow], answer: Trace1D, stairs: Stairs | None = None) -> _Look:
-    rising = fit_direction([window for window in windows if window.rising])
-    falling = fit_direction([window for window in windows if not window.rising])
-    fits = [fit for found in (rising, falling) if found for fit in found.fits[:2]]
-    steps = stairs or find_stairs(answer, fits)
-    held = stairs is not None and all(window.driven for window in windows)
-    return _Look(windows=tuple(windows), rising=rising, falling=falling, stairs=steps, held=held)
-
-
-def _median_misfit(fits: Sequence[ModelFit]) -> float:
-    return float(np.median([fit.misfit for fit in fits]))
-
-
-def _held(windows: Sequence[EdgeWindow], stairs: Stairs) -> list[EdgeWindow]:
-    """The windows with their drive held between the sensor's own instants."""
-    interval = stairs.interval.value or 0.0
-    found = []
-    for window in windows:
-        begin, end = window.origin_s + window.t_s[0], window.origin_s + window.t_s[-1]
-        own = [i for i in stairs.instants_s if i.size and begin < i[0] < end]
-        if own and window.stimulus is not None:
-            held = held_stimulus(window.stimulus, own[0] - window.origin_s, interval)
-            found.append(replace(window, stimulus=held))
-    return found
 
 
 def _swing(source: Trace1D, edge: Edge) -> float:

@@ -12,8 +12,9 @@ from feelcheck.numerics.uncertainty import coverage_interval
 __all__ = ["kept_positive", "positive"]
 
 SIGNED = frozenset(("level_before", "level_after", "area_delay", "sensitivity", "linear_low", "linear_high",
-                    "saturation_low", "saturation_high"))  # fmt: skip
-"""Quantities that may be negative: levels, volts per unit of drive, and an area that noise alone can turn."""
+                    "saturation_low", "saturation_high", "part_at_once"))  # fmt: skip
+"""Quantities that may be negative: levels, volts per unit of drive, a part at once of the other sign, and an area that
+noise alone can turn."""
 
 Part = TypeVar("Part", BenchDirection, BenchResult)
 

@@ -9,12 +9,20 @@ import numpy as np
 
 from feelcheck.bench.delays import area_estimate, dead_time, mean_delay, smoothing_delay
 from feelcheck.bench.direction import DirectionFits
-from feelcheck.bench.response_times import pole_estimates, refused, second_order_extra, time_constant
+from feelcheck.bench.response_times import part_at_once, pole_estimates, refused, second_order_extra, time_constant
 from feelcheck.bench.states import level_extra, settled_fraction, transition_as_read
-from feelcheck.model import BenchDirection, Estimate
+from feelcheck.model import BenchDirection, Caveat, Estimate
 from feelcheck.numerics.one_pole import transition_10_90
+from feelcheck.numerics.uncertainty import coverage_interval
 
-__all__ = ["report_direction"]
+__all__ = ["limited_by_hold", "report_direction"]
+
+MAY_HOLD = Caveat(
+    code="may_hold",
+    text="A sensor that samples internally and holds its values would look about the same here as this pole: the time"
+    " constant is an upper limit.",
+    advice="Zoom the scope in on the edge, step the field over several milliseconds, and lift the capacitors.",
+)
 
 
 def report_direction(found: DirectionFits) -> BenchDirection:
@@ -24,7 +32,7 @@ def report_direction(found: DirectionFits) -> BenchDirection:
     dead = dead_time(found)
     area = area_estimate(found)
     extra = {} if area is None else {"area_delay": area}
-    extra |= second_order_extra(found) | level_extra(found, slow)
+    extra |= second_order_extra(found) | level_extra(found, slow) | part_at_once(found)
     return BenchDirection(
         time_constant=slow,
         poles=pole_estimates(found, slow),
@@ -41,20 +49,45 @@ def report_direction(found: DirectionFits) -> BenchDirection:
     )
 
 
+def limited_by_hold(direction: BenchDirection) -> BenchDirection:
+    """Return a response whose pole may be a sensor that holds its values: its time constants are upper limits."""
+    return replace(
+        direction,
+        poles=(),
+        time_constant=_at_most(direction.time_constant),
+        smoothing_delay=_at_most(direction.smoothing_delay),
+        step_transition_10_90=_at_most(direction.step_transition_10_90),
+    )
+
+
+def _at_most(estimate: Estimate) -> Estimate:
+    _, high = coverage_interval(estimate)
+    if not estimate.is_ok or high is None:
+        return estimate
+    caveats = (*estimate.caveats, MAY_HOLD)
+    return Estimate.at_most(estimate.quantity, high, unit=estimate.unit, n=estimate.n, caveats=caveats)
+
+
 def _step_transition(found: DirectionFits, slow: Estimate) -> Estimate:
     """The 10-90 % duration that an ideal step would give."""
     name, n = "step_transition_10_90", len(found.fits)
     if not found.fits_well:
         return refused(name, found)
     if found.shape in ("one_pole", "none"):
-        return _times(slow, float(np.log(9.0))).renamed(name)
-    if any(fit.has_tail for fit in found.fits):
+        return _times(slow, _step_factor(found)).renamed(name)
+    if found.has_zero or any(fit.has_tail for fit in found.fits):
         return Estimate.not_resolved(name, unit="s", n=n)
     if found.shape == "two_pole" and slow.is_ok and slow.value and slow.u is not None:
         value = float(np.median([transition_10_90(fit.poles_s) for fit in found.fits]))
         relative = slow.u / slow.value
         return Estimate.measured(name, value, u=value * min(relative, 1.0), unit="s", n=n)
     return Estimate.not_resolved(name, unit="s", n=n)
+
+
+def _step_factor(found: DirectionFits) -> float:
+    """Time constants that the 10-90 % way of an ideal step takes: ln 9, less where a part follows at once."""
+    at_once = float(np.median([fit.beside_share for fit in found.fits]))
+    return float(np.log((1 - at_once) / 0.1) - max(np.log((1 - at_once) / 0.9), 0.0))
 
 
 def _times(estimate: Estimate, factor: float) -> Estimate:

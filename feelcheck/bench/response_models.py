@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,6 +35,9 @@ class ModelSpec:
         Whether a dead time (for a step: the onset) is searched.
     clip_low, clip_high : bool
         Whether the drive is cut at a level that is searched (a sensor that saturates ahead of the network).
+    zero : bool
+        Whether a part of the output follows the drive at once, or of two poles each carries a share of its own: one
+        zero in the transfer function.
     drift : bool
         Whether the output runs along a straight line besides.
     hum_hz : float
@@ -45,6 +48,7 @@ class ModelSpec:
     dead: bool = False
     clip_low: bool = False
     clip_high: bool = False
+    zero: bool = False
     drift: bool = False
     hum_hz: float = 0.0
 
@@ -182,7 +186,7 @@ def separable_model(spec: ModelSpec, window: EdgeWindow, scale_s: float) -> Sepa
     """
     if window.stimulus is None:
         return _decays(spec, window)
-    return _weak(spec, window, scale_s) if spec.weak else _driven(spec, window, scale_s)
+    return (_weak if spec.weak else _driven)(spec, window, scale_s)
 
 
 def _driven(spec: ModelSpec, window: EdgeWindow, scale_s: float) -> SeparableModel:
@@ -190,30 +194,56 @@ def _driven(spec: ModelSpec, window: EdgeWindow, scale_s: float) -> SeparableMod
     assert window.stimulus is not None
     u, besides = window.stimulus.u, beside_rows(spec, window.t_s)
     started = not window.settled_start and spec.shape in ("one_pole", "two_pole")
-    m = 2 + started + spec.n_besides
+    begun, m = 2 + spec.zero, 2 + spec.zero + started + spec.n_besides
+    both = (1, 2) if spec.zero else (1,)
 
     def fill(theta: FloatArray, rows: FloatArray) -> None:
         inputs = _cut(spec, u, theta[n + spec.dead :]) if spec.clip_low or spec.clip_high else None
-        delay = theta[n] * scale_s if spec.dead else 0.0
-        found = shape_response(ready, spec.shape, theta[:n], delay, inputs, slopes=len(rows) > m)
-        rows[0], rows[1] = 1.0, found.once[0]
-        rows[2 + started : m] = besides
+        delay, wanted = theta[n] * scale_s if spec.dead else 0.0, len(rows) > m
+        ways = _ways(spec, ready, theta, delay, inputs, wanted)
+        rows[0], rows[1 : 1 + len(ways)] = 1.0, [way.once[0] for way in ways]
+        rows[begun + started : m] = besides
         slowest = int(np.argmax(theta[:n])) if started else 0
         if started:
-            rows[2] = np.exp(-since / np.exp(theta[slowest]))
-        if len(rows) == m:
+            rows[begun] = np.exp(-since / np.exp(theta[slowest]))
+        if not wanted:
             return
-        for k, slope in enumerate(found.by_shape):
-            rows[m + k] = slope
-        if spec.dead:
-            rows[m + n] = -scale_s * found.by_time
-        rows[m + n + spec.dead : m + p] = found.once[1:]
+        slopes = rows[m : m + p * len(ways)].reshape(p, len(ways), -1)
+        for k, way in enumerate(ways):
+            for row, slope in zip(slopes, way.by_shape, strict=False):
+                row[k] = slope
+            if spec.dead:
+                slopes[n, k] = -scale_s * way.by_time
+            slopes[n + spec.dead :, k] = way.once[1:]
         if started:
-            rows[m + p :] = 0.0
-            rows[m + p + slowest] = rows[2] * since / np.exp(theta[slowest])
+            rows[m + p * len(ways) :] = 0.0
+            rows[m + p * len(ways) + slowest] = rows[begun] * since / np.exp(theta[slowest])
 
-    slopes = [(k, 1) for k in range(p)] + [(k, 2) for k in range(n * started)]
+    slopes = [(k, column) for k in range(p) for column in both] + [(k, begun) for k in range(n * started)]
     return SeparableModel(n_columns=m, slopes=tuple(slopes), fill=fill)
+
+
+def _ways(
+    spec: ModelSpec,
+    ready: DrivenInstants,
+    theta: FloatArray,
+    delay_s: float,
+    inputs: FloatArray | None,
+    slopes: bool,
+) -> tuple[Response, ...]:
+    """The whole response; or that of the first pole, and what changes where a part goes beside it instead."""
+    n = spec.n_shape
+    if not spec.zero:
+        return (shape_response(ready, spec.shape, theta[:n], delay_s, inputs, slopes),)
+    one = shape_response(ready, "one_pole", theta[:1], delay_s, inputs, slopes)
+    other = shape_response(ready, "one_pole" if n == 2 else "none", theta[1:n], delay_s, inputs, slopes)
+    nothing = np.zeros(one.by_time.size)
+    beside = Response(
+        once=other.once - one.once,
+        by_shape=(-one.by_shape[0], *other.by_shape),
+        by_time=other.by_time - one.by_time,
+    )
+    return replace(one, by_shape=(one.by_shape[0], *(nothing for _ in other.by_shape))), beside
 
 
 def _cut(spec: ModelSpec, u: FloatArray, levels: FloatArray) -> FloatArray:

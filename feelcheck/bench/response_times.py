@@ -9,10 +9,11 @@ import numpy as np
 from feelcheck.bench.bounds import largest_pole_s
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.nuisance import nuisance_spread
 from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, u_of_start
-from feelcheck.model import Caveat, Estimate
+from feelcheck.model import Caveat, Estimate, FloatArray
 
-__all__ = ["pole_estimates", "refused", "second_order_extra", "time_constant"]
+__all__ = ["part_at_once", "pole_estimates", "refused", "second_order_extra", "time_constant"]
 
 SETTLED, BENT, VAGUE = 0.9, 0.4, 0.25
 RINGS = Caveat(
@@ -57,6 +58,17 @@ TAIL = Caveat(
     text="A small part of the edge goes on far slower than the rest; the time constant is that of the main part.",
     advice="Look for a capacitor that soaks (electrolytic), warming up, or a second, loosely tied stage.",
 )
+AT_ONCE = Caveat(
+    code="part_at_once",
+    text="A part of the output follows the drive at once, beside the pole; the time constant is the pole's own.",
+    advice="Look for a resistance in series with the capacitor, a wire that picks up the coil, or a slow drive probe.",
+)
+TWO_WAYS = Caveat(
+    code="two_ways",
+    text="The output follows along two poles side by side; the time constant is that of the slower one that carries a"
+    " fifth of the edge or more.",
+    advice="Look for eddy currents in core or housing, or a second stage that is loosely tied.",
+)
 DECAYS = Caveat(
     code="does_not_fit",
     text="No pole, pair of poles, ring or weak-sink shape explains this edge.",
@@ -100,7 +112,7 @@ def _slowest(found: DirectionFits) -> Estimate:
         mean, u = over_clips(found, mean, u, _pooled_log)
     tau = float(np.exp(mean))
     spread = model_spread(found, lambda fit: fit.main_pole_s)
-    u = float(np.hypot(np.hypot(u * tau, spread), u_of_start(found)))
+    u = float(np.linalg.norm([u * tau, spread, u_of_start(found), tau * nuisance_spread(found.fits, _main_slope)]))
     if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
         return _bounded(found, tau, u)
     if _between_samples(found, tau) or (u > 0.5 * tau and found.settled_fraction > SETTLED):
@@ -113,8 +125,16 @@ def _slowest(found: DirectionFits) -> Estimate:
         return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
     spec = found.fits[0].spec
     besides = (DRIFT,) * spec.drift + (HUM,) * (spec.hum_hz > 0) + (TAIL,) * found.fits[0].has_tail
+    besides += (TWO_WAYS if spec.n_shape == 2 else AT_ONCE,) * (spec.zero and not found.fits[0].has_tail)
     besides += (CAPPED,) * found.fits[0].window.is_capped
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found), caveats=besides)
+
+
+def _main_slope(fit: ModelFit) -> FloatArray:
+    """Slope of the main time constant's logarithm by all parameters."""
+    slope = np.zeros(fit.n_parameters)
+    slope[fit.main] = 1.0
+    return slope
 
 
 def _pooled_log(fits: Sequence[ModelFit]) -> tuple[float, float]:
@@ -167,6 +187,16 @@ def pole_estimates(found: DirectionFits, slow: Estimate) -> tuple[Estimate, ...]
     if u > 0.5:
         return slow.renamed("pole"), Estimate.at_most("pole", fast * float(np.exp(1.96 * min(u, 5))), unit="s")
     return slow.renamed("pole"), Estimate.measured("pole", fast, u=u * fast, unit="s", n=len(found.fits))
+
+
+def part_at_once(found: DirectionFits) -> dict[str, Estimate]:
+    """Return the share of the edge that follows the drive at once; nothing where none was seen."""
+    if not (found.has_zero and found.shape == "one_pole" and found.fits_well):
+        return {}
+    share, u = pool([fit.beside_share for fit in found.fits], [fit.u_beside_share for fit in found.fits])
+    if not np.isfinite(u):
+        return {}
+    return {"part_at_once": Estimate.measured("part_at_once", share, u=u, unit="fraction", n=len(found.fits))}
 
 
 def second_order_extra(found: DirectionFits) -> dict[str, Estimate]:

@@ -14,7 +14,7 @@ from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.filters import local_maxima
 from feelcheck.numerics.pole_response import Stimulus
 
-__all__ = ["Stairs", "find_stairs", "held_stimulus"]
+__all__ = ["Stairs", "comb_phase", "find_stairs", "held_stimulus"]
 
 RATIO = 0.35
 FIRST_RATIO = 0.7
@@ -24,7 +24,8 @@ UNEXPLAINED = 3.0
 that pass the search leave more than eleven (its evidence of at least 30 and a parameter a step, over few steps)."""
 MAX_SAMPLES = 3000
 N_PHASES = 12
-MIN_STEPS = 4
+MIN_STEPS, MOST_STEPS = 4, 64
+"""Steps in a ramp: fewer are left to `holds`; of more the periods that are tried, 1.5 % apart, miss the ends."""
 EDGE_SHARE = 0.18
 COMMON_S = 650e-6
 """Interval at which sensors that sample internally usually do (common practice, no source)."""
@@ -115,7 +116,7 @@ def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
     if not any(map(_holds_something, ramps)):
         return _none_found(ramps)
     span = min(float(ramp.t[-1] - ramp.t[0]) for ramp in ramps)
-    shortest = 4.0 * max(ramp.interval for ramp in ramps)
+    shortest = max(4.0 * max(ramp.interval for ramp in ramps), span / MOST_STEPS)
     n = int(np.log(max(span / (MIN_STEPS - 1) / shortest, 1.02)) / 0.015) + 1
     periods = np.geomspace(shortest, max(span / (MIN_STEPS - 1), shortest * 1.02), n)
     table = np.full((n, len(ramps), 2), (9.0, -1e9))
@@ -273,24 +274,29 @@ def _half_way(ramp: _Ramp, at: int, reach: int) -> float | None:
     return float(t[j - 1] + share * (t[j] - t[j - 1]))
 
 
-def held_stimulus(stimulus: Stimulus, instants_s: FloatArray, interval_s: float) -> Stimulus:
-    """Return the drive as an internally sampling sensor sees it: held between its own instants.
+def held_stimulus(stimulus: Stimulus, tick_s: float, interval_s: float, conversion_s: float = 0.0) -> Stimulus:
+    """Return the drive as an internally sampling sensor shows it: held between its own instants.
 
     Parameters
     ----------
     stimulus : Stimulus
         The drive.
-    instants_s : ndarray, shape (k,), s
-        Instants of some steps, on the stimulus' axis; the comb is carried on to both sides.
+    tick_s : float, s
+        An instant at which the output changes, on the stimulus' axis.
     interval_s : float
         Update interval.
+    conversion_s : float
+        How much earlier the sensor looks than its output changes.
     """
-    first = float(np.median(instants_s - interval_s * np.round((instants_s - instants_s[0]) / interval_s)))
     begin, end = float(stimulus.t_s[0]), float(stimulus.t_s[-1])
-    comb = first + interval_s * np.arange(np.ceil((begin - first) / interval_s), (end - first) / interval_s)
-    seen = np.interp(comb, stimulus.t_s, stimulus.u)
+    comb = tick_s + interval_s * np.arange(np.ceil((begin - tick_s) / interval_s), (end - tick_s) / interval_s)
+    seen = np.interp(comb - conversion_s, stimulus.t_s, stimulus.u)
     times = np.repeat(comb, 2)
     levels = np.concatenate([[stimulus.u[0]], np.repeat(seen, 2)[:-1]])
-    return Stimulus(
-        t_s=np.concatenate([[begin], times, [end]]), u=np.concatenate([[stimulus.u[0]], levels, [seen[-1]]])
-    )
+    last = seen[-1:] if seen.size else stimulus.u[-1:]
+    return Stimulus(t_s=np.concatenate([[begin], times, [end]]), u=np.concatenate([[stimulus.u[0]], levels, last]))
+
+
+def comb_phase(instants_s: FloatArray, interval_s: float) -> float:
+    """Return the instant of the first step that an even comb through all steps has, s."""
+    return float(np.median(instants_s - interval_s * np.round((instants_s - instants_s[0]) / interval_s)))

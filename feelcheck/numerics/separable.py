@@ -10,7 +10,7 @@ import numpy as np
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 
-__all__ = ["SeparableFit", "SeparableModel", "fit_separable", "least_residual"]
+__all__ = ["SeparableFit", "SeparableModel", "fit_separable", "jacobian", "least_residual"]
 
 RANK_TOLERANCE = 1e-13
 RIDGE = 1e-13
@@ -184,6 +184,36 @@ class _Problem:
         for row, (parameter, column) in enumerate(self.model.slopes):
             chain[parameter, row] = c[column]
         return chain
+
+
+def jacobian(model: SeparableModel, theta: FloatArray, coefficients: FloatArray, n: int) -> FloatArray:
+    """Return the slopes of the model by theta and then by the coefficients, shape (p + m, n).
+
+    Parameters
+    ----------
+    model : SeparableModel
+        The model.
+    theta, coefficients : ndarray, shapes (p,) and (m,)
+        Where.
+    n : int
+        Number of samples.
+
+    Examples
+    --------
+    >>> def fill(theta, rows):
+    ...     rows[0] = np.exp(theta[0]) * np.arange(3.0)
+    ...     rows[1:] = rows[0]
+    >>> jacobian(SeparableModel(n_columns=1, slopes=((0, 0),), fill=fill), np.zeros(1), np.array([2.0]), 3).tolist()
+    [[0.0, 2.0, 4.0], [0.0, 1.0, 2.0]]
+    """
+    p, m = theta.size, model.n_columns
+    rows = np.empty((m + len(model.slopes), n))
+    model.fill(theta, rows)
+    found = np.zeros((p + m, n))
+    found[p:] = rows[:m]
+    for (k, column), slope in zip(model.slopes, rows[m:], strict=True):
+        found[k] += coefficients[column] * slope
+    return found
 
 
 def fit_separable(

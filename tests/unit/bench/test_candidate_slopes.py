@@ -68,6 +68,8 @@ CASES = [
     (ModelSpec(dead=True, clip_low=True, clip_high=True), RAMP, [MS + 1, 0.31, 0.2, 0.7]),
     (ModelSpec(shape="two_pole", clip_high=True), RAMP, [MS + 1, MS, 0.7]),
     (ModelSpec(shape="two_pole", dead=True, drift=True), RAMP, [MS, MS + 1, 0.3]),
+    (ModelSpec(zero=True, clip_high=True), RAMP, [MS + 1, 0.7]),
+    (ModelSpec(shape="two_pole", zero=True, dead=True, drift=True), RAMP, [MS + 1, MS, 0.3]),
     (ModelSpec(shape="second_order", dead=True, hum_hz=50.0), RAMP, [MS, math.log(0.3), 0.3]),
     (ModelSpec(shape="second_order"), None, [MS, math.log(0.3)]),
     (ModelSpec(shape="two_pole", hum_hz=50.0), None, [MS, MS + 1]),

@@ -1,0 +1,152 @@
+"""One way to look at a capture: its edges fitted, and whether the sensor holds its values."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from feelcheck.bench.direction import DirectionFits, fit_direction
+from feelcheck.bench.fit import ModelFit, fit_spec
+from feelcheck.bench.holds import Hold, conversion_of, find_hold, held_window, tick_in
+from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.stairs import Stairs, comb_phase, find_stairs
+from feelcheck.bench.windows import EdgeWindow
+from feelcheck.model import Estimate, FloatArray
+
+__all__ = ["Look", "look_at_edges"]
+
+STEPPED_MISFIT = 0.004
+N_QUICK = 4
+HELD_SHARE = 0.5
+"""Share of a single pole's misfit that may be left once its drive is held between samples, if the sensor holds."""
+FAST_POLE = 0.7
+"""A pole below this share of the drive's transition delays and rounds an edge as a hold of twice its time does."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Look:
+    """One way to look at a capture: with its drive, with its drive held, or without.
+
+    Parameters
+    ----------
+    rising, falling : DirectionFits or None
+        Both directions.
+    stairs : Stairs
+        What was found of an internal sampling.
+    held : bool
+        Whether the fits are behind a drive held so.
+    conversion_s : float, s
+        How much earlier than its output changes the sensor looks, where that was found.
+    may_hold : bool
+        Whether a hold explains the edges about as well as what was fitted.
+    """
+
+    rising: DirectionFits | None
+    falling: DirectionFits | None
+    stairs: Stairs
+    held: bool = False
+    conversion_s: float = 0.0
+    may_hold: bool = False
+
+    @property
+    def directions(self) -> tuple[DirectionFits, ...]:
+        """The directions that are there."""
+        return tuple(found for found in (self.rising, self.falling) if found is not None)
+
+    @property
+    def misfit(self) -> float:
+        """The worse direction's."""
+        return max((found.misfit for found in self.directions), default=1.0)
+
+
+def look_at_edges(windows: Sequence[EdgeWindow], answer: Trace1D) -> Look:
+    """Fit both directions; where a single pole leaves something, look for a hold before anything richer.
+
+    Parameters
+    ----------
+    windows : sequence of EdgeWindow
+        All edges.
+    answer : Trace1D
+        The raw output.
+    """
+    driven = any(window.driven for window in windows)
+    quick = [fit_spec(ModelSpec(dead=not driven), w) for w in windows[:N_QUICK] if w.stimulus is not None]
+    stepped = any(fit.misfit > STEPPED_MISFIT for fit in quick)
+    stairs = find_stairs(answer, quick) if stepped else None
+    if stairs is None or not stairs.found:
+        return _or_held(_looked(windows, answer), windows, answer)
+    if not driven:
+        return _looked(windows, answer, stairs)
+    held, late = _behind(windows, stairs)
+    again = [fit_spec(ModelSpec(), window) for window in held[:N_QUICK]]
+    if again and _median_misfit(again) < HELD_SHARE * _median_misfit(quick):
+        return _looked(held, answer, stairs, late)
+    plain = _looked(windows, answer)
+    return plain if not held or plain.misfit < STEPPED_MISFIT else _looked(held, answer, stairs, late)
+
+
+def _looked(
+    windows: Sequence[EdgeWindow], answer: Trace1D, stairs: Stairs | None = None, conversion_s: float = 0.0
+) -> Look:
+    rising = fit_direction([window for window in windows if window.rising])
+    falling = fit_direction([window for window in windows if not window.rising])
+    fits = [fit for found in (rising, falling) if found for fit in found.fits[:2]]
+    steps = stairs or find_stairs(answer, fits)
+    held = stairs is not None and all(window.driven for window in windows)
+    return Look(rising=rising, falling=falling, stairs=steps, held=held, conversion_s=conversion_s)
+
+
+def _or_held(smooth: Look, windows: Sequence[EdgeWindow], answer: Trace1D) -> Look:
+    """Return the look behind a hold where the edges ask for one; the smooth one, marked, where a hold does as well."""
+    fits = [found.fits[0] for found in smooth.directions]
+    if not all(fit.window.driven for fit in fits):
+        return smooth
+    left = smooth.misfit > STEPPED_MISFIT
+    if not left and not any(map(_is_fast, fits)):
+        return smooth
+    hold = find_hold(fits, bare=not left)
+    if hold is None:
+        return smooth
+    if not hold.found:
+        return replace(smooth, may_hold=True)
+    ticks = [tick_in(window, hold) for window in windows]
+    behind = [held_window(w, tick, hold.interval_s, hold.conversion_s) for w, tick in zip(windows, ticks, strict=True)]
+    held = _looked(behind, answer, _stairs_of(windows, ticks, hold), hold.conversion_s)
+    return held if held.misfit < smooth.misfit else replace(smooth, may_hold=True)
+
+
+def _is_fast(fit: ModelFit) -> bool:
+    window, shape = fit.window, fit.spec.shape
+    return shape in ("one_pole", "two_pole") and fit.main_pole_s < FAST_POLE * window.drive_duration_s
+
+
+def _stairs_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], hold: Hold) -> Stairs:
+    """A hold as stairs: the instants are those at which the drive moves."""
+    period = hold.interval_s
+    instants: list[FloatArray] = []
+    for window, tick in zip(windows, ticks_s, strict=True):
+        count = int(1.3 * window.drive_duration_s / period) + 2
+        instants.append(np.asarray(window.origin_s + tick % period + period * np.arange(count), dtype=np.float64))
+    interval = Estimate.measured("update_interval", period, u=hold.u_s, unit="s", n=len(instants))
+    return Stairs(interval=interval, instants_s=tuple(instants))
+
+
+def _median_misfit(fits: Sequence[ModelFit]) -> float:
+    return float(np.median([fit.misfit for fit in fits]))
+
+
+def _behind(windows: Sequence[EdgeWindow], stairs: Stairs) -> tuple[list[EdgeWindow], float]:
+    """The windows with their drive held between the instants of the stairs, and the conversion time, s."""
+    interval = stairs.interval.value or 0.0
+    stepped, ticks = [], []
+    for window in windows:
+        begin, end = window.origin_s + window.t_s[0], window.origin_s + window.t_s[-1]
+        own = [i for i in stairs.instants_s if i.size and begin < i[0] < end]
+        if own and window.stimulus is not None:
+            stepped.append(window)
+            ticks.append(comb_phase(own[0], interval) - window.origin_s)
+    late = conversion_of(stepped[:N_QUICK], ticks[:N_QUICK], interval)
+    return [held_window(w, tick, interval, late) for w, tick in zip(stepped, ticks, strict=True)], late

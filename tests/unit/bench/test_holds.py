@@ -1,0 +1,71 @@
+"""A sensor that holds its values and a pole: told apart, or the time constant is a limit."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from feelcheck.bench import measure_response
+from feelcheck.bench.report import limited_by_hold
+from feelcheck.model import BenchResult, Status
+from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.at_bench import BenchSetup, take_capture
+from feelcheck.testing.at_bench.setup import Drive, Instrument, Linear, Sampler
+
+
+def held(rise_s: float, hold_s: float, tau_s: float = 0.0) -> BenchResult:
+    """One simulated capture of 8 bits, both directions."""
+    coil = Coil(rise_s=rise_s, fall_s=rise_s)
+    sensor = Sensor(sample_interval_s=hold_s, sample_phase_s=0.37 * hold_s)
+    parts = Parts(poles_s=(tau_s,)) if tau_s else Parts()
+    world = BenchWorld(coil=coil, sensor=sensor, parts=parts, scope=Scope(interval_s=40e-6))
+    return measure_response(simulate_capture(world, np.random.default_rng(1)))
+
+
+def test_few_steps_are_a_hold_and_no_pole() -> None:
+    found = held(3e-3, 1e-3)
+    assert found.update_interval.value == pytest.approx(1e-3, rel=0.02)
+    for side in (found.rising, found.falling):
+        assert side is not None
+        assert side.time_constant.status is Status.AT_MOST
+        assert side.mean_delay.value == pytest.approx(0.5e-3, abs=0.05e-3)
+
+
+@pytest.mark.parametrize(("hold_s", "tau_s"), [(1.25e-3, 0.4e-3), (0.65e-3, 0.4e-3)])
+def test_a_pole_behind_a_hold_is_read_with_the_hold(hold_s: float, tau_s: float) -> None:
+    found = held(3e-3, hold_s, tau_s)
+    assert found.update_interval.value == pytest.approx(hold_s, rel=0.02)
+    for side in (found.rising, found.falling):
+        assert side is not None
+        assert side.time_constant.value == pytest.approx(tau_s, rel=0.06)
+        assert side.mean_delay.value == pytest.approx(tau_s + hold_s / 2, rel=0.05)
+
+
+def test_a_pole_alone_is_no_hold() -> None:
+    for tau_s in (0.1e-3, 0.4e-3):
+        found = held(2.5e-3, 0.0, tau_s)
+        assert not found.update_interval.is_ok
+        assert found.rising is not None
+        assert found.rising.time_constant.value == pytest.approx(tau_s, rel=0.05)
+
+
+def test_the_conversion_time_counts_in_the_delay() -> None:
+    sampler = Sampler(hold_s=0.5e-3, phase=0.2, conversion_s=0.25e-3)
+    look = Instrument(interval_s=10e-6, duration_s=0.02, before_s=5e-3)
+    setup = BenchSetup(drive=Drive(time_s=2.5e-3), stages=(sampler,), instrument=look)
+    seen = take_capture(setup, np.random.default_rng(4))
+    side = measure_response(seen.capture).rising
+    assert side is not None
+    assert side.mean_delay.value == pytest.approx(seen.truth["mean_delay"], abs=0.05e-3)
+
+
+def test_a_limit_takes_the_upper_end_of_what_may_be_a_hold() -> None:
+    setup = BenchSetup(stages=(Linear.pole(2e-3),), instrument=Instrument(interval_s=40e-6))
+    side = measure_response(take_capture(setup, np.random.default_rng(4)).capture).rising
+    assert side is not None
+    limited = limited_by_hold(side)
+    assert limited.time_constant.status is limited.smoothing_delay.status is Status.AT_MOST
+    assert limited.time_constant.bound is not None
+    assert limited.time_constant.bound > (side.time_constant.value or 0.0)
+    assert limited.time_constant.caveats[-1].code == "may_hold"
+    assert limited.poles == ()

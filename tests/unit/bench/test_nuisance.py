@@ -1,0 +1,92 @@
+"""Small effects of circuits and instruments are part of the uncertainty: without the term the truth lies outside."""
+
+from __future__ import annotations
+
+import importlib
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from feelcheck.bench import measure_response
+from feelcheck.bench.drive import denoised
+from feelcheck.bench.edges import find_edges
+from feelcheck.bench.levels import prepare
+from feelcheck.model import BenchDirection, Estimate
+from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.testing.at_bench import BenchSetup, take_capture
+from feelcheck.testing.at_bench.circuit import drive_on
+from feelcheck.testing.at_bench.setup import Drive, Instrument, Linear
+
+RESPONSE_TIMES = importlib.import_module("feelcheck.bench.response_times")
+LOOK = Instrument(interval_s=20e-6, duration_s=0.05, before_s=8e-3, bits=12, noise=0.003)
+PLAIN = BenchSetup(drive=Drive(kind="s_curve", time_s=3e-3), stages=(Linear.pole(4e-3),), instrument=LOOK)
+
+
+def rising(setup: BenchSetup, seed: int = 1) -> BenchDirection:
+    """The response of the one edge."""
+    found = measure_response(take_capture(setup, np.random.default_rng(seed)).capture).rising
+    assert found is not None
+    return found
+
+
+def covers(estimate: Estimate, truth: float) -> bool:
+    """Whether the interval holds the truth."""
+    low, high = coverage_interval(estimate)
+    return (low or 0.0) <= truth <= (high or np.inf)
+
+
+CASES = {
+    "a capacitor that soaks": replace(PLAIN, stages=(Linear.pole(4e-3), Linear.pole(20e-3, direct=0.99))),
+    "a part at once": replace(PLAIN, stages=(Linear.pole(4e-3, direct=0.004),)),
+    "a part of the field late": replace(PLAIN, stages=(Linear.pole(1.2e-3, direct=0.94), Linear.pole(4e-3))),
+    "channels sampled in turn": replace(PLAIN, instrument=replace(LOOK, skew_s=20e-6)),
+    "a converter that bends": replace(PLAIN, instrument=replace(LOOK, curvature=0.002)),
+    "a wire beside the coil": replace(PLAIN, instrument=replace(LOOK, coupling_s=20e-6)),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_effects_too_small_to_be_chosen_are_covered(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    side = rising(CASES[name])
+    assert side.time_constant.value == pytest.approx(4e-3, rel=0.03)
+    assert covers(side.time_constant, 4e-3)
+    monkeypatch.setattr(RESPONSE_TIMES, "nuisance_spread", lambda *_: 0.0)
+    without = rising(CASES[name]).time_constant
+    assert without.u is not None
+    assert side.time_constant.u is not None
+    assert without.u < 0.8 * side.time_constant.u
+
+
+def test_what_the_readings_exclude_hardly_widens() -> None:
+    found = rising(PLAIN).time_constant
+    assert covers(found, 4e-3)
+    assert found.u is not None
+    assert found.u < 0.004 * 4e-3
+
+
+def test_a_larger_part_at_once_is_found_and_told() -> None:
+    side = rising(replace(PLAIN, stages=(Linear.pole(4e-3, direct=0.1),)))
+    assert covers(side.time_constant, 4e-3)
+    assert covers(side.extra["part_at_once"], 0.1)
+    assert covers(side.mean_delay, 0.9 * 4e-3)
+    assert any(caveat.code == "part_at_once" for caveat in side.time_constant.caveats)
+
+
+def test_two_ways_side_by_side_are_found() -> None:
+    side = rising(replace(PLAIN, stages=(Linear.pole(1.2e-3, direct=0.4), Linear.pole(4e-3))))
+    assert covers(side.time_constant, 4e-3)
+    assert covers(side.mean_delay, 4e-3 + 0.6 * 1.2e-3)
+
+
+def test_the_tail_of_a_coil_is_not_taken_for_level() -> None:
+    setup = replace(
+        PLAIN, drive=Drive(kind="exponential", time_s=1.5e-3), instrument=replace(LOOK, noise=0.004, bits=8)
+    )
+    seen = take_capture(setup, np.random.default_rng(2)).capture
+    trace = prepare(seen.t_s, seen.channels[0].values)
+    smooth = denoised(trace, find_edges(trace))
+    since = seen.t_s > 3.5e-3
+    true = drive_on(np.asarray(seen.t_s + LOOK.before_s), setup, np.random.default_rng(2))
+    error = smooth - true
+    assert abs(np.mean(error[since & (seen.t_s < 8e-3)]) - np.mean(error[seen.t_s > 20e-3])) < 1.5e-3
