@@ -21,8 +21,8 @@ DEEPEST = 12
 _HEAD_CHARACTERS = 65536
 _SAMPLE = 60
 _MOST = 0.9
-_LIST = r"(?:array\([^\[\]]*|[A-Za-z]*)?[\[({][^\[\](){}]*[\])}](?:\))?"
-_CELL = re.compile(rf'"[^"\n]*[\[({{][^"\n]*"|{_LIST}')
+_LIST = r"(?:(?<![A-Za-z])(?:array\([^\[\]]{0,80}|[A-Za-z]*+))?[\[({][^\[\](){}]*+[\])}](?:\))?"
+_CELL = re.compile(rf'"[^"\n\[({{]*+[\[({{][^"\n]*+"|{_LIST}')
 _INSIDE = re.compile(r"[\[({]([^\[\](){}]*)[\])}]")
 _BREAKS = re.compile(r"[;\n\r\v\f\x1c-\x1e\x85\u2028\u2029]")
 _NUMBERS = re.compile(r"^(?:[+-]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][+-]?\d++)?|true|false|nan|[\s,;])*+$", re.I)
@@ -144,6 +144,8 @@ def _without_lists(text: str) -> str | None:
 
 def _lists(line: str) -> list[str]:
     """Return the lists of numbers inside the cells of a line."""
+    if not any(mark in line for mark in "[({"):
+        return []
     return [cell for cell in _CELL.findall(line) if (inner := _INSIDE.search(cell)) and _NUMBERS.match(inner[1])]
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+import tempfile
 from functools import cache
 from importlib import resources
 from pathlib import Path
 
 import feelcheck
+from feelcheck import pipeline
 
 __all__ = ["seeds"]
 
@@ -51,8 +53,34 @@ READING_ROWS = b"direction,t10_ms,t50_ms,t90_ms,error_ms\nrising,0.5,3.4,10.8,0.
 STUDY = b"operator,specimen,repeat,value_ms\n" + b"".join(
     b"%c,%c,%d,%.2f\n" % (o, s, r, 5 + s % 7 + 0.1 * r) for o in b"ab" for s in b"xyz" for r in (1, 2)
 )
+RECORD = b"""version = 1
+specimen = "oak"
+[[parts]]
+position = "r1"
+role = "series_resistor"
+axis = "left_x"
+value = "4.7k"
+unit = "ohm"
+[[parts]]
+position = "c3"
+role = "capacitor"
+axis = "left_x"
+value = "1u"
+unit = "F"
+"""
 SCRIPT = b'title = "Mine"\n[[block]]\nname = "a"\nsteps = [{ action = "rest", duration_s = 1.0 }]\n' \
          b"[[block]]\nflicks_deg = [45, 225]\nflick_s = 0.9\n"  # fmt: skip
+
+
+@cache
+def _page() -> dict[str, bytes]:
+    """A small page and the record that it was made from, as they lie beside each other."""
+    with tempfile.TemporaryDirectory() as folder:
+        record = Path(folder) / "oak.toml"
+        record.write_bytes(RECORD)
+        page = pipeline.report(record, Path(folder) / "page.html")
+        text = page.read_bytes().replace(f"{folder}/".encode(), b"")
+    return {"oak.toml": RECORD, "page.html": text}
 
 
 @cache
@@ -83,5 +111,6 @@ def seeds() -> dict[str, tuple[dict[str, bytes], ...]]:
         "readings": ({"readings.toml": READINGS}, {"readings.csv": READING_ROWS}),
         "study": ({"study.csv": STUDY},),
         "record": ({"record.toml": short}, {"record.toml": records[1]}),
+        "page": (_page(),),
         "script": ({"script.toml": SCRIPT}, {"script.toml": (scripts / "quick.toml").read_text().encode()}),
     }

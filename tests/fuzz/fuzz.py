@@ -1,9 +1,9 @@
 """Feed spoilt input to every reader and command, each under guards of time and memory; print a table.
 
 ``python tests/fuzz/fuzz.py 0 100000 --notes done.jsonl`` runs the seeds from 0 up to 100000; stopped and run again, it
-goes on where it was, from the notes. A single seed shows what went wrong: ``python tests/fuzz/fuzz.py 4711``. With
-``--page DEVELOPERS.md`` the table is put there; ``--guided NAME`` lets atheris look for new paths through one of the
-readers instead, for ``--seconds``.
+goes on where it was, from the notes; a seed that went wrong is fed again. A single seed shows what went wrong:
+``python tests/fuzz/fuzz.py 4711``. ``--faults`` runs the tests of faults too, those behind the mark ``full`` as well;
+with ``--page DEVELOPERS.md`` the tables are put there.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import tempfile
 import time
 import traceback
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -36,26 +36,21 @@ def _spent(*_: object) -> None:
 
 def fed(seed: int) -> dict[str, Any]:
     """Feed one seed here; return what was fed, how it ended, the seconds of processor time and the place of a fault."""
-    from targets import one
+    from targets import name_of, one
 
     folder = Path(tempfile.mkdtemp(prefix="fuzz")) / "S"
     folder.mkdir()
     begun_s = time.process_time()
     signal.signal(signal.SIGVTALRM, _spent)
     signal.setitimer(signal.ITIMER_VIRTUAL, PROCESSOR_S)
+    name, fault = name_of(seed), ""
     try:
-        name, ended = one(seed, folder)
-        fault = ""
+        ended = one(seed, folder)
     except BaseException as problem:
         if isinstance(problem, KeyboardInterrupt):
             raise
-        from targets import TARGETS
-
         frames = [f for f in traceback.extract_tb(problem.__traceback__) if "/feelcheck/" in f.filename]
         at = f"{frames[-1].filename.rpartition('/feelcheck/')[2]}:{frames[-1].lineno}" if frames else "?"
-        import random
-
-        name = random.Random(seed).choices(list(TARGETS), weights=[s for _, s in TARGETS.values()])[0]
         ended, fault = "fault", f"{type(problem).__name__} at {at}: {str(problem)[:160]}"
     finally:
         signal.setitimer(signal.ITIMER_VIRTUAL, 0)
@@ -63,7 +58,7 @@ def fed(seed: int) -> dict[str, Any]:
     return {"seed": seed, "name": name, "ended": ended, "fault": fault, "s": time.process_time() - begun_s}
 
 
-def _work(seeds: range, pipe: Any) -> None:
+def _work(seeds: Sequence[int], pipe: Any) -> None:
     logging.disable(logging.CRITICAL)
     import targets
 
@@ -74,29 +69,29 @@ def _work(seeds: range, pipe: Any) -> None:
         pipe.send(fed(seed))
 
 
-def guarded(seeds: range) -> Iterator[dict[str, Any]]:
+def guarded(seeds: Sequence[int]) -> Iterator[dict[str, Any]]:
     """Yield the result of every seed, each in a process that is ended when it hangs or takes too much."""
-    at = seeds.start
-    while at < seeds.stop:
+    left = list(seeds)
+    while left:
         ours, theirs = mp.Pipe()
-        worker = mp.get_context("fork").Process(target=_work, args=(range(at, seeds.stop), theirs))
+        worker = mp.get_context("fork").Process(target=_work, args=(tuple(left), theirs))
         worker.start()
         theirs.close()
         try:
             if not ours.poll(STARTING_S):
                 raise TimeoutError(f"not begun within {STARTING_S} s")
-            while at < seeds.stop:
+            while left:
                 if not ours.poll(WALL_S):
                     raise TimeoutError(f"no answer within {WALL_S} s")
                 message = ours.recv()
                 if isinstance(message, dict):
+                    del left[0]
                     yield message
-                    at = message["seed"] + 1
         except (EOFError, TimeoutError) as problem:
             why = str(problem) or "the process ended by itself"
             fault = f"{type(problem).__name__}: {why}"
-            yield {"seed": at, "name": "?", "ended": "fault", "fault": fault, "s": float(WALL_S)}
-            at += 1
+            yield {"seed": left[0], "name": "?", "ended": "fault", "fault": fault, "s": float(WALL_S)}
+            del left[0]
         finally:
             worker.kill()
             worker.join()
@@ -122,29 +117,6 @@ def _written(page: Path, text: str) -> None:
     page.write_text(head + BEGIN + "\n" + text + "\n" + END + rest.partition(END)[2], encoding="utf-8")
 
 
-def _guided(name: str, seconds: int) -> None:
-    """Let atheris change the bytes that a reader's generator draws from, guided by the lines that are reached."""
-    import atheris
-
-    with atheris.instrument_imports(include=["feelcheck"]):
-        from targets import TARGETS
-    from feelcheck.errors import FeelcheckError
-
-    def feed(data: bytes) -> None:
-        import random
-
-        folder = Path(tempfile.mkdtemp(prefix="fuzz"))
-        try:
-            TARGETS[name][0](folder, random.Random(data))
-        except FeelcheckError:
-            pass
-        finally:
-            shutil.rmtree(folder, ignore_errors=True)
-
-    atheris.Setup([sys.argv[0], f"-max_total_time={seconds}", "-timeout=20", "-rss_limit_mb=3000"], feed)
-    atheris.Fuzz()
-
-
 def main() -> int:
     """Run the seeds that are asked for; the exit code is 1 where there was a fault."""
     asked = argparse.ArgumentParser(description=__doc__)
@@ -152,19 +124,12 @@ def main() -> int:
     asked.add_argument("stop", type=int, nargs="?")
     asked.add_argument("--notes", type=Path)
     asked.add_argument("--page", type=Path)
-    asked.add_argument("--guided", default="")
-    asked.add_argument("--seconds", type=int, default=60)
+    asked.add_argument("--faults", action="store_true")
     given = asked.parse_args()
-    if given.guided:
-        _guided(given.guided, given.seconds)
-    results: list[dict[str, Any]] = []
-    if given.notes and given.notes.exists():
-        results = [json.loads(line) for line in given.notes.read_text().splitlines()]
+    results = _kept(given.notes)
+    seeds = range(given.first, given.stop if given.stop is not None else given.first + 1)
     done = {result["seed"] for result in results}
-    first, stop = given.first, given.stop if given.stop is not None else given.first + 1
-    while first in done:
-        first += 1
-    for result in guarded(range(first, stop)):
+    for result in guarded([seed for seed in seeds if seed not in done]):
         results.append(result)
         if given.notes:
             with given.notes.open("a") as notes:
@@ -172,12 +137,27 @@ def main() -> int:
         if result["fault"]:
             print(f"seed {result['seed']} ({result['name']}): {result['fault']}", flush=True)
         elif result["seed"] % 500 == 0:
-            print(f"{result['seed'] - given.first} of {stop - given.first}", file=sys.stderr, flush=True)
+            print(f"{result['seed'] - seeds.start} of {len(seeds)}", file=sys.stderr, flush=True)
+    faults = [result for result in results if result["fault"]]
     text = table(results)
+    if given.faults:
+        from fault_table import fault_table
+
+        told, n_failed = fault_table()
+        text, faults = f"{text}\n\n{told}", [*faults, *range(n_failed)]
     print(text)
     if given.page:
         _written(given.page, text)
-    return 1 if any(result["fault"] for result in results) else 0
+    return 1 if faults else 0
+
+
+def _kept(notes: Path | None) -> list[dict[str, Any]]:
+    """What the notes say of seeds that went well; the others are fed again."""
+    if notes is None or not notes.exists():
+        return []
+    results = [json.loads(line) for line in notes.read_text().splitlines()]
+    last = {result["seed"]: result for result in results}
+    return [result for result in last.values() if not result["fault"]]
 
 
 if __name__ == "__main__":

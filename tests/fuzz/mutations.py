@@ -58,6 +58,7 @@ TEXTS = [
     b"true",
     b"null",
 ]
+RUNS = [b"1", b"a", b" ", b"[", b"(", b'"', b"'", b"\t", b".", b"-", b"_", b"1,", b"a1", b'["', b"array(", b":1"]
 NUMBER = re.compile(rb"-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
 WORD = re.compile(rb"[A-Za-z_]{2,}")
 
@@ -152,6 +153,15 @@ def _nested(data: bytes, by: random.Random) -> bytes:
     return data + deep if at is None else data[: at.start()] + deep + data[at.end() :]
 
 
+def _long_run(data: bytes, by: random.Random) -> bytes:
+    """One text again and again at one place: what takes the square of its length shows."""
+    unit = by.choice(
+        (b"1", b"a", b" ", b"[", b"(", b'"', b"'", b"\t", b".", b"-", b"_", b"1,", b"a1", b'["', b"array(", b":1")
+    )
+    at = by.randrange(len(data) + 1)
+    return data[:at] + unit * by.choice((300, 20_000)) + data[at:]
+
+
 def _encoded(data: bytes, by: random.Random) -> bytes:
     text = data.decode("utf-8", "replace")
     encoding = by.choice(("utf-16", "utf-16-le", "utf-16-be", "utf-32", "cp1252", "utf-8-sig"))
@@ -171,6 +181,7 @@ MUTATIONS: tuple[Change, ...] = (
     _one_word,
     _columns,
     _nested,
+    _long_run,
     _encoded,
 )
 
