@@ -123,6 +123,8 @@ def time_unit_name(factor: float) -> str:
     return _TIME_UNIT_NAMES.get(factor, f"{factor:g} s")
 
 
+_LONGEST_NAME = 400
+"""A heading of more characters has no unit that anybody could tell."""
 _BRACKET = re.compile(r"^(.*?)\s*[(\[{<]\s*([^()\[\]{}<>]*?)\s*[)\]}>]\s*(.*)$")
 _IN_UNIT = re.compile(r"^(?:(.*?)[\s_]+)?in[\s_]+(\S+)$", re.I)
 _TAIL = re.compile(r"^(.*?)\s*(?:[_/,;:.\s]|\s-\s?|-)\s*([^\s_/,;:.-]+(?:/s)?)$")
@@ -148,6 +150,8 @@ def split_name(text: str) -> tuple[str, str]:
 
 def _split(text: str) -> tuple[str, str, bool]:
     text = text.strip().strip("\"'").strip()
+    if len(text) > _LONGEST_NAME:
+        return text, "", False
     match = _BRACKET.match(text)
     if match and find_unit(match[2]):
         return f"{match[1]} {match[3]}".strip(), match[2], True

@@ -101,7 +101,7 @@ def _is_foreign(line: str, dialect: Dialect) -> bool:
     """Tell a line that parts key and value by another mark, so that commas belong to the value."""
     if dialect.separator != ",":
         return False
-    mark = re.search(r"[\t;]|\s{2,}(?=[+-]?\d)", line)
+    mark = re.search(r"[\t;]|(?<!\s)\s{2,}+(?=[+-]?\d)", line)
     return bool(_COMMA_VALUE.match(line)) or (mark is not None and mark.start() < line.find(","))
 
 
@@ -116,7 +116,7 @@ def _loose_cells(line: str, decimal: str) -> list[str]:
         cells = [cell.strip().strip('"').strip() for cell in re.split(pattern, line)]
         if len([cell for cell in cells if cell]) > 1:
             return cells
-    match = re.match(r"^([A-Za-z][^\d:=]*?)\s+([+-]?[\d.].*)$", line)
+    match = re.match(r"^([A-Za-z][^\d:=]*?)(?<!\s)\s++([+-]?[\d.].*)$", line)
     return [match[1], match[2]] if match else [line.strip().strip('"')]
 
 
@@ -137,7 +137,7 @@ def _from_json(line: str, number: int) -> list[Setting]:
     return found
 
 
-_PAIR = re.compile(r"^([^:=]*[A-Za-zµΔ][^:=]*?)[\s.]*[:=]\s*(.*)$")
+_PAIR = re.compile(r"^(?=[^:=]*[A-Za-zµΔ])((?:[^:=.\s]++|[\s.]++(?![:=]))*+)[\s.]*[:=]\s*(.*)$")
 
 
 def _keyed(cells: Sequence[str], line: int, dialect: Dialect) -> list[Setting]:

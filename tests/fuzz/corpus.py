@@ -15,7 +15,7 @@ from feelcheck import pipeline
 __all__ = ["seeds"]
 
 ROOT = Path(feelcheck.__file__).parent.parent
-ROWS = 400
+ROWS = 250
 
 
 def _head(path: Path, n_lines: int = ROWS) -> bytes:
@@ -25,24 +25,24 @@ def _head(path: Path, n_lines: int = ROWS) -> bytes:
 def _log(separator: str, decimal: str, unit: str) -> bytes:
     factor = {"s": 1.0, "ms": 1e3, "us": 1e6}[unit]
     rows = [separator.join([f"t_{unit}", "left_x", "left_y", "button"])]
-    for k in range(300):
+    for k in range(150):
         t_s = k / 250
         value = f"{0.8 * math.tanh(9 * math.sin(5 * t_s)):.4f}".replace(".", decimal)
         rows.append(
-            separator.join([f"{t_s * factor:.4f}".replace(".", decimal), value, str(k % 7 - 3), str(k // 90 % 2)])
+            separator.join([f"{t_s * factor:.4f}".replace(".", decimal), value, str(k % 7 - 3), str(k // 45 % 2)])
         )
     return "\n".join(rows).encode()
 
 
 def _capture(separator: str = ",") -> bytes:
-    rows = ["Model,bench scope", "Sample Interval,2e-5,s", separator.join(["Time (s)", "Coil (A)", "Out (V)"])]
-    for k in range(600):
-        t_s, on = k * 2e-4, (k // 200) % 2
-        since_s = (k % 200) * 2e-4
+    rows = ["Model,bench scope", "Sample Interval,4e-4,s", separator.join(["Time (s)", "Coil (A)", "Out (V)"])]
+    for k in range(300):
+        t_s, on = k * 4e-4, (k // 100) % 2
+        since_s = (k % 100) * 4e-4
         v = (
             0.2 + 1.4 * (1 - math.exp(-since_s / 4.7e-3))
             if on
-            else 0.2 + 1.4 * math.exp(-since_s / 4.7e-3) * (k >= 200)
+            else 0.2 + 1.4 * math.exp(-since_s / 4.7e-3) * (k >= 100)
         )
         rows.append(separator.join([f"{t_s:.6f}", f"{on:.3f}", f"{v + 0.001 * ((k * 7919) % 13 - 6):.5f}"]))
     return "\n".join(rows).encode()
@@ -90,7 +90,7 @@ def seeds() -> dict[str, tuple[dict[str, bytes], ...]]:
     header = (logs / "alder_as_found" / "datapackage.json").read_bytes()
     bare = json.loads(header)
     bare["feelcheck"].pop("truth", None)
-    events = [_head(logs / name / "events.csv", n) for name, n in (("alder_as_found", 900), ("birch_as_found", 300))]
+    events = [_head(logs / name / "events.csv", n) for name, n in (("alder_as_found", 450), ("birch_as_found", 250))]
     records = [(ROOT / "profiles" / f"{name}.toml").read_bytes() for name in ("alder", "elm")]
     short = records[0].partition(b"[[hand]]")[0]
     scripts = resources.files("feelcheck.recorder") / "scripts"
@@ -105,8 +105,8 @@ def seeds() -> dict[str, tuple[dict[str, bytes], ...]]:
         ),
         "capture": (
             {"capture.csv": _capture()},
-            {"capture.csv": _head(logs / "birch_field_step.csv", 500)},
-            {"capture.txt": _head(logs / "elm_field_step.txt", 500)},
+            {"capture.csv": _head(logs / "birch_field_step.csv", 250)},
+            {"capture.txt": _head(logs / "elm_field_step.txt", 250)},
         ),
         "readings": ({"readings.toml": READINGS}, {"readings.csv": READING_ROWS}),
         "study": ({"study.csv": STUDY},),

@@ -1,0 +1,47 @@
+"""One character ten thousand times at any place is read, or refused, in time that grows with its length."""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from feelcheck.errors import FeelcheckError
+from feelcheck.formats.scope import read_captures
+from feelcheck.pipeline import read
+
+LONG = 30_000
+SECONDS = 20
+ROWS = [f"{k / 250},{(k * 37) % 201},{(k * 13) % 101}" for k in range(60)]
+
+
+def _spent(*_: object) -> None:
+    raise TimeoutError(f"more than {SECONDS} s of processor time")
+
+
+@pytest.fixture(autouse=True)
+def _guard() -> Iterator[None]:
+    if hasattr(signal, "setitimer"):
+        signal.signal(signal.SIGVTALRM, _spent)
+        signal.setitimer(signal.ITIMER_VIRTUAL, SECONDS)
+    yield
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+
+
+@pytest.mark.parametrize("unit", ["9", "a", " ", '"', "[", '["', "array(", "1-1-1 ", "a.", "1:1", "'1"])
+def test_a_long_run_costs_no_more_than_its_length(unit: str, tmp_path: Path) -> None:
+    run = (unit * LONG)[:LONG]
+    path = tmp_path / "log.csv"
+    for lines in (
+        [f"note{run}", "t_s,x,y", *ROWS],
+        [f"t_s,x{run}z,y", *ROWS],
+        ["t_s,x,y", *ROWS[:30], f"1,{run}x,3", f'0.2,"{run},4', *ROWS[30:]],
+    ):
+        path.write_text("\n".join(lines))
+        for reading in (lambda: read(path), lambda: read_captures([path])):
+            with contextlib.suppress(FeelcheckError):
+                reading()
