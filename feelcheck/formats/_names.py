@@ -149,9 +149,11 @@ def split_name(text: str) -> tuple[str, str]:
 
 
 def _split(text: str) -> tuple[str, str, bool]:
-    text = text.strip().strip("\"'").strip()
-    if len(text) > _LONGEST_NAME:
-        return text, "", False
+    bare = text.strip().strip("\"'").strip()
+    return _parted(bare) if len(bare) <= _LONGEST_NAME else (bare, "", False)
+
+
+def _parted(text: str) -> tuple[str, str, bool]:
     match = _BRACKET.match(text)
     if match and find_unit(match[2]):
         return f"{match[1]} {match[3]}".strip(), match[2], True
