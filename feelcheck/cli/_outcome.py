@@ -14,6 +14,7 @@ import typer
 
 from feelcheck.cli._inputs import check_inputs
 from feelcheck.cli._outputs import bound, check_outputs, paths_read
+from feelcheck.cli._phases import slow_phases_named
 from feelcheck.errors import FeelcheckError, Interrupted
 from feelcheck.outputs import disk_of
 from feelcheck.plain_text import HarmlessStream, harmless
@@ -35,7 +36,7 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
             arguments = bound(command, args, kwargs)
             check_inputs(arguments, paths_read(command, arguments))
             check_outputs(command, arguments)
-            with contextlib.redirect_stdout(cast(IO[str], HarmlessStream(sys.stdout))):
+            with contextlib.redirect_stdout(cast(IO[str], HarmlessStream(sys.stdout))), slow_phases_named(remark):
                 return command(*args, **kwargs)
         except FeelcheckError as error:
             remark(str(error))

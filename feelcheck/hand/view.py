@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
@@ -28,6 +29,7 @@ from feelcheck.model import (
     Recording,
     TimingResult,
 )
+from feelcheck.phases import phase
 
 __all__ = ["analyse", "prepare"]
 
@@ -72,8 +74,11 @@ def prepare(recording: Recording) -> HandView:
             },
             "Record again and move the stick, or name the axis columns with --axes.",
         )
+    name = Path(recording.provenance.path).name or "the recording"
+    phase(f"finding the clock of {name}")
     clock = recover_clock(recording)
     sticks = pair_sticks(recording)
+    phase(f"finding flicks, holds and rests in {name}")
     return HandView(recording=recording, clock=clock, sticks=sticks, segments=find_segments(recording, clock, sticks))
 
 
@@ -87,7 +92,7 @@ def analyse(view: HandView, metrics: Iterable[Metric]) -> HandResult:
     metrics : iterable of Metric
         Each is asked once; what none of them answers is `not_resolved` with a reason.
     """
-    outputs = [metric.measure(view) for metric in metrics]
+    outputs = [_measured(metric, view) for metric in metrics]
     findings = [finding for output in outputs for finding in output.findings]
     recording, clock = view.recording, view.clock
     timing = {**clock.extra, **_by_key(findings, "timing")}
@@ -109,6 +114,12 @@ def analyse(view: HandView, metrics: Iterable[Metric]) -> HandResult:
         traces=tuple(trace for output in outputs for trace in output.traces),
         lag=_lag(outputs),
     )
+
+
+def _measured(metric: Metric, view: HandView) -> MetricOutput:
+    name = Path(view.recording.provenance.path).name or "the recording"
+    phase(f"measuring {metric.name.replace('_', ' ')} in {name}")
+    return metric.measure(view)
 
 
 def _lag(outputs: Iterable[MetricOutput]) -> LagResult | None:

@@ -15,6 +15,7 @@ from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds
 from feelcheck.model import BenchResult, Capture, Caveat, Results, TypedReadings
 from feelcheck.outputs import BENCH_FIGURE, CARD, numbered
+from feelcheck.phases import phase
 from feelcheck.pipeline._captures import captures_of
 
 if TYPE_CHECKING:
@@ -114,6 +115,7 @@ def bench_many(
         results = _measured([capture_of_frame(paths, **stated)], drive_s)
     else:
         several = [paths] if isinstance(paths, str | Path) else list(paths)
+        phase(f"reading {', '.join(Path(path).name for path in several[:3])}")
         typed = [path for path in several if is_readings(path)]
         results = [_typed(several, typed, drive_s)] if typed else _measured(captures_of(several, **stated), drive_s)
     return Results(_with_settings(result, settings or {}) for result in results)
@@ -122,8 +124,13 @@ def bench_many(
 def _measured(captures: Sequence[Capture], drive_s: float | None) -> list[BenchResult]:
     _check_copies(captures)
     _check_outputs(captures)
-    results = [measure_response(capture) for capture in captures]
+    results = [_measured_one(capture) for capture in captures]
     return _together(results if drive_s is None else [_known_drive(result, drive_s) for result in results])
+
+
+def _measured_one(capture: Capture) -> BenchResult:
+    phase(f"fitting the edges of {Path(capture.provenance.path).name or 'the capture'}")
+    return measure_response(capture)
 
 
 def _known_drive(result: BenchResult, drive_s: float) -> BenchResult:

@@ -10,6 +10,7 @@ from feelcheck.comparison import DEFAULT_MARGINS, NOT_MOUNTED_ANEW, Plan, compar
 from feelcheck.errors import NotComparableError
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison
 from feelcheck.outputs import CARD, COMPARISON_FIGURE
+from feelcheck.phases import phase
 from feelcheck.pipeline._before_after import KnownParts, overlaid_edges
 from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
 from feelcheck.pipeline._pairing import SIMULATED, check_like, check_polarity, compare_pair, with_reassembly
@@ -112,6 +113,7 @@ def compare_specimens(
 ) -> Comparison:
     """Compare specimens that were looked up already; see `compare`."""
     plan = _plan(margin_ms, fixed_beforehand)
+    phase(f"comparing {base.label} with {', '.join(other.label for other in others)}")
     pairings = [compare_pair(base, other, plan, known or KnownParts(), polarity) for other in others]
     metrics = [row for found in pairings for row in found.rows]
     caveats = [caveat for found in pairings for caveat in found.caveats]

@@ -12,6 +12,7 @@ from feelcheck.feel import compare_in_use, poles_of, specimen_in_use, stick_spee
 from feelcheck.model import Caveat, Estimate, FeelResult, HandRecord, Play, Results, Status, UsedResponse
 from feelcheck.numerics.uncertainty import difference_of
 from feelcheck.outputs import FEEL_FIGURE
+from feelcheck.phases import phase
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 
@@ -54,6 +55,7 @@ def feel_specimens(specimens: Sequence[Specimen], play: Play) -> list[FeelResult
     A response from the bench or from parts is looked at in the pad whose hand sessions are known: those of the same
     record in another state, else those of the first specimen.
     """
+    phase(f"working out what {', '.join(specimen.label for specimen in specimens)} means in use")
     first = specimens[0]
     used = [_in_a_pad(s, used_responses(s), first) for s in specimens]
     results = [specimen_in_use(s.label, found, play) for s, found in zip(specimens, used, strict=True)]

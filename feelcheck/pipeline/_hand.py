@@ -14,6 +14,7 @@ from feelcheck.guarding import GuardedMetric
 from feelcheck.hand import analyse, prepare
 from feelcheck.model import CoupledLag, Estimate, HandResult, Metric, Recording, Results
 from feelcheck.outputs import CARD, HAND_FIGURE, numbered
+from feelcheck.phases import phase
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -60,6 +61,7 @@ def read(source: Path | str | pd.DataFrame, **options: Any) -> Recording:
         from feelcheck.formats.frame import recording_of_frame
 
         return recording_of_frame(source, **options)
+    phase(f"reading {Path(source).name}")
     recording: Recording = _surest_reader(Path(source)).read(Path(source), **options)
     return recording
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from feelcheck.outputs import Form, check_output, output
+from feelcheck.phases import phase
 from feelcheck.plain_text import harmless
 from feelcheck.renderers._panels import Sheet
 from feelcheck.renderers.svg.sheet import sheet_svg
@@ -35,6 +36,7 @@ def save_figure(figure: Sheet | Figure, path: Path | str, form: Form) -> None:
         If the suffix is another one, the folder is missing, or the name is that of something else.
     """
     target = Path(path)
+    phase(f"drawing {target.name}")
     kind = target.suffix.lower().lstrip(".")
     check_output(target, form)
     if isinstance(figure, Sheet) and kind == "svg":

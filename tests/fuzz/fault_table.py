@@ -29,8 +29,8 @@ def fault_table() -> tuple[str, int]:
     counts: dict[str, list[str]] = defaultdict(list)
     for case in cases:
         words = str(case.get("name")).partition("[")[0].removeprefix("test_").replace("_", " ")
-        ended = next((tag for tag in ("failure", "error", "skipped") if case.find(tag) is not None), "held")
-        counts[words].append(ended)
+        tags = ("failure", "error", "skipped")
+        counts[words].append(next((tag for tag in tags if case.find(tag) is not None), "held"))
     lines = ["| fault | tests | held | failed | left out here |", "|---|---|---|---|---|"]
     for words, ended in [*counts.items(), ("all", [one for every in counts.values() for one in every])]:
         n_failed, n_left = ended.count("failure") + ended.count("error"), ended.count("skipped")
