@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from feelcheck.errors import FormatError
 from feelcheck.formats._inline import strip_inline
 from feelcheck.formats._layout import Dialect, split_cells
-from feelcheck.formats._names import find_unit
+from feelcheck.formats._names import find_unit, heading_name
 from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
 from feelcheck.formats._text import DecodedText
@@ -233,7 +233,7 @@ def _heading_cells(line: str, shape: _Shape) -> list[str]:
     bare = line.strip("\r\n").lstrip()
     for mark in _COMMENT_MARKS:
         bare = bare.removeprefix(mark)
-    return [cell.strip().strip("\"'").strip() for cell in split_cells(bare, shape.dialect.separator)]
+    return [heading_name(cell) for cell in split_cells(bare, shape.dialect.separator)]
 
 
 def _parse(body: str, shape: _Shape) -> tuple[pd.DataFrame, tuple[str, ...]]:

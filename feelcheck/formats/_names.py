@@ -9,10 +9,11 @@ from types import MappingProxyType
 from typing import Literal
 
 from feelcheck.formats._words import PREFIXED, WORDS, folded, words_of
+from feelcheck.plain_text import table_name
 
 __all__ = [
-    "ColumnName", "Role", "Unit", "find_unit", "is_time_name", "name_words", "read_name", "role_of", "split_name",
-    "time_unit_name",
+    "ColumnName", "Role", "Unit", "find_unit", "heading_name", "is_time_name", "name_words", "read_name", "role_of",
+    "split_name", "time_unit_name",
 ]  # fmt: skip
 
 Role = Literal["time", "abscissa", "counter", "other", "trigger", ""]
@@ -137,6 +138,20 @@ _CURRENT = re.compile(r"(?:^|[\W_])(?:i|cur\w*|coil\w*|drive\w*|shunt|strom|amp\
 _FIELD = re.compile(r"field|feld|\bb\b|flux|gauss|tesla|magnet|hall", re.I)
 
 
+def heading_name(cell: str) -> str:
+    """Return a heading's cell without quotes round it and without the mark that a table puts before a formula.
+
+    Examples
+    --------
+    >>> [heading_name(cell) for cell in ('"left_x"', "'left_x'", "'=y", "''z", "'a", "b'")]
+    ['left_x', 'left_x', '=y', "'z", "'a", "b'"]
+    """
+    bare = cell.strip().strip('"').strip()
+    told = table_name(bare)
+    is_quoted = told == bare and len(bare) > 1 and bare[0] == bare[-1] == "'"
+    return bare[1:-1].strip() if is_quoted else told
+
+
 def split_name(text: str) -> tuple[str, str]:
     """Return the name and the unit that a header cell holds; the unit is empty where there is none.
 
@@ -149,7 +164,7 @@ def split_name(text: str) -> tuple[str, str]:
 
 
 def _split(text: str) -> tuple[str, str, bool]:
-    bare = text.strip().strip("\"'").strip()
+    bare = text.strip().strip('"').strip()
     return _parted(bare) if len(bare) <= _LONGEST_NAME else (bare, "", False)
 
 

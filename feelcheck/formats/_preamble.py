@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from feelcheck.formats._layout import Block, Dialect, split_cells
-from feelcheck.formats._names import find_unit, is_time_name, split_name
+from feelcheck.formats._names import find_unit, heading_name, is_time_name, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity
 from feelcheck.formats._words import folded
 
@@ -378,7 +378,7 @@ def _heading(
     extra: list[Setting] = []
     if names_row is not None:
         cells = _aligned(names_row[1], lines, block, dialect)
-        names = _padded(cells, block.width)
+        names = [heading_name(cell) for cell in _padded(cells, block.width)]
         extra += [s for cell in cells for s in _keyed([cell], names_row[0] + 1, dialect)]
         if units_row is not None:
             pairs = list(zip(cells, units_row[1], strict=False))

@@ -23,7 +23,6 @@ from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
 from feelcheck.formats._preamble import Heading, Setting, find_heading, find_settings
 from feelcheck.formats._text import DecodedText, read_text
 from feelcheck.formats._unfold import unfold
-from feelcheck.plain_text import table_name
 
 __all__ = ["Table", "parse_table", "read_table"]
 
@@ -293,7 +292,7 @@ def _build(
         if n_good < values.size:
             values = np.where(np.abs(values) < _OVER_RANGE, values, np.nan)
         n_missing = values.size - n_good
-        name = table_name(heading.names[k]) if k < len(heading.names) else ""
+        name = heading.names[k] if k < len(heading.names) else ""
         unit = heading.units[k] if k < len(heading.units) else ""
         if n_missing:
             which = f"column {name or k + 1}: {n_missing} of {values.size} cells"

@@ -16,6 +16,7 @@ from feelcheck import pipeline
 from feelcheck.errors import FormatError, OutputError
 from feelcheck.formats import export
 from feelcheck.formats.export import to_wide, write_wide
+from feelcheck.formats.scope import read_captures
 from feelcheck.model import Provenance, Recording, Stream, TimeBase
 
 
@@ -94,3 +95,25 @@ def test_what_cannot_be_written_is_said(tmp_path: Path, monkeypatch: pytest.Monk
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     with pytest.raises(FormatError, match=r"(?s)not installed.*feelcheck\[parquet\]"):
         write_wide(RECORDING, tmp_path / "wide.parquet")
+
+
+def test_names_that_a_spreadsheet_would_run_or_hide_come_back_as_they_were(tmp_path: Path) -> None:
+    names = ["'left_x", "=y", "''z", "-w", "left_v'", "a'b", "'q'", "left_x"]
+    k = np.arange(300)
+    table = pd.DataFrame({"t_s": k / 250, **{f"n{i}": (k * (37 + i)) % 201 for i in range(len(names))}})
+    recording = pipeline.read(table)
+    streams = tuple(replace(s, name=name) for s, name in zip(recording.streams, names, strict=True))
+    write_wide(replace(recording, streams=streams, sticks=()), tmp_path / "wide.csv")
+    head = (tmp_path / "wide.csv").read_text().partition("\n")[0]
+    assert head == "t_s,''left_x,'=y,'''z,'-w,left_v',a'b,''q',left_x"
+    assert [stream.name for stream in pipeline.read(tmp_path / "wide.csv").streams] == names
+
+
+def test_channels_that_begin_with_an_apostrophe_come_back_as_they_were(tmp_path: Path) -> None:
+    rows = [f"{k * 1e-4:.4f},{(k // 60) % 2},{1 + (k // 60) % 2}" for k in range(400)]
+    (tmp_path / "scope.csv").write_text("\n".join(["Time (s),Coil (A),''Out (V)", *rows]))
+    captures = read_captures([tmp_path / "scope.csv"])
+    assert "'Out" in [channel.name for channel in captures[0].channels]
+    write_wide(captures, tmp_path / "wide.csv")
+    again = read_captures([tmp_path / "wide.csv"])
+    assert [c.name for c in again[0].channels] == [c.name for c in captures[0].channels]
