@@ -1,0 +1,155 @@
+"""How processor time and memory grow with a log's length, a capture's samples and the number of sessions.
+
+``python tests/benchmarks/growth.py`` measures up to an hour, a million samples and 128 sessions;
+``--steps 5`` goes on to ten hours and more. Each row has one size; the exponent p is that of ``a + b n^p`` through the
+last three sizes, which lie a constant factor apart, so that starting the program drops out.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from feelcheck.recorder import record_session
+from feelcheck.sources.synthetic import named_world, quick_script, simulate_recording
+
+Command = Callable[[Path], Sequence[str]]
+
+
+@dataclass(frozen=True)
+class Study:
+    """One command over inputs of growing size."""
+
+    name: str
+    unit: str
+    first: int
+    factor: int
+    make: Callable[[Path, int], Path]
+    command: Command
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What one run took: processor time, s, and peak memory, MB."""
+
+    cpu_s: float
+    peak_mb: float
+
+
+def log_of(folder: Path, minutes: int) -> Path:
+    """Return a log of so many minutes: simulated flicks, repeated."""
+    rng = np.random.default_rng(1)
+    recording = simulate_recording(named_world("alder"), quick_script(12, rng), rng)
+    left_x, left_y = recording.streams[:2]
+    t_s = left_x.time.t_hi_s - left_x.time.t_hi_s[0]
+    y = np.interp(left_x.time.t_hi_s, left_y.time.t_hi_s, left_y.codes).astype(int)
+    span_s = float(t_s[-1]) + 0.5
+    path = folder / f"{minutes}_minutes.csv"
+    with path.open("w", encoding="utf-8") as stream:
+        stream.write("time_s,left_x,left_y\n")
+        for k in range(max(1, round(60 * minutes / span_s))):
+            rows = zip(t_s + k * span_s, left_x.codes, y, strict=True)
+            stream.writelines(f"{a:.6f},{b},{c}\n" for a, b, c in rows)
+    return path
+
+
+def capture_of(folder: Path, samples: int) -> Path:
+    """Return a capture of so many samples: a pole of a fiftieth of it behind four steps of the field."""
+    k = np.arange(samples)
+    part = samples // 5
+    moved = -np.expm1(-(k % part) / (samples / 250))
+    up = (k // part) % 2 == 1
+    volts = np.where(up, 0.3 + moved, np.where(k < part, 0.3, 1.3 - moved))
+    volts += np.random.default_rng(1).normal(0.0, 0.002, samples)
+    path = folder / f"{samples}_samples.csv"
+    with path.open("w", encoding="utf-8") as stream:
+        stream.write("time (us),coil (A),out (V)\n")
+        stream.writelines(f"{4 * a},{b:d},{c:.4f}\n" for a, b, c in zip(k, up, volts, strict=True))
+    return path
+
+
+def shelf_of(folder: Path, n: int) -> Path:
+    """Return a shelf with so many sessions, copies of a short one that differ in their name."""
+    shelf = folder / f"{n}_sessions"
+    shelf.mkdir()
+    rng = np.random.default_rng(1)
+    made = record_session(specimen="alder", script=quick_script(2, rng), source="synthetic", out=folder / f"one_{n}")
+    for k in range(n):
+        shutil.copytree(made, shelf / f"alder_{k:05}")
+        header = shelf / f"alder_{k:05}" / "datapackage.json"
+        header.write_text(header.read_text(encoding="utf-8").replace('"alder"', f'"alder_{k:05}"'), encoding="utf-8")
+    return shelf
+
+
+STUDIES = (
+    Study("analyze", "minutes", 1, 8, log_of, lambda path: ("analyze", str(path), "--json")),
+    Study("export", "minutes", 1, 8, log_of, lambda path: ("export", str(path), "--out", str(path) + ".parquet")),
+    Study("bench", "samples", 16_000, 8, capture_of, lambda path: ("bench", str(path), "--json")),
+    Study("sessions", "sessions", 2, 8, shelf_of, lambda path: ("sessions", str(path))),
+    Study("survey", "sessions", 2, 8, shelf_of,
+          lambda path: ("survey", str(path), "--jobs", "1", "--out", str(path) + ".csv")),
+    Study("report", "sessions", 1, 4, shelf_of,
+          lambda path: ("report", *map(str, sorted(path.iterdir())), "--out", str(path) + ".html")),
+)  # fmt: skip
+
+
+def cost(words: Sequence[str]) -> Cost:
+    """Run feelcheck and return what it took; whatever it prints is not looked at.
+
+    Raises
+    ------
+    RuntimeError
+        If it fails.
+    """
+    env = {**os.environ, "OMP_NUM_THREADS": "1"}
+    silent = subprocess.DEVNULL
+    child = subprocess.Popen([sys.executable, "-m", "feelcheck", *words], env=env, stdout=silent, stderr=silent)
+    _, state, usage = os.wait4(child.pid, 0)
+    child.returncode = os.waitstatus_to_exitcode(state)
+    if child.returncode:
+        raise RuntimeError(f"feelcheck {' '.join(words[:2])} ended with {child.returncode}")
+    return Cost(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+
+
+def exponent(costs: Sequence[float], factor: int) -> float:
+    """Return p of ``a + b n^p`` through the last three of costs at sizes a factor apart, NaN where none grows."""
+    if len(costs) < 3:
+        return math.nan
+    before, after = costs[-2] - costs[-3], costs[-1] - costs[-2]
+    return math.log(after / before) / math.log(factor) if before > 0 and after > 0 else math.nan
+
+
+def main() -> None:
+    """Print a row a size and the exponents."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--steps", type=int, default=3, help="sizes of each command")
+    parser.add_argument("--only", nargs="*", default=[study.name for study in STUDIES], help="commands")
+    asked = parser.parse_args()
+    print(f"{'command':<10}{'size':>18}{'processor':>12}{'memory':>10}{'exponents':>22}")
+    for study in (study for study in STUDIES if study.name in asked.only):
+        found: list[Cost] = []
+        for step in range(asked.steps):
+            size = study.first * study.factor**step
+            with tempfile.TemporaryDirectory() as name:
+                found.append(cost(study.command(study.make(Path(name), size))))
+            powers = [exponent([getattr(one, key) for one in found], study.factor) for key in ("cpu_s", "peak_mb")]
+            told = "" if any(map(math.isnan, powers)) else f"time {powers[0]:.2f}, memory {powers[1]:.2f}"
+            last = found[-1]
+            print(
+                f"{study.name:<10}{f'{size:,} {study.unit}':>18}{last.cpu_s:>10.1f} s{last.peak_mb:>7.0f} MB{told:>22}",
+                flush=True,
+            )
+
+
+if __name__ == "__main__":
+    main()
