@@ -100,7 +100,7 @@ def read_table(path: Path | str) -> Table:
     tail are examined line by line and pandas' C reader converts what lies between; if that does not go through, the
     whole file is examined.
     """
-    return parse_table(read_text(path), Path(path).name)
+    return parse_table(read_text(path, between="thinned"), Path(path).name)
 
 
 def parse_table(source: DecodedText, file: str) -> Table:

@@ -7,12 +7,17 @@ import hashlib
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from feelcheck.errors import FormatError
 from feelcheck.outputs.rule import HEADER_FILE
 
-__all__ = ["HEAD_BYTES", "DecodedText", "read_head", "read_text"]
+__all__ = ["HEAD_BYTES", "LARGE_BYTES", "Between", "DecodedText", "read_head", "read_text"]
 
+Between = Literal["gap", "thinned"]
+"""What becomes of rows of a large file in which nothing moves: a gap as a broken-off log has it, or every so many."""
+LARGE_BYTES = 2**25
+"""Smaller files are read whole: a million rows or two, well below 1 GB while they are measured."""
 HEAD_BYTES = 65536
 """How much of a file is looked at before it is read as a whole."""
 
@@ -80,15 +85,17 @@ class DecodedText:
     remarks: tuple[str, ...] = ()
 
 
-def read_text(path: Path | str, *, max_bytes: int = _MAX_BYTES) -> DecodedText:
+def read_text(path: Path | str, *, between: Between | None = None, max_bytes: int = _MAX_BYTES) -> DecodedText:
     r"""Return the text of a file, whatever its encoding and line ends.
 
     Parameters
     ----------
     path : Path or str
         The file.
+    between : {"gap", "thinned"}, optional
+        What becomes of the rows of a large file in which nothing moves (`condense`); without it a file is read whole.
     max_bytes : int
-        Bigger files are refused.
+        Bigger files are refused, but for those that are condensed.
 
     Returns
     -------
@@ -106,16 +113,31 @@ def read_text(path: Path | str, *, max_bytes: int = _MAX_BYTES) -> DecodedText:
     UTF-16, valid UTF-8 is UTF-8, and everything else is Windows-1252 (with Latin-1 for its five undefined codes).
     """
     path = Path(path)
-    n_bytes = _check_size(path, max_bytes)
+    n_bytes = _check_size(path, None)
     encoding = _text_encoding(path, n_bytes)
-    data = path.read_bytes()
-    digest = hashlib.sha256(data).hexdigest()
+    data, digest, told = _bytes_of(path, n_bytes, encoding, between, max_bytes)
     text, encoding = _decode(data, encoding, path)
     del data
     text, remarks = _clean(text)
+    remarks = (*told, *remarks)
     if not text or text.isspace():
         raise _refusal(path, "A log or capture needs text, but this file holds only blanks.", {})
     return DecodedText(text=text, encoding=encoding, sha256=digest, n_bytes=n_bytes, remarks=remarks)
+
+
+def _bytes_of(
+    path: Path, n_bytes: int, encoding: str, between: Between | None, max_bytes: int
+) -> tuple[bytes, str, tuple[str, ...]]:
+    """A file's bytes, its hash, and what was done to them."""
+    if between is not None and n_bytes > LARGE_BYTES and encoding in ("", "utf-8"):
+        from feelcheck.formats._condensed import condense
+
+        condensed = condense(path, between)
+        if condensed is not None:
+            return condensed.data, condensed.sha256, (condensed.remark,)
+    _check_size(path, max_bytes)
+    data = path.read_bytes()
+    return data, hashlib.sha256(data).hexdigest(), ()
 
 
 def read_head(path: Path | str) -> DecodedText:

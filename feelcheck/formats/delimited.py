@@ -110,7 +110,7 @@ class DelimitedReader:
         path = Path(path)
         stated = parse_options(options)
         try:
-            return self.read_decoded(read_text(path), stated, str(path))
+            return self.read_decoded(read_text(path, between="gap"), stated, str(path))
         except FormatError as problem:
             if "file" in problem.facts:
                 raise

@@ -1,0 +1,301 @@
+"""Files too large for memory: what moves is kept with its surroundings, what lies between is left out or thinned."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import itertools
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from feelcheck.formats._text import Between
+from feelcheck.model.stream import FloatArray
+
+__all__ = ["Condensed", "condense"]
+
+MOST_ROWS = 1_000_000
+"""Rows that are kept, about 600 MB while they are measured."""
+WINDOW_ROWS = 64
+"""Rows that are judged together: the fast part of a flick at 1 kHz."""
+MOVES = 0.05
+"""Share of a column's range by which a window moves (common practice, no source; noise is held apart by `NOISES`)."""
+RESTS = 0.01
+"""Share of a column's range within which a stick is at rest (common practice, no source)."""
+NOISES = 4.0
+"""A window moves by so many times what most windows do."""
+AROUND_WINDOWS = {"gap": 48, "thinned": 512}
+"""Windows kept on both sides of motion: 3 s at 1 kHz, in which a stick settles; more for an edge's tail."""
+PIECE_WINDOWS = 1024
+"""Least length of the pieces of a log in which everything moves: a minute at 1 kHz."""
+FIRST_WINDOWS = 512
+"""Windows kept from the beginning, where recordings rest."""
+_BLOCK_BYTES = 2**24
+_HEAD_BYTES = 2**16
+_SEPARATORS = ("\t", ";", ",", "|")
+_COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+(?:[eE][+-]?\d+)?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Condensed:
+    """What is left of a large file.
+
+    Parameters
+    ----------
+    data : bytes
+        Its head and the lines that were kept.
+    sha256 : str
+        Hash of the whole file.
+    remark : str
+        What was kept and what not.
+    """
+
+    data: bytes
+    sha256: str
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """How rows are cut, found in the head: separator (None: blanks), decimal mark, width, columns that may move."""
+
+    separator: str | None
+    decimal: str
+    width: int
+    signals: list[int]
+    begin: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Windows:
+    """Every window's place in the file, shape (w + 1,), and the least and most of each column in it, shape (w, c)."""
+
+    at: NDArray[np.int64]
+    low: FloatArray
+    high: FloatArray
+    sha256: str
+
+
+def condense(path: Path, between: Between) -> Condensed | None:
+    """Return what is left of a large file of delimited rows; None where its rows cannot be judged one by one.
+
+    Parameters
+    ----------
+    path : Path
+        A file in an encoding of one byte a character, UTF-8 included.
+    between : {"gap", "thinned"}
+        What becomes of rows in which nothing moves.
+
+    Notes
+    -----
+    The file is read twice in blocks, and memory does not grow with it. A log loses rest only, and of more motion than
+    `MOST_ROWS` hold whole pieces; a capture keeps its first edges whole.
+    """
+    layout = _layout(path)
+    if layout is None:
+        return None
+    try:
+        windows = _judged(path, layout)
+    except ValueError:
+        return None
+    moving = _moving(windows)
+    wanted = _widened(moving, AROUND_WINDOWS[between])
+    if between == "gap":
+        resting = _resting(windows, moving)
+        wanted |= ~resting
+        wanted[:FIRST_WINDOWS] = True
+        kept, every = _pieces(wanted, resting), 0
+    else:
+        kept = _beginning(wanted)
+        every = 1 + (kept.size - kept.sum()) * WINDOW_ROWS // max(MOST_ROWS - kept.sum() * WINDOW_ROWS, 1)
+    data = _gathered(path, windows, kept, int(every))
+    return Condensed(data=data, sha256=windows.sha256, remark=_remark(windows, wanted, kept, int(every)))
+
+
+def _layout(path: Path) -> _Layout | None:
+    with path.open("rb") as stream:
+        head = stream.read(_HEAD_BYTES)
+    lines = head.split(b"\n")[:-1]
+    rows = [line.decode("latin-1").strip("\r") for line in lines[len(lines) // 2 :]]
+    for separator in (*_SEPARATORS, None):
+        cells = [row.split(separator) for row in rows]
+        width = len(cells[0]) if cells else 0
+        if width < 2 or any(len(row) != width for row in cells):
+            continue
+        decimal = "," if separator != "," and any(_COMMA_NUMBER.fullmatch(c.strip()) for c in cells[-1]) else "."
+        table = pd.DataFrame(cells).apply(_numbers, decimal=decimal).to_numpy()
+        signals = [k for k in range(width) if np.isfinite(table[:, k]).mean() > 0.9 and not _counts_up(table[:, k])]
+        if signals:
+            begin = sum(len(line) + 1 for line in lines[: _first_row(lines, separator, width)])
+            return _Layout(separator, decimal, width, signals, begin)
+    return None
+
+
+def _first_row(lines: list[bytes], separator: str | None, width: int) -> int:
+    """The first line from which on all are rows of numbers of one width."""
+    for k in range(len(lines) - 1, -1, -1):
+        cells = lines[k].decode("latin-1").strip("\r").split(separator)
+        if len(cells) != width or not any(map(str.isdigit, cells[-1])):
+            return k + 1
+    return 0
+
+
+def _numbers(column: pd.Series, decimal: str) -> pd.Series:
+    if column.dtype.kind in "fiu":
+        return column.astype(float)
+    text = column.astype(str).str.strip(' "\r')
+    return pd.to_numeric(text.str.replace(",", ".") if decimal == "," else text, errors="coerce").astype(float)
+
+
+def _counts_up(values: FloatArray) -> bool:
+    """Whether a column is a time or a counter: it never falls and often rises."""
+    steps = np.diff(values[np.isfinite(values)])
+    return steps.size > 0 and bool((steps >= 0).all()) and bool((steps > 0).mean() > 0.1)
+
+
+def _blocks(path: Path, begin: int) -> Iterator[bytes]:
+    """The file's data in blocks of whole windows, the last with what is left."""
+    rest = b""
+    with path.open("rb") as stream:
+        stream.seek(begin)
+        while piece := stream.read(_BLOCK_BYTES):
+            rest += piece
+            ends = np.flatnonzero(np.frombuffer(rest, dtype=np.uint8) == ord("\n"))
+            whole = ends.size // WINDOW_ROWS * WINDOW_ROWS
+            if whole:
+                cut = int(ends[whole - 1]) + 1
+                yield rest[:cut]
+                rest = rest[cut:]
+    if rest:
+        yield rest if rest.endswith(b"\n") else rest + b"\n"
+
+
+def _judged(path: Path, layout: _Layout) -> _Windows:
+    """Look at every window; ValueError where a line is no row."""
+    with path.open("rb") as stream:
+        digest = hashlib.sha256(stream.read(layout.begin))
+    places, lows, highs = [np.array([layout.begin], dtype=np.int64)], [], []
+    size = path.stat().st_size
+    for block in _blocks(path, layout.begin):
+        last = int(places[-1][-1])
+        digest.update(block[: size - last])
+        ends = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")) + 1
+        values = _values(block, layout)
+        if len(values) != ends.size:
+            raise ValueError("lines and rows differ")
+        first = np.arange(0, ends.size, WINDOW_ROWS)
+        lows.append(np.fmin.reduceat(values, first, axis=0))
+        highs.append(np.fmax.reduceat(values, first, axis=0))
+        stops = ends[np.minimum(first + WINDOW_ROWS, ends.size) - 1]
+        places.append(np.minimum(last + stops, size).astype(np.int64))
+    return _Windows(np.concatenate(places), np.concatenate(lows), np.concatenate(highs), digest.hexdigest())
+
+
+def _values(block: bytes, layout: _Layout) -> FloatArray:
+    """The columns that may move, shape (rows, c)."""
+    table = pd.read_csv(
+        io.BytesIO(block), sep=layout.separator or r"\s+", header=None, names=range(layout.width),
+        usecols=layout.signals, decimal=layout.decimal, skip_blank_lines=False, quoting=3, low_memory=False,
+        encoding="latin-1",
+    )  # fmt: skip
+    return np.asarray(table.apply(_numbers, decimal=layout.decimal), dtype=np.float64)
+
+
+def _moving(windows: _Windows) -> NDArray[np.bool_]:
+    """Which windows move: by more than a share of the column's range, and than most windows do."""
+    spread = np.nan_to_num(windows.high - windows.low)
+    reach = np.nanquantile(windows.high, 0.999, axis=0) - np.nanquantile(windows.low, 0.001, axis=0)
+    usual = np.median(spread, axis=0)
+    # A column that always moves (noise, a carrier) has no window that stands out.
+    return np.asarray(((spread > MOVES * reach) & (spread > NOISES * usual)).any(axis=1))
+
+
+def _widened(moving: NDArray[np.bool_], around: int) -> NDArray[np.bool_]:
+    reach = np.concatenate([[0], np.cumsum(moving)])
+    at = np.arange(moving.size)
+    return np.asarray(reach[np.minimum(at + around + 1, moving.size)] > reach[np.maximum(at - around, 0)])
+
+
+def _resting(windows: _Windows, moving: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which windows stand where most still ones stand: what follows a gap there goes on from where it was."""
+    middle = np.nan_to_num(0.5 * (windows.low + windows.high))
+    rest = np.median(middle[~moving], axis=0) if not moving.all() else np.median(middle, axis=0)
+    reach = np.nanmax(windows.high, axis=0) - np.nanmin(windows.low, axis=0)
+    return np.asarray(~moving & (np.abs(middle - rest) <= RESTS * reach).all(axis=1))
+
+
+def _pieces(wanted: NDArray[np.bool_], resting: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Of a log's windows as many as may be kept: whole pieces that begin and end at rest, evenly over the file."""
+    most = MOST_ROWS // WINDOW_ROWS
+    if wanted.sum() <= most:
+        return wanted
+    cuts, still = [0], np.flatnonzero(resting)
+    while (k := int(np.searchsorted(still, cuts[-1] + PIECE_WINDOWS))) < still.size:
+        cuts.append(int(still[k]))
+    cuts = cuts if len(cuts) > 2 else list(range(0, wanted.size, PIECE_WINDOWS))
+    piece = np.searchsorted(np.array(cuts[1:]), np.arange(wanted.size), side="right")
+    size = np.bincount(piece, weights=wanted)
+    every = max(2, int(np.ceil(wanted.sum() / most)))
+    chosen = np.flatnonzero(np.arange(size.size) % every == 0)
+    chosen = chosen[np.cumsum(size[chosen]) <= most] if size[0] <= most else chosen[:1]
+    kept = wanted & np.isin(piece, chosen)
+    kept[np.flatnonzero(kept)[most:]] = False
+    return np.asarray(kept)
+
+
+def _beginning(wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Of a capture's windows as many as may be kept, the first ones; the rest is thinned like what is still."""
+    kept = wanted.copy()
+    kept[np.flatnonzero(wanted)[MOST_ROWS // WINDOW_ROWS // 2 :]] = False
+    return kept
+
+
+def _gathered(path: Path, windows: _Windows, kept: NDArray[np.bool_], every: int) -> bytes:
+    """The head, the windows kept, and every so many rows of the others."""
+    found = []
+    with path.open("rb") as stream:
+        found.append(stream.read(int(windows.at[0])))
+        edges = np.flatnonzero(np.diff(kept.astype(int), prepend=-1, append=-1))
+        for begin, end in itertools.pairwise(edges):
+            if kept[begin]:
+                stream.seek(int(windows.at[begin]))
+                found.append(stream.read(int(windows.at[end] - windows.at[begin])))
+            elif every:
+                found.extend(_thinned(path, int(windows.at[begin]), int(windows.at[end]), every))
+    return b"".join(found)
+
+
+def _thinned(path: Path, begin: int, end: int, every: int) -> Iterator[bytes]:
+    """Every so many lines between two places."""
+    place, passed = begin, 0
+    for block in _blocks(path, begin):
+        lines = block[: end - place].splitlines(keepends=True)
+        yield from lines[-passed % every :: every]
+        passed += len(lines)
+        place += len(block)
+        if place >= end:
+            return
+
+
+def _remark(windows: _Windows, wanted: NDArray[np.bool_], kept: NDArray[np.bool_], every: int) -> str:
+    rows = kept.size * WINDOW_ROWS
+    share = 100.0 * kept.mean()
+    text = f"a large file of about {rows:,} rows: {share:.2g} % of them were read whole, around motion"
+    text += f", of the rest every {every}th" if every else ", the rest stands as gaps"
+    if wanted.sum() > kept.sum():
+        text += f"; {100.0 * (1 - kept.sum() / wanted.sum()):.2g} % of the motion was left out too"
+    span = ", ".join(f"{low:g} to {high:g}" for low, high in zip(_lowest(windows), _highest(windows), strict=True))
+    return f"{text}; over the whole file the columns go from {span}"
+
+
+def _lowest(windows: _Windows) -> FloatArray:
+    return np.asarray(np.nanmin(windows.low, axis=0))
+
+
+def _highest(windows: _Windows) -> FloatArray:
+    return np.asarray(np.nanmax(windows.high, axis=0))
