@@ -9,15 +9,18 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from feelcheck.formats._text import Between
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["Condensed", "condense"]
+__all__ = ["Between", "Condensed", "condense"]
+
+Between = Literal["gap", "thinned"]
+"""What becomes of rows in which nothing moves: a gap as a broken-off log has it, or every so many rows."""
 
 MOST_ROWS = 1_000_000
 """Rows that are kept, about 600 MB while they are measured."""

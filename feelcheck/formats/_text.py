@@ -7,15 +7,16 @@ import hashlib
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING
 
 from feelcheck.errors import FormatError
 from feelcheck.outputs.rule import HEADER_FILE
 
-__all__ = ["HEAD_BYTES", "LARGE_BYTES", "Between", "DecodedText", "read_head", "read_text"]
+if TYPE_CHECKING:
+    from feelcheck.formats._condensed import Between
 
-Between = Literal["gap", "thinned"]
-"""What becomes of rows of a large file in which nothing moves: a gap as a broken-off log has it, or every so many."""
+__all__ = ["HEAD_BYTES", "LARGE_BYTES", "DecodedText", "read_head", "read_text"]
+
 LARGE_BYTES = 2**25
 """Smaller files are read whole: a million rows or two, well below 1 GB while they are measured."""
 HEAD_BYTES = 65536
