@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import inspect
 import os
 import random
@@ -139,7 +140,8 @@ def command_line(folder: Path, by: random.Random) -> None:
     options = [n for n, p in known.items() if "Option" in str(p.annotation) and n not in FIXED.get(name, ())]
     for option in by.sample(options, min(len(options), by.choice((0, 1, 1, 2, 3)))):
         words += [f"--{option.rstrip('_').replace('_', '-')}", _value(by, folder)]
-    ended = CliRunner().invoke(app, [name, *words])
+    with contextlib.chdir(folder):  # a word may be taken for a name to write under
+        ended = CliRunner().invoke(app, [name, *words])
     if ended.exception is not None and not isinstance(ended.exception, SystemExit):
         raise ended.exception
     if ended.exit_code not in OWN_ENDS.get(name, (0, 2)) or (ended.exit_code == 2 and not ended.stderr.strip()):
