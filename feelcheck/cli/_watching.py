@@ -53,7 +53,7 @@ class Asked:
 def watched(asked: Asked, options: Mapping[str, Any], *, plot: Path | None, as_json: bool) -> None:
     """Watch until the count is reached or Ctrl-C; then print the sitting. Lines go to stderr with JSON on stdout."""
     from feelcheck import pipeline
-    from feelcheck.renderers import landed_line, sitting_json, sitting_text
+    from feelcheck.renderers.sitting_text import landed_line, sitting_json, sitting_text
 
     watch = pipeline.Watch(folder=asked.watch or Path(), against=asked.against, options=options)
     say = remark if as_json else typer.echo

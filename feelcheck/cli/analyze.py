@@ -51,7 +51,9 @@ def analyze(
     Next: feelcheck profile add, to keep the result; feelcheck compare, to hold it against another.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import hand_json, hand_text, placed_text
+    from feelcheck.renderers.hand_json import hand_json
+    from feelcheck.renderers.hand_text import hand_text
+    from feelcheck.renderers.survey_words import placed_text
 
     for skipped in pipeline.plugin_remarks():
         remark(skipped)

@@ -79,7 +79,9 @@ def bench(
     from feelcheck import pipeline
 
     pipeline.check_heads(paths or [])
-    from feelcheck.renderers import bench_json, bench_text, placed_text
+    from feelcheck.renderers.bench_json import bench_json
+    from feelcheck.renderers.bench_text import bench_text
+    from feelcheck.renderers.survey_words import placed_text
 
     settings = {name: value for name, _, value in (word.partition("=") for word in scope or [])}
     options: dict[str, Any] = {

@@ -62,8 +62,11 @@ def compare(
     Next: feelcheck feel, for what a difference means in use; feelcheck report, for one page to show.
     """
     from feelcheck import pipeline
+
+    pipeline.check_references((baseline, *candidates))
     from feelcheck.errors import FormatError
-    from feelcheck.renderers import compare_json, compare_text
+    from feelcheck.renderers.compare_json import compare_json
+    from feelcheck.renderers.compare_text import compare_text
 
     if polarity not in (None, 1, -1):
         raise FormatError(

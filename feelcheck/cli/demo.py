@@ -30,7 +30,7 @@ def demo(
     Next: feelcheck guide hand, then feelcheck log for a stick of your own.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import demo_text
+    from feelcheck.renderers.demo_text import demo_text
 
     run = pipeline.demo(out, overwrite=overwrite, say=remark)
     typer.echo(demo_text(run.page, run.lifted))

@@ -25,7 +25,7 @@ def devices(
     Next: feelcheck log SPECIMEN.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import devices_json, devices_text
+    from feelcheck.renderers.devices_text import devices_json, devices_text
 
     if watch > 0:
         remark("If a pad is plugged in, move its sticks in circles now.")

@@ -60,8 +60,11 @@ def feel(
     Next: feelcheck report, to show it to someone.
     """
     from feelcheck import pipeline
+
+    pipeline.check_references(specimens)
     from feelcheck.model import Play
-    from feelcheck.renderers import feel_json, feel_text
+    from feelcheck.renderers.feel_json import feel_json
+    from feelcheck.renderers.feel_text import feel_text
 
     play = Play(
         turn_rate_deg_s=turn_rate_deg_s,

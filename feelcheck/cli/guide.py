@@ -22,6 +22,6 @@ def guide(topic: Annotated[str, typer.Argument(help="hand, lag, bench or rehears
 
     Next: feelcheck log SPECIMEN after guide hand, feelcheck bench CAPTURE after guide bench.
     """
-    from feelcheck.renderers import guide_text
+    from feelcheck.renderers.guide import guide_text
 
     typer.echo(guide_text(topic))

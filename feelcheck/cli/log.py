@@ -172,7 +172,7 @@ def _quality(folder: Path) -> str:
 def _afterwards(folder: Path) -> None:
     """Say where the session is, how good it is, what it says beside the last one, and what comes next."""
     from feelcheck import pipeline
-    from feelcheck.renderers import answer_text
+    from feelcheck.renderers.sessions_text import answer_text
 
     typer.echo(str(folder))
     remark(_quality(folder))

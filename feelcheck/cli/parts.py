@@ -43,7 +43,7 @@ def parts(
     Next: feelcheck bench, to see whether the board does as its parts say.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import parts_json, parts_text, what_if_text
+    from feelcheck.renderers.parts_text import parts_json, parts_text, what_if_text
 
     asked = pipeline.PartsAsked(
         resistor=resistor,

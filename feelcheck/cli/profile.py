@@ -71,7 +71,7 @@ def add(
     from feelcheck import pipeline
 
     pipeline.check_additions(profile, paths, axis=axis, force=force)
-    from feelcheck.renderers import added_text
+    from feelcheck.renderers.profile_text import added_text
 
     if axis:
         added = pipeline.add_capture(profile, paths, axis=axis, state=state, polarity=polarity)
@@ -158,7 +158,7 @@ def show(
     Next: feelcheck feel or feelcheck report, for what it means in use.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import profile_json, profile_text
+    from feelcheck.renderers.profile_text import profile_json, profile_text
 
     found = pipeline.read_profile(profile)
     typer.echo(profile_json(found) if json else profile_text(found))

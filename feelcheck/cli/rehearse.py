@@ -66,7 +66,8 @@ def rehearse(
     Next: feelcheck report, which sets your threshold beside the measured differences.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import rehearsal_json, rehearsal_text
+    from feelcheck.renderers.rehearsal_json import rehearsal_json
+    from feelcheck.renderers.rehearsal_text import rehearsal_text
 
     asked = pipeline.RehearsalAsked(
         task=task,

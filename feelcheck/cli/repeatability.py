@@ -36,7 +36,8 @@ def repeatability(
     Next: feelcheck compare, once the measuring is known to be fine enough.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import repeatability_json, repeatability_text
+    from feelcheck.renderers.compare_json import repeatability_json
+    from feelcheck.renderers.repeatability_text import repeatability_text
 
     result = pipeline.repeatability(folder, metric=metric, axis=axis, direction=direction)
     typer.echo(repeatability_json(result) if json else repeatability_text(result))

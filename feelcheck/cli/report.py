@@ -41,6 +41,8 @@ def report(
     Next: open the page in a browser; it prints to A4, and what spoils it is told by feelcheck guide hand.
     """
     from feelcheck import pipeline
+
+    pipeline.check_references(profiles)
     from feelcheck.model import Play
 
     play = Play(turn_rate_deg_s=turn_rate_deg_s, field_of_view_deg=field_of_view_deg)

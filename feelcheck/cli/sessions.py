@@ -30,7 +30,7 @@ def sessions(
     Next: feelcheck log --resume SESSION, or feelcheck analyze SESSION.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers import sessions_json, sessions_text
+    from feelcheck.renderers.sessions_text import sessions_json, sessions_text
 
     if close is not None:
         pipeline.close_session(close)

@@ -33,6 +33,13 @@ from ._plugins import installed_plugins as installed_plugins
 from ._plugins import on_board as on_board
 from ._plugins import plugin_remarks as plugin_remarks
 from ._plugins import rendered as rendered
+from ._record_edits import new_profile as new_profile
+from ._record_edits import note_part as note_part
+from ._record_edits import note_state as note_state
+from ._record_edits import part_found as part_found
+from ._record_edits import read_profile as read_profile
+from ._record_edits import state_step as state_step
+from ._references import check_references as check_references
 from ._rehearse import RehearsalAsked as RehearsalAsked
 from ._rehearse import RehearsalStopped as RehearsalStopped
 from ._rehearse import note_rehearsal as note_rehearsal
@@ -48,13 +55,7 @@ from ._sessions import questions_left as questions_left
 from ._sessions import quick_answer as quick_answer
 from ._sessions import remembered_facts as remembered_facts
 from ._sessions import sessions as sessions
-from ._specimens import new_profile as new_profile
-from ._specimens import note_part as note_part
-from ._specimens import note_state as note_state
-from ._specimens import part_found as part_found
-from ._specimens import read_profile as read_profile
 from ._specimens import specimen_of as specimen_of
-from ._specimens import state_step as state_step
 from ._survey import placed_in as placed_in
 from ._survey import survey as survey
 from ._verify import verify as verify

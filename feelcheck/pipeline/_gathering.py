@@ -20,7 +20,8 @@ from feelcheck.pipeline._feel import feel_specimens
 from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._parts import axes_with_parts
 from feelcheck.pipeline._prediction import file_at_hand, predictions_of
-from feelcheck.pipeline._specimens import Specimen, is_unfinished, reference_parts, specimen_of
+from feelcheck.pipeline._references import reference_parts
+from feelcheck.pipeline._specimens import Specimen, is_unfinished, specimen_of
 
 __all__ = ["Measured", "concluded", "gathered", "measured", "versions"]
 

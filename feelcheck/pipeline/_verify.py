@@ -13,8 +13,9 @@ from feelcheck.model import Difference, Evidence, FileCheck, HandResult, Report,
 from feelcheck.outputs import REPORT_PAGE
 from feelcheck.pipeline._evidence import looked_for
 from feelcheck.pipeline._gathering import Measured, concluded, measured, versions
+from feelcheck.pipeline._references import STATE_MARK
 from feelcheck.pipeline._sameness import NOT_DERIVED, document_tallies, sequence_tally, together
-from feelcheck.pipeline._specimens import STATE_MARK, Specimen, specimen_of
+from feelcheck.pipeline._specimens import Specimen, specimen_of
 
 __all__ = ["verify"]
 

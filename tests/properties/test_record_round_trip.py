@@ -24,8 +24,8 @@ from feelcheck.model import (
     Status,
 )
 from feelcheck.profiles import read_profile, write_profile
-from feelcheck.renderers import profile_json
 from feelcheck.renderers._json import estimate_object
+from feelcheck.renderers.profile_text import profile_json
 
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs"]), max_size=12)
 NAMES = st.text("abcdefgh_123", min_size=1, max_size=8)

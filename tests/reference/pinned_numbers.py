@@ -88,7 +88,7 @@ def items(family: str) -> list[str]:
 
 def _session(name: str) -> Any:
     from feelcheck import pipeline
-    from feelcheck.renderers import hand_json
+    from feelcheck.renderers.hand_json import hand_json
 
     os.chdir(ROOT)
     return json.loads(hand_json([pipeline.analyze(Path("demo_logs") / name)]))
@@ -96,7 +96,7 @@ def _session(name: str) -> Any:
 
 def _capture(name: str) -> Any:
     from feelcheck import pipeline
-    from feelcheck.renderers import bench_json
+    from feelcheck.renderers.bench_json import bench_json
 
     os.chdir(ROOT)
     return json.loads(bench_json([pipeline.bench(Path("demo_logs") / name)]))
@@ -104,7 +104,7 @@ def _capture(name: str) -> Any:
 
 def _hand(effect: str) -> Any:
     from feelcheck import pipeline
-    from feelcheck.renderers import hand_json
+    from feelcheck.renderers.hand_json import hand_json
 
     table = _corpus("statistical/hand_error_table.py")
     task = table["Task"](effect=effect, tau_s=0.005, seed=1, n_flicks=12, quantity="time_constant")
@@ -113,7 +113,7 @@ def _hand(effect: str) -> Any:
 
 def _bench(name: str) -> Any:
     from feelcheck.bench import measure_response
-    from feelcheck.renderers import bench_json
+    from feelcheck.renderers.bench_json import bench_json
     from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, simulate_capture
     from feelcheck.sources.synthetic.bench_boards import BOARDS, board, unlike_board
 

@@ -38,7 +38,8 @@ from feelcheck.pipeline import new_profile, part_found, read_profile
 from feelcheck.pipeline._chain import chain_among
 from feelcheck.pipeline._parts import delay_from_parts
 from feelcheck.pipeline._prediction import TAILS_EACH, predictions_of
-from feelcheck.pipeline._specimens import Specimen, note_part
+from feelcheck.pipeline._record_edits import note_part
+from feelcheck.pipeline._specimens import Specimen
 from feelcheck.profiles import bench_record_of, hand_record_of
 from feelcheck.sources.synthetic import World, quick_script, simulate_recording, world_with
 from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture

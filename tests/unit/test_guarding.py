@@ -16,7 +16,7 @@ import feelcheck
 from feelcheck import guarding, pipeline
 from feelcheck.errors import Interrupted
 from feelcheck.model import Caveat, Estimate, Finding, HandResult, HandView, MetricOutput
-from feelcheck.renderers import hand_text
+from feelcheck.renderers.hand_text import hand_text
 
 GROUP = "feelcheck.metrics"
 

@@ -25,7 +25,7 @@ from feelcheck.model import Provenance, Recording, Report, Stream, TimeBase
 from feelcheck.outputs import HAND_FIGURE
 from feelcheck.pipeline import read
 from feelcheck.plain_text import harmless, json_escaped, table_cell, table_name
-from feelcheck.renderers import save_figure
+from feelcheck.renderers._saving import save_figure
 from feelcheck.renderers.report import report_html
 from feelcheck.renderers.report.tables import Cell, Table, table_csv
 

@@ -10,8 +10,8 @@ import pytest
 from feelcheck.bench import measure_response
 from feelcheck.model import BenchResult, Capture, Channel, FloatArray, Provenance, Status
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.renderers import bench_text
 from feelcheck.renderers.bench_json import bench_document
+from feelcheck.renderers.bench_text import bench_text
 from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, simulate_capture
 
 COARSE = Scope(interval_s=40e-6)

@@ -79,6 +79,7 @@ def handed_over(monkeypatch: pytest.MonkeyPatch) -> Any:
             seen.args, seen.kwargs = args, kwargs
             raise ReachedError
 
+        monkeypatch.setattr(pipeline, "check_references", lambda _: None)
         monkeypatch.setattr(pipeline, function, taken)
         result = CliRunner().invoke(app, list(words))
         assert isinstance(result.exception, ReachedError), result.output

@@ -17,7 +17,7 @@ import feelcheck
 from feelcheck.cli import app
 from feelcheck.cli._outputs import Writes, declared_outputs
 from feelcheck.outputs import forms
-from feelcheck.renderers import save_figure
+from feelcheck.renderers._saving import save_figure
 
 PACKAGE = Path(feelcheck.__file__).parent
 DATA = PACKAGE.parent

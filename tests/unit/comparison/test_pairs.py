@@ -17,7 +17,7 @@ from feelcheck.comparison.pairs import SpecimenPair, compare_pairs
 from feelcheck.errors import NotComparableError, NotEnoughDataError
 from feelcheck.model import Comparison, Condition, Estimate, HandRecord, Margin, MetricComparison, Profile, StateRecord
 from feelcheck.profiles import write_profile
-from feelcheck.renderers import compare_text
+from feelcheck.renderers.compare_text import compare_text
 
 FIXED = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=0.001)})
 TREES = ("alder", "birch", "cedar", "elm", "fir", "hazel", "larch", "maple", "oak", "pine", "rowan", "willow")

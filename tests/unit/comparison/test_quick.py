@@ -7,7 +7,7 @@ import pytest
 from feelcheck.comparison.quick import quick_changes
 from feelcheck.errors import NotComparableError
 from feelcheck.model import Condition, Estimate, HandRecord, Status
-from feelcheck.renderers import answer_text
+from feelcheck.renderers.sessions_text import answer_text
 
 NAME = "smoothing_delay"
 

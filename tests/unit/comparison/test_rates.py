@@ -10,7 +10,8 @@ from statsmodels.stats.proportion import proportion_confint
 from feelcheck.comparison import verdict_rates
 from feelcheck.comparison.rates import share_at_most
 from feelcheck.model import Comparison
-from feelcheck.renderers import compare_json, compare_text
+from feelcheck.renderers.compare_json import compare_json
+from feelcheck.renderers.compare_text import compare_text
 
 
 @pytest.mark.reference

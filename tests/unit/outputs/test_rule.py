@@ -32,7 +32,7 @@ from feelcheck.outputs import (
     vouched,
     voucher,
 )
-from feelcheck.renderers import save_figure
+from feelcheck.renderers._saving import save_figure
 
 STREAM = Stream(name="x", time=TimeBase.from_instants([0.0, 1.0]), codes=pd.array([1, 2]).to_numpy("int64"))
 RECORDING = Recording(streams=(STREAM,), provenance=Provenance())

@@ -14,7 +14,8 @@ from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.pipeline import RehearsalAsked, new_profile, note_rehearsal, read_profile, rehearse
 from feelcheck.pipeline._played import _target, stick_of, target_of
 from feelcheck.pipeline._specimens import Specimen
-from feelcheck.renderers import rehearsal_json, rehearsal_text
+from feelcheck.renderers.rehearsal_json import rehearsal_json
+from feelcheck.renderers.rehearsal_text import rehearsal_text
 
 ROOT = Path(__file__).parents[3]
 ALDER, BIRCH = (ROOT / "profiles" / f"{name}.toml" for name in ("alder", "birch"))

@@ -9,7 +9,8 @@ import pytest
 from feelcheck import pipeline
 from feelcheck.errors import FormatError, ProfileError
 from feelcheck.model import HandRecord, Part, Profile, StateRecord
-from feelcheck.pipeline._specimens import Specimen, part_found, sessions_in, specimen_of, state_step
+from feelcheck.pipeline._record_edits import part_found, state_step
+from feelcheck.pipeline._specimens import Specimen, sessions_in, specimen_of
 from feelcheck.profiles import read_profile, write_profile
 
 PROFILE = Profile(

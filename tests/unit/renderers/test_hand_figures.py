@@ -23,9 +23,9 @@ from feelcheck.model import (
     Trace,
 )
 from feelcheck.outputs import HAND_FIGURE
-from feelcheck.renderers import hand_figures, save_figure
+from feelcheck.renderers import hand_figures
 from feelcheck.renderers._drawn import drawn
-from feelcheck.renderers._saving import svg_element
+from feelcheck.renderers._saving import save_figure, svg_element
 from feelcheck.renderers.hand_figures import hand_pictures
 
 TAU_S = 0.010

@@ -37,25 +37,19 @@ from feelcheck.model import (
     TimingResult,
 )
 from feelcheck.outputs import BENCH_FIGURE
-from feelcheck.renderers import (
-    answer_text,
-    bench_json,
-    bench_text,
-    devices_json,
-    devices_text,
-    guide_text,
-    hand_json,
-    hand_text,
-    repeatability_json,
-    repeatability_text,
-    sessions_json,
-    sessions_text,
-)
 from feelcheck.renderers._format import format_brief, format_difference, format_estimate, format_interval, name_of
 from feelcheck.renderers._panels import Panel, sheet
 from feelcheck.renderers._saving import save_figure, svg_element
 from feelcheck.renderers._thinning import envelope, evenly
-from feelcheck.renderers.hand_json import _bracket
+from feelcheck.renderers.bench_json import bench_json
+from feelcheck.renderers.bench_text import bench_text
+from feelcheck.renderers.compare_json import repeatability_json
+from feelcheck.renderers.devices_text import devices_json, devices_text
+from feelcheck.renderers.guide import guide_text
+from feelcheck.renderers.hand_json import _bracket, hand_json
+from feelcheck.renderers.hand_text import hand_text
+from feelcheck.renderers.repeatability_text import repeatability_text
+from feelcheck.renderers.sessions_text import answer_text, sessions_json, sessions_text
 
 FEW = Caveat(code="few", text="Two flicks only.", advice="Record ten.")
 NOTHING = Estimate.not_resolved("q", unit="s", caveats=(FEW,))

@@ -1,0 +1,38 @@
+"""What names a specimen on the command line, looked at before anything that measures is loaded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from feelcheck.errors import FormatError
+
+__all__ = ["STATE_MARK", "check_references", "reference_parts"]
+
+STATE_MARK = "@"
+
+
+def reference_parts(reference: str) -> tuple[Path, str]:
+    """Return the file or folder that a reference names, and the state behind it, empty if none."""
+    path, mark, state = reference.rpartition(STATE_MARK)
+    return (Path(path), state) if mark and not Path(reference).exists() else (Path(reference), "")
+
+
+def check_references(references: Iterable[str]) -> None:
+    """Refuse references to nothing, before the libraries that measure are loaded.
+
+    Raises
+    ------
+    ProfileError
+        If a record is not there; it names the nearest one.
+    FormatError
+        If anything else is not there.
+    """
+    for path in (reference_parts(reference)[0] for reference in references):
+        if path.exists():
+            continue
+        if path.suffix == ".toml":
+            from feelcheck.profiles import read_profile
+
+            read_profile(path)
+        raise FormatError("There is no such file or folder.", {"path": path}, "Check the path.")
