@@ -120,6 +120,13 @@ def state_step(name: str, changes: Sequence[str], *, note: str = "", undone: boo
 
 
 def part_value(value: str, unit: PartUnit, position: str) -> float:
+    """Return a part's value in its unit.
+
+    Raises
+    ------
+    ProfileError
+        If it is none; the part is named.
+    """
     try:
         return component_value(value, unit)
     except FormatError as error:
