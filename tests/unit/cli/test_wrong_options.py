@@ -131,7 +131,7 @@ def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (("log", "alder", "--source", "synthetic", "--out", "noise.csv"), "kept in a folder"),
         (("log", "alder", "--source", "replay"), "session to play"),
         (("log", "alder", "--source", "replay", "--device", "empty"), "datapackage.json and events.csv"),
-        (("export", SESSION, "--out", "x.xlsx"), "CSV or Parquet"),
+        (("export", SESSION, "--out", "x.ods"), "CSV or Parquet"),
         (("export", SESSION, "--out", "nowhere/x.csv"), "existing folder"),
         (("export", SESSION), "Missing option"),
         (("devices", "--watch", "nan"), "greater than or equal"),
