@@ -25,7 +25,7 @@ def rehearse(
     ] = None,
     task: Annotated[str, typer.Option(help="free, trials (two responses), staircase (own threshold) or aiming.")] = "",
     own: Annotated[
-        str, typer.Option(help="Record or session of the stick in hand; without it that is measured first (20 s).")
+        str, typer.Option(help="Record or session of the stick in hand, or ideal; without it that is measured first.")
     ] = "",
     trials: Annotated[int | None, typer.Option(help="Trials that are to count; 23, or 60 for a threshold.")] = None,
     ask: Annotated[str, typer.Option(help="stop (which was slower to stop?) or follow.")] = "stop",

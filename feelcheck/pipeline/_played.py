@@ -179,8 +179,8 @@ def _chosen_noise(specimen: Specimen, side: str) -> float:
     return 0.0
 
 
-def ideal_stick() -> LiveStick:
-    """Return a stick that adds nothing: what a simulated observer holds."""
+def ideal_stick(known_from: str) -> LiveStick:
+    """Return a stick that adds nothing: what a simulated observer holds, or what nobody wants to measure."""
     none = Estimate.measured("smoothing_delay", 0.0, u=0.0, unit="s")
     axis = TargetAxis(rising=none, falling=none)
     response = TargetResponse(label="stick in hand", origin="hand", x=axis, y=axis)
@@ -188,5 +188,5 @@ def ideal_stick() -> LiveStick:
         response=response,
         one_pole=True,
         report_interval_s=USUAL_INTERVAL_S,
-        known_from="a simulated stick without delay",
+        known_from=known_from,
     )

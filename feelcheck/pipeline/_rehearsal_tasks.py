@@ -34,7 +34,7 @@ class RehearsalAsked:
         free, trials, staircase or aiming; empty: trials of two references and a staircase of one where an observer is
         simulated, else free.
     own : str
-        Recording of the stick in hand; empty: it is measured first.
+        Recording of the stick in hand, or ``"ideal"``: it is taken as adding nothing; empty: it is measured first.
     n_trials : int or None
         Trials that are to count.
     placement, slowness, question : str

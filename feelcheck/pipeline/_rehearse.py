@@ -42,6 +42,8 @@ from feelcheck.sources.choice import automatic_source
 __all__ = ["RehearsalAsked", "RehearsalStopped", "note_rehearsal", "rehearse"]
 
 Say = Callable[[str], None]
+IDEAL = "ideal"
+"""In place of a recording of the stick in hand: it is taken as adding nothing."""
 
 
 class RehearsalStopped(Interrupted):
@@ -168,10 +170,13 @@ class _Setting:
 
 def _stick(asked: RehearsalAsked, say: Say, face: Callable[[], Any] | None) -> LiveStick:
     """The stick in hand: from its recording, measured now, or ideal where everything is simulated."""
+    if asked.own == IDEAL:
+        say("The stick in hand is taken as adding nothing: what is felt is slower by what it does add.")
+        return ideal_stick("taken as adding nothing, not measured")
     if asked.own:
         return stick_of(asked.own, asked.side)
     if asked.source == "virtual" or asked.observer_threshold_s is not None:
-        return ideal_stick()
+        return ideal_stick("a simulated stick without delay")
     say("What the stick in hand adds by itself is measured first: twenty seconds of flicks (or give --own).")
     folder = log("stick_in_hand", script="quick", source=asked.source, device=asked.device, out=asked.out, face=face,
                  tell=say)  # fmt: skip

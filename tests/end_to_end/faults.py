@@ -9,10 +9,11 @@ import sys
 import time
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-__all__ = ["LINES", "PROGRAM", "away", "environment", "recording", "until"]
+__all__ = ["LINES", "PROGRAM", "also", "away", "environment", "recording", "until"]
 
 PROGRAM = [sys.executable, "-m", "feelcheck"]
 _LINES = """
@@ -27,6 +28,11 @@ for line in sys.argv[1:]:
 """
 LINES = [sys.executable, "-c", _LINES]
 """Several command lines in one process, each with its exit code and what it said."""
+
+
+def also(*values: object) -> Any:
+    """Return a case that only the mark ``full`` runs."""
+    return pytest.param(*values, marks=pytest.mark.full)
 
 
 def environment() -> dict[str, str]:

@@ -24,7 +24,7 @@ WHOLE = (Stage.READY, Stage.PAUSED, Stage.UNPLUGGED, Stage.FINISHED)
 
 def draw_words(canvas: Canvas, palette: Palette, view: RehearsalView, size: float, told: list[str]) -> None:
     """Draw everything but the ring."""
-    _head(canvas, palette, view)
+    _head(canvas, palette, view, size)
     whole = view.stage in WHOLE
     left = MARGIN if whole or view.right_handed else 660.0
     width = RIGHT - MARGIN if whole else COLUMN
@@ -37,16 +37,17 @@ def draw_words(canvas: Canvas, palette: Palette, view: RehearsalView, size: floa
         y = _strip(canvas, palette, view, left, y)
     letters = (24 if whole else 20) * size
     for text in [*view.more, *told]:
-        if text and y < HEIGHT - 110:
+        if text and y < _legend_top(size) - 48:
             y = canvas.block(text, left, y, letters, width=width, colour=palette.ink) + 0.6 * letters
-    _legend(canvas, palette, view)
+    _legend(canvas, palette, view, size)
 
 
-def _head(canvas: Canvas, palette: Palette, view: RehearsalView) -> None:
-    canvas.text(view.title, MARGIN, 24, 18, colour=palette.soft)
+def _head(canvas: Canvas, palette: Palette, view: RehearsalView, size: float) -> None:
+    letters = 18 * min(size, 1.2)
+    canvas.text(view.title, MARGIN, 24, letters, colour=palette.soft)
     if not view.n:
         return
-    canvas.text(f"{view.done} of {view.n}", RIGHT, 24, 18, colour=palette.soft, side="right")
+    canvas.text(f"{view.done} of {view.n}", RIGHT, 24, letters, colour=palette.soft, side="right")
     canvas.rule(MARGIN, 62, RIGHT, 62, colour=palette.faint, width=2)
     if view.done:
         canvas.rule(MARGIN, 62, MARGIN + (RIGHT - MARGIN) * view.done / view.n, 62, colour=palette.ink, width=5)
@@ -107,19 +108,26 @@ def _strip(canvas: Canvas, palette: Palette, view: RehearsalView, left: float, y
     return y + high + 40
 
 
-def _legend(canvas: Canvas, palette: Palette, view: RehearsalView) -> None:
-    canvas.rule(MARGIN, HEIGHT - 62, RIGHT, HEIGHT - 62, colour=palette.faint)
+def _legend(canvas: Canvas, palette: Palette, view: RehearsalView, size: float) -> None:
+    """What the keys do, and the caution; large letters take a line each."""
+    letters = 17 * min(size, 1.2)
+    first, last = _legend_top(size) + 16, HEIGHT - 46
+    canvas.rule(MARGIN, _legend_top(size), RIGHT, _legend_top(size), colour=palette.faint)
     if view.stage is Stage.FINISHED:
         words = "Any key closes this page. The terminal holds everything."
-        canvas.text(words, MARGIN, HEIGHT - 46, 17, colour=palette.soft)
+        canvas.text(words, MARGIN, last, letters, colour=palette.soft)
         return
-    canvas.text(PAIN, RIGHT, HEIGHT - 46, 17, colour=palette.ink, face="bold", side="right")
+    canvas.text(PAIN, RIGHT, last, letters, colour=palette.ink, face="bold", side="right")
     x = MARGIN
     for place, what in view.keys:
-        canvas.text(place, x, HEIGHT - 46, 17, colour=palette.ink, face="bold")
-        x += canvas.width(place, 17, "bold") + 10
-        canvas.text(what, x, HEIGHT - 46, 17, colour=palette.soft)
-        x += canvas.width(what, 17) + 34
+        canvas.text(place, x, first, letters, colour=palette.ink, face="bold")
+        x += canvas.width(place, letters, "bold") + 10
+        canvas.text(what, x, first, letters, colour=palette.soft)
+        x += canvas.width(what, letters) + 34
+
+
+def _legend_top(size: float) -> float:
+    return HEIGHT - (62 if size <= 1 else 88)
 
 
 def _within(value: float) -> float:

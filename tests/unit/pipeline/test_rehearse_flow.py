@@ -50,6 +50,14 @@ def test_what_the_stick_in_hand_adds_is_read_from_its_record() -> None:
         stick_of(str(CEDAR))
 
 
+def test_a_stick_may_be_taken_as_adding_nothing_and_that_is_said() -> None:
+    told: list[str] = []
+    result = rehearse([BIRCH], asked(own="ideal", task="aiming", n_targets=5), tell=told.append)
+    assert result.stages[0].label == "birch"
+    assert result.stick.known_from == "taken as adding nothing, not measured"
+    assert "adding nothing" in told[0]
+
+
 def test_blind_trials_of_two_records() -> None:
     told: list[str] = []
     result = rehearse([BIRCH, ALDER], asked(own=str(ALDER), observer_threshold_s=0.009), tell=told.append)
