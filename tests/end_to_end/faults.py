@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -54,13 +55,18 @@ def until(told: object, *, seconds: float = 60.0) -> None:
         time.sleep(0.02)
 
 
+def _heeded() -> None:
+    """Heed Ctrl-C also where the tests run in the background, whose programs are told to ignore it."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 def recording(
     out: Path, *, fill: int = 3000, script: str = "quick", **given: object
 ) -> tuple[subprocess.Popen[str], Path]:
     """Start a recording of a simulated pad in real time; return it and its session's folder once its events fill."""
     words = ["log", "birch", "--source", "virtual", "--headless", "--script", script, "--out", str(out)]
-    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, **given}
-    program = subprocess.Popen([*PROGRAM, *words], env=environment(), text=True, **streams)  # type: ignore[call-overload]
+    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "preexec_fn": _heeded}
+    program = subprocess.Popen([*PROGRAM, *words], env=environment(), text=True, **(streams | given))  # type: ignore[call-overload]
     events = out / "birch_as_found" / "events.csv"
     until(lambda: program.poll() is not None or (events.exists() and events.stat().st_size > fill))
     return program, events.parent
