@@ -167,7 +167,11 @@ def _exact(column: Column, factor: float) -> FloatArray:
     if cells.dtype.kind not in "iu":
         return np.asarray(cells * factor, dtype=np.float64)
     per_day = round(86400 / factor)
-    return np.asarray((cells - int(cells[0]) // per_day * per_day) * factor, dtype=np.float64)
+    first, least, most = (int(cell) for cell in (cells[0], cells.min(), cells.max()))
+    day = first // per_day * per_day
+    if max(map(abs, (day, least, most, least - day, most - day))) >= 2**63:
+        return np.asarray((cells.astype(np.float64) - float(day)) * factor, dtype=np.float64)
+    return np.asarray((cells.astype(np.int64) - day) * factor, dtype=np.float64)
 
 
 def _finish(columns: Columns, name: str, told: _Told, remarks: tuple[str, ...]) -> LogTime:

@@ -45,3 +45,13 @@ def test_a_long_run_costs_no_more_than_its_length(unit: str, tmp_path: Path) -> 
         for reading in (lambda: read(path), lambda: read_captures([path])):
             with contextlib.suppress(FeelcheckError):
                 reading()
+
+
+@pytest.mark.parametrize("last", [2**63 - 1, -(2**63), 2**64 - 1])
+@pytest.mark.parametrize("first", [0, -(2**63), 2**63 - 10, 2**64 - 10])
+def test_whole_numbers_at_the_ends_of_64_bits_are_read_or_refused(first: int, last: int, tmp_path: Path) -> None:
+    step = (last - first) // 100
+    rows = [f"{first + k * step},{k % 7}" for k in range(100)]
+    (tmp_path / "log.csv").write_text("\n".join(["t_ns,x", *rows, f"{last},3"]))
+    with contextlib.suppress(FeelcheckError):
+        read(tmp_path / "log.csv")
