@@ -120,7 +120,7 @@ def test_shares_and_sticks_are_told_by_the_file_system_they_are_on(tmp_path: Pat
         "sshfs /mnt/far fuse.sshfs rw 0 0\n/dev/sdc /mnt/share/local xfs rw 0 0\n"
     )
     expected = {
-        "/home/me": False,
+        "/srv/bench": False,
         "/mnt/share/a": True,
         "/mnt/share/local/a": False,
         "/mnt/my stick/b": True,
