@@ -78,40 +78,24 @@ def _samples(config: pytest.Config, plugin: plugins.Plugin) -> list[Sample]:
     return [*OWN.get(plugin.name, ()), *(given if plugin.name in config.getoption("--plugin") else ())]
 
 
-@pytest.fixture
-def source_kind(request: pytest.FixtureRequest) -> Any:
-    """What a source's entry point gives."""
-    return loaded(request.param)
+def _given(name: str) -> Any:
+    """A fixture that is what a plugin's entry point gives."""
+
+    def given(request: pytest.FixtureRequest) -> Any:
+        return loaded(request.param)
+
+    return pytest.fixture(name=name)(given)
 
 
-@pytest.fixture
-def log_reader(request: pytest.FixtureRequest) -> Any:
-    """What a log reader's entry point gives."""
-    return loaded(request.param)
-
-
-@pytest.fixture
-def capture_reader(request: pytest.FixtureRequest) -> Any:
-    """What a capture reader's entry point gives."""
-    return loaded(request.param)
+source_kind, log_reader, capture_reader, board_pattern, renderer = map(
+    _given, ("source_kind", "log_reader", "capture_reader", "board_pattern", "renderer")
+)
 
 
 @pytest.fixture
 def flick_script(request: pytest.FixtureRequest) -> plugins.Plugin:
     """A flick script's entry point."""
     return cast(plugins.Plugin, request.param)
-
-
-@pytest.fixture
-def board_pattern(request: pytest.FixtureRequest) -> Any:
-    """What a board pattern's entry point gives."""
-    return loaded(request.param)
-
-
-@pytest.fixture
-def renderer(request: pytest.FixtureRequest) -> Any:
-    """What a renderer's entry point gives."""
-    return loaded(request.param)
 
 
 @pytest.fixture
