@@ -8,6 +8,7 @@ scenario is invented: a community repair bench refurbishes loaner pads for a you
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -16,6 +17,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
 from feelcheck import pipeline
 from feelcheck.model import Capture
@@ -170,6 +172,30 @@ def make_pictures() -> None:
         for picture in sorted(Path(scratch).glob("*.svg")):
             shutil.copy(picture, pictures / picture.name)
     subprocess.run([sys.executable, str(HERE / "window_picture.py")], check=True, stdout=subprocess.DEVNULL)
+    make_last_page(pictures / "last_page.png")
+
+
+def make_last_page(target: Path) -> None:
+    """Let the simulated person go through the quick script in the real window, and keep its last page; needs Xvfb."""
+    with tempfile.TemporaryDirectory() as scratch:
+        shown = Path(scratch) / "pictures"
+        environment = {**os.environ, "FEELCHECK_PICTURES": str(shown)}
+        screen = ["xvfb-run", "-a", "-s", "-screen 0 1280x800x24"]
+        command = [
+            *screen,
+            sys.executable,
+            "-m",
+            "feelcheck",
+            "log",
+            "birch",
+            "--source",
+            "virtual",
+            "--script",
+            "quick",
+        ]
+        subprocess.run(command, check=True, cwd=scratch, env=environment, stdout=subprocess.DEVNULL)
+        with Image.open(shown / "finished_none_done_told.png") as page:
+            page.convert("RGB").quantize(64, dither=Image.Dither.NONE).save(target, optimize=True)
 
 
 if __name__ == "__main__":

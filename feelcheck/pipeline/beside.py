@@ -62,7 +62,8 @@ def _ways(folder: Path) -> tuple[list[tuple[str, str, str]], Any]:
 
 def _last(folder: Path, picture: Path) -> dict[str, Any]:
     ways, result = _ways(folder)
-    draw_hand_card(result, picture, f"feelcheck analyze {folder} --card {picture.name}")
+    here = folder.relative_to(Path.cwd()) if folder.is_relative_to(Path.cwd()) else folder
+    draw_hand_card(result, picture, f"feelcheck analyze {here} --card {picture.name}")
     lines = hand_answer(result)
     since = changes_since_last(folder, result)
     return {"ways": ways, "lines": [*lines, *([since] if since else [])], "picture": str(picture)}
