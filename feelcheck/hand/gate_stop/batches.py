@@ -22,8 +22,9 @@ NEGLIGIBLE = 1e-3
 N_PLAIN = 14
 GROWTH = 1.13
 RUN = 3
-MOTION_MISFIT = 3.0
-"""Fifth-order remainder of a minimum-jerk movement, in units of its travel: 6 times about half, rounded."""
+MOTION_MISFIT = 20.0
+"""Fifth-order remainder of a movement, in units of its travel. A minimum-jerk movement's is 3, but thumbs slow down and
+push on within a quarter of the way; what a wider window adds in precision, such a thumb takes away many times."""
 
 
 def _blocks(n: int, late: int) -> NDArray[np.int64]:

@@ -14,7 +14,7 @@ from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
 from feelcheck.hand.gate_stop.search import Found, pilot, refined, started
 from feelcheck.model import FloatArray
 
-__all__ = ["INDIFFERENT", "Chosen", "choose", "choose_from_few", "smoothing_delay_s"]
+__all__ = ["DECIDED", "Chosen", "choose", "choose_from_few", "smoothing_delay_s"]
 
 CORRELATION = 3.0
 """Residuals of one flick hang together: so many readings count as one."""
@@ -41,6 +41,9 @@ candidate fits is the hand's motion, not noise, so a likelihood alone settles le
 
 INDIFFERENT = 5.0
 """Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
+
+DECIDED = 20.0
+"""Gain from which on another candidate weighs next to nothing."""
 
 CONTACT_S = 0.003
 """Time in which a stick and a stiff rim come to rest together; a shorter average cannot be told from that."""
@@ -98,6 +101,11 @@ class Chosen:
             The group.
         """
         return weighted_spread([float(ratio[g]) for ratio in ratios], self.gains, OTHERS_SHARE, doubt=DOUBT)
+
+    def longest_other_s(self, g: int) -> float:
+        """Return the longest smoothing delay of candidates that are not decided against, s; 0 without any."""
+        ratios = [float(ratio[g]) for ratio, gain in zip(self.delay_ratios, self.gains, strict=True) if gain < DECIDED]
+        return max(ratios, default=0.0) * float(self.delay_s[g])
 
     def rim_spread(self, g: int) -> float:
         """Return the relative standard deviation over other motions at the rim that fit about as well."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.batches import lay_out
@@ -12,7 +13,7 @@ from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
-from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets, lay_evenly, rim_brackets
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, StickBrackets, lay_evenly, rim_brackets
 from feelcheck.hand.gate_stop.rim_check import Wall, allowed_by_rim, held_against_rim
 from feelcheck.hand.gate_stop.search import everything
 from feelcheck.hand.gate_stop.traces import flick_traces
@@ -34,6 +35,11 @@ __all__ = ["METRIC", "GateStopMetric"]
 MIN_FLICKS = 2
 MOST_FLICKS = 48
 """Flicks of one stick that are fitted; from a dozen a direction on, the rim limits the answer, not their number."""
+
+MIN_STOPPED = 6
+"""Flicks of a direction that were seen to stop short, from which on the others are not needed."""
+
+SLOWED = "slowed down before it met the rim"
 
 NO_FLICKS = Caveat(
     code="no_flicks",
@@ -84,12 +90,19 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         windows, variance = flick_windows(reports, [(s.start_s, s.end_s) for s in segments])
     windows = _enough(windows)
     usable = [w for w in windows if not w.why_not]
-    flicks = tuple(_record(w, stick) for w in windows)
     if not usable:
-        return _nothing(names, flicks, _why_nothing(windows))
-    batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
+        return _nothing(names, tuple(_record(w, stick) for w in windows), _why_nothing(windows))
     even = lay_evenly(usable, variance, reports.interval_s)
     one_pole = rim_brackets(even, ONE_POLE)
+    slowed = _slowed_down(even, one_pole)
+    if slowed.any():
+        apart = dict(zip((id(w) for w in usable), slowed.tolist(), strict=True))
+        windows = [replace(w, why_not=SLOWED) if apart.get(id(w)) else w for w in windows]
+        usable = [w for w in windows if not w.why_not]
+        even = lay_evenly(usable, variance, reports.interval_s)
+        one_pole = rim_brackets(even, ONE_POLE)
+    flicks = tuple(_record(w, stick) for w in windows)
+    batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
     few = choose_from_few(batch, onset, one_pole.start_s, lambda found: allowed_by_rim(even, found))
     chosen = few.carried_to(lambda few: everything(few, batch, onset))
     chosen, wall = held_against_rim(chosen, even, one_pole, lambda few: everything(few, batch, onset))
@@ -106,6 +119,16 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         poles={key: result.poles for key, result in results.items()},
         brackets=_of_names(wall.brackets, names),
     )
+
+
+def _slowed_down(even: EvenFlicks, brackets: StickBrackets) -> NDArray[np.bool_]:
+    """Return which flicks to leave out: they slowed down by themselves, and enough others stopped short at the rim."""
+    enough = [
+        np.count_nonzero(brackets.stopped & ((even.group == g) & even.tells).any(axis=1)) >= MIN_STOPPED
+        for g in range(N_GROUPS)
+    ]
+    spare = np.where(even.tells, np.array(enough)[even.group], True).all(axis=1)
+    return np.asarray(spare & ~brackets.stopped)
 
 
 def _of_names(brackets: StickBrackets, names: tuple[str, str]) -> dict[tuple[str, str], RimBracket]:

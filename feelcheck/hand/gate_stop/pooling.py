@@ -114,6 +114,9 @@ ONE_AXIS = Caveat(
     advice="Log both axes of the stick: they share the instant of contact.",
 )
 
+KEPT_WITH_A_LIMIT = frozenset({ONE_AXIS.code})
+"""Remarks on a value that hold for a limit too."""
+
 SOFT = Caveat(
     code="soft_stop",
     text="The stick seems to slow down by itself before it meets the rim, so its stop has no sharp edge to measure by.",
@@ -260,7 +263,7 @@ def _against_rim(pool: _Pool, g: int, wall: Wall) -> Caveat | None:
     """Return what at the rim speaks against a value, if anything does."""
     if not wall.brackets.holds(g, pool.delay_s):
         return THROUGH_RIM
-    return SOFT if pool.delay_s > STOP_SHOWS_S and not wall.saw_stop(g) else None
+    return SOFT if pool.delay_s > STOP_SHOWS_S and not wall.stops[g] else None
 
 
 def _pole(pool: _Pool, i: int) -> Estimate:
@@ -297,7 +300,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
     slow = SYSTEMATIC_PER_S * float(fit.tau_s[g].max())
     stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)
-    soft_u = 0.0 if wall.brackets.low_s[g] else softness_u(found, g)
+    soft_u = 0.0 if wall.stops[g] else softness_u(found, g)
     unseen = UNSEEN_GIVE * _crossing_s(found, g) / max(float(chosen.delay_s[g]), 1e-9)
     least_u = SHORT_U_S / max(float(fit.tau_s[g].sum()), 1e-9)
     floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, soft_u, min(unseen, LARGEST_RELATIVE_U), _give_u(chosen, g))
@@ -308,7 +311,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     covariance = covariance + least_u**2 * np.ones((m, m))
     of_poles = _relative_u(fit.tau_s[g], covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
     whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))
-    kept = min(1.0, wall.relative_u(g) / max(whole_u, 1e-9))
+    kept = min(1.0, wall.relative_u(g, chosen.longest_other_s(g)) / max(whole_u, 1e-9))
     order = _recursive_order(chosen)
     less_s, u_steps_s = recursive_delay_s(order, interval_s) if order else (0.0, 0.0)
     if not order and chosen.shape.name == "one_pole":
@@ -445,7 +448,7 @@ def _limited(pool: _Pool, name: str, direction: Direction, bound_s: float, why: 
     bound_s = max(bound_s, LEAST_BOUND_INTERVALS * pool.interval_s)
     if bound_s > min(SILLY * (pool.delay_s + pool.interval_s), SILLY_S):
         return unresolved(name, direction, UNSURE, pool.n)
-    caveats = (why, *pool.caveats)
+    caveats = (why, *(c for c in pool.caveats if c.code in KEPT_WITH_A_LIMIT))
 
     def limit(quantity: str, bound_s: float) -> Estimate:
         return Estimate.at_most(quantity, bound_s, unit="s", n=pool.n, caveats=caveats)

@@ -9,14 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
+from feelcheck.hand.gate_stop.rim_stop import GIVE, stop_index
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray, RimBracket
 from feelcheck.numerics.unsmoothing import fitting_width, unsmoothed
 
-__all__ = ["ONE_POLE", "EvenFlicks", "Family", "StickBrackets", "lay_evenly", "rim_brackets"]
-
-GIVE = 0.03
-"""Fraction of the reach that rim and shaft give at most, outward, and that a stick springs back at most."""
+__all__ = ["ONE_POLE", "EvenFlicks", "Family", "StickBrackets", "lay_evenly", "rim_brackets", "stopped_short"]
 
 NOISE_SDS = 2.5
 """Standard deviations of the un-smoothed path that count as inside: it is the largest of some twenty readings."""
@@ -24,18 +22,9 @@ NOISE_SDS = 2.5
 NOISE_SHARE = 1.0 / 3.0
 """Share of `GIVE` that the un-smoothed noise may take before derivatives are taken over more readings."""
 
-BRAKE_S = 0.002
-"""Time in which no thumb brakes a stick: what stops within it has met the rim."""
-
-HARD_BEFORE, HARD_AFTER = 0.6, 0.35
-"""Shares of its highest speed that a stick has just before it meets the rim, and has lost down to `BRAKE_S` later."""
-
 STOP_FROM = 0.65
 """Share of the longest delay that the rim allows from which on the un-smoothed stick is looked at: undone too far, it
 runs on beyond the rim and stops later."""
-
-HALF_WAY = 0.4
-"""Fraction of the reach from which on a stick's highest speed is looked for; the onset's edge is not undone well."""
 
 TAIL_S = (0.012, 0.06)
 """When after the rim was met a response that slows down with the stick still shows, s."""
@@ -166,6 +155,8 @@ class StickBrackets:
         Whether the stick, un-smoothed as far as the rim allows, stays inside it for long, as if smoothing grew.
     n : ndarray of int, shape (N_GROUPS,)
         Flicks.
+    stopped : ndarray of bool, shape (F,)
+        Which flicks were seen to stop short.
     """
 
     family: Family
@@ -174,6 +165,7 @@ class StickBrackets:
     middle_s: FloatArray
     trails: NDArray[np.bool_]
     n: NDArray[np.int64]
+    stopped: NDArray[np.bool_]
 
     @property
     def start_s(self) -> FloatArray:
@@ -296,6 +288,7 @@ def rim_brackets(flicks: EvenFlicks, family: Family, *, least: int = MIN_FLICKS)
             middle_s=nothing,
             trails=np.zeros(N_GROUPS, dtype=bool),
             n=np.zeros(N_GROUPS, dtype=np.int64),
+            stopped=np.zeros(len(flicks.y), dtype=bool),
         )
     paths = _paths(flicks, family)
     centre_s, relative_u = _of_axes(flicks, _alone(flicks, paths))
@@ -304,9 +297,33 @@ def rim_brackets(flicks: EvenFlicks, family: Family, *, least: int = MIN_FLICKS)
     radial, sd = _radial(flicks, paths, index)
     high = _last_inside(radial.max(axis=-1) - NOISE_SDS * sd - 1.0, SCALES)
     low = _first_inside(radial, sd, high, paths.width[index].max(axis=1), flicks.interval_s)
-    return _pooled(
-        flicks, family, usual, relative_u, low, high, _left_inside(radial, high, flicks.interval_s), least=least
-    )
+    left = _left_inside(radial, high, flicks.interval_s)
+    return _pooled(flicks, family, usual, relative_u, low, high, left, least=least)
+
+
+def stopped_short(flicks: EvenFlicks, family: Family, delay_s: FloatArray) -> NDArray[np.bool_]:
+    """Tell which sticks, un-smoothed by a response, stop short at the rim, shape (F,).
+
+    Parameters
+    ----------
+    flicks : EvenFlicks
+        From `lay_evenly`.
+    family : Family
+        Of the response.
+    delay_s : ndarray, shape (N_GROUPS,), s
+        Its delay in each axis and direction.
+    """
+    delays = delay_s / flicks.interval_s
+    poles, n_average = family.undo(float(np.median(delays)))
+    allowed = NOISE_SHARE * GIVE * float(np.median(flicks.reach)) / NOISE_SDS
+    width = fitting_width(flicks.noise_fs, allowed, poles=poles, n_average=n_average)
+    moved = flicks.y.copy()
+    for g, delay in enumerate(delays.tolist()):
+        own = (flicks.group == g) & flicks.tells
+        poles, n_average = family.undo(delay)
+        moved[own] = unsmoothed(flicks.y[own], poles=poles, n_average=n_average, width=width)[0]
+    radial = np.sum(flicks.end[..., None] * moved, axis=1) / flicks.reach[:, None] ** 2
+    return np.array([stop_index(path, width // 2, flicks.interval_s) is not None for path in radial])
 
 
 def _last_inside(over: FloatArray, scale: FloatArray) -> FloatArray:
@@ -391,33 +408,19 @@ def _radial(flicks: EvenFlicks, paths: _Paths, index: NDArray[np.intp]) -> tuple
 def _first_inside(
     radial: FloatArray, sd: FloatArray, high: FloatArray, width: NDArray[np.int64], interval_s: float
 ) -> FloatArray:
-    """Return the least scale at which each stick that met the rim at speed is there `BRAKE_S` later; else 0."""
-    low = np.zeros(high.size)
+    """Return the least scale at which each stick that met the rim at speed is there `BRAKE_S` later; NaN for others."""
+    low = np.full(high.size, np.nan)
     for f in np.flatnonzero(np.isfinite(high)).tolist():
         share = SCALES / high[f]
         near = np.flatnonzero((share <= 1.0) & (share >= STOP_FROM))
-        stops = [_stop(radial[k, f], int(width[k]) // 2, interval_s) for k in near.tolist()]
+        stops = [stop_index(radial[k, f], int(width[k]) // 2, interval_s) for k in near.tolist()]
         later = max((at for at in stops if at is not None), default=None)
         if later is None:
             continue
         inside = radial[:, f, later] + NOISE_SDS * sd[:, f] >= 1.0 - GIVE
         first = int(np.argmax(inside))
-        if inside.any() and first > 0:
-            low[f] = SCALES[first - 1]
+        low[f] = SCALES[first - 1] if inside.any() and first > 0 else 0.0
     return low
-
-
-def _stop(path: FloatArray, half: int, interval_s: float) -> int | None:
-    """Return the index by which a stick that was stopped short has come to rest; None where it slowed down."""
-    speed = np.gradient(path)
-    late, met = int(np.argmax(path > HALF_WAY)), int(np.argmax(path > 1.0 - GIVE))
-    if met <= late:
-        return None
-    highest = float(speed[late : met + 1].max())
-    before = int(np.flatnonzero(speed > HARD_BEFORE * highest)[-1])
-    later = min(before + half + int(np.ceil(BRAKE_S / interval_s)), path.size - 1)
-    at_rim = path[min(before + half, path.size - 1)] > 1.0 - GIVE
-    return later if at_rim and speed[later] < HARD_AFTER * highest else None
 
 
 def _left_inside(radial: FloatArray, high: FloatArray, interval_s: float) -> FloatArray:
@@ -451,7 +454,7 @@ def _pooled(
         n[g] = own.size
         if own.size < least:
             continue
-        shortest, most = float(np.median(low[own])), float(np.median(high[own]))
+        shortest, most = float(np.median(np.nan_to_num(low[own]))), float(np.median(high[own]))
         top = usual_s[g] * most * (1.0 + relative_u[g])
         bottom = min(usual_s[g] * shortest * (1.0 - relative_u[g]), top)
         middle = np.sqrt(shortest * most) if shortest else OF_UPPER * min(most, SCALES[-1])
@@ -459,4 +462,6 @@ def _pooled(
         trails[g] = bool(told.size and np.median(told) > TRAILS)
         bounds[:, g] = bottom, top, usual_s[g] * middle
     low_s, high_s, middle_s = bounds
-    return StickBrackets(family=family, low_s=low_s, high_s=high_s, middle_s=middle_s, trails=trails, n=n)
+    return StickBrackets(
+        family=family, low_s=low_s, high_s=high_s, middle_s=middle_s, trails=trails, n=n, stopped=np.isfinite(low)
+    )

@@ -7,10 +7,18 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
-from feelcheck.hand.gate_stop.choice import INDIFFERENT, Chosen, smoothing_delay_s
-from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, Family, StickBrackets, rim_brackets
+from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, smoothing_delay_s
+from feelcheck.hand.gate_stop.rim_bracket import (
+    ONE_POLE,
+    EvenFlicks,
+    Family,
+    StickBrackets,
+    rim_brackets,
+    stopped_short,
+)
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
@@ -27,8 +35,8 @@ BRACKET_SDS = 3.0
 """Standard deviations that both bounds together are apart, the truth lying between them like an even distribution's:
 that is wide by sqrt(12) = 3.5 of its own, and half of one is left for a truth just outside."""
 
-DECIDES = 4.0
-"""Gains, in multiples of what says nothing, from which on another candidate weighs next to nothing."""
+STOPPED = 1.0 / 3.0
+"""Share of the flicks of a direction that must be seen to stop short: noise hides it in some."""
 
 
 def family_of(found: Found) -> Family:
@@ -50,11 +58,14 @@ class Wall:
         Of the chosen family.
     one_pole : StickBrackets
         Of one pole.
+    stops : ndarray of bool, shape (N_GROUPS,)
+        Where enough of the sticks, un-smoothed by the choice, were seen to stop short at the rim.
     """
 
     flicks: EvenFlicks
     brackets: StickBrackets
     one_pole: StickBrackets
+    stops: NDArray[np.bool_]
 
     @cached_property
     def longest_s(self) -> FloatArray:
@@ -64,17 +75,14 @@ class Wall:
         every = [known.high_s, self.one_pole.high_s, *(rim_brackets(self.flicks, f).high_s for f in others)]
         return OTHER_SHAPES * np.asarray(np.max([np.where(np.isnan(high), np.inf, high) for high in every], axis=0))
 
-    def saw_stop(self, g: int) -> bool:
-        """Tell whether sticks were seen to stop short at the rim, by the chosen family or by one pole."""
-        return bool(self.brackets.low_s[g] or self.one_pole.low_s[g])
-
-    def relative_u(self, g: int) -> float:
+    def relative_u(self, g: int, longest_other_s: float = 0.0) -> float:
         """Return the largest relative standard uncertainty of a delay inside bounds on both sides; infinite for one.
 
-        The lower one is that of one pole where that is lower: what was chosen may be the wrong family.
+        The lower one is that of one pole where that is lower, the upper one at least the longest delay of candidates
+        that fit about as well: what was chosen may be the wrong family.
         """
         low_s = float(min(self.brackets.low_s[g], self.one_pole.low_s[g]))
-        high_s = float(self.brackets.high_s[g])
+        high_s = max(float(self.brackets.high_s[g]), longest_other_s)
         return float(np.log(high_s / low_s)) / BRACKET_SDS if low_s and np.isfinite(high_s) else np.inf
 
 
@@ -101,13 +109,20 @@ def held_against_rim(
     shape = chosen.shape
     brackets = one_pole if shape.name == "one_pole" else rim_brackets(flicks, family_of(chosen.best))
     outside = _n_outside(chosen, brackets)
-    if not outside:
-        return _others_inside(chosen, flicks, one_pole), Wall(flicks=flicks, brackets=brackets, one_pole=one_pole)
-    simple = chosen.one_pole
-    start = replace(simple, fit=replace(simple.fit, tau_s=one_pole.start_s[:, None]))
-    again = chosen.with_one_pole(fitted(start))
-    chosen, brackets = (again, one_pole) if _n_outside(again, one_pole) < outside else (chosen, brackets)
-    return _others_inside(chosen, flicks, one_pole), Wall(flicks=flicks, brackets=brackets, one_pole=one_pole)
+    if outside:
+        simple = chosen.one_pole
+        start = replace(simple, fit=replace(simple.fit, tau_s=one_pole.start_s[:, None]))
+        again = chosen.with_one_pole(fitted(start))
+        chosen, brackets = (again, one_pole) if _n_outside(again, one_pole) < outside else (chosen, brackets)
+    stops = _seen_to_stop(flicks, stopped_short(flicks, family_of(chosen.best), chosen.delay_s))
+    wall = Wall(flicks=flicks, brackets=brackets, one_pole=one_pole, stops=stops)
+    return _others_inside(chosen, flicks, one_pole), wall
+
+
+def _seen_to_stop(flicks: EvenFlicks, stopped: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell for each axis and direction whether enough of its sticks stopped short."""
+    own = [((flicks.group == g) & flicks.tells).any(axis=1) for g in range(N_GROUPS)]
+    return np.array([flick.any() and np.mean(stopped[flick]) >= STOPPED for flick in own])
 
 
 def allowed_by_rim(flicks: EvenFlicks, found: Found) -> bool:
@@ -129,7 +144,7 @@ def _others_inside(chosen: Chosen, flicks: EvenFlicks, one_pole: StickBrackets) 
     delays, taus = [], []
     for name, gain, delay, tau in zip(chosen.names, chosen.gains, chosen.delay_ratios, chosen.tau_ratios, strict=True):
         share = np.ones(N_GROUPS)
-        if gain < DECIDES * INDIFFERENT:
+        if gain < DECIDED:
             found = next(found for found in chosen.tried if found.fit.shape.name == name)
             bracket = one_pole if name == "one_pole" else rim_brackets(flicks, family_of(found))
             share = _moved_inside(smoothing_delay_s(found), bracket)

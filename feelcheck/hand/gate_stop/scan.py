@@ -80,7 +80,7 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
         first = -(lengths[-1] + BEYOND)
         summed = _running_sums(batch, share * tau, centre, range(first, lengths[-1] + 2))
         for n in (n for n in lengths if share == 1.0 or 0.5 * (n - 1) > LEAST_TAKEN * (1.0 - share) * usual):
-            at = range(-(n + BEYOND), 2, max(1, n // 4))
+            at = range(-(n + BEYOND), 2, max(1, n // 8))
             grid = ((k, (summed[k - first + n] - summed[k - first]) / n) for k in at)
             steps, total = _best_on_grid(batch, grid, prior)
             if n not in best or total < best[n].total:

@@ -11,7 +11,7 @@ import pytest
 from feelcheck.hand.gate_stop import choice, pooling
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import lay_out
-from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
+from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, choose_from_few
 from feelcheck.hand.gate_stop.pooling import HARD, SOFT_U, softness_u
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
@@ -117,9 +117,15 @@ def test_a_stop_without_an_edge_is_less_sure() -> None:
 def wall(low_s: float = 0.0, high_s: float = np.inf) -> Wall:
     every = np.full(4, 1.0)
     brackets = StickBrackets(
-        family=ONE_POLE, low_s=low_s * every, high_s=high_s * every, middle_s=every, trails=every < 0, n=np.full(4, 6)
+        family=ONE_POLE,
+        low_s=low_s * every,
+        high_s=high_s * every,
+        middle_s=every,
+        trails=every < 0,
+        n=np.full(4, 6),
+        stopped=np.full(12, low_s > 0),
     )
-    return Wall(flicks=None, brackets=brackets, one_pole=brackets)  # type: ignore[arg-type]
+    return Wall(flicks=None, brackets=brackets, one_pole=brackets, stops=np.full(4, low_s > 0))  # type: ignore[arg-type]
 
 
 def delay_u(scatter_s: float = 0.0, against: Wall | None = None, found: Chosen | None = None) -> float:
@@ -170,9 +176,20 @@ def test_stamps_that_scatter_and_parts_that_disagree_count(monkeypatch: pytest.M
 
 
 def test_the_uncertainty_is_no_larger_than_the_rim_allows() -> None:
-    pool = pooling._pooled(chosen(), 0, 0.0, wall(0.00599, 0.00601), both=True)
+    decided = replace(chosen(), gains=tuple(DECIDED + 1.0 for _ in chosen().gains))
+    pool = pooling._pooled(decided, 0, 0.0, wall(0.00599, 0.00601), both=True)
     whole = np.hypot(pooling._relative_u(pool.tau_s, pool.covariance), pool.delay_spread)
     assert whole == pytest.approx(np.log(601 / 599) / BRACKET_SDS, rel=1e-6)
+
+
+def test_what_another_family_may_be_is_not_cut_off_by_the_bracket_of_the_chosen_one() -> None:
+    as_good = replace(chosen(), gains=tuple(0.0 for _ in chosen().gains))
+    longest_s = as_good.longest_other_s(0)
+    assert longest_s > 0.00601
+    pool = pooling._pooled(as_good, 0, 0.0, wall(0.00599, 0.00601), both=True)
+    whole = np.hypot(pooling._relative_u(pool.tau_s, pool.covariance), pool.delay_spread)
+    assert whole > np.log(601 / 599) / BRACKET_SDS * 1.5
+    assert replace(as_good, gains=tuple(DECIDED + 1.0 for _ in chosen().gains)).longest_other_s(0) == 0.0
 
 
 def test_a_stop_that_the_rim_shows_is_not_called_soft() -> None:

@@ -12,8 +12,16 @@ from scipy.signal import lfilter
 
 from feelcheck.hand.gate_stop import rim_bracket, rim_check
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, Family, StickBrackets, rim_brackets
+from feelcheck.hand.gate_stop.rim_bracket import (
+    ONE_POLE,
+    EvenFlicks,
+    Family,
+    StickBrackets,
+    rim_brackets,
+    stopped_short,
+)
 from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall, allowed_by_rim, family_of, held_against_rim
+from feelcheck.hand.gate_stop.rim_stop import stop_index
 from feelcheck.model import FloatArray, RimBracket
 
 FINE = 20
@@ -90,7 +98,7 @@ def flicks(
 
 def wall_of(these: EvenFlicks) -> Wall:
     brackets = rim_brackets(these, ONE_POLE)
-    return Wall(flicks=these, brackets=brackets, one_pole=brackets)
+    return Wall(flicks=these, brackets=brackets, one_pole=brackets, stops=brackets.low_s > 0)
 
 
 def holds(found: StickBrackets, delays_s: tuple[float, float]) -> bool:
@@ -319,17 +327,33 @@ def test_another_family_counts_with_the_lower_bound_of_one_pole() -> None:
 
 
 def test_a_stick_that_the_thumb_brakes_was_not_seen_to_stop() -> None:
-    assert all(wall_of(FLICKS).saw_stop(g) for g in range(4))
-    assert not any(wall_of(flicks(braked=True)).saw_stop(g) for g in range(4))
+    delays_s = np.full(4, 0.009)
+    assert rim_check._seen_to_stop(FLICKS, stopped_short(FLICKS, ONE_POLE, delays_s)).all()
+    braked = flicks(braked=True)
+    assert not rim_check._seen_to_stop(braked, stopped_short(braked, ONE_POLE, delays_s)).any()
 
 
 @pytest.mark.parametrize("delay_s", [0.012, 0.034])
 def test_a_stop_is_seen_behind_a_long_delay_whose_bound_lies_far_above(delay_s: float) -> None:
     # Undone by the bound instead of the delay, slow sticks run on for milliseconds.
     behind = flicks(delays_s=(delay_s, delay_s), noise=3e-4, bounce=0.004, seed=3, slow=True)
-    wall = wall_of(behind)
-    assert all(wall.saw_stop(g) for g in range(4))
-    assert holds(wall.brackets, (delay_s, delay_s))
+    brackets = rim_brackets(behind, ONE_POLE)
+    assert np.all(brackets.low_s > 0)
+    assert brackets.stopped.mean() > 0.9
+    assert holds(brackets, (delay_s, delay_s))
+
+
+@pytest.mark.parametrize("share", [0.7, 1.4])
+def test_a_wrong_delay_shows_no_stop_at_the_rim(share: float) -> None:
+    wrong = stopped_short(FLICKS, ONE_POLE, np.full(4, share * 0.009))
+    assert stopped_short(FLICKS, ONE_POLE, np.full(4, 0.009)).mean() > wrong.mean() + 0.4
+
+
+def test_a_stick_that_stops_short_of_the_rim_and_creeps_on_did_not_meet_it() -> None:
+    path = np.clip(np.arange(150) / 50.0, 0.0, 1.0)
+    assert stop_index(path, 0, 0.001) is not None
+    creeping = np.minimum(path, 0.96 + 0.0005 * np.maximum(np.arange(150) - 48, 0))
+    assert stop_index(creeping, 0, 0.001) is None
 
 
 def test_families_carry_what_is_fixed_in_them() -> None:
