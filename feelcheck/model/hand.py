@@ -113,7 +113,8 @@ class Trace:
     Parameters
     ----------
     kind : str
-        Which figure: ``"flick"``, ``"lattice"``, ``"intervals"``, ``"rest"``, ``"reach"``, ``"release"``.
+        Which figure: ``"flick"``, ``"unsmoothed"``, ``"lattice"``, ``"intervals"``, ``"rest"``, ``"reach"``,
+        ``"release"``.
     axis : str
         Stream name.
     arrays : Mapping[str, ndarray]

@@ -12,6 +12,7 @@ from feelcheck.renderers._flick_panels import flick_panel, release_panel
 from feelcheck.renderers._format import format_brief, name_of
 from feelcheck.renderers._lag_panels import lag_panels
 from feelcheck.renderers._panels import Panel, Picture, Sheet, sheet
+from feelcheck.renderers._rim_panels import unsmoothed_panel
 
 __all__ = ["flick_panels", "hand_figure", "hand_pictures"]
 
@@ -80,7 +81,7 @@ def _of_kind(result: HandResult, kind: str) -> list[Trace]:
 
 def _panels(result: HandResult, name: str) -> list[Panel]:
     if name == "flicks":
-        return list(flick_panels(result).values())
+        return [*flick_panels(result).values(), *map(unsmoothed_panel, _of_kind(result, "unsmoothed"))]
     if name == "codes":
         return _code_panels(result)
     if name == "rest":

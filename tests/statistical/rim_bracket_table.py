@@ -17,8 +17,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from feelcheck.hand.gate_stop.even_flicks import lay_evenly
 from feelcheck.hand.gate_stop.readings import stick_readings
-from feelcheck.hand.gate_stop.rim_bracket import Family, lay_evenly, rim_brackets
+from feelcheck.hand.gate_stop.rim_bracket import Family, rim_brackets
 from feelcheck.hand.gate_stop.windows import flick_windows
 from feelcheck.hand.view import prepare
 from feelcheck.testing.in_hand import EFFECTS, HandWorld, draw_world, simulate_log

@@ -31,6 +31,9 @@ AGREED = 3.0
 """Mean gain of the flicks, in its standard errors, from which on it is the electronics': what a thumb does near the rim
 differs from flick to flick."""
 
+STOPS_WORTH = 30.0
+"""Gain that counts as much as having all sticks stop at the rim, when un-smoothed."""
+
 HOLDS = 4.0
 """Gain over one pole that what a few flicks chose must still have in all of them."""
 
@@ -144,6 +147,12 @@ class Chosen:
         )
         return replace(others, gains=gains)
 
+    def with_another(self, fitted: Callable[[Found], Found]) -> list[Chosen]:
+        """Return the choices of the other candidates that are clearly better than one pole, likeliest first."""
+        others = [f for f in self.tried[1:] if f.fit.shape != self.shape and _clearly_better(f, self.one_pole)]
+        ordered = sorted(others, key=lambda found: found.total)
+        return [replace(_others(found, self.tried), best=fitted(found)) for found in ordered]
+
     def with_one_pole(self, best: Found) -> Chosen:
         """Return the choice of one pole, with its fit of all flicks."""
         return replace(_others(self.one_pole, self.tried), best=best)
@@ -189,20 +198,21 @@ def smoothing_delay_s(found: Found) -> FloatArray:
     return np.asarray(found.fit.tau_s.sum(axis=1) + average_s)
 
 
-def choose(one_pole: Found, allowed: Callable[[Found], bool] = lambda _: True) -> Chosen:
+def choose(one_pole: Found, at_rim: Callable[[Found], float] = lambda _: 0.0) -> Chosen:
     """Return the candidate to believe, starting from the one-pole fit.
 
     Parameters
     ----------
     one_pole : Found
         From `search.pilot`.
-    allowed : callable
-        Whether the rim allows a candidate; one that it does not displaces nothing.
+    at_rim : callable
+        Share of the sticks that, un-smoothed by a candidate, stop at the rim; negative where the rim does not allow
+        it. Such a candidate displaces nothing.
 
     Notes
     -----
     A candidate displaces a simpler one only by a clear gain in marginal likelihood, counted in independent readings,
-    in which the flicks agree.
+    in which the flicks agree. Between those the one counts more that has the sticks stop at the rim.
     """
     one_pole = refined(one_pole, one_pole.batch, 3)
     interval_s = one_pole.batch.interval_s
@@ -214,12 +224,15 @@ def choose(one_pole: Found, allowed: Callable[[Found], bool] = lambda _: True) -
     average = _average(one_pole)
     if average.fit.shape.n_average * interval_s > CONTACT_S:
         tried += [average]
-    best = one_pole
-    for found in sorted(tried[1:], key=_cost):
-        more = _cost(found) > _cost(best)
-        if best.total - found.total > CORRELATION * (CLEAR if more else 0.0) and _flick_by_flick(found, one_pole):
-            best = found if allowed(found) else best
-    return _others(best, tuple(tried))
+    better = [found for found in tried[1:] if _clearly_better(found, one_pole)]
+    totals = [
+        (found.total - CORRELATION * STOPS_WORTH * share, found) for found in better if (share := at_rim(found)) >= 0
+    ]
+    return _others(min(totals, key=lambda pair: pair[0])[1] if totals else one_pole, tuple(tried))
+
+
+def _clearly_better(found: Found, one_pole: Found) -> bool:
+    return one_pole.total - found.total > CORRELATION * CLEAR and _flick_by_flick(found, one_pole)
 
 
 def _flick_by_flick(found: Found, one_pole: Found) -> bool:
@@ -242,7 +255,7 @@ def _others(best: Found, tried: tuple[Found, ...]) -> Chosen:
 
 
 def choose_from_few(
-    batch: Batch, onset_s: FloatArray, start_s: FloatArray, allowed: Callable[[Found], bool] = lambda _: True
+    batch: Batch, onset_s: FloatArray, start_s: FloatArray, at_rim: Callable[[Found], float] = lambda _: 0.0
 ) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.
 
@@ -254,11 +267,11 @@ def choose_from_few(
         Their onsets.
     start_s : ndarray, shape (N_GROUPS,), s
         Time constants to start from, inside what the rim allows.
-    allowed : callable
+    at_rim : callable
         As for `choose`.
     """
     few = subset(batch, onset_s, N_TO_CHOOSE)
-    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), allowed)
+    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), at_rim)
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:

@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
+from feelcheck.hand.gate_stop.even_flicks import EvenFlicks, lay_evenly
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
-from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, StickBrackets, lay_evenly, rim_brackets
-from feelcheck.hand.gate_stop.rim_check import Wall, allowed_by_rim, held_against_rim
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets, rim_brackets
+from feelcheck.hand.gate_stop.rim_check import Wall, held_against_rim, stopped_share
 from feelcheck.hand.gate_stop.search import everything
-from feelcheck.hand.gate_stop.traces import flick_traces
+from feelcheck.hand.gate_stop.traces import flick_traces, unsmoothed_trace
 from feelcheck.hand.gate_stop.windows import FlickWindow, flick_windows
 from feelcheck.model import (
     Caveat,
@@ -96,14 +97,13 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     one_pole = rim_brackets(even, ONE_POLE)
     slowed = _slowed_down(even, one_pole)
     if slowed.any():
-        apart = dict(zip((id(w) for w in usable), slowed.tolist(), strict=True))
-        windows = [replace(w, why_not=SLOWED) if apart.get(id(w)) else w for w in windows]
+        apart = {id(w) for w, one in zip(usable, slowed.tolist(), strict=True) if one}
+        windows = [replace(w, why_not=SLOWED) if id(w) in apart else w for w in windows]
         usable = [w for w in windows if not w.why_not]
         even = lay_evenly(usable, variance, reports.interval_s)
         one_pole = rim_brackets(even, ONE_POLE)
-    flicks = tuple(_record(w, stick) for w in windows)
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
-    few = choose_from_few(batch, onset, one_pole.start_s, lambda found: allowed_by_rim(even, found))
+    few = choose_from_few(batch, onset, one_pole.start_s, lambda found: stopped_share(even, found))
     chosen = few.carried_to(lambda few: everything(few, batch, onset))
     chosen, wall = held_against_rim(chosen, even, one_pole, lambda few: everything(few, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
@@ -113,8 +113,8 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
         findings=tuple(findings),
-        flicks=flicks,
-        traces=flick_traces(chosen, usable, names),
+        flicks=tuple(_record(w, stick) for w in windows),
+        traces=(*flick_traces(chosen, usable, names), *unsmoothed_trace(chosen, wall, names, stick.stick)),
         models={key: result.model for key, result in results.items()},
         poles={key: result.poles for key, result in results.items()},
         brackets=_of_names(wall.brackets, names),

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
+from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
 from feelcheck.hand.gate_stop.rim_stop import GIVE, stop_index
-from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray, RimBracket
 from feelcheck.numerics.unsmoothing import fitting_width, unsmoothed
 
-__all__ = ["ONE_POLE", "EvenFlicks", "Family", "StickBrackets", "lay_evenly", "rim_brackets", "stopped_short"]
+__all__ = [
+    "ONE_POLE",
+    "Family",
+    "StickBrackets",
+    "radial_paths",
+    "rim_brackets",
+    "stopped_short",
+]
 
 NOISE_SDS = 2.5
 """Standard deviations of the un-smoothed path that count as inside: it is the largest of some twenty readings."""
@@ -33,9 +39,6 @@ TRAILS = 0.0015
 """Fraction of the reach by which an un-smoothed stick may stay inside the rim for so long. Fixed responses, undone by
 the longest delay that the rim allows, end outside it or on it; simulated adaptive ones stay 0.2 to 1.4 % inside."""
 
-LEAST_SHARE = 0.35
-"""Share of the way that an axis must have in a flick to be judged by it."""
-
 GRID_RATIO = 1.09
 LEAST_DELAY, LONGEST_DELAY_S = 0.3, 0.25
 """Delays that are tried: from a share of the report interval, in steps of a ratio, to the longest in seconds."""
@@ -43,21 +46,7 @@ LEAST_DELAY, LONGEST_DELAY_S = 0.3, 0.25
 START_S = 0.006
 """Where the search starts if no flick says anything, s: the middle, in ratio, of what is found in practice."""
 
-AT_REST = 5
-"""Readings that give the level from which a flick starts."""
-
 SCALES = np.geomspace(1.0 / 3.0, 3.0, 27)
-BEFORE = 12
-"""Reports kept before the first one and beyond the last: room for the widest derivative, so that no edge is undone."""
-
-AFTER_S = 0.12
-"""What is looked at after nine tenths of the way, s: `TAIL_S` ends within it, and all but a hundredth of a pole of
-25 ms."""
-
-END_S = 0.1
-"""From here on after nine tenths of the way readings count as the end, s: e^-5 of a pole of 20 ms is left. A shorter
-hold gives its last two fifths."""
-
 FAR_OUTSIDE = 0.25
 """Fraction of the reach; the search for the longest delay ends where every axis of every flick is so far outside."""
 
@@ -72,9 +61,6 @@ OF_UPPER = 0.8
 
 MIN_FLICKS = 2
 """One flick has no neighbour that makes up for its slide, and no median."""
-
-SEEN = 0.98
-"""Share of unclipped readings that an axis needs: one clipped at its end hides where the rim is, one stray does not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,40 +91,6 @@ class Family:
 
 
 ONE_POLE = Family(name="one_pole")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class EvenFlicks:
-    """Flicks on even report instants.
-
-    Parameters
-    ----------
-    y : ndarray, shape (F, 2, n)
-        Readings from rest, outward positive.
-    end : ndarray, shape (F, 2)
-        Where they come to rest.
-    group : ndarray of int, shape (F, 2)
-        Axis and electrical direction, one of `N_GROUPS`.
-    tells : ndarray of bool, shape (F, 2)
-        Whether the axis goes far enough and is not clipped.
-    noise_fs, interval_s : float
-        Standard deviation of a reading, and the report interval.
-    late : int
-        Index at which nine tenths were covered.
-    """
-
-    y: FloatArray
-    end: FloatArray
-    group: NDArray[np.int64]
-    tells: NDArray[np.bool_]
-    noise_fs: float
-    interval_s: float
-    late: int
-
-    @property
-    def reach(self) -> FloatArray:
-        """Distance from rest to rim, shape (F,)."""
-        return np.hypot(self.end[:, 0], self.end[:, 1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -184,44 +136,6 @@ class StickBrackets:
     def holds(self, g: int, delay_s: float) -> bool:
         """Tell whether a smoothing delay of this family lies inside."""
         return bool(self.low_s[g] <= delay_s <= self.high_s[g])
-
-
-def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s: float) -> EvenFlicks:
-    """Return the flicks on even instants, lost reports filled in along straight lines.
-
-    Parameters
-    ----------
-    windows : sequence of FlickWindow
-        Those with something to say.
-    variance : ndarray, shape (2,)
-        Variance of one reading of each axis.
-    interval_s : float, s
-        Report interval.
-    """
-    whole = [np.concatenate([w.lead_t_s, w.t_s]) for w in windows]
-    before = max(int((w.late_s - t[0]) / interval_s) for w, t in zip(windows, whole, strict=True)) + BEFORE
-    steps = np.arange(-before, int(AFTER_S / interval_s) + BEFORE)
-    y, end = np.zeros((len(windows), 2, steps.size)), np.zeros((len(windows), 2))
-    tells, sign = np.zeros((len(windows), 2), dtype=bool), np.array([w.sign for w in windows])
-    for f, window in enumerate(windows):
-        t = window.late_s + steps * interval_s
-        settled = window.t_s > window.late_s + min(END_S, 0.6 * (window.t_s[-1] - window.late_s))
-        for axis in range(2):
-            own = np.concatenate([window.lead_y[axis], window.y[axis]])
-            own = own - np.median(own[:AT_REST])
-            y[f, axis] = np.interp(t, whole[f], own)
-            end[f, axis] = np.median(own[window.lead_t_s.size :][settled])
-            tells[f, axis] = window.seen[axis].mean() > SEEN and not window.why_not_axis[axis]
-    tells &= np.abs(end) > LEAST_SHARE * np.hypot(*end.T)[:, None]
-    return EvenFlicks(
-        y=y,
-        end=end,
-        group=np.stack([2 * axis + (sign[:, axis] < 0) for axis in range(2)], axis=1),
-        tells=tells,
-        noise_fs=float(np.sqrt(variance.mean())),
-        interval_s=interval_s,
-        late=before,
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -301,8 +215,8 @@ def rim_brackets(flicks: EvenFlicks, family: Family, *, least: int = MIN_FLICKS)
     return _pooled(flicks, family, usual, relative_u, low, high, left, least=least)
 
 
-def stopped_short(flicks: EvenFlicks, family: Family, delay_s: FloatArray) -> NDArray[np.bool_]:
-    """Tell which sticks, un-smoothed by a response, stop short at the rim, shape (F,).
+def radial_paths(flicks: EvenFlicks, family: Family, delay_s: FloatArray) -> tuple[FloatArray, int]:
+    """Return the sticks' ways out, un-smoothed by a response, in fractions of the reach, shape (F, n), and the width.
 
     Parameters
     ----------
@@ -322,7 +236,12 @@ def stopped_short(flicks: EvenFlicks, family: Family, delay_s: FloatArray) -> ND
         own = (flicks.group == g) & flicks.tells
         poles, n_average = family.undo(delay)
         moved[own] = unsmoothed(flicks.y[own], poles=poles, n_average=n_average, width=width)[0]
-    radial = np.sum(flicks.end[..., None] * moved, axis=1) / flicks.reach[:, None] ** 2
+    return np.sum(flicks.end[..., None] * moved, axis=1) / flicks.reach[:, None] ** 2, width
+
+
+def stopped_short(flicks: EvenFlicks, family: Family, delay_s: FloatArray) -> NDArray[np.bool_]:
+    """Tell which sticks, un-smoothed by a response, stop short at the rim, shape (F,); parameters as `radial_paths`."""
+    radial, width = radial_paths(flicks, family, delay_s)
     return np.array([stop_index(path, width // 2, flicks.interval_s) is not None for path in radial])
 
 

@@ -11,18 +11,12 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, smoothing_delay_s
-from feelcheck.hand.gate_stop.rim_bracket import (
-    ONE_POLE,
-    EvenFlicks,
-    Family,
-    StickBrackets,
-    rim_brackets,
-    stopped_short,
-)
+from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, Family, StickBrackets, rim_brackets, stopped_short
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
-__all__ = ["Wall", "allowed_by_rim", "family_of", "held_against_rim"]
+__all__ = ["Wall", "family_of", "held_against_rim", "stopped_share"]
 
 FAMILIES = (ONE_POLE, Family(name="two_pole"), Family(name="average"))
 """What a limit must hold for, whatever the response is."""
@@ -58,14 +52,20 @@ class Wall:
         Of the chosen family.
     one_pole : StickBrackets
         Of one pole.
-    stops : ndarray of bool, shape (N_GROUPS,)
-        Where enough of the sticks, un-smoothed by the choice, were seen to stop short at the rim.
+    stopped : ndarray of bool, shape (F,)
+        Which sticks, un-smoothed by the choice, were seen to stop short at the rim.
     """
 
     flicks: EvenFlicks
     brackets: StickBrackets
     one_pole: StickBrackets
-    stops: NDArray[np.bool_]
+    stopped: NDArray[np.bool_]
+
+    @cached_property
+    def stops(self) -> NDArray[np.bool_]:
+        """Tell for each axis and direction whether enough of its sticks stopped short, shape (N_GROUPS,)."""
+        own = [((self.flicks.group == g) & self.flicks.tells).any(axis=1) for g in range(N_GROUPS)]
+        return np.array([flick.any() and np.mean(self.stopped[flick]) >= STOPPED for flick in own])
 
     @cached_property
     def longest_s(self) -> FloatArray:
@@ -104,39 +104,41 @@ def held_against_rim(
 
     Notes
     -----
-    It is begun again as one pole from the middles of that family's brackets, and stands if more directions are inside.
+    Other candidates that are clearly better than one pole are tried first. Then it is begun again as one pole from the
+    middles of that family's brackets. What comes of it stands if more directions are inside.
     """
     shape = chosen.shape
     brackets = one_pole if shape.name == "one_pole" else rim_brackets(flicks, family_of(chosen.best))
     outside = _n_outside(chosen, brackets)
+    for other in chosen.with_another(fitted) if outside else ():
+        allowed = rim_brackets(flicks, family_of(other.best))
+        if _n_outside(other, allowed) < outside:
+            chosen, brackets, outside = other, allowed, _n_outside(other, allowed)
     if outside:
         simple = chosen.one_pole
         start = replace(simple, fit=replace(simple.fit, tau_s=one_pole.start_s[:, None]))
         again = chosen.with_one_pole(fitted(start))
         chosen, brackets = (again, one_pole) if _n_outside(again, one_pole) < outside else (chosen, brackets)
-    stops = _seen_to_stop(flicks, stopped_short(flicks, family_of(chosen.best), chosen.delay_s))
-    wall = Wall(flicks=flicks, brackets=brackets, one_pole=one_pole, stops=stops)
+    stopped = stopped_short(flicks, family_of(chosen.best), chosen.delay_s)
+    wall = Wall(flicks=flicks, brackets=brackets, one_pole=one_pole, stopped=stopped)
     return _others_inside(chosen, flicks, one_pole), wall
 
 
-def _seen_to_stop(flicks: EvenFlicks, stopped: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Tell for each axis and direction whether enough of its sticks stopped short."""
-    own = [((flicks.group == g) & flicks.tells).any(axis=1) for g in range(N_GROUPS)]
-    return np.array([flick.any() and np.mean(stopped[flick]) >= STOPPED for flick in own])
-
-
-def allowed_by_rim(flicks: EvenFlicks, found: Found) -> bool:
-    """Tell whether a candidate's delays lie inside what the rim allows its family, in all directions.
+def stopped_share(flicks: EvenFlicks, found: Found) -> float:
+    """Return the share of the sticks that stop at the rim when un-smoothed by a candidate; -1 where it is not allowed.
 
     Parameters
     ----------
     flicks : EvenFlicks
         The flicks.
     found : Found
-        The candidate's fit.
+        The candidate's fit; it is allowed if its delays are inside its own family's brackets in all directions.
     """
-    brackets, delay_s = rim_brackets(flicks, family_of(found)), smoothing_delay_s(found)
-    return all(brackets.holds(g, float(delay_s[g])) for g in range(N_GROUPS) if brackets.n[g])
+    family, delay_s = family_of(found), smoothing_delay_s(found)
+    brackets = rim_brackets(flicks, family)
+    if not all(brackets.holds(g, float(delay_s[g])) for g in range(N_GROUPS) if brackets.n[g]):
+        return -1.0
+    return float(np.mean(stopped_short(flicks, family, delay_s)))
 
 
 def _others_inside(chosen: Chosen, flicks: EvenFlicks, one_pole: StickBrackets) -> Chosen:

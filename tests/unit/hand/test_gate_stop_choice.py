@@ -74,6 +74,21 @@ def test_a_gain_that_a_few_flicks_make_is_not_the_electronics(monkeypatch: pytes
     assert choice._flick_by_flick(few, alone)
 
 
+def test_a_candidate_counts_by_whether_the_rim_allows_it_and_by_the_sticks_that_stop(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    few = chosen("average")
+    average, alone = few.best, few.one_pole
+    pair = next(found for found in few.tried if found.fit.shape.name == "two_pole")
+    as_good = replace(pair, total=average.total + 50.0, fit=replace(pair.fit, objective=average.fit.objective))
+    monkeypatch.setattr(choice, "refined", lambda found, *_: found)
+    monkeypatch.setattr(choice, "_two_poles", lambda _: as_good)
+    monkeypatch.setattr(choice, "_average", lambda _: average)
+    assert choice.choose(alone, lambda _: -1.0).best is alone
+    assert choice.choose(alone, lambda _: 0.5).best is average
+    assert choice.choose(alone, lambda found: float(found is as_good)).best is as_good
+
+
 def test_fits_begun_beside_the_best_end_no_better_and_are_remembered() -> None:
     batch, onset = flicks()
     found = everything(chosen().best, batch, onset)
@@ -125,7 +140,9 @@ def wall(low_s: float = 0.0, high_s: float = np.inf) -> Wall:
         n=np.full(4, 6),
         stopped=np.full(12, low_s > 0),
     )
-    return Wall(flicks=None, brackets=brackets, one_pole=brackets, stops=np.full(4, low_s > 0))  # type: ignore[arg-type]
+    found = Wall(flicks=None, brackets=brackets, one_pole=brackets, stopped=brackets.stopped)  # type: ignore[arg-type]
+    found.__dict__["stops"] = np.full(4, low_s > 0)
+    return found
 
 
 def delay_u(scatter_s: float = 0.0, against: Wall | None = None, found: Chosen | None = None) -> float:

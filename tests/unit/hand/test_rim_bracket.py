@@ -11,17 +11,12 @@ import pytest
 from scipy.signal import lfilter
 
 from feelcheck.hand.gate_stop import rim_bracket, rim_check
+from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.rim_bracket import (
-    ONE_POLE,
-    EvenFlicks,
-    Family,
-    StickBrackets,
-    rim_brackets,
-    stopped_short,
-)
-from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall, allowed_by_rim, family_of, held_against_rim
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, Family, StickBrackets, rim_brackets, stopped_short
+from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall, family_of, held_against_rim, stopped_share
 from feelcheck.hand.gate_stop.rim_stop import stop_index
+from feelcheck.hand.gate_stop.traces import unsmoothed_trace
 from feelcheck.model import FloatArray, RimBracket
 
 FINE = 20
@@ -98,7 +93,7 @@ def flicks(
 
 def wall_of(these: EvenFlicks) -> Wall:
     brackets = rim_brackets(these, ONE_POLE)
-    return Wall(flicks=these, brackets=brackets, one_pole=brackets, stops=brackets.low_s > 0)
+    return Wall(flicks=these, brackets=brackets, one_pole=brackets, stopped=brackets.stopped)
 
 
 def holds(found: StickBrackets, delays_s: tuple[float, float]) -> bool:
@@ -248,6 +243,9 @@ class Choice:
     def with_one_pole(self, best: Any) -> Choice:
         return Choice(best=best)
 
+    def with_another(self, fitted: Any) -> list[Choice]:
+        return [Choice(best=one) for one in self.tried]
+
 
 FLICKS = flicks()
 BRACKETS = rim_brackets(FLICKS, ONE_POLE)
@@ -264,6 +262,13 @@ def test_a_false_optimum_is_begun_again_from_the_middle_of_the_bracket() -> None
     np.testing.assert_allclose(begun[0], BRACKETS.start_s)
     assert choice.delay_s[0] == 0.009
     assert wall.brackets.holds(0, 0.009)
+
+
+def test_another_candidate_that_the_rim_allows_comes_before_a_new_beginning() -> None:
+    other = found(0.0061, 0.0029)
+    choice, wall = held_against_rim(Choice(best=found(0.0225), tried=(other,)), FLICKS, BRACKETS, lambda few: few)  # type: ignore[arg-type]
+    assert choice.best is other
+    assert wall.brackets.family.name == "two_pole"
 
 
 def test_what_is_inside_is_not_begun_again() -> None:
@@ -290,8 +295,8 @@ def test_other_candidates_are_kept_inside_what_the_rim_allows_them() -> None:
 
 
 def test_a_candidate_whose_poles_ran_away_is_not_allowed() -> None:
-    assert allowed_by_rim(FLICKS, found(0.009))
-    assert not allowed_by_rim(FLICKS, found(0.226, 0.00065))
+    assert stopped_share(FLICKS, found(0.009)) > 0.9
+    assert stopped_share(FLICKS, found(0.226, 0.00065)) < 0
 
 
 def test_a_limit_holds_whatever_the_family_is() -> None:
@@ -328,9 +333,9 @@ def test_another_family_counts_with_the_lower_bound_of_one_pole() -> None:
 
 def test_a_stick_that_the_thumb_brakes_was_not_seen_to_stop() -> None:
     delays_s = np.full(4, 0.009)
-    assert rim_check._seen_to_stop(FLICKS, stopped_short(FLICKS, ONE_POLE, delays_s)).all()
-    braked = flicks(braked=True)
-    assert not rim_check._seen_to_stop(braked, stopped_short(braked, ONE_POLE, delays_s)).any()
+    for these, seen in ((FLICKS, True), (flicks(braked=True), False)):
+        wall = replace(wall_of(these), stopped=stopped_short(these, ONE_POLE, delays_s))
+        assert wall.stops.tolist() == [seen] * 4
 
 
 @pytest.mark.parametrize("delay_s", [0.012, 0.034])
@@ -354,6 +359,18 @@ def test_a_stick_that_stops_short_of_the_rim_and_creeps_on_did_not_meet_it() -> 
     assert stop_index(path, 0, 0.001) is not None
     creeping = np.minimum(path, 0.96 + 0.0005 * np.maximum(np.arange(150) - 48, 0))
     assert stop_index(creeping, 0, 0.001) is None
+
+
+def test_the_flick_that_is_drawn_stops_at_the_rim_by_the_choice_and_goes_through_it_by_the_other() -> None:
+    wall = wall_of(FLICKS)
+    chosen: Any = SimpleNamespace(best=found(0.009), delay_s=np.full(4, 0.009), shape=ResponseShape(n_poles=1))
+    (trace,) = unsmoothed_trace(chosen, wall, ("left_x", "left_y"), "left")
+    assert trace.arrays["chosen_fraction"].max() < 1.02
+    assert trace.arrays["rejected_fraction"].max() > 1.1
+    assert trace.arrays["t_s"][np.argmax(trace.arrays["chosen_fraction"] > 0.985)] == pytest.approx(0.0, abs=0.004)
+    assert trace.marks["rejected_delay_s"] > 1.3 * float(np.median(wall.brackets.high_s))
+    open_above = replace(wall.brackets, high_s=np.full(4, np.inf))
+    assert unsmoothed_trace(chosen, replace(wall, brackets=open_above), ("left_x", "left_y"), "left") == ()
 
 
 def test_families_carry_what_is_fixed_in_them() -> None:
