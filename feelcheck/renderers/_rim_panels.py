@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-from matplotlib.axes import Axes
 
 from feelcheck.model import Trace
 from feelcheck.renderers._panels import Panel, heading
 from feelcheck.renderers._style import FIT, GRID, MARK, PREDICTED, REPORTS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["unsmoothed_panel"]
 
@@ -38,7 +42,8 @@ def unsmoothed_panel(trace: Trace) -> Panel:
     def draw(ax: Axes) -> None:
         stride = max(1, -(-t_ms.size // N_MARKERS))
         words = "reports" if stride == 1 else f"reports, 1 in {stride}"
-        ax.axhspan(100.0, 100.0 * (1.0 + trace.marks["gives_fraction"]), color=GRID, zorder=0)
+        ends, rim = np.array([t_ms[0], t_ms[-1]]), np.full(2, 100.0)
+        ax.fill_between(ends, rim, rim * (1.0 + trace.marks["gives_fraction"]), color=GRID, linewidth=0.0, zorder=0)
         ax.axhline(100.0, label="rim", **MARK)
         ax.plot(t_ms[::stride], logged[::stride], label=words, **REPORTS[0])
         ax.plot(t_ms, chosen, label=f"undone by {chosen_ms:.3g} ms", **FIT)
