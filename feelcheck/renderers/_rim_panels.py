@@ -8,13 +8,14 @@ import numpy as np
 
 from feelcheck.model import Trace
 from feelcheck.renderers._panels import Panel, heading
-from feelcheck.renderers._style import FIT, GRID, MARK, PREDICTED, REPORTS
+from feelcheck.renderers._style import FIT, LIGHT, MARK, PREDICTED, REPORTS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 __all__ = ["unsmoothed_panel"]
 
+GIVES = {"facecolor": "none", "edgecolor": LIGHT["faint"], "hatch": "////", "linewidth": 0.5}
 FORBIDDEN = {**PREDICTED, "color": REPORTS[1]["color"]}
 N_MARKERS = 40
 LOWEST, MARGIN = 20.0, 8.0
@@ -43,7 +44,7 @@ def unsmoothed_panel(trace: Trace) -> Panel:
         stride = max(1, -(-t_ms.size // N_MARKERS))
         words = "reports" if stride == 1 else f"reports, 1 in {stride}"
         ends, rim = np.array([t_ms[0], t_ms[-1]]), np.full(2, 100.0)
-        ax.fill_between(ends, rim, rim * (1.0 + trace.marks["gives_fraction"]), color=GRID, linewidth=0.0, zorder=0)
+        ax.fill_between(ends, rim, rim * (1.0 + trace.marks["gives_fraction"]), label="what a rim may give", **GIVES)
         ax.axhline(100.0, label="rim", **MARK)
         ax.plot(t_ms[::stride], logged[::stride], label=words, **REPORTS[0])
         ax.plot(t_ms, chosen, label=f"undone by {chosen_ms:.3g} ms", **FIT)
