@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
-from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, EvenFlicks, rim_brackets
+from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, rim_brackets
 from feelcheck.model import FloatArray
 
 __all__ = ["flick_range"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 __all__ = ["unsmoothed_panel"]
 
-GIVES = {"facecolor": "none", "edgecolor": LIGHT["faint"], "hatch": "////", "linewidth": 0.5}
-FORBIDDEN = {**PREDICTED, "color": REPORTS[1]["color"]}
+GIVES: dict[str, Any] = {"facecolor": "none", "edgecolor": LIGHT["faint"], "hatch": "////", "linewidth": 0.5}
+FORBIDDEN: dict[str, Any] = {**PREDICTED, "color": REPORTS[1]["color"]}
 N_MARKERS = 40
 LOWEST, MARGIN = 20.0, 8.0
 

@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
+from feelcheck.hand.gate_stop.even_flicks import lay_evenly
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.linearised import linearise
 from feelcheck.hand.gate_stop.pooling import LEAST_BOUND_INTERVALS
 from feelcheck.hand.gate_stop.readings import stick_readings
-from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, lay_evenly, rim_brackets
+from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, rim_brackets
 from feelcheck.hand.gate_stop.search import Found, everything
 from feelcheck.hand.gate_stop.speed import creeps_on
 from feelcheck.hand.gate_stop.windows import flick_windows
