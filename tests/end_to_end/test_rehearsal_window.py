@@ -21,9 +21,10 @@ from feelcheck.rehearsal.order import SPARE
 
 ROOT = Path(__file__).parents[2]
 ALDER, BIRCH = (str(ROOT / "profiles" / f"{name}.toml") for name in ("alder", "birch"))
+N_TRIALS = 3
 DRIVER = """
 from feelcheck.pipeline import RehearsalAsked
-RehearsalAsked.__init__.__kwdefaults__["linger_s"] = 1.5
+RehearsalAsked.__init__.__kwdefaults__["linger_s"] = 1.0
 from feelcheck.__main__ import main
 main()
 """
@@ -61,7 +62,7 @@ def rehearsed(display: str, out: Path, *arguments: str) -> tuple[dict[str, Any],
 @pytest.fixture(scope="module")
 def block(display: str, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], str, Path]:
     out = tmp_path_factory.mktemp("block")
-    asked = ["--trials", "5", "--interval-s", "0.5", "--observer-threshold-ms", "3", "--seed", "1"]
+    asked = ["--trials", str(N_TRIALS), "--interval-s", "0.4", "--observer-threshold-ms", "3", "--seed", "1"]
     document, said = rehearsed(display, out, BIRCH, ALDER, "--task", "trials", *asked)
     return document, said, out
 
@@ -69,8 +70,8 @@ def block(display: str, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[
 def test_a_whole_blind_block_is_played_and_told(block: tuple[dict[str, Any], str, Path]) -> None:
     document, said, out = block
     assert document["kind"] == "trials"
-    assert (document["n"], document["aborted"], document["simulated"]) == (5, False, True)
-    assert document["n_correct"] >= 4  # twelve milliseconds apart, a threshold of three
+    assert (document["n"], document["aborted"], document["simulated"]) == (N_TRIALS, False, True)
+    assert document["n_correct"] >= N_TRIALS - 1  # twelve milliseconds apart, a threshold of three
     assert document["seal"] in said  # told before the first trial
     assert Path(document["folder"]).parent == out
     pictures = {path.stem for path in (out / "pictures").iterdir()}
@@ -83,12 +84,12 @@ def test_the_order_that_was_sealed_is_the_one_that_was_played(block: tuple[dict[
     notes = [str(name) for name in rows.loc[rows["kind"] == "note", "name"]]
     opened = next(note for note in notes if note.startswith("order "))
     _, digits, _, salt = opened.split()
-    assert len(digits) == 5 + SPARE
+    assert len(digits) == N_TRIALS + SPARE
     assert hashlib.sha256((salt + digits).encode()).hexdigest() == document["seal"]
     slower = "".join("1" if trial["slower"] == "first" else "2" for trial in document["trials"])
     assert digits.startswith(slower)
     # Nothing that was written before the last answer tells the order.
-    assert notes.index(opened) > notes.index("trial 5: answered " + document["trials"][4]["answer"])
+    assert notes.index(opened) > notes.index(f"trial {N_TRIALS}: answered {document['trials'][-1]['answer']}")
 
 
 def test_answers_came_over_the_pads_own_buttons_and_the_stick_was_flicked(

@@ -62,5 +62,6 @@ def test_intervals_cover_in_90_to_98_per_cent_of_hundreds_of_runs(placement: str
     cases = [(placement, threshold_s, growth, 0.01) for threshold_s in (0.004, 0.012, 0.04)]
     share, _ = share_covered(cases, 150)
     # 450 runs: the counted share itself is known to 1 %. The fit expects sensitivity to grow in proportion, as most
-    # studies find; where it grows more quickly the intervals are a little wide, never narrow.
-    assert 0.90 <= share <= (0.98 if growth == 1.0 else 0.995)
+    # studies find. Three-down tracks stay at 79.4 %, above the threshold, which is then read along the fit's own shape:
+    # where sensitivity grows more quickly than that expects, its doubt is wide (99.4 % of 178 runs), never narrow.
+    assert 0.90 <= share <= (0.995 if (placement, growth) == ("three_down", 1.5) else 0.98)

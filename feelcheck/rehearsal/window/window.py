@@ -26,7 +26,7 @@ THEMES = {"light": LIGHT, "dark": DARK}
 SIZES = {"normal": 1.0, "large": 1.35}
 RINGED = (Stage.FREE, Stage.FIRST, Stage.BETWEEN, Stage.SECOND, Stage.ANSWER, Stage.AIM, Stage.REST)
 LINGER_S = 60.0
-PICTURED_AT = 8
+PICTURED_AT = 3
 
 
 class RehearsalWindow:
