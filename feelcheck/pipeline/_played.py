@@ -44,7 +44,7 @@ def target_of(reference: str, side: str = "left") -> TargetResponse:
 
 
 def _target(specimen: Specimen, side: str) -> TargetResponse:
-    known = {response.axis: response for response in used_responses(specimen) if _tells(response)}
+    known = {response.axis: response for response in _told_responses(specimen) if _tells(response)}
     if not known:
         raise NotEnoughDataError(
             "Playing a response needs one that was resolved in the hand, on the bench or from the parts.",
@@ -65,6 +65,13 @@ def _target(specimen: Specimen, side: str) -> TargetResponse:
         y=played[id(y)],
         caveats=tuple({remark.code: remark for remark in remarks}.values()),
     )
+
+
+def _told_responses(specimen: Specimen) -> tuple[UsedResponse, ...]:
+    try:
+        return used_responses(specimen)
+    except NotEnoughDataError:
+        return ()
 
 
 def _about(remark: Caveat, label: str, axis: str = "") -> Caveat:

@@ -119,8 +119,10 @@ def kind_of(asked: RehearsalAsked, n_references: int) -> RehearsalKind:
             "An interval of a trial lasts 0.2 to 60 s.", {"got": asked.interval_s}, "Give --interval-s 3.5."
         )
     if (threshold_s is not None and not 0 < threshold_s < 1) or (n is not None and not 1 <= n <= MOST_TRIALS):
-        facts = {"threshold": threshold_s, "trials": n, "allowed": f"0 to 1000 ms, 1 to {MOST_TRIALS} trials"}
-        raise FormatError("Threshold and number of trials are in a range that makes sense.", facts)
+        given = {"threshold": None if threshold_s is None else f"{1e3 * threshold_s:g} ms", "trials": n}
+        facts = {name: value for name, value in given.items() if value is not None}
+        facts["allowed"] = f"0 to 1000 ms, 1 to {MOST_TRIALS} trials"
+        raise FormatError("Threshold and number of trials are in a range that makes sense.", facts, "Change it.")
     return kind  # type: ignore[return-value]
 
 
