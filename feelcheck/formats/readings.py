@@ -140,6 +140,8 @@ def _from_rows(source: DecodedText, path: Path) -> TypedReadings:
 
 def _edges_of_rows(source: DecodedText, path: Path) -> TypedReadings:
     lines = [line for line in source.text.split("\n") if line.strip() and not line.startswith("#")]
+    if not lines:
+        raise _refusal(path, "Readings are a table with a row of names.", got="no rows")
     separator = next((mark for mark in ";\t" if mark in lines[0]), ",")
     decimal = "," if separator != "," and "." not in "".join(lines[1:]) else "."
     heads = [split_name(cell) for cell in next(csv.reader(lines[:1], delimiter=separator, skipinitialspace=True))]

@@ -98,3 +98,8 @@ def test_row_without_a_unit_is_refused(tmp_path: Path) -> None:
 def test_captures_are_no_readings(tmp_path: Path) -> None:
     assert not is_readings(write(tmp_path, "Time (s),Out (V)\n0,1\n", "alder.csv"))
     assert not is_readings(tmp_path / "none.csv")
+
+
+def test_a_table_without_any_row_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(FormatError, match="a row of names"):
+        read_readings(write(tmp_path, "# nothing but a comment\n\n", "cedar.csv"))
