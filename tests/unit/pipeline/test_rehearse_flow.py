@@ -127,7 +127,7 @@ def test_only_what_is_slower_than_the_stick_can_be_played() -> None:
 
 def test_a_record_without_a_response_is_refused(tmp_path: Path) -> None:
     record = new_profile("linden", tmp_path)
-    with pytest.raises(NotEnoughDataError, match="needs a response"):
+    with pytest.raises(NotEnoughDataError, match="Playing a response needs one"):
         rehearse([record], asked())
 
 
