@@ -29,7 +29,7 @@ LARGER, SMALLER, OPEN = "larger than the threshold", "smaller than the threshold
 def rehearsals_table(profiles: Sequence[Profile]) -> Table:
     """Return every rehearsal that the records keep, a row each figure."""
     rows = [row for profile in profiles for record in profile.rehearsals for row in _rows(profile.specimen, record)]
-    header = ("record", "what", "played", "who", "counted", "correct", "by guessing", "figure", "value", "remark")
+    header = ("record", "what", "figure", "value", "played", "who", "counted", "correct", "by guessing", "remark")
     return plain_table("Rehearsals, 95 % intervals in brackets", header, rows)
 
 
@@ -46,10 +46,21 @@ def _rows(specimen: str, record: RehearsalRecord) -> Iterator[tuple[Cell | str, 
     for name, estimate in record.estimates.items():
         if name in TOLD:
             yield (
-                specimen, KIND_WORDS[record.kind], " against ".join(record.specimens), record.person or "not said",
-                Cell(text=str(record.n), sort=record.n), correct, guessing, estimate_words(name),
-                with_interval(estimate, record.intervals.get(name)), remark,
+                specimen, KIND_WORDS[record.kind], _named(estimate_words(name), record.specimens),
+                with_interval(estimate, record.intervals.get(name)), " against ".join(record.specimens),
+                record.person or "not said", Cell(text=str(record.n), sort=record.n), correct, guessing, remark,
             )  # fmt: skip
+
+
+def _named(words: str, specimens: Sequence[str]) -> str:
+    """A figure with the names of what was called A and B while it was played."""
+    if len(specimens) != 2:
+        return words
+    first, second = specimens
+    words = words.replace("B less A", f"{second} less {first}")
+    return next(
+        (f"{name}{words[1:]}" for letter, name in (("A: ", first), ("B: ", second)) if words[:3] == letter), words
+    )
 
 
 def beside_table(report: Report) -> Table:

@@ -74,8 +74,21 @@ def test_every_figure_of_every_rehearsal_is_a_row_with_its_exact_interval() -> N
     texts = [[cell.text for cell in row] for row in table.rows]
     assert texts[0][1] == "own threshold"
     assert texts[0][-1] == "both ways slowed alike"
-    assert texts[1][4:9] == ["23", "18", "0.5 %", "share of correct answers", "78 % (56 to 92)"]
+    assert texts[1][2:4] == ["share of correct answers", "78 % (56 to 92)"]
+    assert texts[1][6:9] == ["23", "18", "0.5 %"]
     assert texts[2][-1] == "ended early"
+
+
+def test_what_was_called_a_and_b_is_named_in_the_table() -> None:
+    value = Estimate.measured("throughput", 2.3, u=0.1, unit="bit/s")
+    aimed = replace(
+        trials(),
+        kind="aiming",
+        specimens=("alder", "birch"),
+        estimates={"throughput_b": value, "throughput_difference": value},
+    )
+    figures = [row[2].text for row in rehearsals_table(report(0.01, 0.001, aimed).profiles).rows]
+    assert figures == ["birch: throughput", "difference of throughput, birch less alder"]
 
 
 def test_the_page_has_a_section_where_something_was_rehearsed() -> None:
