@@ -50,7 +50,7 @@ def gathered(making: Making, *, find: Find = file_at_hand, say: Callable[[str], 
     making = replace(making, references=_finished(making.references, say))
     specimens = []
     for reference in making.references:
-        say(f"reading {reference}")
+        say(f"reading {Path(reference).name}")
         specimens.append(specimen_of(reference))
     named = (
         _evidence("reference", k, specimens[k], reference_parts(text)[0]) for k, text in enumerate(making.references)
