@@ -47,7 +47,8 @@ def _verdicts(name: str, baseline: str, rows: Sequence[MetricComparison]) -> lis
 
 def _because(rows: Sequence[MetricComparison]) -> str:
     """Why the largest of undecided differences stays open."""
-    return f" ({max(rows, key=_size).why})" if rows[0].verdict == "undecided" else ""
+    why = max(rows, key=_size).why if rows[0].verdict == "undecided" else ""
+    return f" ({why})" if why else ""
 
 
 def _opening(verdict: str, name: str, baseline: str, rows: Sequence[MetricComparison], *, first: bool) -> str:

@@ -100,6 +100,8 @@ def text_element(words: str, x: float, y: float, inks: Inks, **look: Any) -> str
     **look : size, colour, weight, ha, va, rotation, box
         Of the words; `box` is the paper behind them.
     """
+    if not (isfinite(x) and isfinite(y)):
+        return ""
     size, lines = look.get("size", 8.0), harmless(words).split("\n")
     ha, va, turn = look.get("ha", "left"), look.get("va", "baseline"), look.get("rotation", 0.0)
     first = y + {"baseline": 1 - len(lines), "bottom": 0.8 - len(lines), "top": 0.75}.get(
