@@ -69,12 +69,13 @@ def choose_channels(
     KeyError
         If a named column is not there.
     """
-    varying = [channel for channel in capture.channels if _edges(capture, channel)]
+    ready = _Ready(capture)
+    varying = [channel for channel in capture.channels if ready.edges(channel)]
     stepping = [channel for channel in varying if channel.role or not rests_midway(channel.values)]
     varying = stepping or varying
     named_drive = capture.channel(drive) if drive else None
-    answer = capture.channel(output) if output else _answer(capture, varying, named_drive)
-    source = named_drive or _source(capture, varying, answer)
+    answer = capture.channel(output) if output else _answer(ready, varying, named_drive)
+    source = named_drive or _source(ready, varying, answer)
     caveats: list[Caveat] = []
     if source is not None and source not in varying:
         caveats.append(FLAT_DRIVE)
@@ -83,12 +84,36 @@ def choose_channels(
         caveats.append(NO_DRIVE)
     if source is None and drive is None and output is None:
         answer = next((c for c in varying if c.role == answer.role == "" and c.unit == answer.unit), answer)
-    alone = prepare(capture.t_s, answer.values)
+    alone = ready.trace(answer)
     edges = find_edges(alone)
     if source is None:
         refuse_wave(answer.name, alone, edges)
-    ready = _together(capture, source, answer)
-    return ready[0], ready[1], (source.name if source else None, answer.name), tuple(caveats)
+    pair = _together(ready, source, answer)
+    return pair[0], pair[1], (source.name if source else None, answer.name), tuple(caveats)
+
+
+class _Ready:
+    """The channels of a capture made ready, each once."""
+
+    def __init__(self, capture: Capture) -> None:
+        self.capture = capture
+        self._traces: dict[str, Trace1D] = {}
+        self._edges: dict[str, tuple[Edge, ...]] = {}
+
+    def trace(self, channel: Channel) -> Trace1D:
+        """The channel's finite samples."""
+        if channel.name not in self._traces:
+            self._traces[channel.name] = prepare(self.capture.t_s, channel.values)
+        return self._traces[channel.name]
+
+    def edges(self, channel: Channel) -> tuple[Edge, ...]:
+        """Its changes of state; none where it has none."""
+        if channel.name not in self._edges:
+            try:
+                self._edges[channel.name] = find_edges(self.trace(channel))
+            except NotEnoughDataError:
+                self._edges[channel.name] = ()
+        return self._edges[channel.name]
 
 
 def further_outputs(capture: Capture, drive: str | None, output: str) -> tuple[Channel, ...]:
@@ -103,11 +128,12 @@ def further_outputs(capture: Capture, drive: str | None, output: str) -> tuple[C
     """
     known = [channel for channel in capture.channels if channel.name in (drive, output)]
     found: list[Channel] = []
+    ready = _Ready(capture)
     for channel in capture.channels:
         if channel in known or channel.role not in ("", "output") or rests_midway(channel.values):
             continue
-        edges, trace = _edges(capture, channel), prepare(capture.t_s, channel.values)
-        if not edges or is_sweep(trace, edges) or is_wave(trace, edges):
+        edges = ready.edges(channel)
+        if not edges or is_sweep(ready.trace(channel), edges) or is_wave(ready.trace(channel), edges):
             continue
         if not any(_repeats(channel.values, other.values) for other in (*known, *found)):
             found.append(channel)
@@ -120,52 +146,48 @@ def _repeats(values: FloatArray, others: FloatArray) -> bool:
     return bool(np.count_nonzero(good) > 2 and abs(np.corrcoef(values[good], others[good])[0, 1]) > SAME)
 
 
-def _together(capture: Capture, source: Channel | None, answer: Channel) -> tuple[Trace1D | None, Trace1D]:
+def _together(ready: _Ready, source: Channel | None, answer: Channel) -> tuple[Trace1D | None, Trace1D]:
     """Both columns on the samples that both of them have."""
     if source is None:
-        return None, prepare(capture.t_s, answer.values)
+        return None, ready.trace(answer)
     keep = np.isfinite(source.values) & np.isfinite(answer.values)
-    t = capture.t_s[keep]
+    if np.all(keep):
+        return ready.trace(source), ready.trace(answer)
+    t = ready.capture.t_s[keep]
     return prepare(t, source.values[keep]), prepare(t, answer.values[keep])
 
 
-def _edges(capture: Capture, channel: Channel) -> tuple[Edge, ...]:
-    try:
-        return find_edges(prepare(capture.t_s, channel.values))
-    except NotEnoughDataError:
-        return ()
-
-
-def _answer(capture: Capture, varying: list[Channel], drive: Channel | None) -> Channel:
-    for channel in capture.channels:
+def _answer(ready: _Ready, varying: list[Channel], drive: Channel | None) -> Channel:
+    for channel in ready.capture.channels:
         if channel.role == "output" and channel is not drive:
             return channel
     free = [channel for channel in varying if channel is not drive and channel.role != "drive"]
     if len(free) == 1:
         return free[0]
-    candidates = free or [channel for channel in capture.channels if channel is not drive] or list(capture.channels)
-    slowness = _slowness(capture, candidates)
+    every = ready.capture.channels
+    candidates = free or [channel for channel in every if channel is not drive] or list(every)
+    slowness = _slowness(ready, candidates)
     return candidates[int(np.argmax(slowness))]
 
 
-def _source(capture: Capture, varying: list[Channel], answer: Channel) -> Channel | None:
-    for channel in capture.channels:
+def _source(ready: _Ready, varying: list[Channel], answer: Channel) -> Channel | None:
+    for channel in ready.capture.channels:
         if channel.role == "drive" and channel is not answer:
             return channel
     free = [channel for channel in varying if channel is not answer and channel.role == ""]
     if not free:
         return None
-    *others, last = _slowness(capture, [*free, answer])
+    *others, last = _slowness(ready, [*free, answer])
     fastest = int(np.argmin(others))
     return free[fastest] if others[fastest] <= ALIKE * last else None
 
 
-def _slowness(capture: Capture, channels: Sequence[Channel]) -> list[float]:
+def _slowness(ready: _Ready, channels: Sequence[Channel]) -> list[float]:
     """Duration of each channel's edges and their delay behind the nearest of the fastest one: what drives is less.
 
     A channel without an edge has the negative duration -1.
     """
-    edges = [_edges(capture, channel) for channel in channels]
+    edges = [ready.edges(channel) for channel in channels]
     durations = [float(np.median([edge.duration_s for edge in own])) if own else -1.0 for own in edges]
     moving = [k for k, own in enumerate(edges) if own]
     if not moving:

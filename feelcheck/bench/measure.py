@@ -28,6 +28,7 @@ from feelcheck.bench.positive import kept_positive
 from feelcheck.bench.report import limited_by_hold, report_direction
 from feelcheck.bench.sampling import sampling_caveats
 from feelcheck.bench.transfer import edge_sensitivity, measure_transfer
+from feelcheck.bench.waves import refuse_wave
 from feelcheck.bench.windows import driven_windows, undriven_windows
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estimate, Trace
@@ -118,6 +119,7 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
     edges = find_edges(source if source is not None else answer)
     if source is not None and drive is None and _returns(source, edges, answer):
         source, names, edges = None, (None, names[1]), find_edges(answer)
+        refuse_wave(names[1], answer, edges)
         caveats += (DRIVE_RETURNS,)
     if source is not None and names[0] is not None and is_sweep(source, edges):
         return _sweep(capture, (source, answer), edges, (names[0], names[1]), caveats)
@@ -131,6 +133,7 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
     if source is not None and look.misfit > 0.03:
         plain = _undriven_look(answer)
         if plain is not None and plain.misfit < 0.5 * look.misfit:
+            refuse_wave(names[1], answer, find_edges(answer))
             look, caveats = plain, (*caveats, DRIVE_UNFIT)
     fits = [fit for found in look.directions for fit in found.fits]
     if not fits:

@@ -16,6 +16,16 @@ from feelcheck.model import Caveat, Estimate, FloatArray
 __all__ = ["part_at_once", "pole_estimates", "refused", "second_order_extra", "time_constant"]
 
 SETTLED, BENT, VAGUE = 0.9, 0.4, 0.25
+GAP_SHARE = 0.2
+"""A step in a gap of one sample, or a ramp across it, differ in variance by up to a quarter of the gap squared."""
+SAME_DECAY, ALIKE_MISFIT = 0.3, 0.012
+"""Logarithm of the ratio of times that count as one, and the misfit up to which a plain pole explains an edge, too."""
+LIKE_DRIVE = Caveat(
+    code="like_drive",
+    text="The pole is as slow as the drive: either the sensor saturates early, or a quicker pole follows the drive. The"
+    " time constant is an upper limit.",
+    advice="Step the field by less, or more quickly, and see which of the two changes.",
+)
 RINGS = Caveat(
     code="ringing",
     text="The output rings: no single time constant describes it; natural frequency, damping and envelope are given.",
@@ -112,12 +122,14 @@ def _slowest(found: DirectionFits) -> Estimate:
         mean, u = over_clips(found, mean, u, _pooled_log)
     tau = float(np.exp(mean))
     spread = model_spread(found, lambda fit: fit.main_pole_s)
-    u = float(np.linalg.norm([u * tau, spread, u_of_start(found), tau * nuisance_spread(found.fits, _main_slope)]))
+    beside = tau * nuisance_spread(found.fits, _main_slope)
+    u = float(np.linalg.norm([u * tau, spread, u_of_start(found), beside, _u_between_samples(found, tau)]))
     if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
         return _bounded(found, tau, u)
-    if _between_samples(found, tau) or (u > 0.5 * tau and found.settled_fraction > SETTLED):
+    like_drive = _may_be_drive(found, tau)
+    if like_drive or _between_samples(found, tau) or (u > 0.5 * tau and found.settled_fraction > SETTLED):
         bound = max(tau + 1.96 * u, found.fits[0].window.interval_s)
-        return Estimate.at_most(name, bound, unit="s", n=n)
+        return Estimate.at_most(name, bound, unit="s", n=n, caveats=(LIKE_DRIVE,) * like_drive)
     if found.shape_unclear:
         floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
         return Estimate.at_least(name, min(floor, tau), unit="s", n=n, caveats=(UNFINISHED,))
@@ -142,6 +154,27 @@ def _pooled_log(fits: Sequence[ModelFit]) -> tuple[float, float]:
     return pool([float(np.log(fit.main_pole_s)) for fit in fits], [_u_slowest(fit) for fit in fits])
 
 
+def _u_between_samples(found: DirectionFits, tau: float) -> float:
+    """What a drive of fewer than three samples may do between them, s: it adds to the spread of the response, not to
+    its end, and the less the longer that takes.
+    """
+    window = found.fits[0].window
+    resolved = not window.driven or window.drive_duration_s >= 3 * window.interval_s
+    return 0.0 if resolved else GAP_SHARE * window.interval_s**2 / tau
+
+
+def _may_be_drive(found: DirectionFits, tau: float) -> bool:
+    """Whether the pole found may be the drive's own exponential: a sensor that saturates early takes the drive for a
+    step, so that drive and pole change places.
+    """
+    best = found.choice.best[0]
+    own = best.window.drive_duration_s / float(np.log(9.0))
+    if not best.spec.clip_high or not own > 0 or abs(np.log(tau / own)) > SAME_DECAY:
+        return False
+    plain = [fits[0] for _, fits in found.choice.rivals if not fits[0].spec.clip_high and fits[0].spec.n_shape == 1]
+    return any(fit.misfit < ALIKE_MISFIT and fit.main_pole_s < tau * np.exp(-SAME_DECAY) for fit in plain)
+
+
 def _between_samples(found: DirectionFits, tau: float) -> bool:
     """Whether a change without a resolved drive is over within a sample: its onset could be anywhere in that gap."""
     window = found.fits[0].window
@@ -159,7 +192,8 @@ def _bounded(found: DirectionFits, tau: float, u: float) -> Estimate:
     if tau > 0.3 * span:
         floor = max(0.5 * span, tau * float(np.exp(-1.96 * min(u / tau, 50.0))))
         return Estimate.at_least("time_constant", floor, unit="s", n=len(found.fits))
-    return Estimate.at_most("time_constant", largest_pole_s(found.fits), unit="s", n=len(found.fits))
+    bound = max(largest_pole_s(found.fits), tau + 1.96 * _u_between_samples(found, tau))
+    return Estimate.at_most("time_constant", bound, unit="s", n=len(found.fits))
 
 
 def _at_fast_bound(found: DirectionFits) -> bool:
