@@ -159,7 +159,7 @@ def _evidence(result: BenchResult) -> tuple[str, ...]:
         words.append(f"step interval {_text(result.update_interval)}")
     swing, noise = result.swing.value, result.noise.value
     if swing and noise:
-        words.append(f"swing {swing:.3g} {result.swing.unit}, {swing / noise:.0f} times its rms noise")
+        words.append(f"swing {swing:.3g} {result.swing.unit}".rstrip() + f", {swing / noise:.0f} times its rms noise")
     return ("Evidence: " + "; ".join(words) + ".",) if words else ()
 
 

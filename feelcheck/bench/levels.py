@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from feelcheck.model import FloatArray
 from feelcheck.numerics.filters import median_of_five
 
-__all__ = ["Trace1D", "block_average", "converter_step", "noise_rms", "prepare", "without_spikes"]
+__all__ = ["MANY", "Trace1D", "block_average", "converter_step", "noise_rms", "prepare", "without_spikes"]
 
 FEWEST_BETWEEN_SPIKES = 50
 MANY = 1_000_000

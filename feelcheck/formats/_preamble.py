@@ -396,6 +396,7 @@ def _heading(
             names[k], units[k] = bare or name, unit
     told = _told_units(lines[: block.first])
     units = [unit or told.get(name.lower(), "") for name, unit in zip(names, units, strict=True)]
+    units = units if any(units) else _listed_units(lines[: block.first], block.width) or units
     units = [unit.strip("()[]{} ") if find_unit(unit) else "" for unit in units]
     line = names_row[0] if names_row is not None else units_row[0] if units_row is not None else -1
     return Heading(names=tuple(names), units=tuple(units), line=line + 1, origin="header row", settings=tuple(extra))
@@ -414,6 +415,19 @@ def _told_units(above: Sequence[str]) -> dict[str, str]:
             if name and known is not None and known.kind in ("time", "voltage", "current", "field"):
                 told.setdefault(name.strip().strip("\"'").lower(), unit)
     return told
+
+
+def _listed_units(above: Sequence[str], width: int) -> list[str]:
+    """Return the units of all columns that a line above the heading lists (``units: ms, mA, mV``); nothing without."""
+    for line in reversed(above[-200:]):
+        bare = _COMMENT.sub("", line)
+        key = _LISTING_KEY.match(bare)
+        if key is None or not _UNITS_KEY.match(key[1].lower()):
+            continue
+        units = [cell.strip("()[]{}\"' ") for cell in re.split(r"[,;\t|]", bare[key.end() :])]
+        if len(units) == width and all(find_unit(unit) or not unit.strip("-") for unit in units):
+            return units
+    return []
 
 
 def _aligned(cells: list[str], lines: Sequence[str], block: Block, dialect: Dialect) -> list[str]:

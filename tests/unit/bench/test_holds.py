@@ -8,8 +8,9 @@ import pytest
 from feelcheck.bench import measure_response
 from feelcheck.bench.report import limited_by_hold
 from feelcheck.model import BenchResult, Status
+from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
-from feelcheck.testing.at_bench import BenchSetup, take_capture
+from feelcheck.testing.at_bench import BenchSetup, draw_bench, take_capture
 from feelcheck.testing.at_bench.setup import Drive, Instrument, Linear, Sampler
 
 
@@ -69,3 +70,16 @@ def test_a_limit_takes_the_upper_end_of_what_may_be_a_hold() -> None:
     assert limited.time_constant.bound > (side.time_constant.value or 0.0)
     assert limited.time_constant.caveats[-1].code == "may_hold"
     assert limited.poles == ()
+
+
+@pytest.mark.parametrize(("effect", "seed"), [("hold", 105), ("pink noise", 102)])
+def test_a_drive_that_may_have_changed_places_with_the_pole_gives_no_value(effect: str, seed: int) -> None:
+    # an exponential drive through a quicker pole or none; a sensor that saturates early would make the drive the pole
+    rng = np.random.default_rng([seed, sum(map(ord, effect))])
+    seen = take_capture(draw_bench(effect, rng), rng)
+    side = measure_response(seen.capture).rising
+    assert side is not None
+    _, high = coverage_interval(side.time_constant)
+    assert high is not None
+    assert high > seen.truth["time_constant"]
+    assert side.time_constant.value is None or side.time_constant.value < 1.25 * seen.truth["time_constant"]

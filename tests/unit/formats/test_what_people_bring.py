@@ -53,6 +53,13 @@ def test_names_and_units_wherever_they_are_told(head: str, names: tuple[str, str
     assert not capture.provenance.remarks
 
 
+def test_units_listed_with_another_separator_than_the_columns(tmp_path: Path) -> None:
+    head = "# units: ms, A, V\nTime\tCoil\tOut\n"
+    capture = read(tmp_path, head + rows(1e3 * T, DRIVE, OUT, separator="\t"))
+    assert shape(capture) == [("Coil", "A", "drive"), ("Out", "V", "output")]
+    assert capture.interval_s == pytest.approx(STEP_S)
+
+
 def test_units_and_names_behind_keys_of_their_own(tmp_path: Path) -> None:
     capture = read(tmp_path, "Units;ms;A;V\nName;Time;Coil;Out\n" + rows(1e3 * T, DRIVE, OUT, separator=";"))
     assert shape(capture) == [("Coil", "A", "drive"), ("Out", "V", "output")]
