@@ -23,6 +23,8 @@ MIN_COHERENCE = 0.55
 MAX_FALSE_ALARM = 1e-6
 MAX_RESIDUAL = 0.22  # of a step; positions without a lattice give 0.289
 MIN_SPACING = 1.9
+MOST_TEETH = 2**20
+"""Twenty bits; a finer comb is not looked for, so that the cost does not follow what the numbers reach."""
 N_BLOCKS = 12
 MIN_SPEED = 1.5  # steps per report
 LEVELS_A_TOOTH = 2
@@ -214,7 +216,8 @@ def _accepted(groups: list[FloatArray], levels: FloatArray) -> CombFit | None:
     widest = float(np.ptp(levels)) / 8
     if widest <= 2 * MIN_SPACING:
         return None
-    fit = fit_comb(groups, MIN_SPACING, widest)
+    with np.errstate(over="ignore", invalid="ignore"):  # squares of 1e200 are no comb
+        fit = fit_comb(groups, max(MIN_SPACING, float(np.ptp(levels)) / MOST_TEETH), widest)
     good = (
         fit is not None
         and fit.coherence >= MIN_COHERENCE

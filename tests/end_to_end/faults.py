@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-__all__ = ["LINES", "PROGRAM", "also", "away", "environment", "recording", "until"]
+__all__ = ["LINES", "PROGRAM", "also", "away", "environment", "heeded", "recording", "until"]
 
 PROGRAM = [sys.executable, "-m", "feelcheck"]
 _LINES = """
@@ -55,9 +55,10 @@ def until(told: object, *, seconds: float = 60.0) -> None:
         time.sleep(0.02)
 
 
-def _heeded() -> None:
-    """Heed Ctrl-C also where the tests run in the background, whose programs are told to ignore it."""
+def heeded() -> None:
+    """Heed Ctrl-C and a hangup also where the tests run in the background, whose programs are told to ignore them."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
 def recording(
@@ -65,7 +66,7 @@ def recording(
 ) -> tuple[subprocess.Popen[str], Path]:
     """Start a recording of a simulated pad in real time; return it and its session's folder once its events fill."""
     words = ["log", "birch", "--source", "virtual", "--headless", "--script", script, "--out", str(out)]
-    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "preexec_fn": _heeded}
+    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "preexec_fn": heeded}
     program = subprocess.Popen([*PROGRAM, *words], env=environment(), text=True, **(streams | given))  # type: ignore[call-overload]
     events = out / "birch_as_found" / "events.csv"
     until(lambda: program.poll() is not None or (events.exists() and events.stat().st_size > fill))

@@ -22,7 +22,7 @@ from typer.testing import CliRunner
 
 sys.path.append(str(Path(__file__).parent))
 
-from faults import LINES, PROGRAM, also, away, recording, until
+from faults import LINES, PROGRAM, also, away, heeded, recording, until
 
 import feelcheck
 from feelcheck.cli import app
@@ -103,6 +103,8 @@ def test_a_terminal_that_is_closed_keeps_the_recording(tmp_path: Path) -> None:
 def _owns(terminal: int) -> None:
     import fcntl
     import termios
+
+    heeded()
 
     fcntl.ioctl(terminal, termios.TIOCSCTTY, 0)
 

@@ -126,3 +126,11 @@ def test_few_levels_and_clusters_claim_nothing() -> None:
 def test_decimal_grid_of_a_log() -> None:
     assert number_grid(np.array([0.5, -0.25]), 0.0).unit_step == 0.01
     assert number_grid(np.array([np.pi, 1 / 3]), 0.0).kind == "float"
+
+
+@pytest.mark.parametrize("reach", [1e9, 1e18, 1e300])
+def test_the_cost_does_not_follow_what_the_numbers_reach(reach: float) -> None:
+    # Numbers of all sizes once asked for a transform as long as they reach.
+    values = np.sin(np.arange(400) * 0.37) * reach
+    stream = Stream(name="x", time=TimeBase.from_instants(np.arange(400) * 0.004), codes=values)
+    assert find_lattice(stream).n_levels > 100
