@@ -62,16 +62,15 @@ def compare(
     Next: feelcheck feel, for what a difference means in use; feelcheck report, for one page to show.
     """
     from feelcheck import pipeline
-
-    pipeline.check_references((baseline, *candidates))
     from feelcheck.errors import FormatError
-    from feelcheck.renderers.compare_json import compare_json
-    from feelcheck.renderers.compare_text import compare_text
 
     if polarity not in (None, 1, -1):
         raise FormatError(
             "A polarity is 1 or -1.", {"got": polarity}, "Push the stick and look which way the code goes."
         )
+    pipeline.check_references((baseline, *candidates))
+    from feelcheck.renderers.compare_json import compare_json
+    from feelcheck.renderers.compare_text import compare_text
 
     result = pipeline.compare(
         baseline,

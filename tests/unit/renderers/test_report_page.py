@@ -243,7 +243,7 @@ def test_the_main_tables_are_there_as_delimited_text() -> None:
     assert first == ["left_x", "view turns on after letting go, code falling", "2.80 deg (2.60 to 3.00)"]
     glance = list(csv.reader(found["at_a_glance"].splitlines()))
     assert glance[0][:4] == ["specimen", "axis", "hand, code rising", "hand, code falling"]
-    assert ["birch", "left_x", "not known", "not known", "2.80 deg (2.60 to 3.00)"] in glance
+    assert ["birch", "left_x", "not known", "not known", "2.80 deg (2.60 to 3.00)", "hand"] in glance
 
 
 def test_a_remark_on_the_flicks_of_one_axis_names_that_axis() -> None:
