@@ -13,6 +13,10 @@ import numpy as np
 import psutil
 import pytest
 
+sys.path.append(str(Path(__file__).parent))
+
+from faults import heeded
+
 from feelcheck.errors import FormatError
 from feelcheck.formats.session import READER
 
@@ -31,7 +35,9 @@ record_session(specimen="birch", script="quick", source="virtual", out=sys.argv[
 def _started(out: Path) -> tuple[subprocess.Popen[bytes], psutil.Process, Path]:
     """Start a recording in a process of its own; return it, its capture process and its events file once it fills."""
     environment = {**os.environ, "SDL_VIDEODRIVER": "dummy", "OMP_NUM_THREADS": "1"}
-    parent = subprocess.Popen([sys.executable, "-c", RECORDER, str(out)], env=environment, stderr=subprocess.DEVNULL)
+    command = [sys.executable, "-c", RECORDER, str(out)]
+    streams = {"stderr": subprocess.DEVNULL, "preexec_fn": heeded}
+    parent: subprocess.Popen[bytes] = subprocess.Popen(command, env=environment, **streams)  # type: ignore[call-overload]
     events = out / "birch_as_found" / "events.csv"
     until_s = time.monotonic() + 60
     while time.monotonic() < until_s and not (events.exists() and events.stat().st_size > 2000):
