@@ -268,7 +268,7 @@ def _sound(fit: ModelFit) -> bool:
     resolved = fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s
     if fit.spec.dead and resolved and fit.dead_s < 0:
         return False
-    if fit.spec.zero and not _has_share(fit):
+    if fit.spec.zero and not (_has_share(fit) and (resolved or _outlasts_a_sample(fit))):
         return False
     return {"two_pole": _two_apart, "second_order": _rings}.get(fit.spec.shape, lambda _: True)(fit)
 
@@ -280,6 +280,11 @@ def _has_share(fit: ModelFit) -> bool:
         return LEAST_BESIDE < share < MOST_AT_ONCE
     apart = fit.poles_s[0] > POLES_APART * fit.poles_s[1]
     return apart and share > LEAST_BESIDE and float(np.sum(np.abs(fit.shares))) < MOST_SHARES
+
+
+def _outlasts_a_sample(fit: ModelFit) -> bool:
+    """Whether a part at once is more than the instant of a drive that switches between two samples leaves open."""
+    return bool(abs(fit.beside_share) * fit.poles_s[0] > fit.window.interval_s)
 
 
 def _two_apart(fit: ModelFit) -> bool:

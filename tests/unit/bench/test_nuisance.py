@@ -12,7 +12,7 @@ from feelcheck.bench import measure_response
 from feelcheck.bench.drive import denoised
 from feelcheck.bench.edges import find_edges
 from feelcheck.bench.levels import prepare
-from feelcheck.model import BenchDirection, Estimate
+from feelcheck.model import BenchDirection, Capture, Channel, Estimate, Provenance
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.testing.at_bench import BenchSetup, take_capture
 from feelcheck.testing.at_bench.circuit import drive_on
@@ -90,3 +90,18 @@ def test_the_tail_of_a_coil_is_not_taken_for_level() -> None:
     true = drive_on(np.asarray(seen.t_s + LOOK.before_s), setup, np.random.default_rng(2))
     error = smooth - true
     assert abs(np.mean(error[since & (seen.t_s < 8e-3)]) - np.mean(error[seen.t_s > 20e-3])) < 1.5e-3
+
+
+def test_a_drive_that_switches_between_two_samples_leaves_its_instant_open() -> None:
+    """The answer begins with the sample of the switch, half a sample later than a straight line through it says."""
+    k = np.arange(300)
+    way = np.where(k < 60, 0.0, 1 - np.exp(-(k - 60) / 13))
+    out = np.round(way + np.random.default_rng(2).normal(0.0, 0.002, k.size), 4)
+    channels = (
+        Channel(name="coil", values=(k >= 60) * 1.0, unit="A", role="drive"),
+        Channel(name="out", values=out, unit="V", role="output"),
+    )
+    side = measure_response(Capture(t_s=k * 2e-4, interval_s=2e-4, channels=channels, provenance=Provenance())).rising
+    assert side is not None
+    assert "part_at_once" not in side.extra
+    assert side.smoothing_delay.value == pytest.approx(2.6e-3, rel=0.01)
