@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import math
 import os
@@ -35,7 +36,7 @@ def main() -> None:
     except KeyboardInterrupt as stop:
         sys.exit(getattr(stop, "exit_code", 130))
     finally:
-        _end_undisturbed()
+        atexit.register(_end_undisturbed)  # the last to be registered is the first to run
 
 
 def _end_undisturbed() -> None:

@@ -127,7 +127,7 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
         best = _better(best, [search.fits(ModelSpec(dead=True), best)], practical=0.0, decisive=DEAD_DECISIVE)
     if driven and not unresolved:
         best = _better(best, _clipped(search, best), practical=CLIP_EFFECT, decisive=CLIP_DECISIVE)
-    if driven and (best[0].spec.dead or not _explained(best)):
+    if driven and ((best[0].spec.dead and not unresolved) or not _explained(best)):
         best = _better(best, _two_ways(search, unresolved))
     if not _explained(best):
         best = _better(best, _richer(search, best, driven and not unresolved))

@@ -71,7 +71,9 @@ def disagreement_u(chosen: Chosen, g: int) -> float:
     found, m = chosen.best, chosen.shape.n_poles
     tau_s = found.fit.tau_s[g]
     flicks, own, info = flick_logs(found, g, g * m + int(np.argmax(tau_s)))
-    weight = np.minimum(info, np.median(info)) if info.size else info
+    if flicks.size < 2 * FEWEST:
+        return 0.0
+    weight = np.minimum(info, np.median(info))
     excess = [_excess(own, weight, side) for side in _sides(found, g, flicks)]
     return float(0.5 * np.sqrt(max(excess, default=0.0)))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 import sys
 from collections.abc import Iterator
 
@@ -11,12 +12,17 @@ import pytest
 
 from feelcheck.__main__ import main
 
+ENDING = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+
 
 @pytest.fixture(autouse=True)
 def kept_thresholds() -> Iterator[None]:
     before = gc.get_threshold()
+    handlers = {number: signal.getsignal(number) for number in ENDING}
     yield
     gc.set_threshold(*before)
+    for number, handler in handlers.items():
+        signal.signal(number, handler)
 
 
 @pytest.mark.parametrize(("set_before", "expected"), [(None, "1"), ("3", "3")])
@@ -33,3 +39,4 @@ def test_one_thread_unless_a_number_is_set(
     assert os.environ["OPENBLAS_NUM_THREADS"] == expected
     assert gc.get_threshold()[0] > 10_000
     assert capsys.readouterr().out.strip()
+    assert signal.SIG_IGN not in map(signal.getsignal, ENDING)

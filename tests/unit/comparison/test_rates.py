@@ -29,7 +29,7 @@ def test_no_kind_of_verdict_is_shown_to_be_wrong_more_often_than_one_in_twenty()
 
 def test_verdicts_are_shown_with_their_rates() -> None:
     result = Comparison(baseline="alder", candidates=("birch",), metrics=(), rates=verdict_rates())
-    text = compare_text(result)
+    text = compare_text(result, full=True)
     assert "How far such verdicts can be trusted" in text
     assert "on the margin, 3 mountings a side" in text
     document = json.loads(compare_json(result))
