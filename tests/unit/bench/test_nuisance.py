@@ -96,12 +96,14 @@ def test_a_drive_that_switches_between_two_samples_leaves_its_instant_open() -> 
     """The answer begins with the sample of the switch, half a sample later than a straight line through it says."""
     k = np.arange(300)
     way = np.where(k < 60, 0.0, 1 - np.exp(-(k - 60) / 13))
-    out = np.round(way + np.random.default_rng(2).normal(0.0, 0.002, k.size), 4)
+    out = np.asarray(np.round(way + np.random.default_rng(2).normal(0.0, 0.002, k.size), 4), dtype=np.float64)
     channels = (
         Channel(name="coil", values=(k >= 60) * 1.0, unit="A", role="drive"),
         Channel(name="out", values=out, unit="V", role="output"),
     )
-    side = measure_response(Capture(t_s=k * 2e-4, interval_s=2e-4, channels=channels, provenance=Provenance())).rising
+    side = measure_response(
+        Capture(t_s=np.asarray(k * 2e-4, dtype=np.float64), interval_s=2e-4, channels=channels, provenance=Provenance())
+    ).rising
     assert side is not None
     assert "part_at_once" not in side.extra
     assert side.smoothing_delay.value == pytest.approx(2.6e-3, rel=0.01)
