@@ -98,7 +98,7 @@ def test_a_drive_that_switches_between_two_samples_leaves_its_instant_open() -> 
     way = np.where(k < 60, 0.0, 1 - np.exp(-(k - 60) / 13))
     out = np.asarray(np.round(way + np.random.default_rng(2).normal(0.0, 0.002, k.size), 4), dtype=np.float64)
     channels = (
-        Channel(name="coil", values=(k >= 60) * 1.0, unit="A", role="drive"),
+        Channel(name="coil", values=np.where(k >= 60, 1.0, 0.0), unit="A", role="drive"),
         Channel(name="out", values=out, unit="V", role="output"),
     )
     side = measure_response(
