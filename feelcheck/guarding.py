@@ -16,7 +16,7 @@ from feelcheck.hand.view import AXIS_UNITS, RESPONSE_UNITS
 from feelcheck.model import Caveat, Estimate, Finding, HandView, Metric, MetricOutput, Trace
 from feelcheck.plugins import Plugin
 
-__all__ = ["GuardedMetric", "NonsenseError", "called", "required"]
+__all__ = ["GuardedMetric", "NonsenseError", "attempted", "called", "required"]
 
 T = TypeVar("T")
 
@@ -78,6 +78,25 @@ def required(plugin: Plugin, call: Callable[[], T], check: Callable[[T], None]) 
         raise PluginError("The plugin failed.", facts, "Tell whoever wrote it, or do without it.") from None
 
 
+def attempted(
+    plugin: Plugin, call: Callable[[], T], check: Callable[[T], None], *, tell: Callable[[str], None] | None = None
+) -> tuple[T | None, str]:
+    """Return what a plugin gives, or None and why it is left out; parameters as for `called`.
+
+    Never raises for another package but on a request to end; what the tool's own code raises passes as it is.
+    """
+    try:
+        return called(plugin, call, check, tell=tell), ""
+    except KeyboardInterrupt as stop:
+        if plugin.is_own or (isinstance(stop, Interrupted) and stop.number != signal.SIGINT):
+            raise
+        return None, "Ctrl-C"
+    except Exception as problem:
+        if plugin.is_own:
+            raise
+        return None, _words(problem)
+
+
 def _words(problem: Exception) -> str:
     return f"{type(problem).__name__}: {' '.join(str(problem).split())[:200]}"
 
@@ -109,19 +128,11 @@ class GuardedMetric:
 
     def measure(self, view: HandView) -> MetricOutput:
         """Return what the metric finds, or one caveat that says why it was left out; never raises but on a signal."""
-        try:
-            output = called(
-                self._plugin,
-                lambda: self._metric.measure(view),
-                lambda found: _check(found, view),
-                tell=self._tell,
-            )
-        except KeyboardInterrupt as stop:
-            if isinstance(stop, Interrupted) and stop.number != signal.SIGINT:
-                raise
-            return self._left_out("Ctrl-C")
-        except Exception as problem:
-            return self._left_out(_words(problem))
+        output, why = attempted(
+            self._plugin, lambda: self._metric.measure(view), lambda found: _check(found, view), tell=self._tell
+        )
+        if output is None:
+            return self._left_out(why)
         self.findings = output.findings
         return MetricOutput(findings=output.findings, traces=output.traces, caveats=output.caveats)
 

@@ -15,6 +15,7 @@ from feelcheck.hand import analyse, prepare
 from feelcheck.model import CoupledLag, Estimate, HandResult, Metric, Recording, Results
 from feelcheck.outputs import CARD, HAND_FIGURE, numbered
 from feelcheck.phases import phase
+from feelcheck.pipeline._readers import Readers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,24 +23,12 @@ if TYPE_CHECKING:
 __all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "draw_hand_card", "read", "swapped_lag"]
 
 
-def _surest_reader(target: Path) -> Any:
-    """Return the log reader that is surest the path is its own.
-
-    Raises
-    ------
-    FormatError
-        If there is no such path.
-    """
-    if not target.exists():
-        raise FormatError("There is no such file or folder.", {"path": target}, "Check the path.")
-    found = plugins.load("feelcheck.formats").values()
-    readers = [reader() if isinstance(reader, type) else reader for reader in found if hasattr(reader, "read")]
-    return max(readers, key=lambda reader: float(reader.claims(target)))
+GROUP = "feelcheck.formats"
 
 
 def log_claim(path: Path) -> float:
     """Return how sure the surest log reader is that a path is its own, from 0 to 1."""
-    return float(_surest_reader(path).claims(path))
+    return Readers(GROUP).surest(path).sure
 
 
 def read(source: Path | str | pd.DataFrame, **options: Any) -> Recording:
@@ -55,15 +44,19 @@ def read(source: Path | str | pd.DataFrame, **options: Any) -> Recording:
     Raises
     ------
     FormatError
-        If the reader cannot make sense of the path; its text says what is missing.
+        If there is no such path, or the reader cannot make sense of it; its text says what is missing.
+    PluginError
+        If another package's reader is surest of the path and fails on it.
     """
     if not isinstance(source, Path | str):
         from feelcheck.formats.frame import recording_of_frame
 
         return recording_of_frame(source, **options)
-    phase(f"reading {Path(source).name}")
-    recording: Recording = _surest_reader(Path(source)).read(Path(source), **options)
-    return recording
+    path, readers = Path(source), Readers(GROUP)
+    if not path.exists():
+        raise FormatError("There is no such file or folder.", {"path": path}, "Check the path.")
+    phase(f"reading {path.name}")
+    return readers.read(readers.surest(path), path, Recording, **options)
 
 
 def analyze(source: Path | str | pd.DataFrame, **options: Any) -> HandResult:
