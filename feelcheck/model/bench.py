@@ -85,13 +85,13 @@ class BenchDirection:
     """The output's response in one electrical direction; times in seconds."""
 
     time_constant: Estimate
+    poles: tuple[Estimate, ...] = ()
     transition_10_90: Estimate
     step_transition_10_90: Estimate
     dead_time: Estimate
     smoothing_delay: Estimate
     mean_delay: Estimate
     settled_fraction: Estimate
-    poles: tuple[Estimate, ...] = ()
     saturated: bool = False
     n_edges: int = 0
     model: str = "none"

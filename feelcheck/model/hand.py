@@ -173,10 +173,10 @@ class DirectionResponse:
     """The response of one axis in one electrical direction; delays and time constants in seconds."""
 
     time_constant: Estimate
+    poles: tuple[Estimate, ...] = ()
     transition_10_90: Estimate
     smoothing_delay: Estimate
     mean_delay: Estimate
-    poles: tuple[Estimate, ...] = ()
     model: str = "none"
     rim_bracket: RimBracket | None = None
     extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))

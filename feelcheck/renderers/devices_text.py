@@ -8,7 +8,7 @@ from typing import Any
 
 from feelcheck.model import AxisReport, DeviceReport, Estimate
 from feelcheck.renderers._format import format_estimate
-from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers._json import dump, picked
 from feelcheck.renderers._table import text_table
 
 __all__ = ["DEVICES_SCHEMA", "devices_json", "devices_text"]
@@ -74,24 +74,12 @@ def devices_json(reports: Sequence[DeviceReport]) -> str:
 
 def _object(report: DeviceReport) -> dict[str, Any]:
     return {
-        "name": report.name,
-        "source": report.source,
-        "backends": list(report.backends),
-        "path": report.path,
-        "guid": report.guid,
-        "axes": [
-            {
-                "name": axis.name,
-                "range": [axis.minimum, axis.maximum],
-                "n_changes": axis.n_changes,
-                "seen": [axis.lowest, axis.highest],
-                "native_step": estimate_object(axis.native_step),
-            }
-            for axis in report.axes
-        ],
-        "buttons": list(report.buttons),
-        "report_interval": estimate_object(report.report_interval),
-        "clock": report.clock,
-        "limits": [caveat_object(limit) for limit in report.limits],
-        "watched_s": report.watched_s,
+        **picked(report, "name", "source", "backends", "path", "guid"),
+        "axes": [_axis_object(axis) for axis in report.axes],
+        **picked(report, "buttons", "report_interval", "clock", "limits", "watched_s"),
     }
+
+
+def _axis_object(axis: AxisReport) -> dict[str, Any]:
+    ranges = {"range": [axis.minimum, axis.maximum], "n_changes": axis.n_changes, "seen": [axis.lowest, axis.highest]}
+    return {"name": axis.name, **ranges, **picked(axis, "native_step")}

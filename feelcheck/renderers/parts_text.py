@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from feelcheck.model.parts import Inference, PartsDirection, PartsResult, WhatIf
+from feelcheck.model.parts import Inference, PartsResult, WhatIf
 from feelcheck.numerics.si_values import format_si
 from feelcheck.renderers._format import format_estimate
-from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers._json import dump, picked
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.parts_answer import parts_answer, si_with_ends, what_if_answer
@@ -134,37 +134,5 @@ def parts_json(result: PartsResult) -> str:
 
 def parts_document(result: PartsResult) -> dict[str, Any]:
     """Return the JSON object of a prediction."""
-    return {
-        "schema": PARTS_SCHEMA,
-        "time_constant": estimate_object(result.time_constant),
-        "corner_frequency": estimate_object(result.corner_frequency),
-        "transition_10_90": estimate_object(result.transition_10_90),
-        "mean_delay": estimate_object(result.mean_delay),
-        "rising": _direction(result.rising),
-        "falling": _direction(result.falling),
-        "derated": {name: estimate_object(estimate) for name, estimate in result.derated.items()},
-        "inferred": _inference(result.inferred),
-        "caveats": [caveat_object(caveat) for caveat in result.caveats],
-    }
-
-
-def _direction(side: PartsDirection | None) -> dict[str, Any] | None:
-    if side is None:
-        return None
-    return {
-        **{name: estimate_object(getattr(side, name)) for _, name in QUANTITIES},
-        "shape": side.shape,
-        "swing": side.swing,
-    }
-
-
-def _inference(inferred: Inference | None) -> dict[str, Any] | None:
-    if inferred is None:
-        return None
-    return {
-        "resistance": None if inferred.resistance is None else estimate_object(inferred.resistance),
-        "capacitance": None if inferred.capacitance is None else estimate_object(inferred.capacitance),
-        "preferred": [
-            {"value": p.value, "series": p.series, "ratio": p.ratio, "nearest": p.nearest} for p in inferred.preferred
-        ],
-    }
+    names = ("time_constant", "corner_frequency", "transition_10_90", "mean_delay", "rising", "falling")
+    return {"schema": PARTS_SCHEMA, **picked(result, *names, "derated", "inferred", "caveats")}

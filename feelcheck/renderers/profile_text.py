@@ -8,7 +8,7 @@ from typing import Any
 from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile, RehearsalRecord
 from feelcheck.numerics.si_values import format_si
 from feelcheck.renderers._format import format_estimate
-from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers._json import dump, encoded, picked
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.rehearsal_json import rehearsal_record_object
 from feelcheck.renderers.rehearsal_text import KIND_WORDS, estimate_words, with_interval
@@ -151,20 +151,10 @@ def profile_json(profile: Profile) -> str:
 
 def profile_document(profile: Profile) -> dict[str, Any]:
     """Return the JSON object of a record."""
+    names = ("specimen", "pad", "stick", "kind", "sensor", "polarity", "parts", "photos", "states")
     return {
         "schema": PROFILE_SCHEMA,
-        "specimen": profile.specimen,
-        "pad": profile.pad,
-        "stick": profile.stick,
-        "kind": profile.kind,
-        "sensor": {name: getattr(profile.sensor, name) for name in profile.sensor.__dataclass_fields__},
-        "polarity": dict(profile.polarity),
-        "parts": [{name: getattr(part, name) for name in part.__dataclass_fields__} for part in profile.parts],
-        "photos": list(profile.photos),
-        "states": [
-            {"name": s.name, "date": s.date, "note": s.note, "undone": s.undone, "changes": dict(s.changes)}
-            for s in profile.states
-        ],
+        **picked(profile, *names),
         "bench": [_bench_object(record) for record in profile.bench],
         "hand": [_hand_object(record) for record in profile.hand],
         "rehearsals": [rehearsal_record_object(record) for record in profile.rehearsals],
@@ -172,39 +162,18 @@ def profile_document(profile: Profile) -> dict[str, Any]:
     }
 
 
-def _objects(found: Mapping[str, Estimate]) -> dict[str, Any]:
-    return {name: estimate_object(estimate) for name, estimate in found.items()}
-
-
 def _bench_object(record: BenchRecord) -> dict[str, Any]:
-    return {
-        "axis": record.axis,
-        "state": record.state,
-        "path": record.path,
-        "sha256": record.sha256,
-        "drive_kind": record.drive_kind,
-        "directions": {name: _objects(found) for name, found in record.directions.items()},
-        "overall": _objects(record.overall),
-        "models": dict(record.models),
-        "simulated": record.simulated,
-        "caveats": [caveat_object(caveat) for caveat in record.caveats],
-    }
+    names = ("axis", "state", "path", "sha256", "drive_kind", "directions", "overall", "models", "simulated", "caveats")
+    return picked(record, *names)
 
 
 def _hand_object(record: HandRecord) -> dict[str, Any]:
     return {
-        "session": record.session,
-        "state": record.state,
-        "path": record.path,
-        "sha256": record.sha256,
-        "date": record.date,
-        "mounting": record.condition.mounting,
-        "operator": record.condition.operator,
-        "facts": dict(record.condition.facts),
+        **picked(record, "session", "state", "path", "sha256", "date"),
+        **picked(record.condition, "mounting", "operator", "facts"),
         "axes": {
-            axis: {direction or "both": _objects(found) for direction, found in groups.items()}
+            axis: {direction or "both": encoded(found) for direction, found in groups.items()}
             for axis, groups in record.axes.items()
         },
-        "release": _objects(record.release),
-        "simulated": record.simulated,
+        **picked(record, "release", "simulated"),
     }

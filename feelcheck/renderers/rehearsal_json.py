@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from feelcheck.model import PlayedStage, RehearsalRecord, RehearsalResult, TargetResponse, Trial
-from feelcheck.renderers._json import caveat_object, dump, estimate_object
+from feelcheck.renderers._json import dump, encoded, picked
 
 __all__ = ["REHEARSAL_SCHEMA", "rehearsal_document", "rehearsal_json", "rehearsal_record_object"]
 
@@ -20,63 +20,34 @@ def rehearsal_json(result: RehearsalResult) -> str:
 def rehearsal_document(result: RehearsalResult) -> dict[str, Any]:
     """Return the JSON object of a rehearsal; what was not measured is null."""
     estimates = _estimates(result)
-    latency = {name: estimate_object(estimate) for name, estimate in result.latency.items()}
+    stick = {
+        **_target(result.stick.response),
+        "report_interval_ms": 1e3 * result.stick.report_interval_s,
+        **picked(result.stick, "one_pole", "known_from"),
+    }
     return {
         "schema": REHEARSAL_SCHEMA,
-        "kind": result.kind,
-        "specimens": list(result.specimens),
-        "n": result.n,
-        "n_correct": result.n_correct,
-        "p_value": result.p_value,
+        **picked(result, "kind", "specimens", "n", "n_correct", "p_value"),
         "threshold": estimates.get("threshold"),
         "throughput": estimates.get("throughput"),
         "estimates": estimates,
-        "plan": dict(result.plan),
-        "question": result.question,
-        "slowness": result.slowness,
-        "placement": result.placement,
-        "stick_in_hand": {
-            **_target(result.stick.response),
-            "report_interval_ms": 1e3 * result.stick.report_interval_s,
-            "one_pole": result.stick.one_pole,
-            "known_from": result.stick.known_from,
-        },
+        **picked(result, "plan", "question", "slowness", "placement"),
+        "stick_in_hand": stick,
         "played": [_stage(stage) for stage in result.stages],
-        "latency": {name: latency.get(name) for name in ("report_to_state", "state_to_frame")},
-        "n_frames": result.n_frames,
-        "late_frames": result.late_frames,
+        "latency": {name: encoded(result.latency.get(name)) for name in ("report_to_state", "state_to_frame")},
+        **picked(result, "n_frames", "late_frames"),
         "trials": [_trial(trial) for trial in result.trials],
-        "seal": result.seal,
-        "salt": result.salt,
-        "seed": result.seed,
-        "aborted": result.aborted,
-        "simulated": result.simulated,
-        "date": result.date,
-        "folder": result.folder,
-        "caveats": [caveat_object(caveat) for caveat in result.caveats],
-        "cautions": list(result.cautions),
+        **picked(result, "seal", "salt", "seed", "aborted", "simulated", "date", "folder", "caveats", "cautions"),
     }
 
 
 def _target(response: TargetResponse) -> dict[str, Any]:
-    return {
-        "label": response.label,
-        "origin": response.origin,
-        "rising": estimate_object(response.x.rising),
-        "falling": estimate_object(response.x.falling),
-    }
+    return {**picked(response, "label", "origin"), **picked(response.x, "rising", "falling")}
 
 
 def _stage(stage: PlayedStage) -> dict[str, Any]:
-    return {
-        "label": stage.label,
-        "mode": stage.mode,
-        "added_rising": estimate_object(stage.added_rising),
-        "added_falling": estimate_object(stage.added_falling),
-        "x": _added(stage.x),
-        "y": _added(stage.y),
-        "caveats": [caveat_object(caveat) for caveat in stage.caveats],
-    }
+    added = {"x": _added(stage.x), "y": _added(stage.y)}
+    return {**picked(stage, "label", "mode", "added_rising", "added_falling"), **added, **picked(stage, "caveats")}
 
 
 def _added(added: Any) -> dict[str, Any]:
@@ -95,29 +66,23 @@ def _added(added: Any) -> dict[str, Any]:
 
 def _trial(trial: Trial) -> dict[str, Any]:
     return {
-        "number": trial.number,
-        "first": trial.first,
-        "second": trial.second,
-        "slower": trial.slower,
+        **picked(trial, "number", "first", "second", "slower"),
         "answer": trial.answer or None,
         "right": trial.right if trial.counted else None,
         "added_ms": None if trial.added_s is None else 1e3 * trial.added_s,
-        "counted": trial.counted,
-        "why_not": trial.why_not,
+        **picked(trial, "counted", "why_not"),
     }
 
 
 def rehearsal_record_object(record: RehearsalRecord) -> dict[str, Any]:
     """Return what a specimen's record keeps of a rehearsal as a JSON object."""
-    plain = {
-        name: getattr(record, name) for name in record.__dataclass_fields__ if name not in ("estimates", "intervals")
-    }
-    return {**plain, "specimens": list(record.specimens), "estimates": _estimates(record)}
+    plain = {name: value for name, value in encoded(record).items() if name not in ("estimates", "intervals")}
+    return {**plain, "estimates": _estimates(record)}
 
 
 def _estimates(source: RehearsalResult | RehearsalRecord) -> dict[str, Any]:
     """Estimates by quantity; exact intervals in place of symmetric ones."""
-    found = {name: estimate_object(estimate) for name, estimate in source.estimates.items()}
+    found: dict[str, Any] = encoded(source.estimates)
     for name, (low, high) in source.intervals.items():
         found[name] |= {"low": low, "high": high}
     return found

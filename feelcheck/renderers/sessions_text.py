@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from feelcheck.model import QuickChange, SessionOnShelf
 from feelcheck.renderers._format import format_estimate
-from feelcheck.renderers._json import dump
+from feelcheck.renderers._json import dump, picked
 from feelcheck.renderers._table import text_table
 
 __all__ = ["SESSIONS_SCHEMA", "answer_text", "sessions_json", "sessions_text"]
@@ -39,30 +39,12 @@ def sessions_text(found: Sequence[SessionOnShelf]) -> str:
 
 def sessions_json(found: Sequence[SessionOnShelf]) -> str:
     """Return the sessions as one JSON document."""
-    return dump(
-        {
-            "schema": SESSIONS_SCHEMA,
-            "sessions": [
-                {
-                    "path": str(session.folder),
-                    "specimen": session.specimen,
-                    "state": session.state,
-                    "operator": session.operator,
-                    "script": session.script,
-                    "source": session.source,
-                    "started": session.started,
-                    "recording": session.recording,
-                    "running": session.running,
-                    "unfinished": session.unfinished,
-                    "simulated": session.simulated,
-                    "facts": dict(session.facts),
-                    "capture": dict(session.capture),
-                    "n_bytes": session.n_bytes,
-                }
-                for session in found
-            ],
-        }
-    )
+    names = (
+        "specimen", "state", "operator", "script", "source", "started", "recording", "running", "unfinished",
+        "simulated", "facts", "capture", "n_bytes",
+    )  # fmt: skip
+    listed = [{"path": str(session.folder), **picked(session, *names)} for session in found]
+    return dump({"schema": SESSIONS_SCHEMA, "sessions": listed})
 
 
 def answer_text(changes: Sequence[QuickChange]) -> str:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
-from feelcheck.model import Placement, PopulationQuantity, SurveyResult
-from feelcheck.renderers._json import dump
+from feelcheck.model import PopulationQuantity, SurveyResult
+from feelcheck.renderers._json import dump, encoded
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.survey_words import (
     counts_sentence,
@@ -19,7 +18,7 @@ from feelcheck.renderers.survey_words import (
     unmeasured_rows,
 )
 
-__all__ = ["SURVEY_SCHEMA", "placement_object", "survey_document", "survey_json", "survey_text"]
+__all__ = ["SURVEY_SCHEMA", "survey_document", "survey_json", "survey_text"]
 
 SURVEY_SCHEMA = "feelcheck.survey/1"
 MOST_LINES = 12
@@ -76,18 +75,9 @@ def survey_document(result: SurveyResult) -> dict[str, Any]:
         "n_other_files": result.others,
         "simulated": population.simulated,
         "simulated_left_out": population.left_out,
-        "population": [_population(of) for of in population.quantities],
-        "pairs": [asdict(pair) for pair in population.pairs],
+        "population": encoded(population.quantities),
+        "pairs": encoded(population.pairs),
         "unfinished": [path for path, _ in unfinished_rows(result)],
         "not_measured": [{"path": p, "kind": k, "reason": r} for p, k, r in unmeasured_rows(result)],
         "provenance": dict(result.facts),
     }
-
-
-def _population(of: PopulationQuantity) -> dict[str, Any]:
-    return asdict(of)
-
-
-def placement_object(one: Placement) -> dict[str, Any]:
-    """Return where a new result lies as a JSON object."""
-    return asdict(one)

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
 from pathlib import PurePath
 from typing import Any
 
 from feelcheck.model import Difference, FileCheck, Tally, Verification
-from feelcheck.renderers._json import dump
+from feelcheck.renderers._json import dump, encoded, picked
 from feelcheck.renderers._table import text_table
 
 __all__ = ["VERIFY_SCHEMA", "verify_document", "verify_json", "verify_text"]
@@ -103,20 +102,14 @@ def verify_document(result: Verification) -> dict[str, Any]:
     """Return the JSON object of a verification."""
     return {
         "schema": VERIFY_SCHEMA,
-        "page": result.page,
-        "title": result.title,
-        "made_on": result.made_on,
-        "proved": result.proved,
+        **picked(result, "page", "title", "made_on", "proved"),
         "numbers": _tally(result.numbers),
         "words": _tally(result.words),
         "shown": {**_tally(result.shown), "identical": result.identical},
         "versions": {name: {"page": then, "now": now} for name, (then, now) in result.versions.items()},
         "files": [
             {
-                "path": check.evidence.path,
-                "kind": check.evidence.kind,
-                "specimen": check.evidence.specimen,
-                "sha256": dict(check.evidence.sha256),
+                **picked(check.evidence, "path", "kind", "specimen", "sha256"),
                 "found": check.found or None,
                 "state": check.state,
             }
@@ -127,7 +120,7 @@ def verify_document(result: Verification) -> dict[str, Any]:
 
 
 def _tally(tally: Tally) -> dict[str, Any]:
-    return {"total": tally.total, **asdict(tally), "differences": [asdict(one) for one in tally.differences]}
+    return {"total": tally.total, **encoded(tally)}
 
 
 def verify_json(result: Verification) -> str:

@@ -24,7 +24,7 @@ from feelcheck.model import (
     Status,
 )
 from feelcheck.profiles import read_profile, write_profile
-from feelcheck.renderers._json import estimate_object
+from feelcheck.renderers._json import encoded
 from feelcheck.renderers.profile_text import profile_json
 
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs"]), max_size=12)
@@ -100,7 +100,7 @@ def test_what_is_written_is_read_back(profile: Profile, tmp_path_factory: pytest
 @settings(max_examples=60)
 @given(estimate=estimates())
 def test_json_says_of_an_estimate_what_its_status_allows(estimate: Estimate) -> None:
-    record = json.loads(json.dumps(estimate_object(estimate), allow_nan=False))
+    record = json.loads(json.dumps(encoded(estimate), allow_nan=False))
     factor, unit = (1e3, "ms") if estimate.unit == "s" else (1.0, estimate.unit)
     assert Status(record["status"]) is estimate.status
     assert (record["unit"], record["n"], len(record["caveats"])) == (unit, estimate.n, len(estimate.caveats))

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from feelcheck.model import Caveat, Estimate
 from feelcheck.renderers._format import decimals_for, format_estimate, format_number
-from feelcheck.renderers._json import estimate_object
+from feelcheck.renderers._json import encoded
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 
@@ -42,12 +42,12 @@ def test_printed_digits_never_hide_more_than_a_twentieth_of_the_uncertainty(valu
 
 
 def test_json_turns_unknown_numbers_into_null() -> None:
-    record = estimate_object(Estimate.at_most("t", 0.001, unit="s"))
+    record = encoded(Estimate.at_most("t", 0.001, unit="s"))
     assert (record["value"], record["low"], record["high"], record["unit"]) == (None, None, 1.0, "ms")
 
 
 def test_json_refuses_to_show_infinite_ends() -> None:
-    record = estimate_object(Estimate.measured("t", 1.0, u=1.0, unit="s", dof=1e-3))
+    record = encoded(Estimate.measured("t", 1.0, u=1.0, unit="s", dof=1e-3))
     assert record["low"] is None or math.isfinite(record["low"])
 
 

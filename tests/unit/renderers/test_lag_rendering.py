@@ -8,11 +8,12 @@ import pytest
 from feelcheck.errors import FeelcheckError
 from feelcheck.model import Caveat, CoupledAxis, CoupledLag, Estimate, LagResult, MarkerLag, Trace
 from feelcheck.renderers._drawn import drawn
+from feelcheck.renderers._json import encoded
 from feelcheck.renderers._lag_panels import lag_panels
 from feelcheck.renderers._panels import sheet
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers.guide import guide_text
-from feelcheck.renderers.lag_json import lag_object, swapped_object
+from feelcheck.renderers.hand_json import swapped_object
 from feelcheck.renderers.lag_text import lag_text, swapped_text
 
 NOTHING = Estimate.not_present("delay", unit="s")
@@ -44,7 +45,7 @@ COUPLED = CoupledLag(delay=delay(0.005), axes={"x": AXIS}, first="left", second=
 
 
 def test_json_holds_every_estimate_in_ms() -> None:
-    found = lag_object(LagResult(marker=MARKER, coupled=COUPLED))
+    found = encoded(LagResult(marker=MARKER, coupled=COUPLED))
     assert found["marker"]["button"] == "rim"
     assert found["marker"]["axes"]["left_x"]["rising"]["value"] == pytest.approx(4.1)
     axis = found["coupled"]["axes"]["x"]
@@ -54,7 +55,7 @@ def test_json_holds_every_estimate_in_ms() -> None:
 
 def test_json_says_not_present_where_there_is_neither() -> None:
     nothing = LagResult(marker=MarkerLag(delay=NOTHING, onset_delay=NOTHING), coupled=CoupledLag(delay=NOTHING))
-    found = lag_object(nothing)
+    found = encoded(nothing)
     assert found["marker"]["delay"]["status"] == found["coupled"]["delay"]["status"] == "not_present"
     assert found["marker"]["button"] is None
     assert lag_text(nothing, Remarks()) == ""

@@ -38,6 +38,7 @@ from feelcheck.model import (
 )
 from feelcheck.outputs import BENCH_FIGURE
 from feelcheck.renderers._format import format_brief, format_difference, format_estimate, format_interval, name_of
+from feelcheck.renderers._json import encoded
 from feelcheck.renderers._panels import Panel, sheet
 from feelcheck.renderers._saving import save_figure, svg_element
 from feelcheck.renderers._thinning import envelope, evenly
@@ -46,7 +47,7 @@ from feelcheck.renderers.bench_text import bench_text
 from feelcheck.renderers.compare_json import repeatability_json
 from feelcheck.renderers.devices_text import devices_json, devices_text
 from feelcheck.renderers.guide import guide_text
-from feelcheck.renderers.hand_json import _bracket, hand_json
+from feelcheck.renderers.hand_json import hand_json
 from feelcheck.renderers.hand_text import hand_text
 from feelcheck.renderers.repeatability_text import repeatability_text
 from feelcheck.renderers.sessions_text import answer_text, sessions_json, sessions_text
@@ -126,7 +127,7 @@ def test_what_the_rim_allows_stands_in_its_row(low_s: float | None, high_s: floa
     rows = [" ".join(line.split()) for line in hand_text([replace(HAND, axes={"left_x": axis})]).splitlines()]
     row = next(row for row in rows if row.startswith("left_x rising"))
     assert row == f"left_x rising 9.00 ms (8.80 to 9.20) 9.000 ms 19.80 ms one pole {words} 12".replace("  ", " ")
-    told = _bracket(bracket)
+    told = encoded(bracket)
     assert told is not None
     assert [told[key] for key in ("low", "high")] == [
         None if s is None else pytest.approx(1e3 * s) for s in (low_s, high_s)
