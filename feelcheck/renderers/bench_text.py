@@ -6,22 +6,13 @@ import textwrap
 from collections.abc import Sequence
 
 from feelcheck.model import BenchDirection, BenchResult, Estimate
+from feelcheck.model.quantities import listed
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.bench_answer import bench_answer
 
 __all__ = ["bench_text"]
-
-QUANTITIES = (
-    ("time constant", "time_constant"),
-    ("10 to 90 % as read", "transition_10_90"),
-    ("10 to 90 % of a step", "step_transition_10_90"),
-    ("dead time", "dead_time"),
-    ("smoothing delay", "smoothing_delay"),
-    ("mean delay in all", "mean_delay"),
-    ("settled", "settled_fraction"),
-)
 
 
 def bench_text(results: Sequence[BenchResult]) -> str:
@@ -78,9 +69,9 @@ def _responses(result: BenchResult, remarks: Remarks) -> str:
     sides = [("rising", result.rising), ("falling", result.falling)]
     present = [(word, side) for word, side in sides if side is not None]
     rows = []
-    for words, name in QUANTITIES:
-        estimates: list[Estimate] = [getattr(side, name) for _, side in present]
-        rows.append((words, *(format_estimate(e) for e in estimates), remarks.of(*estimates)))
+    for quantity in listed("bench direction"):
+        estimates: list[Estimate] = [getattr(side, quantity.name) for _, side in present]
+        rows.append((quantity.words, *(format_estimate(e) for e in estimates), remarks.of(*estimates)))
     rows.append(("model", *(_model(side) for _, side in present), ""))
     rows.append(("edges", *(str(side.n_edges) for _, side in present), ""))
     header = ("", *(f"{word} ({result.output_name})" for word, _ in present), "remark")
@@ -101,10 +92,7 @@ def _rest(result: BenchResult, remarks: Remarks) -> str:
     rows = [
         (words, format_estimate(estimate), remarks.of(estimate))
         for words, estimate in (
-            ("falling / rising", result.asymmetry),
-            ("held between internal samples for", result.update_interval),
-            ("noise, rms", result.noise),
-            ("swing", result.swing),
+            *((quantity.words, getattr(result, quantity.name)) for quantity in listed("bench")),
             *((name.replace("_", " "), estimate) for name, estimate in result.extra.items()),
         )
     ]

@@ -15,6 +15,7 @@ from feelcheck.model import (
     VarianceShare,
     VerdictRates,
 )
+from feelcheck.model.quantities import words_of
 from feelcheck.renderers._format import format_difference, format_estimate, shown
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
@@ -34,12 +35,6 @@ KIND_WORDS = {
     "parts-bench": "parts to bench",
     "bench-hand": "bench to hand",
     "sensor": "same sensor",
-}
-METRIC_WORDS = {
-    "transition_10_90": "10 to 90 % as read",
-    "asymmetry": "falling / rising",
-    "update_interval": "held for (refresh)",
-    "noise": "noise, rms",
 }
 VERDICT_ORDER = ("different", "undecided", "equivalent")
 
@@ -113,7 +108,7 @@ def _metric_row(row: MetricComparison, remarks: Remarks, mixed: bool) -> tuple[s
         for own, origin in zip((row.baseline, row.candidate), origins, strict=True)
     )
     return (
-        METRIC_WORDS.get(row.name, row.name.replace("_", " ")),
+        words_of(row.name, "compare", "bench"),
         row.axis,
         row.direction,
         baseline,

@@ -6,12 +6,13 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from feelcheck.model import Estimate, EvidenceNote, FeelAxis, FeelResult, Play, Status
+from feelcheck.model.quantities import listed
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 
-__all__ = ["QUANTITY_WORDS", "STUDIES", "feel_text"]
+__all__ = ["STUDIES", "feel_text"]
 
 STUDIES = (
     "These studies delayed a picture; none smoothed a stick that sets a speed. Thresholds differ several-fold between "
@@ -23,43 +24,7 @@ ORIGIN_WORDS = {
     "parts": "response as predicted from the parts",
 }
 PLANE_WORDS = {"left_right": "left and right", "up_down": "up and down", "unknown": ""}
-QUANTITY_WORDS = {
-    "trailing_rising": "trails the thumb by, in a flick, code rising (of full throw)",
-    "trailing_falling": "trails the thumb by, in a flick, code falling (of full throw)",
-    "carry_on_after_release": "view turns on after letting go, code falling",
-    "carry_on_opposite": "view turns on after letting go, code rising",
-    "net_angle_per_flick": "one out-and-back flick pushes the view by, either way alike",
-    "drift_per_pair": "a right flick and a left one together leave it turned by",
-    "settle_after_release": "electronics are inside the rest band after",
-    "carry_on_of_picture": "turning on, as a share of the picture's width",
-    "drift_of_picture": "drift of a pair, as a share of the picture's width",
-    "settling_in_hand": "at rest after letting go, spring and electronics as recorded",
-    "tremor_band_gain": "keeps of the hand's 8 to 12 Hz motion",
-    "ring_kept": "keeps of the spring's ringing",
-    "sensor_noise_kept": "keeps of noise that is new in every report",
-    "rest_noise": "noise at rest",
-    "steady_speed_step_below": "one step changes the speed by over 7 % below a deflection of",
-    "speed_ripple_below": "one step changes the speed by over 30 % below a deflection of",
-}
-ROW_WORDS = {
-    "trailing_rising": "trails the thumb, code rising",
-    "trailing_falling": "trails the thumb, code falling",
-    "carry_on_after_release": "turns on, code falling",
-    "carry_on_opposite": "turns on, code rising",
-    "net_angle_per_flick": "pushed by one flick",
-    "drift_per_pair": "left by a pair of flicks",
-    "settle_after_release": "electronics at rest after",
-    "settling_in_hand": "stick at rest after",
-    "carry_on_of_picture": "turns on, of the picture",
-    "drift_of_picture": "left by a pair, of the picture",
-    "tremor_band_gain": "keeps of 8 to 12 Hz motion",
-    "ring_kept": "keeps of the spring's ringing",
-    "sensor_noise_kept": "keeps of each report's noise",
-    "rest_noise": "noise at rest",
-    "steady_speed_step_below": "a step is over 7 % below",
-    "speed_ripple_below": "a step is over 30 % below",
-}
-USUAL = tuple(ROW_WORDS)[:8]
+USUAL = tuple(quantity.name for quantity in listed("feel")[:8])
 """What is shown unless everything is asked for."""
 KEY = (
     "trails the thumb: share of full throw in a flick. turns on: after letting go. pushed, left: where the view stands "
@@ -150,7 +115,7 @@ def _beside(first: FeelResult, second: FeelResult, remarks: Remarks, *, full: bo
 
 def _table(axes: Sequence[FeelAxis], of: Sequence[FeelResult], remarks: Remarks, *, full: bool) -> str:
     names = dict.fromkeys(name for axis in axes for name in axis.estimates)
-    words = QUANTITY_WORDS if full else ROW_WORDS
+    words = {quantity.name: quantity.words if full else quantity.brief for quantity in listed("feel")}
     rows = []
     for name in names:
         cells = [axis.estimates.get(name) for axis in axes]

@@ -16,6 +16,7 @@ from feelcheck.model import (
     RimBracket,
     Status,
 )
+from feelcheck.model.quantities import Quantity, listed
 from feelcheck.renderers._added import ADDED_HEADER, added_rows
 from feelcheck.renderers._format import format_estimate, name_of
 from feelcheck.renderers._remarks import Remarks
@@ -35,6 +36,9 @@ MODEL_WORDS = {
     "recursive": "recursive filter",
     "not_resolved": "",
 }
+
+RESPONSE: tuple[Quantity, ...] = listed("hand direction")[:3]
+"""Columns of a response; the mean delay is the smoothing delay here."""
 
 
 def hand_text(
@@ -101,11 +105,7 @@ def _source(result: HandResult) -> str:
 
 def _timing(result: HandResult, remarks: Remarks) -> str:
     timing = result.timing
-    rows = [
-        _row("report interval", timing.report_interval, remarks),
-        _row("host jitter, 95 % of reports within", timing.host_jitter, remarks),
-        _row("lost while moving", timing.lost_report_fraction, remarks),
-    ]
+    rows = [_row(of.words, getattr(timing, of.name), remarks) for of in listed("hand timing")]
     gaps = f"{len(timing.gaps)}" if timing.gaps else "none"
     rows.append(("gaps", gaps, "; ".join(_gap_words(result)), ""))
     return "Reports\n" + text_table(("", "value", "95 % interval", "remark"), rows)
@@ -136,9 +136,7 @@ def _response(result: HandResult, remarks: Remarks) -> str:
     header = (
         "axis",
         "code",
-        "smoothing delay",
-        "time constant",
-        "10 to 90 %",
+        *(quantity.words for quantity in RESPONSE),
         "model",
         "rim allows",
         "flicks",
@@ -160,7 +158,7 @@ def _silence(axes: Sequence[AxisResult], remarks: Remarks) -> str:
 
 
 def _response_row(axis: str, word: str, response: DirectionResponse, remarks: Remarks) -> tuple[str, ...]:
-    estimates = (response.smoothing_delay, response.time_constant, response.transition_10_90)
+    estimates = [getattr(response, quantity.name) for quantity in RESPONSE]
     n_flicks = max(estimate.n for estimate in estimates)
     return (
         axis,
@@ -183,23 +181,13 @@ def _bracket(bracket: RimBracket | None) -> str:
 
 def _codes(result: HandResult, remarks: Remarks) -> str:
     rows = []
+    of_codes = [quantity for quantity in listed("hand axis") if quantity.unit != "ratio"]
     for axis in result.axes.values():
-        estimates = _code_estimates(axis)
+        estimates = [getattr(axis, quantity.name) for quantity in of_codes]
         if any(estimate.status is not Status.NOT_RESOLVED for estimate in estimates):
             rows.append((axis.name, *(format_estimate(e, interval=False) for e in estimates), remarks.of(*estimates)))
-    header = ("axis", "step", "resolution", "rest noise", "return error", "dead zone", "held for", "remark")
+    header = ("axis", *(quantity.words for quantity in of_codes), "remark")
     return "Codes and rest\n" + text_table(header, rows) if rows else ""
-
-
-def _code_estimates(axis: AxisResult) -> tuple[Estimate, ...]:
-    return (
-        axis.quantization_step,
-        axis.resolution,
-        axis.rest_noise,
-        axis.return_error,
-        axis.dead_zone,
-        axis.update_interval,
-    )
 
 
 def _release(result: HandResult, remarks: Remarks, *, full: bool) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from feelcheck.model import CoupledLag, Estimate, LagResult, MarkerLag, Status
+from feelcheck.model.quantities import listed
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
@@ -35,10 +36,7 @@ def _table(title: str, rows: list[tuple[str, str, str, str]]) -> str:
 def _marker(marker: MarkerLag, remarks: Remarks) -> str:
     if marker.delay.status is Status.NOT_PRESENT:
         return ""
-    rows = [
-        _row("all delay", marker.delay, remarks),
-        _row("of it before anything shows", marker.onset_delay, remarks),
-    ]
+    rows = [_row(of.words, getattr(marker, of.name), remarks) for of in listed("hand lag marker")]
     rows += [_row(f"{axis}, code {way}", estimate, remarks) for (axis, way), estimate in marker.directions.items()]
     events = f", {marker.delay.n} events" if marker.delay.n else ""
     title = f"Delay behind the button {marker.button}" if marker.button else "Delay behind a button"
@@ -50,12 +48,7 @@ def _coupled(coupled: CoupledLag, remarks: Remarks) -> str:
         return ""
     rows = [] if coupled.axes else [_row("delay", coupled.delay, remarks)]
     for letter, axis in coupled.axes.items():
-        rows.append(_row(f"{letter}: delay", axis.delay, remarks))
-        rows.append(_row(f"{letter}: delay, code rising", axis.rising, remarks))
-        rows.append(_row(f"{letter}: delay, code falling", axis.falling, remarks))
-        rows.append(_row(f"{letter}: longer pole by", axis.smoothing, remarks))
-        rows.append(_row(f"{letter}: gain", axis.gain, remarks))
-        rows.append(_row(f"{letter}: play of the linkage", axis.play, remarks))
+        rows += [_row(f"{letter}: {of.words}", getattr(axis, of.name), remarks) for of in listed("hand lag coupled")]
     return _table(f"Tied sticks: {coupled.second} behind {coupled.first}", rows)
 
 

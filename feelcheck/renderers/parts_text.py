@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from feelcheck.model.parts import Inference, PartsResult, WhatIf
+from feelcheck.model.quantities import listed, words_of
 from feelcheck.numerics.si_values import format_si
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._json import dump, picked
@@ -15,11 +16,6 @@ from feelcheck.renderers.parts_answer import parts_answer, si_with_ends, what_if
 __all__ = ["PARTS_SCHEMA", "parts_document", "parts_json", "parts_text", "what_if_text"]
 
 PARTS_SCHEMA = "feelcheck.parts/1"
-QUANTITIES = (
-    ("time constant", "time_constant"),
-    ("10 to 90 %", "transition_10_90"),
-    ("mean delay (area)", "mean_delay"),
-)
 SHAPE_WORDS = {
     "step": "follows at once",
     "pole": "one exponential",
@@ -71,11 +67,11 @@ def _prediction(result: PartsResult, remarks: Remarks) -> str:
     sides = (result.rising, result.falling)
     rows = [
         (
-            words,
-            *(format_estimate(getattr(side, name)) for side in sides),
-            remarks.of(*(getattr(s, name) for s in sides)),
+            quantity.words,
+            *(format_estimate(getattr(side, quantity.name)) for side in sides),
+            remarks.of(*(getattr(side, quantity.name) for side in sides)),
         )
-        for words, name in QUANTITIES
+        for quantity in listed("parts direction")
     ]
     rows.append(("edge", *(SHAPE_WORDS[side.shape] for side in sides), ""))
     corner = format_estimate(result.corner_frequency)
@@ -87,8 +83,7 @@ def _prediction(result: PartsResult, remarks: Remarks) -> str:
 def _derated(result: PartsResult) -> str:
     if not result.derated:
         return ""
-    words = {name: said for said, name in QUANTITIES}
-    rows = [(words.get(name, name), format_estimate(estimate)) for name, estimate in result.derated.items()]
+    rows = [(words_of(name, "parts direction"), format_estimate(e)) for name, e in result.derated.items()]
     return "If a class-2 capacitor has lost capacitance under voltage\n" + text_table(("", "value"), rows)
 
 
@@ -113,15 +108,15 @@ def _inferred(inferred: Inference | None, remarks: Remarks) -> str:
 def what_if_text(change: WhatIf) -> str:
     """Return the response before and after a change of parts."""
     rows = []
-    for words, name in QUANTITIES:
+    for quantity in listed("parts direction"):
         for direction in ("rising", "falling"):
             before, after = getattr(change.before, direction), getattr(change.after, direction)
             if before is not None and after is not None:
                 rows.append(
                     (
-                        f"{words}, {direction}",
-                        format_estimate(getattr(before, name)),
-                        format_estimate(getattr(after, name)),
+                        f"{quantity.words}, {direction}",
+                        format_estimate(getattr(before, quantity.name)),
+                        format_estimate(getattr(after, quantity.name)),
                     )
                 )
     return f"{what_if_answer(change)}\n" + text_table(("", "now", "then"), rows)

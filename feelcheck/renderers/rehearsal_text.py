@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from feelcheck.model import Estimate, LiveStick, PlayedStage, RehearsalResult
+from feelcheck.model.quantities import listed, words_of
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 
 __all__ = [
-    "ESTIMATE_WORDS",
     "KIND_WORDS",
     "MODE_WORDS",
     "answers_sentence",
@@ -33,17 +33,6 @@ MODE_WORDS = {
 ON_LAST_PAGE = (
     "proportion_correct", "threshold", "throughput", "throughput_a", "throughput_b", "error_rate_a", "error_rate_b",
 )  # fmt: skip
-ESTIMATE_WORDS = {
-    "proportion_correct": "share of correct answers",
-    "sensitivity": "sensitivity d'",
-    "threshold": "added delay named correctly in three of four trials",
-    "throughput": "throughput",
-    "effective_width": "effective width, of the ring's diameter",
-    "effective_index": "effective index of difficulty",
-    "mean_time": "time a movement",
-    "error_rate": "selections beside the target",
-    "throughput_difference": "difference of throughput, B less A",
-}
 
 
 def rehearsal_text(result: RehearsalResult) -> str:
@@ -153,9 +142,9 @@ def with_interval(estimate: Estimate, interval: tuple[float, float] | None) -> s
 def estimate_words(name: str) -> str:
     """Return a quantity in words, with the letter of the response where there are two."""
     stem, _, letter = name.rpartition("_")
-    if letter in ("a", "b") and stem in ESTIMATE_WORDS:
-        return f"{letter.upper()}: {ESTIMATE_WORDS[stem]}"
-    return ESTIMATE_WORDS.get(name, name.replace("_", " "))
+    if letter in ("a", "b") and stem in (quantity.name for quantity in listed("rehearsal")):
+        return f"{letter.upper()}: {words_of(stem, 'rehearsal')}"
+    return words_of(name, "rehearsal")
 
 
 def _latencies(result: RehearsalResult) -> str:

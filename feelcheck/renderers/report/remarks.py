@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from feelcheck.model import BenchResult, Caveat, FeelResult, HandResult, Report
+from feelcheck.model.quantities import words_of
 from feelcheck.renderers._format import format_brief
-from feelcheck.renderers.feel_text import QUANTITY_WORDS, STUDIES
+from feelcheck.renderers.feel_text import STUDIES
 from feelcheck.renderers.report.glance import label_of
 
 __all__ = ["by_section"]
@@ -61,7 +62,7 @@ def _of_use(result: FeelResult) -> Iterator[Said]:
     for axis in result.axes:
         yield from ((result.specimen, caveat, "") for caveat in axis.caveats)
         for name, estimate in axis.estimates.items():
-            about = QUANTITY_WORDS.get(name, name.replace("_", " "))
+            about = words_of(name, "feel")
             yield from ((result.specimen, caveat, about) for caveat in estimate.caveats)
 
 

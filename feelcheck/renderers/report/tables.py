@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report, Status
+from feelcheck.model.quantities import Quantity, listed, words_of
 from feelcheck.plain_text import harmless, table_cell
 from feelcheck.renderers._added import ADDED_HEADER, added_rows
 from feelcheck.renderers._format import format_brief, format_difference, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
-from feelcheck.renderers.feel_text import QUANTITY_WORDS
 from feelcheck.renderers.report.glance import DIRECTIONS, Glance, label_of
 
 __all__ = [
@@ -34,7 +34,7 @@ __all__ = [
     "table_csv",
 ]
 
-CROSS_AXIS = ("rim_skew", "rim_direction_error", "cross_axis", "direction_error")
+ON_BENCH = ("time_constant", "transition_10_90", "smoothing_delay", "mean_delay")
 NOT_ASKED = "no straight flicks"
 NOT_KNOWN = "not known"
 
@@ -101,46 +101,39 @@ def chain_table(specimen: str, links: tuple[ChainLink, ...]) -> Table:
 
 def bench_table(results: tuple[BenchResult, ...]) -> Table:
     """Return what captures told, a row each direction."""
+    of_bench = [quantity for quantity in listed("bench direction") if quantity.name in ON_BENCH]
     rows: list[tuple[Cell | str, ...]] = []
     for result in results:
         provenance = result.capture.provenance
         for word, side in (("rising", result.rising), ("falling", result.falling)):
             if side is not None:
-                numbers = (side.time_constant, side.transition_10_90, side.smoothing_delay, side.mean_delay)
                 name = name_of(provenance, "capture")
-                cells = tuple(_number(number) for number in numbers)
+                cells = _cells(side, of_bench)
                 ratio = _number(result.asymmetry) if word == "falling" else ""
                 rows.append((name, result.output_name, word, *cells, side.model.replace("_", " "), ratio))
-    header = (
-        "capture", "output", "direction", "time constant", "10 to 90 %", "smoothing delay", "mean delay", "model",
-        "falling over rising",
-    )  # fmt: skip
+    named = (quantity.brief for quantity in of_bench)
+    header = ("capture", "output", "direction", *named, "model", "falling over rising")
     return plain_table("Response on the bench, 95 % intervals in brackets", header, rows)
 
 
 def hand_table(results: tuple[HandResult, ...]) -> Table:
     """Return what recordings told, a row each axis and direction."""
+    of_hand = listed("hand direction")[:3]
     rows: list[tuple[Cell | str, ...]] = []
     for result in results:
         for axis in result.axes.values():
             for word, response in (("rising", axis.rising), ("falling", axis.falling)):
-                numbers = (response.smoothing_delay, response.time_constant, response.transition_10_90)
-                if not _any_told(numbers):
+                if not _any_told(getattr(response, quantity.name) for quantity in of_hand):
                     continue
-                cells: tuple[Cell | str, ...] = (*(_number(n) for n in numbers), response.model.replace("_", " "))
+                cells = (*_cells(response, of_hand), Cell(text=response.model.replace("_", " ")))
                 ratio = _number(axis.asymmetry) if word == "falling" else ""
                 rows.append((_name(result), axis.name, word, *cells, ratio))
-    header = (
-        "recording",
-        "axis",
-        "code",
-        "smoothing delay",
-        "time constant",
-        "10 to 90 %",
-        "model",
-        "falling over rising",
-    )
+    header = ("recording", "axis", "code", *(of.words for of in of_hand), "model", "falling over rising")
     return plain_table("Response in the hand, 95 % intervals in brackets", header, rows)
+
+
+def _cells(record: object, quantities: Iterable[Quantity], *, interval: bool = True) -> tuple[Cell, ...]:
+    return tuple(_number(getattr(record, quantity.name), interval=interval) for quantity in quantities)
 
 
 def _any_told(estimates: Iterable[Estimate]) -> bool:
@@ -154,29 +147,27 @@ def _name(result: HandResult) -> str:
 
 def lattice_table(results: tuple[HandResult, ...]) -> Table:
     """Return steps, noise and rest of every axis."""
-    names = ("quantization_step", "resolution", "update_interval", "rest_noise", "return_error", "dead_zone")
+    of_codes = [quantity for quantity in listed("hand axis") if quantity.unit != "ratio"]
     rows: list[tuple[Cell | str, ...]] = [
-        (_name(result), axis.name, *(_number(getattr(axis, name), interval=False) for name in names))
+        (_name(result), axis.name, *_cells(axis, of_codes, interval=False))
         for result in results
         for axis in result.axes.values()
-        if _any_told(getattr(axis, name) for name in names)
+        if _any_told(getattr(axis, quantity.name) for quantity in of_codes)
     ]
-    header = ("recording", "axis", "step", "resolution", "held for", "rest noise", "return error", "dead zone")
+    header = ("recording", "axis", *(quantity.words for quantity in of_codes))
     return plain_table("Codes and rest", header, rows)
 
 
 def cross_axis_table(results: tuple[HandResult, ...]) -> Table:
     """Return how much each axis shows in the other, and how far directions are off round the rim."""
+    of_both = listed("hand cross axis")
     rows: list[tuple[Cell | str, ...]] = []
     for result in results:
         for axis in result.axes.values():
-            found = [axis.extra.get(name) for name in CROSS_AXIS]
+            found = [axis.extra.get(quantity.name) for quantity in of_both]
             if _any_told(e for e in found if e is not None):
                 rows.append((_name(result), axis.name, *(NOT_ASKED if e is None else _number(e) for e in found)))
-    header = (
-        "recording", "axis", "shows of the other axis, round the rim", "direction off by at most, round the rim",
-        "shows of the other axis, straight flicks", "direction off by, straight flicks",
-    )  # fmt: skip
+    header = ("recording", "axis", *(quantity.words for quantity in of_both))
     return plain_table("Cross-axis response and direction error", header, rows)
 
 
@@ -218,7 +209,7 @@ def feel_table(results: tuple[FeelResult, ...]) -> Table:
         columns = [found.get((specimen, axis), {}) for specimen in specimens]
         for name in dict.fromkeys(name for column in columns for name in column):
             cells = [_number(column[name]) if name in column else NOT_KNOWN for column in columns]
-            rows.append((axis, QUANTITY_WORDS.get(name, name.replace("_", " ")), *cells))
+            rows.append((axis, words_of(name, "feel"), *cells))
     return plain_table("Meaning in use, 95 % intervals in brackets", ("axis", "what", *specimens), rows)
 
 
