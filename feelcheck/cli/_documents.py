@@ -9,9 +9,17 @@ import typer
 
 from feelcheck.errors import OutputError
 
-__all__ = ["As", "show_document"]
+__all__ = ["As", "check_document", "show_document"]
 
 As = Annotated[str | None, typer.Option("--as", metavar="NAME", help="Print it as this renderer does; see plugins.")]
+
+
+def check_document(name: str | None, kind: str) -> None:
+    """Refuse a renderer that is missing or does not take such results, before anything is measured for it."""
+    if name is not None:
+        from feelcheck import pipeline
+
+        pipeline.check_renderer(name, kind)
 
 
 def show_document(name: str, kind: str, result: Any) -> None:

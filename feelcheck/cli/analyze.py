@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._documents import As, show_document
+from feelcheck.cli._documents import As, check_document, show_document
 from feelcheck.cli._outcome import EXIT_BAD_INPUT, remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.errors import FeelcheckError
@@ -55,6 +55,8 @@ def analyze(
     from feelcheck.renderers.hand_text import hand_text
     from feelcheck.renderers.survey_words import placed_text
 
+    check_document(as_, "hand")
+    pipeline.check_population(against)
     for skipped in pipeline.plugin_remarks():
         remark(skipped)
     options = {"time": time, "time_unit": time_unit, "rate_hz": rate_hz, "axes": axes, "full_scale": full_scale}

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from feelcheck.cli._asking import asked_readings
-from feelcheck.cli._documents import As, show_document
+from feelcheck.cli._documents import As, check_document, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.cli._watching import Asked, watched
@@ -90,9 +90,11 @@ def bench(
     }  # fmt: skip
     asked = Asked(paths=paths or [], watch=watch, against=against, count=count, readings=bool(reading) or ask)
     asked.check()
+    check_document(as_, "bench")
     if watch is not None:
         watched(asked, {**options, "settings": settings}, plot=plot, as_json=json)
         return
+    pipeline.check_population(against)
     readings = [*(reading or []), *(asked_readings() if ask else [])]
     results = pipeline.bench_many(asked.paths, **options, settings=settings, readings=readings)
     placed = None if against is None else pipeline.placed_in(against, results)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._documents import As, show_document
+from feelcheck.cli._documents import As, check_document, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.outputs import CARD, COMPARISON_FIGURE
@@ -68,6 +68,7 @@ def compare(
         raise FormatError(
             "A polarity is 1 or -1.", {"got": polarity}, "Push the stick and look which way the code goes."
         )
+    check_document(as_, "comparison")
     pipeline.check_references((baseline, *candidates))
     from feelcheck.renderers.compare_json import compare_json
     from feelcheck.renderers.compare_text import compare_text

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._documents import As, show_document
+from feelcheck.cli._documents import As, check_document, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.outputs import REPORT_PAGE
@@ -42,6 +42,7 @@ def report(
     """
     from feelcheck import pipeline
 
+    check_document(as_, "report")
     pipeline.check_references(profiles)
     from feelcheck.model import Play
 

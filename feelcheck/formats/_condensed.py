@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from feelcheck.formats._windows import Windows, blocks, kept_of_a_log, moving, widened
 from feelcheck.model.stream import FloatArray
 
 __all__ = ["Between", "Condensed", "condense"]
@@ -26,18 +27,8 @@ MOST_ROWS = 1_000_000
 """Rows that are kept, about 600 MB while they are measured."""
 WINDOW_ROWS = 64
 """Rows that are judged together: the fast part of a flick at 1 kHz."""
-MOVES = 0.05
-"""Share of a column's range by which a window moves (common practice, no source; noise is held apart by `NOISES`)."""
-RESTS = 0.01
-"""Share of a column's range within which a stick is at rest (common practice, no source)."""
-NOISES = 4.0
-"""A window moves by so many times what most windows do."""
-AROUND_WINDOWS = {"gap": 48, "thinned": 512}
-"""Windows kept on both sides of motion: 3 s at 1 kHz, in which a stick settles; more for an edge's tail."""
-PIECE_WINDOWS = 1024
-"""Least length of the pieces of a log in which everything moves: a minute at 1 kHz."""
-FIRST_WINDOWS = 512
-"""Windows kept from the beginning, where recordings rest."""
+AROUND_EDGE_WINDOWS = 512
+"""Windows of a capture kept on both sides of motion, for an edge's tail."""
 _BLOCK_BYTES = 2**24
 _HEAD_BYTES = 2**16
 _SEPARATORS = ("\t", ";", ",", "|")
@@ -74,16 +65,6 @@ class _Layout:
     begin: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Windows:
-    """Every window's place in the file, shape (w + 1,), and the least and most of each column in it, shape (w, c)."""
-
-    at: NDArray[np.int64]
-    low: FloatArray
-    high: FloatArray
-    sha256: str
-
-
 def condense(path: Path, between: Between) -> Condensed | None:
     """Return what is left of a large file of delimited rows; None where its rows cannot be judged one by one.
 
@@ -106,14 +87,10 @@ def condense(path: Path, between: Between) -> Condensed | None:
         windows = _judged(path, layout)
     except ValueError:
         return None
-    moving = _moving(windows)
-    wanted = _widened(moving, AROUND_WINDOWS[between])
     if between == "gap":
-        resting = _resting(windows, moving)
-        wanted |= ~resting
-        wanted[:FIRST_WINDOWS] = True
-        kept, every = _pieces(wanted, resting), 0
+        (kept, wanted), every = kept_of_a_log(windows, MOST_ROWS // WINDOW_ROWS), 0
     else:
+        wanted = widened(moving(windows), AROUND_EDGE_WINDOWS)
         kept = _beginning(wanted)
         every = 1 + (kept.size - kept.sum()) * WINDOW_ROWS // max(MOST_ROWS - kept.sum() * WINDOW_ROWS, 1)
     data = _gathered(path, windows, kept, int(every))
@@ -163,22 +140,12 @@ def _counts_up(values: FloatArray) -> bool:
 
 def _blocks(path: Path, begin: int) -> Iterator[bytes]:
     """The file's data in blocks of whole windows, the last with what is left."""
-    rest = b""
     with path.open("rb") as stream:
         stream.seek(begin)
-        while piece := stream.read(_BLOCK_BYTES):
-            rest += piece
-            ends = np.flatnonzero(np.frombuffer(rest, dtype=np.uint8) == ord("\n"))
-            whole = ends.size // WINDOW_ROWS * WINDOW_ROWS
-            if whole:
-                cut = int(ends[whole - 1]) + 1
-                yield rest[:cut]
-                rest = rest[cut:]
-    if rest:
-        yield rest if rest.endswith(b"\n") else rest + b"\n"
+        yield from blocks(stream, WINDOW_ROWS, _BLOCK_BYTES)
 
 
-def _judged(path: Path, layout: _Layout) -> _Windows:
+def _judged(path: Path, layout: _Layout) -> Windows:
     """Look at every window; ValueError where a line is no row."""
     with path.open("rb") as stream:
         digest = hashlib.sha256(stream.read(layout.begin))
@@ -196,7 +163,7 @@ def _judged(path: Path, layout: _Layout) -> _Windows:
         highs.append(np.fmax.reduceat(values, first, axis=0))
         stops = ends[np.minimum(first + WINDOW_ROWS, ends.size) - 1]
         places.append(np.minimum(last + stops, size).astype(np.int64))
-    return _Windows(np.concatenate(places), np.concatenate(lows), np.concatenate(highs), digest.hexdigest())
+    return Windows(np.concatenate(places), np.concatenate(lows), np.concatenate(highs), digest.hexdigest())
 
 
 def _values(block: bytes, layout: _Layout) -> FloatArray:
@@ -209,48 +176,6 @@ def _values(block: bytes, layout: _Layout) -> FloatArray:
     return np.asarray(table.apply(_numbers, decimal=layout.decimal), dtype=np.float64)
 
 
-def _moving(windows: _Windows) -> NDArray[np.bool_]:
-    """Which windows move: by more than a share of the column's range, and than most windows do."""
-    spread = np.nan_to_num(windows.high - windows.low)
-    reach = np.nanquantile(windows.high, 0.999, axis=0) - np.nanquantile(windows.low, 0.001, axis=0)
-    usual = np.median(spread, axis=0)
-    # A column that always moves (noise, a carrier) has no window that stands out.
-    return np.asarray(((spread > MOVES * reach) & (spread > NOISES * usual)).any(axis=1))
-
-
-def _widened(moving: NDArray[np.bool_], around: int) -> NDArray[np.bool_]:
-    reach = np.concatenate([[0], np.cumsum(moving)])
-    at = np.arange(moving.size)
-    return np.asarray(reach[np.minimum(at + around + 1, moving.size)] > reach[np.maximum(at - around, 0)])
-
-
-def _resting(windows: _Windows, moving: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Which windows stand where most still ones stand: what follows a gap there goes on from where it was."""
-    middle = np.nan_to_num(0.5 * (windows.low + windows.high))
-    rest = np.median(middle[~moving], axis=0) if not moving.all() else np.median(middle, axis=0)
-    reach = np.nanmax(windows.high, axis=0) - np.nanmin(windows.low, axis=0)
-    return np.asarray(~moving & (np.abs(middle - rest) <= RESTS * reach).all(axis=1))
-
-
-def _pieces(wanted: NDArray[np.bool_], resting: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Of a log's windows as many as may be kept: whole pieces that begin and end at rest, evenly over the file."""
-    most = MOST_ROWS // WINDOW_ROWS
-    if wanted.sum() <= most:
-        return wanted
-    cuts, still = [0], np.flatnonzero(resting)
-    while (k := int(np.searchsorted(still, cuts[-1] + PIECE_WINDOWS))) < still.size:
-        cuts.append(int(still[k]))
-    cuts = cuts if len(cuts) > 2 else list(range(0, wanted.size, PIECE_WINDOWS))
-    piece = np.searchsorted(np.array(cuts[1:]), np.arange(wanted.size), side="right")
-    size = np.bincount(piece, weights=wanted)
-    every = max(2, int(np.ceil(wanted.sum() / most)))
-    chosen = np.flatnonzero(np.arange(size.size) % every == 0)
-    chosen = chosen[np.cumsum(size[chosen]) <= most] if size[0] <= most else chosen[:1]
-    kept = wanted & np.isin(piece, chosen)
-    kept[np.flatnonzero(kept)[most:]] = False
-    return np.asarray(kept)
-
-
 def _beginning(wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Of a capture's windows as many as may be kept, the first ones; the rest is thinned like what is still."""
     kept = wanted.copy()
@@ -258,7 +183,7 @@ def _beginning(wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return kept
 
 
-def _gathered(path: Path, windows: _Windows, kept: NDArray[np.bool_], every: int) -> bytes:
+def _gathered(path: Path, windows: Windows, kept: NDArray[np.bool_], every: int) -> bytes:
     """The head, the windows kept, and every so many rows of the others."""
     found = []
     with path.open("rb") as stream:
@@ -285,7 +210,7 @@ def _thinned(path: Path, begin: int, end: int, every: int) -> Iterator[bytes]:
             return
 
 
-def _remark(windows: _Windows, wanted: NDArray[np.bool_], kept: NDArray[np.bool_], every: int) -> str:
+def _remark(windows: Windows, wanted: NDArray[np.bool_], kept: NDArray[np.bool_], every: int) -> str:
     rows = kept.size * WINDOW_ROWS
     share = 100.0 * kept.mean()
     text = f"a large file of about {rows:,} rows: {share:.2g} % of them were read whole, around motion"
@@ -296,9 +221,9 @@ def _remark(windows: _Windows, wanted: NDArray[np.bool_], kept: NDArray[np.bool_
     return f"{text}; over the whole file the columns go from {span}"
 
 
-def _lowest(windows: _Windows) -> FloatArray:
+def _lowest(windows: Windows) -> FloatArray:
     return np.asarray(np.nanmin(windows.low, axis=0))
 
 
-def _highest(windows: _Windows) -> FloatArray:
+def _highest(windows: Windows) -> FloatArray:
     return np.asarray(np.nanmax(windows.high, axis=0))

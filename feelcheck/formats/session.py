@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._text import LARGE_BYTES
 from feelcheck.formats._time_line import strays
 from feelcheck.formats.session_header import HEADER_FILE, read_header
 from feelcheck.formats.session_log import EVENTS_FILE
@@ -84,9 +85,10 @@ class SessionReader:
                 f"A session is a folder with {HEADER_FILE} and {EVENTS_FILE}.", {"path": path}, "Name the folder."
             )
         header = read_header(folder)
-        data = read_bytes(folder / EVENTS_FILE)
+        data, sha256, told = _events(folder / EVENTS_FILE)
         table, remarks = whole_table(data)
-        return _Assembly(path, header, table, remarks, hashlib.sha256(data).hexdigest()).recording(self.name)
+        del data
+        return _Assembly(path, header, table, [*told, *remarks], sha256).recording(self.name)
 
 
 READER = SessionReader()
@@ -103,6 +105,16 @@ def _folder(path: Path) -> Path | None:
     except (OSError, ValueError):
         return None
     return None
+
+
+def _events(path: Path) -> tuple[bytes, str, list[str]]:
+    """Return the rows of an events file, its hash, and what was left out of a large one."""
+    if path.is_file() and path.stat().st_size > LARGE_BYTES:
+        from feelcheck.formats._condensed_events import condensed_events
+
+        return condensed_events(path)
+    data = read_bytes(path)
+    return data, hashlib.sha256(data).hexdigest(), []
 
 
 def _is_ours(folder: Path) -> bool:

@@ -316,8 +316,8 @@ def _within_stretches(recording: Recording, rows: _Rows, fit: GridFit) -> FloatA
     t_s = fit.t_s
     early_s, late_s = rows.t_lo_s - fit.interval_s, rows.t_hi_s + BRACKET_SLACK * fit.interval_s
     strayed = (t_s > late_s) | ((rows.t_lo_s < rows.t_hi_s) & (t_s < early_s - 8 * fit.interval_s))
-    for gap in recording.gaps:
-        strayed |= (rows.t_hi_s >= gap.start_s) & (t_s < gap.start_s)
+    starts_s = np.sort([gap.start_s for gap in recording.gaps])
+    strayed |= np.searchsorted(starts_s, rows.t_hi_s, side="right") > np.searchsorted(starts_s, t_s, side="right")
     return np.maximum.accumulate(np.where(strayed, rows.t_hi_s, t_s))
 
 

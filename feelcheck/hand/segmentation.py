@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -80,8 +82,9 @@ def find_segments(recording: Recording, clock: ReportClock, sticks: tuple[StickA
     are those moved, not those asked for. Moves that do not stop are play and belong to no segment.
     """
     found: list[Segment] = []
+    cues = tuple(sorted(recording.cues, key=lambda cue: cue.t_s))
     for stick in sticks:
-        found += stick_segments(merged_reports(recording, clock, stick), clock, recording.cues)
+        found += stick_segments(merged_reports(recording, clock, stick), clock, cues)
     return tuple(sorted(found, key=lambda segment: segment.start_s))
 
 
@@ -264,16 +267,21 @@ def _turns(motion: _Motion, stick: str, cues: tuple[Cue, ...]) -> list[Segment]:
 
 def _asked(cues: tuple[Cue, ...], stick: str, start_s: float, end_s: float) -> Kind | None:
     """Return whether a roll or a circle was asked for in that time."""
-    last = [c.action for c in cues if c.t_s < 0.5 * (start_s + end_s) and c.stick in (stick, "")][-1:]
-    if last == [Action.ROLL]:
+    last = next((cue.action for cue in _before(cues, 0.5 * (start_s + end_s)) if cue.stick in (stick, "")), None)
+    if last is Action.ROLL:
         return "roll"
-    return "circle" if last == [Action.CIRCLE] else None
+    return "circle" if last is Action.CIRCLE else None
 
 
 def _counts(cues: tuple[Cue, ...], flick: Segment) -> bool:
     """Return whether the request that a flick answered was not repeated because of it."""
-    asked = [cue for cue in cues if cue.t_s < flick.end_s and cue.action is Action.FLICK][-1:]
-    return not asked or asked[0].counts
+    return next((cue.counts for cue in _before(cues, flick.end_s) if cue.action is Action.FLICK), True)
+
+
+def _before(cues: tuple[Cue, ...], t_s: float) -> Iterator[Cue]:
+    """Yield the cues before an instant, the latest first; they are in time order."""
+    n = bisect_left(cues, t_s, key=lambda cue: cue.t_s)
+    return (cues[k] for k in range(n - 1, -1, -1))
 
 
 def _still(motion: _Motion, stick: str, taken: list[Segment]) -> list[Segment]:

@@ -29,6 +29,7 @@ from ._log import resume as resume
 from ._parts import PartsAsked as PartsAsked
 from ._parts import parts as parts
 from ._parts import parts_what_if as parts_what_if
+from ._plugins import check_renderer as check_renderer
 from ._plugins import installed_plugins as installed_plugins
 from ._plugins import on_board as on_board
 from ._plugins import plugin_remarks as plugin_remarks
@@ -56,6 +57,7 @@ from ._sessions import quick_answer as quick_answer
 from ._sessions import remembered_facts as remembered_facts
 from ._sessions import sessions as sessions
 from ._specimens import specimen_of as specimen_of
+from ._survey import check_population as check_population
 from ._survey import placed_in as placed_in
 from ._survey import survey as survey
 from ._verify import verify as verify

@@ -11,7 +11,7 @@ from feelcheck.guarding import NonsenseError, required
 from feelcheck.model import BoardPattern, Renderer
 from feelcheck.pipeline._parts import PartsAsked
 
-__all__ = ["installed_plugins", "on_board", "plugin_remarks", "rendered"]
+__all__ = ["check_renderer", "installed_plugins", "on_board", "plugin_remarks", "rendered"]
 
 
 def installed_plugins() -> list[tuple[str, str, str, str, str]]:
@@ -45,16 +45,22 @@ def rendered(name: str, kind: str, result: Any) -> str | bytes:
     PluginError
         If there is no such renderer, it does not take such results, or it fails.
     """
-    plugin, renderer = _renderer(name)
-    if kind not in renderer.takes:
-        facts = {"renderer": name, "takes": ", ".join(renderer.takes), "got": kind}
-        raise PluginError("This renderer does not take results of that kind.", facts, _others(kind))
+    plugin, renderer = check_renderer(name, kind)
 
     def check(document: str | bytes) -> None:
         if not isinstance(document, str | bytes):
             raise NonsenseError(f"it returned {type(document).__name__}, not text or bytes")
 
     return required(plugin, lambda: renderer.render(result), check)
+
+
+def check_renderer(name: str, kind: str) -> tuple[plugins.Plugin, Renderer]:
+    """Return a renderer that takes results of a kind, before anything is measured for it; raises as `rendered` does."""
+    plugin, renderer = _renderer(name)
+    if kind not in renderer.takes:
+        facts = {"renderer": name, "takes": ", ".join(renderer.takes), "got": kind}
+        raise PluginError("This renderer does not take results of that kind.", facts, _others(kind))
+    return plugin, renderer
 
 
 def _renderer(name: str) -> tuple[plugins.Plugin, Renderer]:

@@ -26,7 +26,7 @@ from feelcheck.renderers.survey_rows import survey_rows
 from feelcheck.survey import Found, Progress, engine_of, find_files, hash_of, rows_by_path, run_survey
 from feelcheck.survey.finding import TABULAR
 
-__all__ = ["measure_file", "placed_in", "survey"]
+__all__ = ["check_population", "measure_file", "placed_in", "survey"]
 
 LIKELY_CAPTURE, LIKELY_LOG, SURE = 0.2, 0.3, 0.5
 MOST_FILES_A_TASK, TASKS_A_WORKER = 64, 16
@@ -214,6 +214,12 @@ def _told(result: HandResult | BenchResult) -> dict[str, Any]:
     provenance = result.capture.provenance if isinstance(result, BenchResult) else result.recording.provenance
     told = {"specimen": provenance.specimen, "state": provenance.state, "batch": provenance.facts.get("batch", "")}
     return {**{k: v for k, v in told.items() if v}, "simulated": provenance.simulated, "complete": provenance.complete}
+
+
+def check_population(table: str | Path | None) -> None:
+    """Refuse what is no table of a survey before anything is measured against it; raises as `placed_in` does."""
+    if table is not None:
+        read_survey(table)
 
 
 def placed_in(table: str | Path, results: Sequence[HandResult | BenchResult]) -> list[Placement]:

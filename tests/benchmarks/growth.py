@@ -1,4 +1,4 @@
-"""How processor time and memory grow with a log's length, a capture's samples and the number of sessions.
+"""How processor time and memory grow with a log's or a session's length, samples and the number of sessions.
 
 ``python tests/benchmarks/growth.py`` measures up to an hour, a million samples and 128 sessions;
 ``--steps 5`` goes on to ten hours and more. Each row has one size; the exponent p is that of ``a + b n^p`` through the
@@ -63,6 +63,21 @@ def log_of(folder: Path, minutes: int) -> Path:
     return path
 
 
+def session_of(folder: Path, minutes: int) -> Path:
+    """Return a session of so many minutes: a short one, repeated."""
+    rng = np.random.default_rng(1)
+    made = record_session(specimen="alder", script=quick_script(12, rng), source="synthetic", out=folder)
+    path = made / "events.csv"
+    head, *lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    rows = [(int(low), int(high), rest) for low, high, rest in (line.split(",", 2) for line in lines)]
+    span_ns = rows[-1][1] - rows[0][0] + 500_000_000
+    with path.open("w", encoding="utf-8") as stream:
+        stream.write(head)
+        for k in range(max(1, round(60e9 * minutes / span_ns))):
+            stream.writelines(f"{low + k * span_ns},{high + k * span_ns},{rest}" for low, high, rest in rows)
+    return made
+
+
 def capture_of(folder: Path, samples: int) -> Path:
     """Return a capture of so many samples: a pole of a fiftieth of it behind four steps of the field."""
     k = np.arange(samples)
@@ -93,6 +108,7 @@ def shelf_of(folder: Path, n: int) -> Path:
 
 STUDIES = (
     Study("analyze", "minutes", 1, 8, log_of, lambda path: ("analyze", str(path), "--json")),
+    Study("session", "minutes", 1, 8, session_of, lambda path: ("analyze", str(path), "--json")),
     Study("export", "minutes", 1, 8, log_of, lambda path: ("export", str(path), "--out", str(path) + ".parquet")),
     Study("bench", "samples", 16_000, 8, capture_of, lambda path: ("bench", str(path), "--json")),
     Study("sessions", "sessions", 2, 8, shelf_of, lambda path: ("sessions", str(path))),

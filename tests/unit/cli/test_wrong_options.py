@@ -153,3 +153,27 @@ def test_exit_2_and_one_message(words: tuple[str, ...], message: str, tmp_path: 
 def test_help_is_told_at_once_and_the_version_too() -> None:
     assert run("--help").exit_code == 0
     assert run("--version").stdout.startswith("feelcheck ")
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("analyze", SESSION, "--as", "oak"), "oak"),
+        (("bench", CAPTURE, "--as", "oak"), "oak"),
+        (("compare", ALDER, BIRCH, "--as", "oak"), "oak"),
+        (("report", ALDER, "--out", "page.html", "--as", "oak"), "oak"),
+        (("analyze", SESSION, "--against", "noise.csv"), "table"),
+        (("bench", CAPTURE, "--against", "noise.csv"), "table"),
+    ],
+)
+def test_a_wrong_renderer_or_table_is_refused_before_anything_is_measured(
+    words: tuple[str, ...], message: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from feelcheck import pipeline
+
+    for measuring in ("analyze_many", "bench_many", "compare", "report_of"):
+        monkeypatch.setattr(pipeline, measuring, lambda *_, **__: pytest.fail("measured first"), raising=False)
+    result = run(*words)
+    assert result.exit_code == 2, result.output
+    assert message in result.stderr
+    assert not result.stdout

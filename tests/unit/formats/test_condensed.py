@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from feelcheck.bench import measure_response
-from feelcheck.formats import _condensed, _text
+from feelcheck.formats import _condensed, _text, _windows
 from feelcheck.formats.delimited import DelimitedReader
 from feelcheck.formats.scope import read_captures
 
@@ -22,8 +22,9 @@ def small(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let a file of a few hundred kilobytes be large."""
     monkeypatch.setattr(_text, "LARGE_BYTES", 100_000)
     monkeypatch.setattr(_condensed, "_BLOCK_BYTES", 2**16)
-    monkeypatch.setattr(_condensed, "FIRST_WINDOWS", 16)
-    monkeypatch.setattr(_condensed, "AROUND_WINDOWS", {"gap": 8, "thinned": 16})
+    monkeypatch.setattr(_windows, "FIRST_WINDOWS", 16)
+    monkeypatch.setattr(_windows, "AROUND_WINDOWS", 8)
+    monkeypatch.setattr(_condensed, "AROUND_EDGE_WINDOWS", 16)
 
 
 def _log(path: Path, separator: str = ",", flicks: tuple[int, ...] = FLICKS) -> np.ndarray:
@@ -60,7 +61,7 @@ def test_of_too_much_motion_whole_pieces_are_kept_that_begin_and_end_at_rest(
     tmp_path: Path, small: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(_condensed, "MOST_ROWS", 20_000)
-    monkeypatch.setattr(_condensed, "PIECE_WINDOWS", 32)
+    monkeypatch.setattr(_windows, "PIECE_WINDOWS", 32)
     path = tmp_path / "birch.csv"
     codes = _log(path, flicks=tuple(range(1_000, N_ROWS - 1_000, 1_500)))
     recording = DelimitedReader().read(path)
