@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._names import Role, Unit, find_unit, role_of
+from feelcheck.formats._names import Role, Unit, find_unit, role_of, split_name
 from feelcheck.model import FloatArray
 
 __all__ = ["Column", "find_column"]
@@ -81,7 +81,7 @@ class Column:
 
 
 def find_column(names: Iterable[str], wanted: str, option: str) -> str:
-    """Return the name that `wanted` means: exactly, by its place (``#2``), or but for case and blanks.
+    """Return the name that `wanted` means: exactly, by its place (``#2``), or but for case, blanks and its unit.
 
     Raises
     ------
@@ -91,9 +91,10 @@ def find_column(names: Iterable[str], wanted: str, option: str) -> str:
     known = list(names)
     if wanted in known:
         return wanted
-    alike = [name for name in known if name.strip().lower() == wanted.strip().lower()]
-    if len(alike) == 1:
-        return alike[0]
+    for told in (str, lambda name: split_name(name)[0]):
+        alike = [name for name in known if told(name).strip().lower() == wanted.strip().lower()]
+        if len(alike) == 1:
+            return alike[0]
     if wanted.startswith("#") and wanted[1:].isdecimal() and 0 < int(wanted[1:]) <= len(known):
         return known[int(wanted[1:]) - 1]
     raise FormatError(

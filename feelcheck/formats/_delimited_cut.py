@@ -15,13 +15,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._inline import strip_inline
-from feelcheck.formats._layout import Dialect, split_cells
-from feelcheck.formats._names import find_unit, heading_name
+from feelcheck.formats._heading import find_heading
+from feelcheck.formats._layout import Block, Dialect, find_dialect, split_cells
+from feelcheck.formats._names import find_unit, read_name
 from feelcheck.formats._numbers import cell_kind
-from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
+from feelcheck.formats._plain_numbers import are_one_column, plain_rows
+from feelcheck.formats._settings import Setting, find_settings
 from feelcheck.formats._text import DecodedText
-from feelcheck.formats._unfold import unfold
 
 __all__ = ["MAX_COLUMNS", "LogTable", "cut_table"]
 
@@ -43,12 +43,15 @@ class LogTable:
         By name: integers, floats (NaN where a cell was empty or no number), booleans, or text.
     dialect : Dialect
         Separator and decimal mark.
+    settings : tuple of Setting
+        Keyed lines above the rows.
     remarks : tuple of str
         What was dropped.
     """
 
     columns: dict[str, NDArray[Any]]
     dialect: Dialect
+    settings: tuple[Setting, ...] = ()
     remarks: tuple[str, ...] = ()
 
 
@@ -75,11 +78,8 @@ def cut_table(text: DecodedText, *, n_least: int = 2) -> LogTable:
     Rows with more cells than that are dropped, missing cells are empty. A last line without a line end may be torn and
     is dropped.
     """
-    body, unfolded = unfold(text.text)
+    body, plain = plain_rows(text.text)
     body, torn = _whole_lines(body)
-    body, plain = plain_numbers(body)
-    body, stripped = strip_inline(body)
-    plain = (*unfolded, *plain, *stripped)
     head = body[:_HEAD_CHARACTERS].split("\n")
     head = head[:-1] if len(body) > _HEAD_CHARACTERS else head
     shape = _find_shape([line for line in head if line.strip()], n_least)
@@ -90,25 +90,17 @@ def cut_table(text: DecodedText, *, n_least: int = 2) -> LogTable:
             {"first line": head[0][:60] if head else "", "lines": body.count("\n")},
             "Export time and axes as delimited text, one row a report.",
         )
-    if shape.dialect.separator == "," and not shape.quoted:
-        refuse_grouped([line for line in head[first:] if not line.startswith(_COMMENT_MARKS)], head[:first], {})
-    shape = _single_column(head[:first], shape)
-    names = _names(head[:first], shape)
+    rows = [line for line in head[first:] if not line.startswith(_COMMENT_MARKS)]
+    if shape.dialect.separator == "," and not shape.quoted and are_one_column(rows, head[:first], shape.width, {}):
+        shape = replace(shape, dialect=Dialect(separator=";", decimal=","), width=1, pattern="n")
+    names = _names(head, first, shape)
     start = sum(len(line) + 1 for line in head[:first])
-    rows, again = _without_headings(body[start:], head[first - 1] if first else "", shape)
-    frame, remarks = _parse(rows, shape)
+    body, again = _without_headings(body[start:], head[first - 1] if first else "", shape)
+    frame, remarks = _parse(body, shape)
     columns = {name: _column(frame[k], shape) for k, name in enumerate(names)}
-    return LogTable(columns=columns, dialect=shape.dialect, remarks=plain + again + remarks + torn)
-
-
-def _single_column(above: Sequence[str], shape: _Shape) -> _Shape:
-    """Return the shape of one column of decimal commas where its name shows that commas part no columns."""
-    named = [line for line in above if line.strip()]
-    if shape.dialect.separator != "," or shape.pattern != "nn" or not named or shape.quoted:
-        return shape
-    if "," in named[-1] or named[-1].lstrip().startswith(_COMMENT_MARKS):
-        return shape
-    return replace(shape, dialect=Dialect(separator=";", decimal=","), width=1, pattern="n")
+    settings = find_settings(enumerate(head[:first], start=1), shape.dialect)
+    told = plain + again + remarks + torn
+    return LogTable(columns=columns, dialect=shape.dialect, settings=tuple(settings), remarks=told)
 
 
 def _without_headings(body: str, heading: str, shape: _Shape) -> tuple[str, tuple[str, ...]]:
@@ -154,28 +146,18 @@ def _find_shape(lines: Sequence[str], n_least: int) -> _Shape | None:
     sample = plain[:: max(1, len(plain) // _SAMPLE_LINES)]
     if sample and max(len(line) for line in sample) > _HEAD_CHARACTERS // 4:
         _refuse_wide(max(sample[-1].count(mark) for mark in ",;\t| ") + 1)
-    # Blanks beside other separators stand inside cells, as between date and time.
-    marked = max((sum(mark in line for line in sample) for mark in "\t;|"), default=0) > 0.5 * len(sample)
-    blank_share = 0.6 if marked else 0.95
-    best, best_weight = None, 0.0
-    for separator in ("\t", ";", ",", "|", " "):
-        for decimal in (".", ","):
-            dialect = Dialect(separator=separator, decimal=decimal)
-            kinds = Counter(_kinds(line, dialect) for line in sample)
-            width = _first_common_width(kinds)
-            weight = sum(n * _weight(row) for row, n in kinds.items() if len(row) == width)
-            weight *= blank_share if separator == " " else 1.0
-            if width >= n_least and weight > best_weight * 1.0001:
-                pattern = max((row for row in kinds if len(row) == width), key=lambda row: kinds[row] * _weight(row))
-                best_weight = weight
-                best = _Shape(
-                    dialect=dialect,
-                    width=width,
-                    pattern=pattern,
-                    quoted=any('"' in line for line in sample),
-                    spaced=any(separator + " " in line for line in sample),
-                )
-    return best
+    dialect = find_dialect(sample)
+    kinds = Counter(_kinds(line, dialect) for line in sample) if dialect else Counter()
+    width = _first_common_width(kinds)
+    if dialect is None or width < n_least:
+        return None
+    return _Shape(
+        dialect=dialect,
+        width=width,
+        pattern=max((row for row in kinds if len(row) == width), key=lambda row: kinds[row] * _weight(row)),
+        quoted=any('"' in line for line in sample),
+        spaced=any(dialect.separator + " " in line for line in sample),
+    )
 
 
 def _first_common_width(kinds: Counter[str]) -> int:
@@ -201,39 +183,31 @@ def _is_data(line: str, shape: _Shape) -> bool:
     return len(row) == shape.width and alike > unlike
 
 
-def _names(above: Sequence[str], shape: _Shape) -> list[str]:
-    """Return the columns' names: the row above the data, with a row of units between worked in."""
-    rows = [_heading_cells(line, shape) for line in above if line.strip(" |-=+:,;\t\r")]
-    cells = rows[-1] if rows else []
-    if len(rows) > 1 and len(rows[-2]) == len(cells) and all(not cell or find_unit(cell) for cell in cells):
-        cells = [_with_unit(name, unit) for name, unit in zip(*rows[-2:], strict=True)]
-    kinds = [cell_kind(cell, shape.dialect.decimal) for cell in cells]
-    if shape.dialect.separator == "," and kinds.count("x") == len(cells) > 1 and shape.width == 2 * len(cells):
-        raise FormatError(
-            "Commas cannot stand both between the columns and inside the numbers.",
-            {"header": ", ".join(cells[:8]), "cells in a row": shape.width},
-            "Export the log again with semicolons or tabs between its columns.",
-        )
-    if "x" not in kinds or abs(len(cells) - shape.width) > 1 or kinds.count("n") > kinds.count("x"):
-        cells = []
-    cells = [*cells, *[""] * shape.width][: shape.width]
+def _names(lines: Sequence[str], first: int, shape: _Shape) -> list[str]:
+    """Return the columns' names as written, with the units that stand elsewhere."""
+    every = tuple(range(shape.width))
+    block = Block(
+        first=first,
+        last=len(lines),
+        core=every,
+        numbers=every,
+        times=(),
+        bad_lines=(),
+        width=shape.width,
+        is_quoted=shape.quoted,
+    )
+    heading = find_heading(lines, block, shape.dialect)
+    cells = heading.cells if abs(len(heading.cells) - shape.width) <= 1 else ()
     names: list[str] = []
-    for k, cell in enumerate(cells):
-        name = cell or f"column_{k + 1}"
+    for k, unit in enumerate(heading.units):
+        name = _with_unit(cells[k], unit) if k < len(cells) and cells[k] else f"column_{k + 1}"
         names.append(name if name not in names else f"{name}_{k + 1}")
     return names
 
 
 def _with_unit(name: str, unit: str) -> str:
-    known = find_unit(unit)
-    return f"{name} ({unit.strip('()[]')})" if known is not None and known.kind in _NAMED_UNITS else name
-
-
-def _heading_cells(line: str, shape: _Shape) -> list[str]:
-    bare = line.strip("\r\n").lstrip()
-    for mark in _COMMENT_MARKS:
-        bare = bare.removeprefix(mark)
-    return [heading_name(cell) for cell in split_cells(bare, shape.dialect.separator)]
+    known = find_unit(unit) if unit and read_name(name).unit is None else None
+    return f"{name} ({unit})" if known is not None and known.kind in _NAMED_UNITS else name
 
 
 def _parse(body: str, shape: _Shape) -> tuple[pd.DataFrame, tuple[str, ...]]:

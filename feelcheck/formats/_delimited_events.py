@@ -21,6 +21,7 @@ _KIND_WORDS = frozenset(["kind", "type", "class"])
 _NO_AXIS_KINDS = ("but", "btn", "key", "syn", "cue", "gap", "note", "plug", "hat", "msc")
 _MAX_NAMES = 64
 _HEAD = 5000
+_EMPTY_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +59,7 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
     if not values and len(numbers) == 1:
         values = numbers
     kinds = [name for name in labels if set(read_name(name).words) & _KIND_WORDS]
-    labels = [name for name in labels if name not in kinds and _few_distinct(columns[name])]
+    labels = [name for name in labels if name not in kinds and _few_distinct(columns[name]) and _filled(columns[name])]
     if len(values) != 1 or not labels:
         return None
     name, value = max(reversed(labels), key=lambda label: len(set(columns[label][:_HEAD].tolist()))), values[0]
@@ -67,6 +68,12 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
     if said < 2 and _changes(columns[name]) < (0.2, 0.02)[said] * min(columns[name].size, _HEAD):
         return None
     return LongLog(name=name, value=value, kind=kinds[0] if kinds else "")
+
+
+def _filled(cells: NDArray[Any]) -> bool:
+    """Tell names, which every row has, from remarks in some rows."""
+    n_empty = int(np.count_nonzero(cells[:_HEAD] == "")) if cells.dtype.kind == "O" else 0
+    return n_empty <= _EMPTY_SHARE * min(cells.size, _HEAD)
 
 
 def _few_distinct(cells: NDArray[Any]) -> bool:

@@ -81,7 +81,7 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
     FormatError
         Where no column is an axis, or too few rows are left.
     """
-    kept = columns if time.keep.all() else {name: cells[time.keep] for name, cells in columns.items()}
+    kept = {name: time.take(cells) for name, cells in columns.items()}
     roles = assign_roles(kept, time.used, options)
     states = {name: states for name in roles.buttons if (states := button_states(kept[name])) is not None}
     finite = {name: _usable(kept[name]) for name in roles.axes}
@@ -116,12 +116,12 @@ def _usable(cells: NDArray[Any]) -> NDArray[np.bool_]:
 
 def long_streams(columns: Columns, time: LogTime, long: LongLog, options: LogOptions) -> Streams:
     """Return the streams of a long log (one row an event); shapes and errors as for `wide_streams`."""
-    usable = time.keep & np.isfinite(columns[long.value])
-    kept = {name: columns[name][usable] for name in (long.name, long.value, long.kind) if name}
+    usable = np.isfinite(time.take(columns[long.value]))
+    kept = {name: time.take(columns[name])[usable] for name in (long.name, long.value, long.kind) if name}
     axes, buttons = sort_by_axis(kept, long)
     if options.axes:
         axes = {name: axes[name] for name in (find_column(axes, wanted, "--axes") for wanted in options.axes)}
-    t_s = time.line.t_s[usable[time.keep]]
+    t_s = time.line.t_s[usable]
     codes = {name: as_codes(kept[long.value][own]) for name, own in axes.items()}
     still = [name for name, values in codes.items() if not options.axes and (values.size < 2 or not np.ptp(values))]
     codes = {name: values for name, values in codes.items() if name not in still}

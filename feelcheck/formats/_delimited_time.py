@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -13,11 +13,12 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column, find_column
 from feelcheck.formats._delimited_options import LogOptions
 from feelcheck.formats._names import read_name
-from feelcheck.formats._stamps import looks_like_stamps, read_stamps
-from feelcheck.formats._time_choice import Choice, choose_time, runs_forward
-from feelcheck.formats._time_line import TimeLine, lay_out, strays, unwrapped
-from feelcheck.formats._time_units import UNIT_SECONDS, UnitsAsked, find_time_unit
-from feelcheck.model import FloatArray
+from feelcheck.formats._scope_settings import stated_interval
+from feelcheck.formats._settings import Setting
+from feelcheck.formats._time_choice import choose_time, runs_forward
+from feelcheck.formats._time_line import TURNED, TimeLine, is_downward, lay_out, strays
+from feelcheck.formats._time_told import ToldTimes, straight, told_times
+from feelcheck.formats._time_units import STEP_RANGE_S, UNIT_SECONDS, UnitsAsked
 
 __all__ = ["LogTime", "read_time"]
 
@@ -38,11 +39,13 @@ class LogTime:
     line : TimeLine
         Instants of the kept rows.
     keep : ndarray of bool, shape (n_rows,)
-        Rows that have a time.
+        Rows that have a time, in order of time.
     used : frozenset of str
         Columns that are no axes because they tell the time or count rows.
     regular_interval_s : float or None
         One over the stated rate where the rows are a regular grid.
+    newest_first : bool
+        Whether the rows of the table run backwards in time.
     facts : dict
         Column, unit, origin.
     remarks : tuple of str
@@ -53,20 +56,17 @@ class LogTime:
     keep: NDArray[np.bool_]
     used: frozenset[str]
     regular_interval_s: float | None = None
+    newest_first: bool = False
     facts: dict[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
 
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Told:
-    """Seconds of every row (NaN where there is none), the unit in words, and remarks."""
-
-    seconds: FloatArray
-    unit: str
-    remarks: tuple[str, ...] = ()
+    def take(self, cells: NDArray[Any]) -> NDArray[Any]:
+        """Return a column's cells, shape (n_rows,), of the rows that have a time, in order of time."""
+        cells = cells[::-1] if self.newest_first else cells
+        return cells if self.keep.all() else cells[self.keep]
 
 
-def read_time(columns: Columns, options: LogOptions) -> LogTime:
+def read_time(columns: Columns, options: LogOptions, settings: Sequence[Setting] = ()) -> LogTime:
     """Return the time of each row of a table.
 
     Parameters
@@ -75,6 +75,8 @@ def read_time(columns: Columns, options: LogOptions) -> LogTime:
         Numbers (NaN where a cell was empty) or text.
     options : LogOptions
         What the user stated.
+    settings : sequence of Setting
+        What the lines above the table state.
 
     Raises
     ------
@@ -83,18 +85,25 @@ def read_time(columns: Columns, options: LogOptions) -> LogTime:
 
     Notes
     -----
-    A stated rate makes the rows (or a counter column) the time. Else the rules of `choose_time` name the column and
-    those of `find_time_unit` its unit.
+    A rate that the user states makes the rows (or a counter column) the time. Else the rules of `choose_time` name the
+    column and those of `find_time_unit` its unit. A table without a time has the interval that the lines above state.
     """
     if options.rate_hz is not None or options.time_unit == "samples":
         return _from_rate(columns, options)
     fields = _fields(columns)
     choice = choose_time(fields, options.time)
+    interval = stated_interval(settings, next(iter(columns.values())).size)
+    if choice is None and interval is not None and STEP_RANGE_S[0] <= interval.interval_s <= STEP_RANGE_S[1]:
+        return _from_rate(columns, replace(options, rate_hz=1.0 / interval.interval_s), interval.origin)
     if choice is None:
         raise _no_time(columns)
-    told = _seconds_of(choice, options)
+    factor = UNIT_SECONDS.get(options.time_unit)
+    told = told_times(choice, UnitsAsked(factor=factor, interval=interval, settings=settings))
+    if told.is_counter:
+        raise _no_time({choice.columns[0].name: choice.columns[0].cells})
+    told = replace(told, unit=options.time_unit if factor else told.unit)
     remarks = (*((choice.remark,) if choice.remark else ()), *told.remarks)
-    parts = choice.columns[:2] if "fraction" in choice.rule else choice.columns[:1]
+    parts = (choice.columns[0],) if choice.part is None else (choice.columns[0], choice.part)
     return _finish(columns, " + ".join(part.name for part in parts), told, remarks)
 
 
@@ -115,70 +124,15 @@ def _no_time(columns: Columns) -> FormatError:
     )
 
 
-def _seconds_of(choice: Choice, options: LogOptions) -> _Told:
-    main = choice.columns[0]
-    if choice.rule == "whole seconds beside their fraction":
-        part = choice.columns[1]
-        whole = np.asarray(main.cells - main.cells[0], dtype=np.float64)
-        return _Told(seconds=whole + part.values * (part.time_factor or 1.0), unit="s")
-    if not main.is_number:
-        return _from_text(choice)
-    ticks, wrap = _ticks(main)
-    if choice.rule == "intervals from row to row":
-        ticks = np.cumsum(np.nan_to_num(ticks))
-    finite = ticks[np.isfinite(ticks)]
-    asked = UnitsAsked(factor=UNIT_SECONDS.get(options.time_unit))
-    unit = find_time_unit(Column(index=main.index, name=main.name, unit=main.unit, cells=finite), asked)
-    if unit.factor is None:
-        raise _no_time({main.name: main.cells})
-    told = options.time_unit or unit.told
-    remarks = tuple(remark for remark in (wrap, unit.remark) if remark)
-    exact = main.cells.dtype.kind in "iu" and not wrap and np.abs(finite).max(initial=0.0) >= 2**53
-    return _Told(seconds=_exact(main, unit.factor) if exact else ticks * unit.factor, unit=told, remarks=remarks)
-
-
-def _from_text(choice: Choice) -> _Told:
-    main = choice.columns[0]
-    if not looks_like_stamps(main.cells):
-        raise FormatError(
-            f"Column '{main.name}' holds text that is no time stamp.",
-            {"first cell": str(main.cells[0])[:40] if main.cells.size else "", "understood": "ISO 8601, hh:mm:ss.fff"},
-            "Name another column with --time, or give --rate-hz.",
-        )
-    stamps = read_stamps(main.cells)
-    if choice.rule != "a clock beside its fraction":
-        return _Told(seconds=stamps.seconds, unit=stamps.style)
-    part = choice.columns[1]
-    return _Told(seconds=stamps.seconds + part.values * (part.time_factor or 1.0), unit=stamps.style)
-
-
-def _ticks(column: Column) -> tuple[FloatArray, str]:
-    ticks = column.values.copy()
-    keep = np.isfinite(ticks)
-    straight, remark = unwrapped(ticks[keep])
-    if remark:
-        ticks[keep] = straight
-    return ticks, remark
-
-
-def _exact(column: Column, factor: float) -> FloatArray:
-    """Return big integers (nanoseconds since 1970) in seconds from the first one's whole day, so no digit is lost."""
-    cells = column.cells
-    if cells.dtype.kind not in "iu":
-        return np.asarray(cells * factor, dtype=np.float64)
-    per_day = round(86400 / factor)
-    first, least, most = (int(cell) for cell in (cells[0], cells.min(), cells.max()))
-    day = first // per_day * per_day
-    if max(map(abs, (day, least, most, least - day, most - day))) >= 2**63:
-        return np.asarray((cells.astype(np.float64) - float(day)) * factor, dtype=np.float64)
-    return np.asarray((cells.astype(np.int64) - day) * factor, dtype=np.float64)
-
-
-def _finish(columns: Columns, name: str, told: _Told, remarks: tuple[str, ...]) -> LogTime:
-    keep = np.isfinite(told.seconds)
+def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ...]) -> LogTime:
+    newest_first = is_downward(told.values)
+    if newest_first:
+        told = replace(told, values=told.values[::-1])
+        remarks = (*remarks, TURNED)
+    keep = np.isfinite(told.values)
     if not keep.all():
         remarks = (*remarks, f"{np.count_nonzero(~keep)} rows without a time were dropped")
-    kept = told.seconds[keep]
+    kept = told.values[keep]
     impossible = strays(kept)
     if impossible.any():
         first = int(np.flatnonzero(keep)[impossible][0]) + 1
@@ -202,10 +156,11 @@ def _finish(columns: Columns, name: str, told: _Told, remarks: tuple[str, ...]) 
     line = lay_out(kept)
     others = {other for other in columns if read_name(other).role in ("time", "counter")}
     used = frozenset(others | set(name.split(" + ")) | {name})
-    return LogTime(line=line, keep=keep, used=used, facts=facts, remarks=(*remarks, *line.remarks))
+    remarks = (*remarks, *line.remarks)
+    return LogTime(line=line, keep=keep, used=used, newest_first=newest_first, facts=facts, remarks=remarks)
 
 
-def _from_rate(columns: Columns, options: LogOptions) -> LogTime:
+def _from_rate(columns: Columns, options: LogOptions, origin: str = "") -> LogTime:
     if options.rate_hz is None:
         raise FormatError(
             "A time in samples needs the rate of the samples.",
@@ -216,7 +171,7 @@ def _from_rate(columns: Columns, options: LogOptions) -> LogTime:
     n_rows = next(iter(columns.values())).size
     ticks, remark = np.arange(n_rows, dtype=np.float64), ""
     if name:
-        ticks, remark = _ticks(Column(index=0, name=name, unit="", cells=columns[name]))
+        ticks, remark = straight(Column(index=0, name=name, unit="", cells=columns[name]))
     keep = np.isfinite(ticks)
     kept = ticks[keep]
     line = lay_out((kept - kept[0] if kept.size else kept) / options.rate_hz)
@@ -228,7 +183,9 @@ def _from_rate(columns: Columns, options: LogOptions) -> LogTime:
         used=frozenset(used),
         regular_interval_s=1 / options.rate_hz if regular else None,
         facts={"time column": name or "rows", "time unit": "samples", "rate (Hz)": f"{options.rate_hz:g}"},
-        remarks=((remark,) if remark else ()) + line.remarks,
+        remarks=((f"no column tells the time: {origin} does",) if origin else ())
+        + ((remark,) if remark else ())
+        + line.remarks,
     )
 
 

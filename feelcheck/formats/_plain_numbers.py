@@ -1,4 +1,4 @@
-"""Numbers written in uncommon ways (grouped thousands, ``×10^3``, ``1D3``, hexadecimal) turned into plain ones."""
+"""Rows written in uncommon ways turned into cells of plain numbers: thousands, ``×10^3``, ``1D3``, units, labels."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ from collections.abc import Callable, Mapping, Sequence
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._numbers import cell_kind
+from feelcheck.formats._unfold import unfold
 
-__all__ = ["plain_numbers", "refuse_grouped"]
+__all__ = ["are_one_column", "plain_numbers", "plain_rows", "strip_inline"]
 
 _FEW_ROWS = 3
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?:\.\d*)?")
+_AFTER_COMMA = re.compile(r"\d+(?:[eE][+-]?\d+)?")
 _WHOLE_CHARS = 400_000
 _SAMPLED_CHARS = 80_000
 _N_SLICES = 20
@@ -40,6 +42,10 @@ _GROUPED = {
 _HAS_MARK = {mark: re.compile(rf"[+-]?\d*\{mark}\d+(?:[eE][+-]?\d+)?") for mark in ",."}
 _SUPERSCRIPT = re.compile("(?<=10)[⁻⁺⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
+_UNIT_BEHIND = re.compile(r"(?<=[\d.])[ ]?((?:[munpkµμ]?(?:V|A|T|s|sec|Hz|%)))(?=[\s,;|\"]|$)", re.M)
+_LABEL_BEFORE = re.compile(r"(?:(?<=[\s,;|])|^)([A-Za-z_][\w ]{0,20}?)\s*[:=]\s*(?=[+-]?\.?\d)", re.M)
+_CELLS = re.compile(r"(?:[+-]?[\d.,]++(?:[eE][+-]?\d+)?[ ]?(?:[munpkµμ]?(?:V|A|T|sec|s|Hz|%))?[\s,;|\"]*)++")
+_LABELLED_LINE = re.compile(r"^[\s,;|]*(?:[A-Za-z_][\w ]{0,20}?\s*[:=]\s*[+-]?[\d.]+(?:[eE][+-]?\d+)?[\s,;|]*)+$")
 _STEPS: tuple[tuple[str, str, re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
     ("powers of ten were read as exponents", "×x*·", _POWER, r"e\1"),
     ("D exponents were read as powers of ten", "dD", _FORTRAN, r"\1e\2"),
@@ -52,6 +58,14 @@ _STEPS: tuple[tuple[str, str, re.Pattern[str], str | Callable[[re.Match[str]], s
         lambda m: (m[1] or m[2]).replace(" ", ""),
     ),
 )
+
+
+def plain_rows(text: str) -> tuple[str, tuple[str, ...]]:
+    """Return the text as rows of cells that hold one plain number or word each, and what was done."""
+    text, unfolded = unfold(text)
+    text, plain = plain_numbers(text)
+    text, bare = strip_inline(text)
+    return text, (*unfolded, *plain, *bare)
 
 
 def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
@@ -83,14 +97,77 @@ def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
     return text, (*done, *grouped)
 
 
-def refuse_grouped(rows: Sequence[str], above: Sequence[str], facts: Mapping[str, object]) -> None:
-    """Refuse rows such as ``0.1,1,234.5`` under two names or among rows such as ``0.1,999.5``.
+def strip_inline(text: str) -> tuple[str, tuple[str, ...]]:
+    r"""Return the text with labels or units taken out of its cells and a header row for them, and what was done.
+
+    The remarks are empty, and the text unchanged, where the rows carry neither.
+
+    Examples
+    --------
+    >>> strip_inline("t:0,v:1.5\nt:1,v:1.6\nt:2,v:1.7\n")[0]
+    't,v\n0,1.5\n1,1.6\n2,1.7\n'
+    """
+    start = text.rfind("\n", 0, len(text) // 2) + 1
+    end = text.find("\n", start)
+    middle = text[start : end if end >= 0 else len(text)]
+    if not (_LABELLED_LINE.match(middle) or (_UNIT_BEHIND.search(middle) and _CELLS.fullmatch(middle.strip()))):
+        return text, ()
+    lines = text.split("\n")
+    if _LABELLED_LINE.match(middle):
+        first = next(k for k, line in enumerate(lines) if _LABELLED_LINE.match(line))
+        names = _LABEL_BEFORE.findall(lines[first])
+        body = "\n".join(lines[first:])
+        separator = next((mark for mark in ",;|\t" if mark in middle), " ")
+        head = [*lines[:first], separator.join(names)]
+        return "\n".join([*head, _LABEL_BEFORE.sub("", body)]), ("labels were taken out of the cells",)
+    units = _UNIT_BEHIND.findall(middle)
+    first = next(k for k, line in enumerate(lines) if _UNIT_BEHIND.findall(line) == units)
+    separator = next((mark for mark in ";\t|," if mark in middle), " ")
+    cells = middle.split(separator)
+    row = [(_UNIT_BEHIND.findall(cell) or [""])[0] for cell in cells]
+    body = _UNIT_BEHIND.sub("", "\n".join(lines[first:]))
+    return "\n".join([*lines[:first], separator.join(row), body]), ("units were taken out of the cells",)
+
+
+def are_one_column(rows: Sequence[str], above: Sequence[str], width: int, facts: Mapping[str, object]) -> bool:
+    """Return whether comma-separated numbers are one column of numbers with decimal commas.
+
+    Parameters
+    ----------
+    rows, above : sequence of str
+        The data, and the lines above them.
+    width : int
+        Columns of numbers that commas make.
+    facts : mapping
+        Where they stand, for messages.
 
     Raises
     ------
     FormatError
-        Where commas both part the columns and group thousands.
+        Where commas both part the columns and stand inside the numbers, as decimal marks or between thousands.
     """
+    _refuse_grouped(rows, above, facts)
+    if width % 2:
+        return False
+    cut = [row for row in (line.split(",") for line in rows[:300]) if len(row) > 1]
+    cells = [cell.strip() for row in cut for cell in row[1::2]]
+    heads = [cell.strip().lstrip("+-") for row in cut for cell in row[0::2]]
+    n_plain = sum(bool(_AFTER_COMMA.fullmatch(cell)) for cell in cells)
+    if n_plain < 0.9 * len(cells) or not all(cell.isdigit() for cell in heads if cell):
+        return False
+    names = next((line for line in reversed(above) if line.strip(" ,")), "").split(",")
+    n_names = len(names) if cell_kind(names[0], ".") == "x" else 0
+    if 2 * n_names != width or n_names == 1:
+        return 2 * n_names == width
+    raise FormatError(
+        "Numbers with a decimal comma must not be separated by commas too, unless they stand in quotes.",
+        {**facts, "got": rows[0].strip(), "columns named": n_names},
+        "Export it again with a semicolon or tab between the columns.",
+    )
+
+
+def _refuse_grouped(rows: Sequence[str], above: Sequence[str], facts: Mapping[str, object]) -> None:
+    """Refuse rows such as ``0.1,1,234.5`` under two names or among rows such as ``0.1,999.5``."""
     filled = [[cell.strip() for cell in row.rstrip(", ").split(",")] for row in rows]
     widths = [len(row) for row in filled if all(cell_kind(cell, ".") == "n" for cell in row)]
     names = next((line.rstrip(", ").split(",") for line in reversed(above) if line.strip(" ,")), [])

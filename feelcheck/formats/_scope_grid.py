@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_settings import StatedInterval
 from feelcheck.formats._time_choice import MAX_BACKWARD
-from feelcheck.formats._time_line import joints, strays
+from feelcheck.formats._time_line import TURNED, is_downward, joints, strays
+from feelcheck.formats._time_told import ToldTimes
 from feelcheck.model.stream import FloatArray
 from feelcheck.numerics.si_values import format_si
 
-__all__ = ["BY_USER", "MOST_BLOCKS", "RawTimes", "TimeAxis", "settle_times"]
+__all__ = ["BY_USER", "MOST_BLOCKS", "TimeAxis", "settle_times"]
 
 _FEWEST_STEPS = 20
 _FEWEST_ROWS = 3
@@ -66,19 +67,7 @@ def _is_every_row(rows: NDArray[np.intp], n: int) -> bool:
     return bool(rows.size == n and n > 1 and rows[0] == 0 and rows[1] == 1 and rows[-1] == n - 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RawTimes:
-    """A column taken for time: values in seconds, where they came from, the step they were rounded to."""
-
-    values: FloatArray
-    label: str
-    unit: str
-    resolution_s: float
-    is_counter: bool = False
-    remarks: tuple[str, ...] = ()
-
-
-def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[int], file: str) -> list[TimeAxis]:
+def settle_times(raw: ToldTimes, stated: StatedInterval | None, used: frozenset[int], file: str) -> list[TimeAxis]:
     """Return the axis of each block, with restarts, repeats and rounding dealt with.
 
     Raises
@@ -95,16 +84,16 @@ def settle_times(raw: RawTimes, stated: StatedInterval | None, used: frozenset[i
         rows, values = rows[~impossible], values[~impossible]
     if values.size < 3:
         raise _destroyed(raw, values, file)
-    if np.all(np.diff(values) < 0):
+    if is_downward(values):
         rows, values = rows[::-1], values[::-1]
-        remarks.append("the times run downwards; the rows were turned round")
+        remarks.append(TURNED)
     blocks, more = _blocks(rows, values, raw, file)
     return [_axis(part, raw, stated, used, file, (*remarks, *more)) for part in blocks]
 
 
 def _axis(
     block: tuple[NDArray[np.intp], FloatArray],
-    raw: RawTimes,
+    raw: ToldTimes,
     stated: StatedInterval | None,
     used: frozenset[int],
     file: str,
@@ -139,7 +128,7 @@ def _ramp(values: FloatArray, interval: float) -> FloatArray:
 
 
 def _blocks(
-    rows: NDArray[np.intp], values: FloatArray, raw: RawTimes, file: str
+    rows: NDArray[np.intp], values: FloatArray, raw: ToldTimes, file: str
 ) -> tuple[list[tuple[NDArray[np.intp], FloatArray]], list[str]]:
     """Return rows and times of each stretch between restarts of time, isolated steps back left out, and remarks."""
     steps = np.diff(values)
@@ -169,7 +158,7 @@ def _blocks(
     return found, remarks
 
 
-def _grid(values: FloatArray, raw: RawTimes, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:
+def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:
     """Return the interval of the regular grid that the rounded times come from, None where they are irregular."""
     n = values.size
     span = float(values[-1] - values[0])
@@ -204,7 +193,7 @@ def _disagreement(values: FloatArray, stated: StatedInterval | None) -> list[str
     return [f"the times are {mean:.6g} s apart, although {stated.interval_s:.6g} s is stated ({stated.origin})"]
 
 
-def _destroyed(raw: RawTimes, values: FloatArray, file: str) -> FormatError:
+def _destroyed(raw: ToldTimes, values: FloatArray, file: str) -> FormatError:
     n_distinct = np.unique(values).size
     facts = {"file": file, "column": raw.label, "rows": values.size, "distinct times": n_distinct}
     return FormatError(

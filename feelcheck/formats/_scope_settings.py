@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from feelcheck.formats._names import Unit, find_unit
 from feelcheck.formats._numbers import parse_quantity
-from feelcheck.formats._preamble import Setting
+from feelcheck.formats._settings import Setting
 
 __all__ = [
     "SETTING_NAMES",
@@ -43,7 +43,8 @@ _MEASURED = re.compile(
     r".*(?:pk ?pk|peak|vpp|rms|amplitude|\bmean\b|\bmax\b|\bmin\b|duty|rise|fall|overshoot|\bavg\b).*"
 )
 _RATE = re.compile(
-    r"(?:effective |real |actual )?(?:sample|sampling|samp|abtast|acquisition|acq|adc|data|scan|logging|log)\w* ?"
+    r"(?:effective |real |actual )?"
+    r"(?:sample|sampling|samp|abtast|acquisition|acq|adc|data|scan|logging|log|report|poll)\w* ?"
     r"(?:rate|frequency|freq|speed|clock|frequenz)|rate|fs|f s|samples? ?rate|samples? (?:per|/) ?s(?:ec(?:ond)?)?"
     r"|sps|abtastrate|points? (?:per|/) ?s(?:ec(?:ond)?)?"
 )

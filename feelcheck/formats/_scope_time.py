@@ -10,14 +10,12 @@ import numpy as np
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
 from feelcheck.formats._names import find_unit
-from feelcheck.formats._scope_grid import BY_USER, RawTimes, TimeAxis, settle_times
+from feelcheck.formats._scope_grid import BY_USER, TimeAxis, settle_times
 from feelcheck.formats._scope_settings import StatedInterval, stated_interval, stated_start
-from feelcheck.formats._stamps import read_stamps
 from feelcheck.formats._table import Table
-from feelcheck.formats._time_choice import Choice, choose_time, is_counter, is_interval, rises
-from feelcheck.formats._time_line import unwrapped
-from feelcheck.formats._time_units import UnitsAsked, find_time_unit
-from feelcheck.model.stream import FloatArray
+from feelcheck.formats._time_choice import Choice, choose_time, is_counter, rises
+from feelcheck.formats._time_told import ToldTimes, told_times
+from feelcheck.formats._time_units import UnitsAsked
 from feelcheck.numerics.si_values import format_si
 
 __all__ = ["find_times"]
@@ -51,18 +49,18 @@ def find_times(
     if interval_s is not None:
         stated = StatedInterval(interval_s=interval_s, origin=BY_USER)
     choice = _choice(table, time or "", file)
-    parts = _parts(choice)
+    parts = () if choice is None or choice.part is None else (choice.part,)
     times = [] if choice is None else [column for column in choice.columns if column not in parts]
     counters = [c for c in table.columns if c not in times and is_counter(c, is_first=_is_first(c, table))]
     used = frozenset(c.index for c in (*times, *counters, *parts))
-    raw = None if choice is None else _raw(choice, table, stated, unit, file)
+    raw = None if choice is None else _told(choice, table, stated, unit, file)
     if raw is not None and raw.is_counter:
         counters, raw = [times[0], *counters], None
     if raw is None:
         return [_from_settings(table, counters, stated, used, file)]
     axes = settle_times(raw, stated, used, file)
     for column in times[1:]:
-        other = _from_column(column, table, stated, unit, file)
+        other = _told(Choice(rule="a further channel's", columns=(column,)), table, stated, unit, file)
         for axis in axes:
             if not other.is_counter:
                 axis.others[column.index] = other.values
@@ -87,10 +85,6 @@ def _choice(table: Table, stated: str, file: str) -> Choice | None:
     return replace(choice, columns=tuple(own[column.index] for column in choice.columns))
 
 
-def _parts(choice: Choice | None) -> tuple[Column, ...]:
-    return choice.columns[1:2] if choice is not None and "fraction" in choice.rule else ()
-
-
 def _refuse_frequency(column: Column, file: str) -> None:
     if not rises(column.finite):
         return
@@ -103,68 +97,23 @@ def _refuse_frequency(column: Column, file: str) -> None:
         )
 
 
-def _raw(choice: Choice, table: Table, stated: StatedInterval | None, unit: str | None, file: str) -> RawTimes:
-    main = choice.columns[0]
-    if not main.is_number:
-        return _from_text(choice)
-    if choice.rule != "whole seconds beside their fraction":
-        return _from_column(main, table, stated, unit, file)
-    part = choice.columns[1]
-    factor = part.time_factor or 1.0
-    label = f"columns {main.label} and {part.label}"
-    values = main.values - main.finite[0] + part.values * factor
-    return RawTimes(values=values, label=label, unit="s", resolution_s=factor)
-
-
-def _from_column(column: Column, table: Table, stated: StatedInterval | None, unit: str | None, file: str) -> RawTimes:
-    label = f"column {column.label}"
+def _told(columns: Choice, table: Table, stated: StatedInterval | None, unit: str | None, file: str) -> ToldTimes:
+    main = columns.columns[0]
     known = find_unit(unit) if unit is not None else None
-    if known is not None and known.kind == "index":
-        return RawTimes(values=column.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
-    values, wraps = _straight(column)
+    if known is not None and known.kind == "index" and main.is_number:
+        label = f"column {main.label}"
+        return ToldTimes(values=main.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
     asked = UnitsAsked(
         factor=known.factor if known is not None else None,
         interval=stated,
         settings=table.settings,
         is_capture=True,
-        is_first=_is_first(column, table),
+        is_first=_is_first(main, table),
     )
     try:
-        told = find_time_unit(replace(column, cells=values), asked)
+        return told_times(columns, asked)
     except FormatError as problem:
         raise FormatError(problem.sentence, {"file": file, **problem.facts}, problem.next_step) from problem
-    if told.factor is None:
-        return RawTimes(values=values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
-    # Nanoseconds since 1970 exceed what a double can hold exactly: its own rounding counts too.
-    resolution = max(column.resolution, 4 * np.finfo(np.float64).eps * float(np.nanmedian(np.abs(values))))
-    remarks = tuple(remark for remark in (wraps, told.remark) if remark)
-    seconds = values * told.factor
-    if is_interval(column) and not rises(column.finite):
-        seconds = np.concatenate(([0.0], np.cumsum(np.nan_to_num(seconds[1:]))))
-        label += " (intervals, summed)"
-    return RawTimes(values=seconds, label=label, unit=told.told, resolution_s=resolution * told.factor, remarks=remarks)
-
-
-def _straight(column: Column) -> tuple[FloatArray, str]:
-    """Return the column's numbers with the wraps of a counter undone, and what was done."""
-    values = column.values
-    good = np.isfinite(values)
-    straight, remark = unwrapped(values[good])
-    if not remark:
-        return values, ""
-    values = values.copy()
-    values[good] = straight
-    return values, remark
-
-
-def _from_text(choice: Choice) -> RawTimes:
-    column = choice.columns[0]
-    stamps = read_stamps(column.cells)
-    seconds, resolution_s = stamps.seconds, stamps.resolution_s
-    for part in _parts(choice):
-        factor = part.time_factor or 1.0
-        seconds, resolution_s = seconds + part.values * factor, factor * part.resolution
-    return RawTimes(values=seconds, label=f"column {column.label}", unit="time as text", resolution_s=resolution_s)
 
 
 def _from_settings(

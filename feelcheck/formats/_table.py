@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import re
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,13 +15,12 @@ from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
-from feelcheck.formats._inline import strip_inline
+from feelcheck.formats._heading import Heading, find_heading
 from feelcheck.formats._layout import Block, Dialect, find_block, find_dialect, split_cells
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, resolution_of
-from feelcheck.formats._plain_numbers import plain_numbers, refuse_grouped
-from feelcheck.formats._preamble import Heading, Setting, find_heading, find_settings
+from feelcheck.formats._plain_numbers import are_one_column, plain_rows
+from feelcheck.formats._settings import Setting, find_settings
 from feelcheck.formats._text import DecodedText, read_text
-from feelcheck.formats._unfold import unfold
 
 __all__ = ["Table", "parse_table", "read_table"]
 
@@ -34,7 +32,6 @@ _N_SAMPLED_CELLS = 200
 _MAX_BAD_SHARE = 0.02
 _MAX_REPEATS = 3
 _FEW_ROWS = 3
-_AFTER_COMMA = re.compile(r"\d+(?:[eE][+-]?\d+)?")
 _COMMENT_MARKS = ("#", "%", "//", ";", "!")
 
 
@@ -105,10 +102,7 @@ def read_table(path: Path | str) -> Table:
 
 def parse_table(source: DecodedText, file: str) -> Table:
     """Return the numeric table of a text; see `read_table`."""
-    text, unfolded = unfold(source.text)
-    text, plain = plain_numbers(text)
-    text, remarks = strip_inline(text)
-    remarks = (*unfolded, *plain, *remarks)
+    text, remarks = plain_rows(source.text)
     view = _View(text, whole=len(text) <= _WHOLE_CHARS)
     found = _locate(view, file)
     if found is None and not view.whole:
@@ -166,36 +160,13 @@ def _locate(view: _View, file: str) -> tuple[Dialect, Block] | None:
 
 
 def _settle_commas(view: _View, dialect: Dialect, block: Block, file: str) -> tuple[Dialect, Block] | None:
-    """Look at comma-separated numbers: do commas stand inside them too, as decimal marks or between thousands?"""
-    if dialect.separator == "," and not block.is_quoted:
-        refuse_grouped(view.lines[block.first : block.last], view.lines[: block.first], {"file": file})
-    if dialect.separator != "," or len(block.numbers) % 2 or block.is_quoted:
+    """Return what was found, or one column where commas are decimal marks, whatever parts settings beside it."""
+    rows, above = view.lines[block.first : block.last], view.lines[: block.first]
+    facts = {"file": file, "line": block.first + 1}
+    if dialect.separator != "," or block.is_quoted or not are_one_column(rows, above, len(block.numbers), facts):
         return dialect, block
-    rows = [split_cells(line, ",") for line in view.lines[block.first : min(block.last, block.first + 300)]]
-    rows = [row for row in rows if len(row) > 1]
-    cells = [cell.strip() for row in rows for cell in row[1::2]]
-    heads = [cell.strip().lstrip("+-") for row in rows for cell in row[0::2]]
-    n_plain = sum(bool(_AFTER_COMMA.fullmatch(cell)) for cell in cells)
-    if n_plain < 0.9 * len(cells) or not all(cell.isdigit() for cell in heads if cell):
-        return dialect, block
-    above = next((line for line in reversed(view.lines[: block.first]) if line.strip(" ,")), "")
-    n_names = len(split_cells(above, ",")) if cell_kind(above.split(",")[0], ".") == "x" else 0
-    if 2 * n_names != len(block.numbers):
-        return dialect, block
-    if n_names == 1:
-        return _single_column(view)
-    facts = {"file": file, "line": block.first + 1, "got": view.lines[block.first].strip(), "columns named": n_names}
-    raise FormatError(
-        "Numbers with a decimal comma must not be separated by commas too, unless they stand in quotes.",
-        facts,
-        "Export it again with a semicolon or tab between the columns.",
-    )
-
-
-def _single_column(view: _View) -> tuple[Dialect, Block] | None:
-    """Return the longest block of one column with decimal commas, whatever separates settings beside it."""
     dialects = [Dialect(separator=separator, decimal=",") for separator in (";", "\t", "|")]
-    found = [(dialect, block) for dialect in dialects if (block := find_block(view.lines, dialect))]
+    found = [(comma, one) for comma in dialects if (one := find_block(view.lines, comma))]
     return max(found, key=lambda pair: pair[1].last - pair[1].first, default=None)
 
 

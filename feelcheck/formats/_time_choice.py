@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from feelcheck.formats._columns import Column, find_column
-from feelcheck.formats._names import name_words
+from feelcheck.formats._names import name_words, split_name
 from feelcheck.formats._stamps import looks_like_stamps
 from feelcheck.formats._time_line import unwrapped
 from feelcheck.formats._words import words_of
@@ -52,6 +52,11 @@ class Choice:
     columns: tuple[Column, ...]
     remark: str = ""
 
+    @property
+    def part(self) -> Column | None:
+        """The column that holds the fraction of the main one's seconds."""
+        return self.columns[1] if "fraction" in self.rule else None
+
 
 Find = Callable[[Sequence[Column], bool], list[Column]]
 
@@ -90,7 +95,7 @@ def runs_forward(column: Column, *, advancing: float = 0.5) -> bool:
 
 def is_interval(column: Column) -> bool:
     """Return whether a column holds the time since the row before, by its name and by going forward."""
-    words = set(name_words(column.name))
+    words = set(name_words(split_name(column.name)[0]))
     named = bool(words & words_of("since")) and words <= words_of("since", "since beside")
     named = named or words in ({"time", "step"}, {"d", "t"}, {"step"})
     timed = column.known_unit is None or column.time_factor is not None

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from feelcheck.errors import FormatError
 from feelcheck.model import FloatArray, Gap
 
-__all__ = ["TimeLine", "joints", "lay_out", "strays", "unwrapped"]
+__all__ = ["TURNED", "TimeLine", "is_downward", "joints", "lay_out", "strays", "unwrapped"]
 
 JOIN_GAP_S = 1.0
 """Where the time steps back, the next stretch is laid this long after the end of the one before."""
@@ -30,6 +30,8 @@ STRAY_STEPS = 50.0
 STRAY_END_S = 86400.0
 STRAY_END_SPANS = 100.0
 """The same for stamps at either end, which have neighbours on one side only: in seconds, and in lengths of the rest."""
+
+TURNED = "the times run downwards; the rows were turned round"
 
 _MODULI = (2.0**8, 2.0**16, 2.0**24, 2.0**32)
 
@@ -130,6 +132,12 @@ def _inner_strays(t_s: FloatArray) -> NDArray[np.bool_]:
 
 def _is_away(jump_s: float, rest: FloatArray) -> bool:
     return rest.size > 2 * MOST_STRAY_ROWS and abs(jump_s) > max(STRAY_END_S, STRAY_END_SPANS * float(np.ptp(rest)))
+
+
+def is_downward(t_s: FloatArray) -> bool:
+    """Return whether all times that there are, of shape (n,), fall: the rows stand with the newest first."""
+    steps = np.diff(t_s[np.isfinite(t_s)])
+    return bool(steps.size > 1 and np.all(steps < 0))
 
 
 def joints(t_s: FloatArray, tolerance_s: float = 0.0) -> NDArray[np.intp]:

@@ -12,8 +12,8 @@ import numpy as np
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
 from feelcheck.formats._names import time_unit_name
-from feelcheck.formats._preamble import Setting
 from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, unit_by_division
+from feelcheck.formats._settings import Setting
 from feelcheck.formats._time_choice import is_counter
 from feelcheck.model import FloatArray
 
@@ -116,6 +116,25 @@ def _by_steps(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     return TimeUnit(factor=UNIT_SECONDS[unit], told=unit, remark=remark)
 
 
+def _since_1970(column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    """Whole numbers as large as today's date in one unit, over a record as long in that unit as captures are."""
+    dated = [unit for unit in _dated(float(column.finite[0])) if unit != "s"]
+    if not asked.is_capture or len(dated) != 1 or np.any(column.finite[:1000] % 1):
+        return None
+    low, high = PLAUSIBLE_RECORD_S
+    factor = UNIT_SECONDS[dated[0]]
+    return (
+        TimeUnit(factor=factor, told=f"{dated[0]} since 1970")
+        if low <= np.ptp(column.finite) * factor <= high
+        else None
+    )
+
+
+def _dated(start: float) -> list[str]:
+    """Units in which a number is today's date, counted from 1970."""
+    return [unit for unit, s in UNIT_SECONDS.items() if _EPOCH_S[0] <= start * s <= _EPOCH_S[1]]
+
+
 def _assumed(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     values = column.finite
     if np.any(values % 1) or not values.any() or np.ptp(values) == 0:
@@ -143,6 +162,7 @@ RULES: tuple[UnitRule, ...] = (
     UnitRule("steps that match the stated interval", _by_interval),
     UnitRule("a record that fits the time per division", _by_division),
     UnitRule("the only unit that gives steps of a stick log", _by_steps),
+    UnitRule("the only unit in which the numbers are today's date", _since_1970),
     UnitRule("seconds, where the numbers have decimals", _assumed),
 )
 """In order: the first rule that returns a unit decides."""
@@ -194,7 +214,7 @@ def infer_unit(name: str, ticks: FloatArray) -> str:
     start = float(ticks[0]) if ticks.size else 0.0
     low, high = STEP_RANGE_S
     fits = [unit for unit, s in UNIT_SECONDS.items() if low * (1 - 1e-6) <= step * s <= high * (1 + 1e-6)]
-    dated = [unit for unit, s in UNIT_SECONDS.items() if _EPOCH_S[0] <= start * s <= _EPOCH_S[1]]
+    dated = _dated(start)
     if step == 1.0 and not np.any(ticks[:1000] % 1) and dated != ["ms"]:
         fits = [] if dated == ["s"] else ["ms", "samples"]
     if dated and set(dated) & set(fits):

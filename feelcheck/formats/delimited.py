@@ -70,7 +70,8 @@ class DelimitedReader:
         head = None
         try:
             head = read_head(path)
-            columns = cut_table(head, n_least=1).columns
+            table = cut_table(head, n_least=1)
+            columns = table.columns
             if len(columns) == 1:
                 return 0.1
             if _SESSION_COLUMNS.issubset(columns) or _bench_names(columns):
@@ -78,7 +79,7 @@ class DelimitedReader:
         except FormatError:
             return 0.2 if head is not None and _JSON.match(head.text) else 0.0
         try:
-            time = read_time(columns, LogOptions())
+            time = read_time(columns, LogOptions(), table.settings)
             _refuse_scope(columns, time.line.t_s)
         except FormatError as problem:
             return 0.0 if "scope" in problem.sentence else 0.3
@@ -133,7 +134,7 @@ class DelimitedReader:
         columns = table.columns
         if not stated.axes and (names := _bench_names(columns)):
             _raise_scope({"columns": ", ".join(names)})
-        time = read_time(columns, stated)
+        time = read_time(columns, stated, table.settings)
         if not stated.axes:
             _refuse_scope(columns, time.line.t_s)
         long = find_long(columns, time.used)

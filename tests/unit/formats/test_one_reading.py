@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
 from feelcheck.formats._time_choice import choose_time
 from feelcheck.formats._time_line import strays
@@ -129,3 +130,70 @@ def test_the_table_of_words_is_written_as_it_is_looked_up() -> None:
     exact = ("ampere", "tesla", "gauss")
     for row in WORDS:
         assert all(row.kind in exact or word == folded(word) for word in row.words.split()), row
+
+
+MS = [f"{4 * k}" for k in range(N)]
+CLOCK = [f"11:59:{50 + k * STEP_S:06.3f}" for k in range(N)]
+TABLES: dict[str, tuple[str, list[str]]] = {
+    "units below the names": ("time;left\nms;V\n", MS),
+    "units below the names, then a blank line": ("time;left\n(ms);(V)\n\n", MS),
+    "units above the names": ("ms;V\ntime;left\n", MS),
+    "a units row with its own key": ("Zeit;left\nEinheit;ms;V\n", MS),
+    "units listed in the preamble": ("# units: ms, V\ntime;left\n", MS),
+    "units told in a sentence": ("# time in ms, left in V\ntime;left\n", MS),
+    "units keyed in the preamble": ("# time: ms\n# left: V\ntime;left\n", MS),
+    "a horizontal unit": ("Horizontal Units;ms\ntime;left\n", MS),
+    "a stated interval beside the times": ("Sample Interval;4 ms\ntime;left\n", MS),
+    "a stated rate and a counter": ("Sample Rate: 250 Hz\nn;left\n", [str(k) for k in range(N)]),
+    "a stated rate of reports and a counter": ("Report rate: 250 Hz\nn;left\n", [str(k) for k in range(N)]),
+    "half a day with full stops": ("time;left\n", [f"{cell} a.m." for cell in CLOCK]),
+    "a date of its own column": ("date;time;left\n", [f"29.11.2026;{cell}" for cell in CLOCK]),
+    "newest first": ("time_ms;left\n", MS[::-1]),
+    "steps from row to row, all alike": ("dt_ms;left\n", ["4"] * N),
+    "steps from row to row without a unit": ("dt;left\n", ["0.004"] * N),
+    "whole seconds and microseconds": ("sec;usec;left\n", [f"{k // 250};{4000 * (k % 250)}" for k in range(N)]),
+    "milliseconds since 1970": ("stamp;left\n", [str(1_790_000_000_000 + 4 * k) for k in range(N)]),
+    "nanoseconds since 1970": ("stamp;left\n", [str(1_790_000_000_000_000_000 + 4_000_000 * k) for k in range(N)]),
+    "a counter without a name": ("time_ms;left\n", [f"{k + 1};{ms}" for k, ms in enumerate(MS)]),
+    "decimal commas": ("time_s;left\n", [f"{k * STEP_S:.3f}".replace(".", ",") for k in range(N)]),
+    "a first row that is broken": ("time_ms;left\n0;no reading\n", MS),
+}
+
+
+@pytest.mark.parametrize("style", TABLES)
+def test_both_readers_agree_on_a_table(style: str, tmp_path: Path) -> None:
+    heading, cells = TABLES[style]
+    path = tmp_path / "elm.csv"
+    path.write_text(heading + "".join(f"{cell};{value}\n" for cell, value in zip(cells, OUT, strict=True)))
+    log, capture = DelimitedReader().read(path, axes="left"), read_capture(path)
+    for t_s in (log.streams[0].time.t_s, capture.t_s):
+        np.testing.assert_allclose(np.diff(t_s), STEP_S, atol=1e-6)
+    assert log.streams[0].name.split(" ")[0] == capture.channels[-1].name == "left"
+    wanted = OUT[::-1] if style == "newest first" else OUT
+    np.testing.assert_array_equal(log.streams[0].codes, wanted)
+    np.testing.assert_array_equal(capture.channels[-1].values, wanted)
+
+
+def test_both_readers_take_a_stated_rate_where_no_column_tells_the_time(tmp_path: Path) -> None:
+    path = tmp_path / "elm.csv"
+    path.write_text("Sample Rate: 250 Hz\nleft;right\n" + "".join(f"{v};{v // 2}\n" for v in OUT))
+    log = DelimitedReader().read(path)
+    assert any("no column tells the time: setting 'sample rate' = 250 Hz" in r for r in log.provenance.remarks)
+    for t_s in (log.streams[0].time.t_s, read_capture(path).t_s):
+        np.testing.assert_allclose(np.diff(t_s), STEP_S, rtol=1e-9)
+
+
+def test_remarks_in_some_rows_name_no_axes(tmp_path: Path) -> None:
+    path = tmp_path / "elm.csv"
+    rows = "".join(f"{ms};{v};{'go' if k % 50 == 0 else ''}\n" for k, (ms, v) in enumerate(zip(MS, OUT, strict=True)))
+    path.write_text("time_ms;left;event\n" + rows)
+    assert [(s.name, s.codes.size) for s in DelimitedReader().read(path).streams] == [("left", N)]
+    assert [c.name for c in read_capture(path).channels] == ["left"]
+
+
+@pytest.mark.parametrize("start", [1_790_000_000, 3_000_000_000])
+def test_a_counter_as_large_as_a_date_in_seconds_is_no_date(start: int, tmp_path: Path) -> None:
+    path = tmp_path / "elm.csv"
+    path.write_text("stamp;left\n" + "".join(f"{start + 4000 * k};{v}\n" for k, v in enumerate(OUT)))
+    with pytest.raises(FormatError, match="unit of the time column cannot be told"):
+        read_capture(path)

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._inline import strip_inline
 from feelcheck.formats._names import find_unit, is_time_name, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity, resolution_of
+from feelcheck.formats._plain_numbers import strip_inline
 from feelcheck.formats._scope_roles import roles_by_name
 from feelcheck.formats._stamps import read_stamps
 from feelcheck.formats._table import read_table

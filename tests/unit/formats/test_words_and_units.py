@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feelcheck.formats._inline import strip_inline
 from feelcheck.formats._names import find_unit, is_time_name, read_name, split_name, time_unit_name
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, parse_quantity, resolution_of
+from feelcheck.formats._plain_numbers import strip_inline
 from feelcheck.formats._stamps import looks_like_stamps, read_stamps
 from feelcheck.formats._time_line import lay_out, unwrapped
 

@@ -1,55 +1,46 @@
-"""The text round the data: keyed settings, whatever their style, and the rows of column names and units."""
+"""Names and units of columns: from the rows above the data, from keyed rows, from what lines of the preamble tell."""
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from feelcheck.formats._layout import Block, Dialect, split_cells
 from feelcheck.formats._names import find_unit, heading_name, is_time_name, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity
+from feelcheck.formats._settings import COMMENT, PAIR, Setting, keyed_settings, make_setting, normal_key
 from feelcheck.formats._words import folded
 
-__all__ = ["Heading", "Setting", "find_heading", "find_settings", "normal_key"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
-    """One ``key: value`` of the preamble (or beside, or behind the data); `line` counts from 1.
-
-    Parameters
-    ----------
-    key : str
-        In lower case, words separated by one blank (``"sample interval"``).
-    value : str
-        As in the file.
-    unit : str
-        From a cell beside the value or from the key (``sampling_rate_hz``); empty otherwise.
-    line : int
-        Line number.
-    """
-
-    key: str
-    value: str
-    unit: str
-    line: int
+__all__ = ["Heading", "find_heading"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
-    """Names and units of the columns 0 .. width - 1, empty where nothing is told, and settings from their rows."""
+    """Names and units of the columns 0 .. width - 1, empty where nothing is told, and settings from their rows.
+
+    Parameters
+    ----------
+    names, units : tuple of str
+        Apart from one another.
+    line : int
+        Where the names stand, from 1; 0 where there are none.
+    origin : str
+        What kind of rows they came from.
+    settings : tuple of Setting
+        Keyed cells among them.
+    cells : tuple of str
+        Names as written, with their units, as many as there are.
+    """
 
     names: tuple[str, ...]
     units: tuple[str, ...]
     line: int
     origin: str
     settings: tuple[Setting, ...] = ()
+    cells: tuple[str, ...] = ()
 
 
-_COMMENT = re.compile(r"^[\s#;%!*/\"'>]+(?=[^\s])")
-_POINTS_FOR = re.compile(r"^(\d+)\s*(?:points?|samples?|pts)?\s*=\s*(.+)$")
 _NAMING_KEY = re.compile(
     r"^(?:trace ?names?|traces?|channels?|labels?|signals?|names?|curves?|waveforms?|columns?|source|x value|legend)$"
 )
@@ -63,143 +54,6 @@ _SETTING_WORDS = re.compile(
     r"|position|scale|points|\bdelta\b|comment|note|\bdate\b|operator|specimen|instrument|attenuation|acquisition|mode|type|filter"
     r"|segment|memory|display|data|rate|period|supply|averag"
 )
-
-
-def normal_key(text: str) -> str:
-    """Return a key in lower case with single blanks between its words.
-
-    Examples
-    --------
-    >>> [normal_key(key) for key in ("SampleInterval", "H_Resolution:", "HOffset ...", "  Sample  Rate....")]
-    ['sample interval', 'h resolution', 'h offset', 'sample rate']
-    """
-    text = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z]{2})", " ", text)
-    return re.sub(r"[^\w/Δµ]+|_+", " ", text).strip().lower()
-
-
-def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Setting]:
-    """Return every keyed setting of the lines, given with their numbers."""
-    found: list[Setting] = []
-    before: tuple[int, list[str]] | None = None
-    for number, line in lines:
-        bare = _COMMENT.sub("", line).strip()
-        cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
-        if dialect.separator == " " or len([c for c in cells if c]) < 2 or _is_foreign(bare, dialect):
-            cells = _loose_cells(bare, dialect.decimal)
-        if bare[:1] + bare[-1:] == "{}":
-            found += _from_json(bare, number)
-            continue
-        found += _keyed(cells, number, dialect)
-        if before is not None:
-            found += _points_for_time(before[1], bare, number)
-            found += _tabulated(before[1], cells, number, dialect)
-        before = (number, cells)
-    return found
-
-
-def _is_foreign(line: str, dialect: Dialect) -> bool:
-    """Tell a line that parts key and value by another mark, so that commas belong to the value."""
-    if dialect.separator != ",":
-        return False
-    mark = re.search(r"[\t;]|(?<!\s)\s{2,}+(?=[+-]?\d)", line)
-    return bool(_COMMA_VALUE.match(line)) or (mark is not None and mark.start() < line.find(","))
-
-
-_COMMA_VALUE = re.compile(r"^[A-Za-zµΔ][^:=,;\t]*[:=]\s*[+-]?\d+,\d+(?:[eE][+-]?\d+)?\s*[A-Za-zµ/]*$")
-
-
-def _loose_cells(line: str, decimal: str) -> list[str]:
-    """Return the cells of a line that does not use the data's separator: tabs, two blanks, other marks."""
-    if _COMMA_VALUE.match(line):
-        return [line]
-    for pattern in (r"\t+", r"\s{2,}", r";", *([] if decimal == "," else [r","])):
-        cells = [cell.strip().strip('"').strip() for cell in re.split(pattern, line)]
-        if len([cell for cell in cells if cell]) > 1:
-            return cells
-    match = re.match(r"^([A-Za-z][^\d:=]*?)(?<!\s)\s++([+-]?[\d.].*)$", line)
-    return [match[1], match[2]] if match else [line.strip().strip('"')]
-
-
-def _from_json(line: str, number: int) -> list[Setting]:
-    """Return the settings of one line of JSON, nested ones under their own innermost keys."""
-    try:
-        data = json.loads(line)
-    except ValueError:
-        return []
-    found: list[Setting] = []
-    stack: list[tuple[str, object]] = [("", data)]
-    while stack:
-        key, value = stack.pop(0)
-        if isinstance(value, dict):
-            stack = [(name, inner) for name, inner in value.items()] + stack
-        elif isinstance(value, str | int | float):
-            found.append(_setting(key, str(value), "", number))
-    return found
-
-
-_PAIR = re.compile(r"^(?=[^:=]*[A-Za-zµΔ])((?:[^:=.\s]++|[\s.]++(?![:=]))*+)[\s.]*[:=]\s*(.*)$")
-
-
-def _keyed(cells: Sequence[str], line: int, dialect: Dialect) -> list[Setting]:
-    """Return the settings of one line: ``key: value`` inside cells, or a key and the cells behind it."""
-    found: list[Setting] = []
-    skip = False
-    for k, cell in enumerate(cells):
-        if skip or cell_kind(cell, dialect.decimal) != "x":
-            skip = False
-            continue
-        pair = _PAIR.match(cell)
-        if pair and pair[2]:
-            found.append(_setting(pair[1], pair[2], "", line))
-            continue
-        values = [other for other in cells[k + 1 :] if other]
-        starts = k == 0 or not cells[k - 1] or _starts_pair(cells, k, dialect)
-        inner = _PAIR.match(values[0]) if values else None
-        if starts and inner and inner[2] and not pair:
-            found.append(_setting(cell, inner[2], "", line))
-        if starts and values and _PAIR.match(values[0]) is None:
-            unit = values[1] if len(values) > 1 and find_unit(values[1]) else ""
-            found.append(_setting(pair[1] if pair else cell, values[0], unit, line))
-            skip = True
-    return found
-
-
-def _starts_pair(cells: Sequence[str], k: int, dialect: Dialect) -> bool:
-    """Tell whether cell k is the key of a later pair in a line such as ``Segments,1,Size,1002``."""
-    has_number = k + 1 < len(cells) and cell_kind(cells[k + 1], dialect.decimal) == "n"
-    return (has_number or cells[k] == cells[0]) and find_unit(cells[k]) is None
-
-
-def _points_for_time(above: Sequence[str], line: str, number: int) -> list[Setting]:
-    """Return the interval that ``100 = 5ms`` (points for a time) under a heading such as ``TIME STEP:`` states."""
-    match = _POINTS_FOR.match(line)
-    quantity = parse_quantity(match[2]) if match else None
-    if match is None or quantity is None or quantity[1] is None or quantity[1].kind != "time":
-        return []
-    if "time" not in " ".join(above).lower() or not float(match[1]) > 0:
-        return []
-    return [Setting(key="time step", value=repr(quantity[0] / float(match[1])), unit=quantity[2], line=number)]
-
-
-def _setting(key: str, value: str, unit: str, line: int) -> Setting:
-    name, key_unit = split_name(key.strip().rstrip(".:= "))
-    if not name:
-        name, key_unit = key, ""
-    return Setting(key=normal_key(name), value=value.strip(), unit=unit or key_unit, line=line)
-
-
-def _tabulated(keys: Sequence[str], values: Sequence[str], line: int, dialect: Dialect) -> list[Setting]:
-    """Return the settings of a row of keys above a row of values."""
-    if len(keys) < 3 or abs(len(keys) - len(values)) > 1:
-        return []
-    kinds = [cell_kind(cell, dialect.decimal) for cell in keys]
-    if "n" in kinds or kinds.count("x") < 2 or not any(cell_kind(v, dialect.decimal) == "n" for v in values):
-        return []
-    return [
-        _setting(key, value, "", line)
-        for key, value in zip(keys, values, strict=False)
-        if cell_kind(key, dialect.decimal) == "x" and parse_quantity(value) is not None
-    ]
 
 
 def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Heading:
@@ -224,14 +78,15 @@ def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Headin
         units = _padded(rows[0][1], block.width)
         named = [row for row in rows[1:3] if not _is_one_word(row[1]) and _is_names_row(row[1], columns, relaxed=True)]
         named += [row for row in rows[1:2] if _is_names_row(row[1], columns, relaxed=True)]
-        names_row = named[0] if named else None
-        return _heading(names_row, units, rows[0], block, dialect, lines)
+        if named or all(find_unit(cell) for cell in rows[0][1] if cell):
+            return _heading(named[0] if named else None, units, rows[0], block, dialect, lines)
+        units = [""] * block.width
     for k, row in enumerate(rows[:3]):
         if _is_names_row(row[1], columns, relaxed=_is_quoted(lines[row[0]], columns)):
             if k + 1 < len(rows) and _is_units_row(rows[k + 1][1], columns):
                 units = _padded(rows[k + 1][1], block.width)
             return _heading(row, units, None, block, dialect, lines)
-        if k == 0 and not _is_aside(row[1]):
+        if k == 0 and not (_is_aside(row[1]) or _is_broken(row[1], columns)):
             break
     return _keyed_heading(lines, block, dialect)
 
@@ -246,6 +101,11 @@ def _is_aside(cells: Sequence[str]) -> bool:
     """Tell a row between names and data that names nothing: a rule, a banner, a count."""
     filled = [cell for cell in cells if cell]
     return len(filled) == 1 or all(set(cell) <= set("-=_*+ ") for cell in filled)
+
+
+def _is_broken(cells: Sequence[str], columns: Sequence[int]) -> bool:
+    """Tell a data row that lacks a number, and so stands above the block."""
+    return columns[0] < len(cells) and cell_kind(cells[columns[0]], ".") in "nt"
 
 
 def _padded(cells: Sequence[str], width: int) -> list[str]:
@@ -285,7 +145,7 @@ def _bare_heading(line: str, dialect: Dialect, n_columns: int) -> str:
         return line[listing.end() :]
     if line.lstrip().startswith('"') or (dialect.separator in "\t;" and line.lstrip(" ").startswith(dialect.separator)):
         return line
-    return _COMMENT.sub("", line)
+    return COMMENT.sub("", line)
 
 
 def _lists_columns(key: str) -> bool:
@@ -363,7 +223,7 @@ def _have_units(cells: Sequence[str]) -> bool:
 def _is_keyed(cells: Sequence[str]) -> bool:
     if _have_units(cells):
         return False
-    return bool(_PAIR.match(cells[0])) or any(cell in ("=", "->") or cell.endswith(":") for cell in cells)
+    return bool(PAIR.match(cells[0])) or any(cell in ("=", "->") or cell.endswith(":") for cell in cells)
 
 
 def _heading(
@@ -374,21 +234,21 @@ def _heading(
     dialect: Dialect,
     lines: Sequence[str],
 ) -> Heading:
-    names = [""] * block.width
+    names, cells = [""] * block.width, [""] * block.width
     extra: list[Setting] = []
     if names_row is not None:
         cells = _aligned(names_row[1], lines, block, dialect)
         names = [heading_name(cell) for cell in _padded(cells, block.width)]
-        extra += [s for cell in cells for s in _keyed([cell], names_row[0] + 1, dialect)]
+        extra += [s for cell in cells for s in keyed_settings([cell], names_row[0] + 1, dialect)]
         if units_row is not None:
             pairs = list(zip(cells, units_row[1], strict=False))
             extra += [
-                _setting(name, value, "", units_row[0] + 1)
+                make_setting(name, value, "", units_row[0] + 1)
                 for name, value in pairs
                 if cell_kind(value, dialect.decimal) == "n" and cell_kind(name, dialect.decimal) == "x"
             ]
     for k, name in enumerate(names):
-        if _PAIR.match(name) and parse_quantity(_PAIR.match(name)[2]):  # type: ignore[index]
+        if PAIR.match(name) and parse_quantity(PAIR.match(name)[2]):  # type: ignore[index]
             names[k] = ""
             continue
         bare, unit = split_name(name)
@@ -399,16 +259,23 @@ def _heading(
     units = units if any(units) else _listed_units(lines[: block.first], block.width) or units
     units = [unit.strip("()[]{} ") if find_unit(unit) else "" for unit in units]
     line = names_row[0] if names_row is not None else units_row[0] if units_row is not None else -1
-    return Heading(names=tuple(names), units=tuple(units), line=line + 1, origin="header row", settings=tuple(extra))
+    return Heading(
+        names=tuple(names),
+        units=tuple(units),
+        line=line + 1,
+        origin="header row",
+        settings=tuple(extra),
+        cells=tuple(map(heading_name, cells)),
+    )
 
 
 def _told_units(above: Sequence[str]) -> dict[str, str]:
     """Return the units that lines above the heading tell of columns by name: ``Time in ms, Out in V``; ``Out: V``."""
     told: dict[str, str] = {}
     for line in above[-200:]:
-        for cell in re.split(r"[,;\t]", _COMMENT.sub("", line)):
+        for cell in re.split(r"[,;\t]", COMMENT.sub("", line)):
             name, unit = split_name(cell)
-            pair = _PAIR.match(cell.strip())
+            pair = PAIR.match(cell.strip())
             if pair and find_unit(pair[2]):
                 name, unit = pair[1], pair[2].strip()
             known = find_unit(unit) if unit else None
@@ -420,7 +287,7 @@ def _told_units(above: Sequence[str]) -> dict[str, str]:
 def _listed_units(above: Sequence[str], width: int) -> list[str]:
     """Return the units of all columns that a line above the heading lists (``units: ms, mA, mV``); nothing without."""
     for line in reversed(above[-200:]):
-        bare = _COMMENT.sub("", line)
+        bare = COMMENT.sub("", line)
         key = _LISTING_KEY.match(bare)
         if key is None or not _UNITS_KEY.match(key[1].lower()):
             continue
@@ -446,7 +313,7 @@ def _keyed_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Head
     columns = sorted((*block.numbers, *block.times))
     line = 0
     for k, text in enumerate(lines[: block.first]):
-        cells = [c.strip().strip('"').strip() for c in split_cells(_COMMENT.sub("", text), dialect.separator)]
+        cells = [c.strip().strip('"').strip() for c in split_cells(COMMENT.sub("", text), dialect.separator)]
         key = normal_key(cells[0]) if cells else ""
         values = [cell for cell in cells[1:] if cell]
         target = names if _NAMING_KEY.match(key) else units
@@ -457,4 +324,4 @@ def _keyed_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Head
         for place, value in zip(places, values, strict=False):
             target[place] = value if target is names or find_unit(value) else ""
     origin = "keyed rows" if line else "none"
-    return Heading(names=tuple(names), units=tuple(units), line=line, origin=origin)
+    return Heading(names=tuple(names), units=tuple(units), line=line, origin=origin, cells=tuple(names))
