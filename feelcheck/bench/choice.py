@@ -119,7 +119,7 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
         Edges of one direction, all driven or all not.
     """
     search = _Search(windows)
-    unresolved = all(w.driven and w.drive_duration_s < 3 * w.interval_s for w in windows)
+    unresolved = all(w.driven and not w.drive_is_resolved for w in windows)
     stepped = all(w.stimulus is not None and not w.driven for w in windows)
     best = search.fits(ModelSpec(dead=unresolved or stepped))
     driven = windows[0].driven
@@ -265,7 +265,7 @@ def _sound(fit: ModelFit) -> bool:
         return False
     if fit.spec.n_besides and not _small_beside(fit):
         return False
-    resolved = fit.window.driven and fit.window.drive_duration_s >= 3 * fit.window.interval_s
+    resolved = fit.window.drive_is_resolved
     if fit.spec.dead and resolved and fit.dead_s < 0:
         return False
     if fit.spec.zero and not (_has_share(fit) and (resolved or _outlasts_a_sample(fit))):

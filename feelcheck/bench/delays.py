@@ -58,7 +58,7 @@ def dead_time(found: DirectionFits) -> Estimate:
             else Estimate.not_resolved(name, unit="s")
         )
     value, u = pool([fit.dead_s for fit in found.fits], [fit.u_dead_s for fit in found.fits])
-    if window.drive_duration_s < 3 * window.interval_s:
+    if not window.drive_is_resolved:
         u = float(np.hypot(u, 2 * resolution))
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)

@@ -27,6 +27,8 @@ column to move, take less than this share of the output's; two columns that are 
 SAME = 1 - 1e-9
 CUT_SHARE, CUT_RUN = 0.05, 20
 """Share of all samples at one end of the range, and their mean run, from which on a plateau counts as cut off."""
+MIDWAY_NOISE = 0.02
+"""Share of a column's range that noise may have where it is asked what levels it rests at."""
 CUT_NOISE = 0.7
 """Converter steps of rms noise with which a level that is seen changes its code every other sample."""
 FIELD_WORDS = re.compile(r"field|hall|gauss|tesla|\bref", re.IGNORECASE)
@@ -204,6 +206,8 @@ def rests_midway(values: FloatArray) -> bool:
     """Whether a column jumps either way from the middle and falls back to it: what a capacitor lets through."""
     good = values[:: max(1, values.size // MANY)]
     good = good[np.isfinite(good)]
+    calm = (noise_rms(good) / max(MIDWAY_NOISE * float(np.ptp(good)), 1e-300)) ** 2 if good.size else 1.0
+    good = block_average(good, int(min(max(calm, 1.0), max(good.size // 50, 1))))
     low, high = float(np.min(good, initial=np.inf)), float(np.max(good, initial=-np.inf))
     if not high > low:
         return False
@@ -341,13 +345,16 @@ def _cut_off(trace: Trace1D) -> tuple[Caveat, ...]:
 
 
 def _asymmetric(edges: tuple[Edge, ...]) -> tuple[Caveat, ...]:
-    up = [edge.duration_s for edge in edges if edge.rising]
-    down = [edge.duration_s for edge in edges if not edge.rising]
-    if not up or not down:
-        return ()
-    ratio = float(np.median(down) / max(np.median(up), 1e-30))
-    if 1 / 1.4 < ratio < 1.4 or max(*up, *down) <= 0:
+    up = [_seen_s(edge) for edge in edges if edge.rising]
+    down = [_seen_s(edge) for edge in edges if not edge.rising]
+    ratio = float(np.median(down) / np.median(up)) if up and down else 1.0
+    if 1 / 1.4 < ratio < 1.4:
         return ()
     text = f"The drive falls in {ratio:.2g} times the time it rises in (a freewheel diode does that)."
     advice = "Compare the directions only after the drive is removed, or drive the coil from a symmetrical bridge."
     return (Caveat(code="drive_asymmetric", text=text, advice=advice),)
+
+
+def _seen_s(edge: Edge) -> float:
+    """The duration of an edge; of one too short to be read the longest that looks so."""
+    return edge.duration_s if edge.is_resolved else edge.at_most_s

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,12 +11,20 @@ from feelcheck.bench.levels import Trace1D, block_average, noise_rms
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 
-__all__ = ["Edge", "find_edges"]
+__all__ = ["RESOLVED", "Edge", "calmed", "find_edges"]
 
 SWING_FRACTION = 0.3
 SIGNAL_TO_NOISE = 8.0
 CLEAR_OF_NOISE = 16.0
 MAX_POINTS = 20_000
+RESOLVED = 1.7
+"""Widths of the average: a step between two samples reads as 0.8 of one, one that a sample falls into as up to 1.6."""
+CALM = 0.02
+"""Share of an edge's range that the noise may have where its instants are read: more is averaged away first."""
+SHARPER = 0.5
+"""Share of the width an edge was found on that the samples under it must get along with to be read again."""
+FOOT = 0.18
+"""Time from the onset to 10 % in that from there to 50 %: 0.18 of a pole, 0.25 of a ramp."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +43,8 @@ class Edge:
         Whether the capture begins after the onset.
     duration_s : float
         Rough 10-90 % duration.
+    resolution_s : float
+        Width of the average that the instants were read on: at least a sample interval.
     """
 
     onset_s: float
@@ -45,11 +55,22 @@ class Edge:
     last: float
     mid_edge: bool
     duration_s: float
+    resolution_s: float
 
     @property
     def rising(self) -> bool:
         """Whether the channel goes up."""
         return self.last > self.first
+
+    @property
+    def is_resolved(self) -> bool:
+        """Whether its duration is more than the width it was read on makes of a step."""
+        return self.duration_s > RESOLVED * self.resolution_s
+
+    @property
+    def at_most_s(self) -> float:
+        """Longest 10-90 % duration that reads like this."""
+        return self.duration_s + self.resolution_s
 
 
 def find_edges(trace: Trace1D) -> tuple[Edge, ...]:
@@ -77,21 +98,9 @@ def find_edges(trace: Trace1D) -> tuple[Edge, ...]:
         raise _no_edge(reach, noise)
     edges: list[Edge] = []
     for k, (a, b) in enumerate(itertools.pairwise(pivots)):
-        edges.append(_edge(t, y, (a, b), noise, edges[-1].t50_s if k else None))
+        edges.append(_sharpened(trace, _edge(t, y, (a, b), noise, edges[-1].t50_s if k else None)))
     ends = [*(edge.onset_s for edge in edges[1:]), float(trace.t_s[-1])]
-    return tuple(
-        Edge(
-            onset_s=edge.onset_s,
-            t50_s=edge.t50_s,
-            end_s=max(end, edge.t50_s),
-            previous_s=edge.previous_s,
-            first=edge.first,
-            last=edge.last,
-            mid_edge=edge.mid_edge,
-            duration_s=edge.duration_s,
-        )
-        for edge, end in zip(edges, ends, strict=True)
-    )
+    return tuple(replace(edge, end_s=max(end, edge.t50_s)) for edge, end in zip(edges, ends, strict=True))
 
 
 def _no_edge(reach: float, noise: float) -> NotEnoughDataError:
@@ -180,18 +189,16 @@ def _rings(t: FloatArray, y: FloatArray, pivots: list[int], k: int) -> bool:
 
 def _edge(t: FloatArray, y: FloatArray, ends: tuple[int, int], noise: float, previous: float | None) -> Edge:
     a, b = ends
-    part = _calmed(y[a : b + 1], noise)
+    width = min((noise / (CALM * float(np.ptp(y[a : b + 1])))) ** 2, (b + 1 - a) / 12)
+    part = calmed(y[a : b + 1], width)
     first, last = float(part[0]), float(part[-1])
     way = (part - first) / (last - first)
-    k50 = int(np.argmax(way >= 0.5))
-    k10 = int(np.max(np.flatnonzero(way[: k50 + 1] <= 0.1), initial=0))
-    k90 = int(np.argmax(way >= 0.9))
-    t10, t50, t90 = (_cross(t[a : b + 1], way, k, level) for k, level in ((k10 + 1, 0.1), (k50, 0.5), (k90, 0.9)))
-    onset = max(t10 - 0.18 * (t50 - t10), float(t[a]))
+    t10, t50, t90 = _instants(t[a : b + 1], way)
     begins = float(t[0])
+    k10 = int(np.searchsorted(t[a : b + 1], t10)) - 1
     settled = k10 > 3 and abs(float(np.mean(way[: max(1, k10 // 2)]))) < 0.1
     return Edge(
-        onset_s=onset,
+        onset_s=max(t10 - FOOT * (t50 - t10), float(t[a])),
         t50_s=t50,
         end_s=float(t[b]),
         previous_s=begins if previous is None else previous,
@@ -199,12 +206,49 @@ def _edge(t: FloatArray, y: FloatArray, ends: tuple[int, int], noise: float, pre
         last=last,
         mid_edge=previous is None and a <= 2 and not settled,
         duration_s=max(t90 - t10, 0.0),
+        resolution_s=max(width, 1.0) * float((t[b] - t[a]) / (b - a)),
     )
 
 
-def _calmed(y: FloatArray, noise: float) -> FloatArray:
-    """A moving average just wide enough to bring the noise under 2 % of the range."""
-    width = min((noise / (0.02 * float(np.ptp(y)))) ** 2, y.size / 12)
+def _sharpened(trace: Trace1D, edge: Edge) -> Edge:
+    """An edge that was found on averages, its instants read again on the samples under them where those tell more."""
+    width = max((trace.noise / (CALM * abs(edge.last - edge.first))) ** 2, 1.0)
+    around = 2 * edge.resolution_s
+    reach = edge.onset_s - around, edge.t50_s + max(edge.t50_s - edge.onset_s, edge.duration_s) + around
+    begin, end = np.searchsorted(trace.t_s, reach).tolist()
+    if end - begin < 3 * width or width * trace.interval_s > SHARPER * edge.resolution_s:
+        return edge
+    t = trace.t_s[begin:end]
+    way = (calmed(trace.values[begin:end], width) - edge.first) / (edge.last - edge.first)
+    if not (way[0] < 0.1 and np.max(way) >= 0.9):
+        return edge
+    t10, t50, t90 = _instants(t, way)
+    return replace(
+        edge,
+        onset_s=max(t10 - FOOT * (t50 - t10), edge.onset_s - around),
+        t50_s=t50,
+        duration_s=max(t90 - t10, 0.0),
+        resolution_s=width * trace.interval_s,
+    )
+
+
+def _instants(t: FloatArray, way: FloatArray) -> tuple[float, float, float]:
+    """Instants of 10, 50 and 90 %."""
+    k50 = int(np.argmax(way >= 0.5))
+    k10 = int(np.max(np.flatnonzero(way[: k50 + 1] <= 0.1), initial=0))
+    k90 = int(np.argmax(way >= 0.9))
+    t10, t50, t90 = (_cross(t, way, k, level) for k, level in ((k10 + 1, 0.1), (k50, 0.5), (k90, 0.9)))
+    return t10, t50, t90
+
+
+def calmed(y: FloatArray, width: float) -> FloatArray:
+    """Return the moving average over so many samples, shape (n,); over those that there are at the ends.
+
+    Examples
+    --------
+    >>> calmed(np.array([0.0, 0.0, 3.0, 0.0, 0.0]), 3.0).tolist()
+    [0.0, 1.0, 1.0, 1.0, 0.0]
+    """
     if width < 2:
         return y
     half = int(width / 2)

@@ -19,6 +19,7 @@ from feelcheck.bench.drive import (
     judge_drive,
     rests_midway,
 )
+from feelcheck.bench.drive_reading import read_drive
 from feelcheck.bench.edges import Edge, find_edges
 from feelcheck.bench.figures import edge_trace, stairs_trace
 from feelcheck.bench.levels import Trace1D
@@ -128,7 +129,7 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
     if source is not None and names[0] is not None:
         kind, remarks = judge_drive(capture.channel(names[0]), source, edges)
         caveats += remarks
-        transition, swing = _drive_estimates(edges, source, capture.channel(names[0]).unit)
+        transition, swing = read_drive(edges, source, capture.channel(names[0]).unit)
     look = _look(source, answer, edges)
     if source is not None and look.misfit > 0.03:
         plain = _undriven_look(answer)
@@ -191,7 +192,7 @@ def _sweep(
     """The result of a slow sweep: a transfer curve, no response."""
     units = capture.channel(names[0]).unit, capture.channel(names[1]).unit
     curve = measure_transfer(*pair, edges, units, names[1])
-    transition, swing = _drive_estimates(edges, pair[0], units[0])
+    transition, swing = read_drive(edges, pair[0], units[0])
     return BenchResult(
         capture=capture,
         drive_name=names[0],
@@ -217,8 +218,8 @@ def _returns(source: Trace1D, edges: tuple[Edge, ...], answer: Trace1D) -> bool:
         return True
     if len(edges) < max(2, 1.5 * len(find_edges(answer))):
         return False
-    jumps, ways_back = (np.median([edge.duration_s for edge in part]) for part in (edges[0::2], edges[1::2]))
-    return float(max(jumps, ways_back) / max(min(jumps, ways_back), 1e-300)) > RETURN_RATIO
+    jumps, ways_back = (np.median([edge.at_most_s for edge in part]) for part in (edges[0::2], edges[1::2]))
+    return float(max(jumps, ways_back) / min(jumps, ways_back)) > RETURN_RATIO
 
 
 def _spikes(answer: Trace1D) -> tuple[Caveat, ...]:
@@ -246,27 +247,3 @@ def _look(source: Trace1D | None, answer: Trace1D, edges: tuple[Edge, ...]) -> L
 def _undriven_look(answer: Trace1D) -> Look | None:
     look = look_at_edges(undriven_windows(answer, find_edges(answer)), answer)
     return look if look.directions else None
-
-
-def _swing(source: Trace1D, edge: Edge) -> float:
-    """Distance of an edge's plateaus by their medians; of its extremes where it has no plateaus."""
-    t, longest = source.t_s, max(edge.duration_s, 8 * source.interval_s)
-    before = (t < edge.onset_s) & (t > max(0.5 * (edge.previous_s + edge.onset_s), edge.onset_s - 4 * longest))
-    after = (t > edge.t50_s + 2 * longest) & (t < edge.end_s)
-    if min(np.count_nonzero(before), np.count_nonzero(after)) < 8:
-        return abs(edge.last - edge.first)
-    return abs(float(np.median(source.values[after]) - np.median(source.values[before])))
-
-
-def _drive_estimates(edges: tuple[Edge, ...], source: Trace1D, unit: str) -> tuple[Estimate, Estimate]:
-    durations = np.array([edge.duration_s for edge in edges])
-    swings = np.array([_swing(source, edge) for edge in edges])
-    resolution = source.interval_s / np.sqrt(6)
-    spread = float(np.std(durations) / np.sqrt(durations.size))
-    n = durations.size
-    transition = Estimate.measured(
-        "transition_10_90", float(np.median(durations)), u=max(spread, resolution), unit="s", n=n
-    )
-    u_swing = max(2 * source.noise / np.sqrt(n), float(np.std(swings) / np.sqrt(n)))
-    level = Estimate.measured("swing", float(np.median(swings)), u=u_swing, unit=unit, n=n)
-    return transition, level

@@ -159,8 +159,7 @@ def _u_between_samples(found: DirectionFits, tau: float) -> float:
     its end, and the less the longer that takes.
     """
     window = found.fits[0].window
-    resolved = not window.driven or window.drive_duration_s >= 3 * window.interval_s
-    return 0.0 if resolved else GAP_SHARE * window.interval_s**2 / tau
+    return 0.0 if window.drive_is_resolved or not window.driven else GAP_SHARE * window.interval_s**2 / tau
 
 
 def _may_be_drive(found: DirectionFits, tau: float) -> bool:
@@ -178,7 +177,7 @@ def _may_be_drive(found: DirectionFits, tau: float) -> bool:
 def _between_samples(found: DirectionFits, tau: float) -> bool:
     """Whether a change without a resolved drive is over within a sample: its onset could be anywhere in that gap."""
     window = found.fits[0].window
-    return window.drive_duration_s < 3 * window.interval_s and tau < 0.5 * window.interval_s
+    return not window.drive_is_resolved and tau < 0.5 * window.interval_s
 
 
 def _hardly_bent(found: DirectionFits) -> bool:

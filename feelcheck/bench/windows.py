@@ -20,6 +20,8 @@ FOOT = 0.3
 SETTLES = 3.0
 CAP_REACH = 0.01
 CLEAR_CAP = 0.015
+LEAST_SAMPLES = 3
+"""Samples in a drive's 10-90 % from which on its own shape is known, not only its instant."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -83,6 +85,11 @@ class EdgeWindow:
         """The stimulus and the samples' instants, made ready for any number of candidates."""
         assert self.stimulus is not None
         return DrivenInstants(self.stimulus, self.t_s)
+
+    @property
+    def drive_is_resolved(self) -> bool:
+        """Whether a drive was measured that takes at least three of the window's samples."""
+        return self.driven and self.drive_duration_s >= LEAST_SAMPLES * self.interval_s
 
     @property
     def rising(self) -> bool:

@@ -21,6 +21,7 @@ def edge(begin: int, end: int) -> Edge:
     return Edge(
         onset_s=float(T_S[begin]), t50_s=float(T_S[(begin + end) // 2]), end_s=float(T_S[end]), previous_s=0.0,
         first=float(DRIVE[begin]), last=float(DRIVE[end]), mid_edge=False, duration_s=4.8,
+        resolution_s=1e-3,
     )  # fmt: skip
 
 
