@@ -10,16 +10,12 @@ import numpy as np
 from feelcheck.model import FloatArray
 
 __all__ = [
-    "kinked_powers",
-    "one_sided_ramps",
     "ramp_transition_10_90",
     "residues",
     "step_response",
     "transition_10_90",
 ]
 
-_SMALLEST_TAU = 1e-9
-_LARGEST_EXPONENT = 600.0
 SHORTEST_AVERAGE = (
     1e-4  # of the quickest pole: a shorter one is a delay by half of it, exact to 1e-9, and loses no digits
 )
@@ -50,83 +46,6 @@ def residues(tau_s: FloatArray) -> FloatArray:
             if i != j:
                 weights[..., i] *= tau_s[..., i] / (tau_s[..., i] - tau_s[..., j])
     return weights
-
-
-def kinked_powers(s: FloatArray, tau_s: FloatArray, n_powers: int) -> FloatArray:
-    """Return one pole's steady responses to s, s**2, ... before s = 0 and to 0 from there on.
-
-    Parameters
-    ----------
-    s : ndarray, shape (B, n)
-        Time from the kink, in any unit.
-    tau_s : ndarray, shape (B,)
-        Time constants, in the same unit; 0 for no pole.
-    n_powers : int
-        How many powers.
-
-    Returns
-    -------
-    ndarray, shape (B, n, n_powers)
-        In the unit's powers.
-
-    Notes
-    -----
-    Before the kink the response is the polynomial sum_i (-tau d/ds)^i s^k; after it, its value at 0 times
-    exp(-s / tau). The input must have run as that polynomial for many time constants.
-
-    Examples
-    --------
-    >>> kinked_powers(np.array([[-3.0, 0.0]]), np.array([1.0]), 2)[0].tolist()
-    [[-4.0, 17.0], [-1.0, 2.0]]
-    """
-    tau = tau_s[:, None]
-    before = np.minimum(s, 0.0)
-    decay = np.exp(-np.maximum(s, 0.0) / np.maximum(tau, _SMALLEST_TAU))
-    responses = np.empty((len(s), n_powers, s.shape[1]))
-    value, power = np.ones_like(before), np.ones_like(before)
-    for k in range(1, n_powers + 1):
-        power = power * before
-        value = power - k * tau * value
-        np.multiply(value, decay, out=responses[:, k - 1])
-    return responses.transpose(0, 2, 1)
-
-
-def one_sided_ramps(s: FloatArray, tau_s: FloatArray, starts: FloatArray) -> FloatArray:
-    """Return one pole's responses, from rest, to unit ramps that start at given times.
-
-    Parameters
-    ----------
-    s : ndarray, shape (B, n)
-        Time, in any unit.
-    tau_s : ndarray, shape (B,)
-        Time constants, in the same unit; 0 for no pole.
-    starts : ndarray, shape (K,)
-        Starts of the ramps, increasing.
-
-    Returns
-    -------
-    ndarray, shape (B, n, K)
-        In the same unit.
-
-    Examples
-    --------
-    >>> one_sided_ramps(np.array([[1.0, 3.0]]), np.array([0.0]), np.array([0.0, 2.0]))[0].tolist()
-    [[1.0, 0.0], [3.0, 1.0]]
-    """
-    since = s[:, None] - starts[:, None]
-    np.maximum(since, 0.0, out=since)
-    if not tau_s.any():
-        return since.transpose(0, 2, 1)
-    tau = tau_s[:, None, None]
-    if starts[-1] < _LARGEST_EXPONENT * tau_s.min():
-        left = np.exp(-np.maximum(s, 0.0) / tau_s[:, None])[:, None] * np.exp(starts[:, None] / tau)
-        np.minimum(left, 1.0, out=left)
-    else:
-        left = np.exp(-since / np.maximum(tau, _SMALLEST_TAU))
-    left -= 1.0
-    left *= tau
-    left += since
-    return left.transpose(0, 2, 1)
 
 
 def step_response(t_s: FloatArray, poles_s: Sequence[float] = (), average_s: float = 0.0) -> FloatArray:

@@ -214,7 +214,6 @@ def choose(one_pole: Found, at_rim: Callable[[Found], float] = lambda _: 0.0) ->
     A candidate displaces a simpler one only by a clear gain in marginal likelihood, counted in independent readings,
     in which the flicks agree. Between those the one counts more that has the sticks stop at the rim.
     """
-    one_pole = refined(one_pole, one_pole.batch, 3)
     interval_s = one_pole.batch.interval_s
     tau = one_pole.fit.tau_s
     usual = float(np.median(tau))
@@ -285,7 +284,7 @@ def _cost(found: Found) -> int:
 def _two_poles(one_pole: Found) -> Found:
     """Return the two-pole fit, from the best way to split the one pole."""
     here = _begun(one_pole, pair_starts(one_pole)[0])
-    return refined(refined(here, here.batch, 3), here.batch, 3)
+    return refined(here, here.batch, 3)
 
 
 def _average(one_pole: Found) -> Found:

@@ -7,26 +7,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from feelcheck.hand.gate_stop.batch import Batch
-from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, ResponseShape, basis
+from feelcheck.hand.gate_stop.elimination import APPROACH_PRECISION, Eliminated, eliminated, volume_and_square
+from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION, ResponseShape, basis
 from feelcheck.model import FloatArray
 
-__all__ = ["Linearised", "Prior", "columns", "evidence", "linearise", "moments", "volume_and_square"]
-
-RELATIVE_STEP = 1e-4
-LARGE = 1e100
-"""Corner of a bordered matrix: any number that keeps it positive definite."""
+__all__ = ["Linearised", "Prior", "columns", "evidence", "linearise", "moments"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Prior:
-    """What is known of each flick's linear parameters beforehand.
+    """What is known of each flick's motion after contact beforehand.
 
     Parameters
     ----------
-    precision : ndarray, shape (F, 2 N_BASIS, 2 N_BASIS)
+    precision : ndarray, shape (F, 2 N_MOTION, 2 N_MOTION)
         Inverse covariance, x axis first.
-    expected : ndarray, shape (F, 2 N_BASIS)
-        What they are expected to be.
+    expected : ndarray, shape (F, 2 N_MOTION)
+        What it is expected to be.
     volume : ndarray, shape (F,)
         log det of the inverse covariance.
     """
@@ -59,31 +56,38 @@ class Linearised:
     gradient: FloatArray
 
 
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Solved:
+    """The linear parameters of all rows, what they leave of the readings, and the covariance of the motion."""
+
+    coefficients: FloatArray
+    residual: FloatArray
+    covariance: FloatArray
+    objective: FloatArray
+
+
 def columns(
-    batch: Batch, shape: ResponseShape, contact_s: FloatArray, tau_s: FloatArray, lead_s: float = 0.0
+    batch: Batch, shape: ResponseShape, contact_s: FloatArray, tau_s: FloatArray, n_slopes: int = 0
 ) -> FloatArray:
-    """Return the basis at contact instants, shape (F,), and time constants of the rows, shape (2 F, m)."""
-    return basis(
+    """Return the basis at contact instants, shape (F,), and time constants of the rows, shape (2 F, m).
+
+    With `n_slopes` the derivatives that `basis` gives besides, along a leading axis.
+    """
+    found = basis(
         batch.t_s,
-        np.repeat(contact_s, 2) + lead_s,
+        np.repeat(contact_s, 2),
         tau_s,
         lags_s=shape.lags() * batch.interval_s,
         scale_s=batch.scale_s,
+        n_slopes=n_slopes,
     )
-
-
-def _both_axes(rows: FloatArray) -> FloatArray:
-    """Return (2 F, p, p) blocks as the diagonal of (F, 2 p, 2 p)."""
-    p = rows.shape[1]
-    full = np.zeros((len(rows) // 2, 2 * p, 2 * p))
-    full[:, :p, :p], full[:, p:, p:] = rows[0::2], rows[1::2]
-    return full
+    return found if n_slopes else found[0]
 
 
 def moments(
     batch: Batch, shape: ResponseShape, contact_s: FloatArray, tau_s: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return normal matrices and right-hand sides of each flick's linear parameters.
+    """Return normal matrices and right-hand sides of each flick's motion, everything else eliminated.
 
     Parameters
     ----------
@@ -98,22 +102,15 @@ def moments(
 
     Returns
     -------
-    ndarray, shape (F, 2 N_BASIS, 2 N_BASIS) and (F, 2 N_BASIS)
-        Without any prior.
+    ndarray, shape (F, 2 N_MOTION, 2 N_MOTION) and (F, 2 N_MOTION)
+        Without any prior of the motion.
     """
-    _, normal, moment = _normal_equations(batch, columns(batch, shape, contact_s, tau_s[batch.group]))
-    return normal, moment
-
-
-def _normal_equations(batch: Batch, phi: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the weighted columns, shape (2 F, N_BASIS, n), and each flick's normal matrix and right-hand side."""
-    weighted = (phi * batch.weight[..., None]).transpose(0, 2, 1)
-    moment = np.matmul(weighted, batch.y[..., None])[..., 0]
-    return weighted, _both_axes(np.matmul(weighted, phi)), moment.reshape(-1, 2 * N_BASIS)
+    found = eliminated(batch, columns(batch, shape, contact_s, tau_s[batch.group]))
+    return found.info, found.pull
 
 
 def evidence(batch: Batch, phi: FloatArray, prior: Prior) -> FloatArray:
-    """Return -2 log marginal likelihood of each flick, shape (F,).
+    """Return -2 log marginal likelihood of each flick, shape (F,), as `linearise` does.
 
     Parameters
     ----------
@@ -122,67 +119,13 @@ def evidence(batch: Batch, phi: FloatArray, prior: Prior) -> FloatArray:
     phi : ndarray, shape (2 F, n, N_BASIS)
         From `columns`.
     prior : Prior
-        Of each flick's linear parameters; nothing may be expected of them.
-
-    Notes
-    -----
-    Up to a constant of the readings and the prior.
+        Of each flick's motion.
     """
-    _, normal, moment = _normal_equations(batch, phi)
-    normal += prior.precision
-    measured = np.sum((batch.weight * batch.y**2).reshape(batch.n_flicks, -1), axis=1)
-    volume, explained = volume_and_square(normal, moment)
-    volume -= np.linalg.slogdet(_of_approach(normal))[1].sum(axis=1)
-    return np.asarray(measured - explained + volume)
-
-
-def volume_and_square(matrix: FloatArray, vector: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return log det A and b' inv(A) b of positive definite matrices.
-
-    Parameters
-    ----------
-    matrix : ndarray, shape (..., p, p)
-        A.
-    vector : ndarray, shape (..., p)
-        b.
-
-    Returns
-    -------
-    ndarray, ndarray, shape (...)
-        Both.
-
-    Notes
-    -----
-    One Cholesky factor of the matrix bordered with the vector holds the determinant and, in its last row, the square.
-
-    Examples
-    --------
-    >>> volume, square = volume_and_square(np.diag([2.0, 4.0]), np.array([1.0, 2.0]))
-    >>> round(float(np.exp(volume)), 9), round(float(square), 9)
-    (8.0, 1.5)
-    """
-    p = vector.shape[-1]
-    bordered = np.empty((*vector.shape[:-1], p + 1, p + 1))
-    bordered[..., :-1, :-1] = matrix
-    bordered[..., :-1, -1] = bordered[..., -1, :-1] = vector
-    bordered[..., -1, -1] = LARGE
-    factor = np.linalg.cholesky(bordered)
-    volume = 2.0 * np.log(np.diagonal(factor, axis1=-2, axis2=-1)[..., :-1]).sum(axis=-1)
-    return volume, np.sum(factor[..., -1, :-1] ** 2, axis=-1)
-
-
-def _of_approach(normal: FloatArray) -> FloatArray:
-    """Return the part of the normal matrices that belongs to everything but the motion after contact, by axis.
-
-    Shape (F, 2, MOTION.start, MOTION.start).
-
-    Notes
-    -----
-    Level, approach and initial states have no prior worth the name, so that the volume they leave would depend on the
-    units they are written in; it is taken off, and candidates compare by misfit and motion at the rim alone.
-    """
-    n = MOTION.start
-    return np.stack([normal[:, k : k + n, k : k + n] for k in (0, N_BASIS)], axis=1)
+    found = eliminated(batch, phi)
+    drawn = np.matmul(prior.precision, prior.expected[..., None])[..., 0]
+    volume, explained = volume_and_square(found.info + prior.precision, found.pull + drawn)
+    expected = np.sum(prior.expected * drawn, axis=1)
+    return np.asarray(found.unexplained + expected - explained + volume - prior.volume)
 
 
 def linearise(
@@ -201,107 +144,132 @@ def linearise(
     batch, shape, contact_s, tau_s
         As for `moments`.
     prior : Prior
-        Of each flick's linear parameters.
+        Of each flick's motion.
     contacts_only : bool
         Leave derivatives in the time constants out.
 
     Notes
     -----
     The linear parameters are integrated out under their prior, so that the objective holds the logarithm of the volume
-    they leave. The Hessian is Gauss-Newton: the projected derivatives' products and the prior's share, squares alike.
-    The gradient uses the projected derivatives too, so that errors of the solution enter it to second order only.
+    they leave. Level, approach and initial states have no prior worth the name, so that the volume they leave would
+    depend on the units they are written in; it is left out, and candidates compare by misfit and motion at the rim
+    alone. The Hessian is Gauss-Newton: the projected derivatives' products and the prior's share, squares alike.
     """
-    rows_tau = tau_s[batch.group]
-    phi = columns(batch, shape, contact_s, rows_tau)
-    weighted, normal, moment = _normal_equations(batch, phi)
-    precision = prior.precision
-    normal += precision
-    moment += np.matmul(precision, prior.expected[..., None])[..., 0]
-    inverse: FloatArray = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-    found = np.matmul(inverse, moment[..., None])
-    found = (found + np.matmul(inverse, moment[..., None] - np.matmul(normal, found)))[..., 0]
-    off = found - prior.expected
-    coefficients = found.reshape(-1, N_BASIS)
-    model = np.matmul(phi, coefficients[..., None])[..., 0]
-    residual = batch.y - model
-    objective = np.sum((batch.weight * residual**2).reshape(batch.n_flicks, -1), axis=1)
-    objective += np.sum(off * np.matmul(precision, off[..., None])[..., 0], axis=1)
-    approach = _of_approach(normal)
-    objective += np.linalg.slogdet(normal)[1] - prior.volume
-    objective -= np.linalg.slogdet(approach)[1].sum(axis=1)
-    jacobian, volume_slope = _derivatives(
-        batch, shape, contact_s, rows_tau, phi, coefficients, inverse, approach, contacts_only=contacts_only
-    )
-    wide, shed = _projected(batch, phi, weighted, jacobian, inverse)
-    heavy = (batch.weight[..., None] * wide).transpose(0, 2, 1)
-    kept = np.matmul(shed.transpose(0, 2, 1), precision)
-    hessian = _pairs(np.matmul(heavy, wide)) + np.matmul(kept, shed)
-    gradient = _pairs(np.matmul(heavy, residual[..., None])[..., 0]) + np.matmul(kept, off[..., None])[..., 0]
+    n_slopes = 1 if contacts_only else 1 + shape.n_poles
+    phi, *changes = columns(batch, shape, contact_s, tau_s[batch.group], n_slopes)
+    found = eliminated(batch, phi)
+    solved = _solved(batch, phi, found, prior)
+    hessian, gradient = _projected(batch, phi, changes, found, solved, prior)
     return Linearised(
-        coefficients=coefficients,
-        model=model,
-        objective=objective,
-        hessian=hessian,
-        gradient=gradient - _by_flick(volume_slope),
+        coefficients=solved.coefficients,
+        model=batch.y - solved.residual,
+        objective=solved.objective,
+        hessian=_all_parameters(hessian, shape.n_poles),
+        gradient=_all_parameters(gradient, shape.n_poles),
     )
 
 
-def _by_flick(slopes: FloatArray) -> FloatArray:
-    """Gather (2 F, 1 + k) row gradients into (F, 1 + 2 k): the contact instant is common to both."""
-    return np.concatenate([slopes[0::2, :1] + slopes[1::2, :1], slopes[0::2, 1:], slopes[1::2, 1:]], axis=1)
+def _all_parameters(some: FloatArray, n_poles: int) -> FloatArray:
+    """Return derivatives with zeros for time constants that were left out."""
+    missing = 1 + 2 * n_poles - some.shape[1]
+    return np.pad(some, [(0, 0), *[(0, missing)] * (some.ndim - 1)]) if missing else some
 
 
-def _derivatives(
+def _solved(batch: Batch, phi: FloatArray, found: Eliminated, prior: Prior) -> _Solved:
+    """Solve for the linear parameters; once more for what rounding left."""
+    total = found.info + prior.precision
+    covariance: FloatArray = np.asarray(np.linalg.inv(total), dtype=np.float64)
+    coefficients, residual = np.zeros((len(phi), N_BASIS)), batch.y
+    off = -prior.expected
+    for _ in range(2):
+        asked = np.matmul(found.weighted, residual[..., None])[..., 0]
+        of_approach = asked[:, : MOTION.start] - APPROACH_PRECISION * coefficients[:, : MOTION.start]
+        alone = np.matmul(found.inverse, of_approach[..., None])[..., 0]
+        of_motion = asked[:, MOTION] - np.matmul(of_approach[:, None], found.gain)[:, 0]
+        of_motion = of_motion.reshape(-1, 2 * N_MOTION) - np.matmul(prior.precision, off[..., None])[..., 0]
+        step = np.matmul(covariance, of_motion[..., None])[..., 0]
+        off = off + step
+        motion = step.reshape(-1, N_MOTION)
+        coefficients[:, MOTION] += motion
+        coefficients[:, : MOTION.start] += alone - np.matmul(found.gain, motion[..., None])[..., 0]
+        residual = batch.y - np.matmul(phi, coefficients[..., None])[..., 0]
+    misfit = np.sum(batch.weight * residual**2, axis=1)
+    misfit += coefficients[:, : MOTION.start] ** 2 @ APPROACH_PRECISION
+    unlikely = np.sum(off * np.matmul(prior.precision, off[..., None])[..., 0], axis=1)
+    volume = np.linalg.slogdet(total)[1] - prior.volume
+    return _Solved(
+        coefficients=coefficients,
+        residual=residual,
+        covariance=covariance,
+        objective=misfit[0::2] + misfit[1::2] + unlikely + volume,
+    )
+
+
+def _projected(
     batch: Batch,
-    shape: ResponseShape,
-    contact_s: FloatArray,
-    rows_tau: FloatArray,
     phi: FloatArray,
-    coefficients: FloatArray,
-    inverse: FloatArray,
-    approach: FloatArray,
-    *,
-    contacts_only: bool,
+    changes: list[FloatArray],
+    found: Eliminated,
+    solved: _Solved,
+    prior: Prior,
 ) -> tuple[FloatArray, FloatArray]:
-    """Return each row's derivatives in its own parameters, and the slope of the logarithm of the volume."""
-    m = shape.n_poles
-    jacobian = np.zeros((*batch.y.shape, 1 + m))
-    slope = np.zeros((len(phi), 1 + m))
-    own = np.empty((len(phi), N_BASIS, N_BASIS))
-    own[0::2], own[1::2] = inverse[:, :N_BASIS, :N_BASIS], inverse[:, N_BASIS:, N_BASIS:]
-    own[:, : MOTION.start, : MOTION.start] -= np.linalg.inv(approach).reshape(len(phi), MOTION.start, MOTION.start)
-    spread = np.matmul(phi, own) * batch.weight[..., None]
-    step_s = RELATIVE_STEP * batch.interval_s
-    for i in range(1 if contacts_only else 1 + m):
-        moved = rows_tau.copy()
-        if i:
-            moved[:, i - 1] *= 1.0 + RELATIVE_STEP
-        change = columns(batch, shape, contact_s, moved, 0.0 if i else step_s) - phi
-        change /= RELATIVE_STEP if i else step_s
-        jacobian[..., i] = np.matmul(change, coefficients[..., None])[..., 0]
-        slope[:, i] = np.einsum("bnp,bnp->b", spread, change)
-    return jacobian, slope
+    """Return the Gauss-Newton Hessian and the gradient, the linear parameters of both axes projected out.
+
+    Notes
+    -----
+    First the approach of each row, then the motion, which the axes share. The approach's prior counts as readings.
+    """
+    n = MOTION.start
+    jacobian = np.stack([np.matmul(change, solved.coefficients[..., None])[..., 0] for change in changes], axis=2)
+    taken = np.matmul(found.inverse, np.matmul(found.weighted[:, :n], jacobian))
+    jacobian = jacobian - np.matmul(phi[..., :n], taken)
+    motion = phi[..., MOTION] - np.matmul(phi[..., :n], found.gain)
+    heavy = motion * batch.weight[..., None]
+    prior_gain = found.gain.transpose(0, 2, 1) * APPROACH_PRECISION
+    cross = np.matmul(heavy.transpose(0, 2, 1), jacobian) + np.matmul(prior_gain, taken)
+    shed = np.matmul(solved.covariance, _wide(cross).reshape(batch.n_flicks, 2 * N_MOTION, -1))
+    by_row = shed.reshape(len(phi), N_MOTION, -1)
+    wide = _wide(jacobian) - np.matmul(motion, by_row)
+    taken = _wide(taken) - np.matmul(found.gain, by_row)
+    heavy_wide = (wide * batch.weight[..., None]).transpose(0, 2, 1)
+    prior_taken = taken.transpose(0, 2, 1) * APPROACH_PRECISION
+    hessian = _pairs(np.matmul(heavy_wide, wide) + np.matmul(prior_taken, taken))
+    hessian += np.matmul(np.matmul(shed.transpose(0, 2, 1), prior.precision), shed)
+    left = np.matmul(heavy_wide, solved.residual[..., None])
+    left += np.matmul(prior_taken, solved.coefficients[:, :n, None])
+    off = solved.coefficients[:, MOTION].reshape(-1, 2 * N_MOTION) - prior.expected
+    gradient = _pairs(left[..., 0])
+    gradient += np.matmul(shed.transpose(0, 2, 1), np.matmul(prior.precision, off[..., None]))[..., 0]
+    return hessian, gradient - _volume_slope(heavy, changes, found, solved.covariance)
+
+
+def _wide(rows: FloatArray) -> FloatArray:
+    """Spread (2 F, p, 1 + k) over the (2 F, p, 1 + 2 k) parameters of a flick: both axes have the contact in common."""
+    k = rows.shape[2] - 1
+    wide = np.zeros((*rows.shape[:2], 1 + 2 * k))
+    wide[..., 0] = rows[..., 0]
+    wide[0::2, :, 1 : 1 + k], wide[1::2, :, 1 + k :] = rows[0::2, :, 1:], rows[1::2, :, 1:]
+    return wide
+
+
+def _volume_slope(
+    heavy: FloatArray, changes: list[FloatArray], found: Eliminated, covariance: FloatArray
+) -> FloatArray:
+    """Return half the slope of the logarithm of the volume that the motion leaves, shape (F, 1 + 2 k)."""
+    own = np.empty((len(heavy), N_MOTION, N_MOTION))
+    own[0::2], own[1::2] = covariance[:, :N_MOTION, :N_MOTION], covariance[:, N_MOTION:, N_MOTION:]
+    spread = np.matmul(heavy, own)
+    of_approach = np.matmul(spread, found.gain.transpose(0, 2, 1))
+    slopes = np.stack(
+        [
+            np.einsum("bnp,bnp->b", spread, change[..., MOTION])
+            - np.einsum("bnp,bnp->b", of_approach, change[..., : MOTION.start])
+            for change in changes
+        ],
+        axis=1,
+    )
+    return np.concatenate([slopes[0::2, :1] + slopes[1::2, :1], slopes[0::2, 1:], slopes[1::2, 1:]], axis=1)
 
 
 def _pairs(rows: FloatArray) -> FloatArray:
     return np.asarray(rows[0::2] + rows[1::2])
-
-
-def _projected(
-    batch: Batch, phi: FloatArray, weighted: FloatArray, jacobian: FloatArray, inverse: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return the derivatives with the linear parameters of both axes projected out, and what was taken off.
-
-    Shapes (2 F, n, q) and (F, 2 N_BASIS, q).
-    """
-    k = jacobian.shape[2] - 1
-    cross = np.matmul(weighted, jacobian)
-    full = np.zeros((batch.n_flicks, 2 * N_BASIS, 1 + 2 * k))
-    wide = np.zeros((*batch.y.shape, 1 + 2 * k))
-    for axis in range(2):
-        block, place = slice(axis * N_BASIS, (axis + 1) * N_BASIS), slice(1 + axis * k, 1 + (axis + 1) * k)
-        full[:, block, 0], full[:, block, place] = cross[axis::2, :, 0], cross[axis::2, :, 1:]
-        wide[axis::2, :, 0], wide[axis::2, :, place] = jacobian[axis::2, :, 0], jacobian[axis::2, :, 1:]
-    shed = np.matmul(inverse, full)
-    wide -= np.matmul(phi, shed.reshape(len(phi), N_BASIS, -1))
-    return wide, shed

@@ -16,6 +16,9 @@ _N_POWERS = 4
 LARGEST_RESIDUE = 3.0
 """Ratio; two poles closer than 2 to 3 share one state, so their residues say nothing of its size."""
 
+LARGEST_EXPONENT = 600.0
+RELATIVE_STEP = 1e-4
+
 N_MOTION = len(KNOTS_S) - 1
 N_BASIS = 3 + _N_POWERS + N_MOTION
 """Columns of the basis: level, powers before contact, initial states, motion after contact at its knots."""
@@ -57,8 +60,9 @@ def basis(
     *,
     lags_s: FloatArray,
     scale_s: FloatArray,
+    n_slopes: int = 0,
 ) -> FloatArray:
-    """Return the columns that a flick's readings are made of.
+    """Return the columns that a flick's readings are made of, and their slopes.
 
     Parameters
     ----------
@@ -67,56 +71,142 @@ def basis(
     contact_s : ndarray, shape (B,), s
         Contact instants.
     tau_s : ndarray, shape (B, m), s
-        Time constants; m = 0, 1, 2.
+        Time constants; m = 1, 2.
     lags_s : ndarray, s
         Ages of the readings that the firmware averages; only 0 for none.
     scale_s : ndarray, shape (B,), s
         Length of each window before contact; makes the powers comparable.
+    n_slopes : int
+        How many derivatives: in the contact instant (1/s), then in the logarithm of each time constant.
 
     Returns
     -------
-    ndarray, shape (B, n, N_BASIS)
-        Level; powers of time before contact with their exponential after it; the initial states of the poles; motion
-        after contact at its knots.
-    """
-    s = t_s - contact_s[:, None]
-    total = _basis_of_poles(s - lags_s[0], tau_s, scale_s)
-    for lag_s in lags_s[1:].tolist():
-        total += _basis_of_poles(s - lag_s, tau_s, scale_s)
-    return total / lags_s.size
-
-
-def _basis_of_poles(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:
-    rows = np.zeros((len(s), N_BASIS, s.shape[1]))
-    columns = rows.transpose(0, 2, 1)
-    rows[:, 0] = 1.0
-    m = tau_s.shape[1]
-    if m == 0:
-        _add_pole(columns, s, np.zeros(len(s)), np.ones(len(s)), scale_s)
-        return columns
-    tau = _kept_apart(tau_s)
-    weights = one_pole.residues(tau)
-    rows[:, STATES][:, :m] = _left_of_the_past(s, tau, weights, scale_s)
-    for i in range(m):
-        _add_pole(columns, s, tau[:, i], weights[:, i], scale_s)
-    _see_as_powers(columns[..., POWERS], tau / scale_s[:, None])
-    return columns
-
-
-def _see_as_powers(filtered: FloatArray, tau: FloatArray) -> None:
-    """Turn filtered powers into sums of them that are plain powers again before contact, in place.
+    ndarray, shape (1 + n_slopes, B, n, N_BASIS)
+        Level; powers of time before contact with the poles' decay after it; the initial states of the poles; motion
+        after contact at its knots. Then the derivatives.
 
     Notes
     -----
-    With slow poles the filtered powers 1 to 4 all look alike, which no least squares survives. Applying the inverse of
-    the poles, ``(1 + tau_1 d/ds) (1 + tau_2 d/ds)``, to a filtered power takes neighbours in, since the derivative of
-    the k-th is k times the one below; the space they span stays the same.
+    Behind slow poles the filtered powers of time all look alike, which no least squares survives. The inverse of the
+    poles, ``(1 + tau_1 d/ds) (1 + tau_2 d/ds)``, applied to them spans the same space with plain powers before contact;
+    after it the poles' state at contact decays, which is 0 from the power m + 1 on.
     """
-    first, second = (part[:, None] for part in _inverse_filter(tau))
-    for k in range(_N_POWERS, 1, -1):
-        filtered[..., k - 1] += k * first * filtered[..., k - 2]
-        if k > 2 and tau.shape[1] == 2:
-            filtered[..., k - 1] += k * (k - 1) * second * filtered[..., k - 3]
+    s = t_s - contact_s[:, None]
+    tau_s = _kept_apart(tau_s)
+    total = _responses(s - lags_s[0], tau_s, scale_s, n_slopes)
+    for lag_s in lags_s[1:].tolist():
+        total += _responses(s - lag_s, tau_s, scale_s, n_slopes)
+    if lags_s.size > 1:
+        total /= lags_s.size
+    return total.transpose(0, 1, 3, 2)
+
+
+def _responses(s: FloatArray, tau_s: FloatArray, scale_s: FloatArray, n_slopes: int) -> FloatArray:
+    """Return rows of the basis without an average, shape (1 + n_slopes, B, N_BASIS, n)."""
+    rows = np.empty((1 + n_slopes, len(s), N_BASIS, s.shape[1]))
+    since = np.maximum(s[:, None] - KNOTS_S[:, None], 0.0)
+    decays = rows[:, :, STATES.start :]
+    _write_decays(decays, since, tau_s, scale_s)
+    rows[0, :, MOTION] += np.matmul(hat_from_ramps().T, since)
+    rows[1:2, :, STATES] *= s[:, None] > 0
+    _write_powers(rows[:, :, : POWERS.stop], s, tau_s, rows[:, :, STATES], scale_s)
+    _write_past(rows[:, :, STATES], s, tau_s, scale_s)
+    return rows
+
+
+def _write_decays(rows: FloatArray, since: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> None:
+    """Write the poles' decay from contact on, that of each times its pole, and their lags behind the hats.
+
+    Notes
+    -----
+    A chain of poles is a sum of single ones, weighed by their residues. Of t_1 / (t_1 - t_2) the derivatives in both
+    logarithms are the two residues' product, with either sign.
+    """
+    if tau_s.shape[1] == 1:
+        _write_decays_of_one(rows, since, tau_s[:, 0], scale_s)
+        return
+    weight = one_pole.residues(tau_s)[..., None, None]
+    single = np.empty((2, min(len(rows), 3), *rows.shape[1:]))
+    for i in range(2):
+        _write_decays_of_one(single[i], since, tau_s[:, i], scale_s)
+    rows[:2] = weight[:, 0] * single[0, :2][: len(rows)] + weight[:, 1] * single[1, :2][: len(rows)]
+    if len(rows) > 2:
+        moved = weight[:, 0] * weight[:, 1] * (single[0, 0] - single[1, 0])
+        rows[2], rows[3] = weight[:, 0] * single[0, 2] + moved, weight[:, 1] * single[1, 2] - moved
+
+
+def _write_decays_of_one(rows: FloatArray, since: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> None:
+    """Write the same for one pole; the constant by which it lags behind every ramp drops out of the hats."""
+    tau, hats = tau_s[:, None, None], hat_from_ramps().T
+    at_contact = since[:, :1] / tau
+    rows[0, :, :1] = np.exp(-at_contact)
+    rows[0, :, 1:2] = (tau_s / scale_s)[:, None, None] * rows[0, :, :1]
+    if KNOTS_S[-1] < LARGEST_EXPONENT * tau_s.min():
+        left = rows[0, :, :1] * (tau * np.exp(KNOTS_S[:, None] / tau))
+        np.minimum(left, tau, out=left)
+    else:
+        left = tau * np.exp(-since / tau)
+    rows[0, :, 2:] = np.matmul(hats, left)
+    if len(rows) > 1:
+        np.divide(rows[0], tau, out=rows[1])
+    if len(rows) > 2:
+        left *= since
+        left /= tau
+        np.multiply(rows[0, :, :2], at_contact, out=rows[2, :, :2])
+        rows[2, :, 2:] = np.matmul(hats, left)
+        rows[2, :, 1:] += rows[0, :, 1:]
+
+
+def _write_powers(rows: FloatArray, s: FloatArray, tau_s: FloatArray, behind: FloatArray, scale_s: FloatArray) -> None:
+    """Write level and powers, in units of each window's own length."""
+    scale = scale_s[:, None]
+    before = np.minimum(s, 0.0) / scale
+    rows[1:], rows[0, :, 0] = 0.0, 1.0
+    power, slope = np.ones_like(before), (s < 0) / -scale
+    for k in range(1, _N_POWERS + 1):
+        if len(rows) > 1:
+            rows[1, :, k] = k * power * slope
+        power = power * before
+        rows[0, :, k] = power
+    rows[:, :, 1] -= behind[:, :, 1]
+    if tau_s.shape[1] == 2:
+        both = 2.0 * np.prod(tau_s / scale, axis=1)[:, None] * behind[:, :, 0]
+        rows[:, :, 2] -= both
+        rows[2:, :, 2] -= both[0]
+
+
+def _write_past(rows: FloatArray, s: FloatArray, tau_s: FloatArray, scale_s: FloatArray) -> None:
+    """Write what each pole still holds of the time before the powers describe the motion.
+
+    Notes
+    -----
+    The stick rested until the onset, a length of `scale_s` before contact, while the powers go on backwards. The state
+    of a pole at the onset is off by that difference, some 2 (tau / length)^2 of the throw for an even acceleration, and
+    has decayed since. A column of free size and of another time constant than the pole's own would be a response by
+    itself: behind a pole 2.5 times too long it once stood in for the true one.
+    """
+    size = _of_the_past(tau_s, scale_s)
+    rows[:, :, tau_s.shape[1] :] = 0.0
+    since_onset = np.maximum(s + scale_s[:, None], 0.0)
+    for i in range(tau_s.shape[1]):
+        tau = tau_s[:, i, None]
+        decay = np.exp(-since_onset / tau)
+        rows[0, :, i] = size[:, i, None] * decay
+        if len(rows) > 1:
+            rows[1, :, i] = rows[0, :, i] / tau * (since_onset > 0)
+        for j in range(len(rows) - 2):
+            moved = tau_s.copy()
+            moved[:, j] *= 1.0 + RELATIVE_STEP
+            grows = (_of_the_past(moved, scale_s)[:, i] - size[:, i]) / RELATIVE_STEP
+            rows[2 + j, :, i] = grows[:, None] * decay
+        if len(rows) > 2:
+            rows[2 + i, :, i] += rows[0, :, i] * since_onset / tau
+
+
+def _of_the_past(tau_s: FloatArray, scale_s: FloatArray) -> FloatArray:
+    weight = one_pole.residues(tau_s)
+    squares = 2.0 * (tau_s / scale_s[:, None]) ** 2
+    return np.asarray(np.minimum(squares * np.minimum(np.abs(weight), LARGEST_RESIDUE), 1.0))
 
 
 def _inverse_filter(tau: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -141,33 +231,9 @@ def contact_slope(coefficients: FloatArray, tau_s: FloatArray, scale_s: FloatArr
     return np.asarray((linear + 2.0 * first * square + 6.0 * second * cube) / scale_s)
 
 
-def _left_of_the_past(s: FloatArray, tau_s: FloatArray, weight: FloatArray, scale_s: FloatArray) -> FloatArray:
-    """Return what each pole still holds of the time before the powers describe the motion, shape (B, m, n).
-
-    Notes
-    -----
-    The stick rested until the onset, a length of `scale_s` before contact, while the powers go on backwards. The state
-    of a pole at the onset is off by that difference, some 2 (tau / length)^2 of the throw for an even acceleration, and
-    has decayed since. A column of free size and of another time constant than the pole's own would be a response by
-    itself: behind a pole 2.5 times too long it once stood in for the true one.
-    """
-    ratio = tau_s / scale_s[:, None]
-    size = np.minimum(2.0 * ratio**2 * np.minimum(np.abs(weight), LARGEST_RESIDUE), 1.0)
-    since_onset = np.maximum(s + scale_s[:, None], 0.0)
-    return np.asarray(size[..., None] * np.exp(-since_onset[:, None] / tau_s[..., None]))
-
-
 def _kept_apart(tau_s: FloatArray) -> FloatArray:
     tau = np.maximum(tau_s, 1e-7)
     if tau.shape[1] == 2:
         close = np.abs(tau[:, 1] / tau[:, 0] - 1) < 1e-3
         tau[:, 1] = np.where(close, tau[:, 0] * (1 - 1e-3), tau[:, 1])
     return tau
-
-
-def _add_pole(columns: FloatArray, s: FloatArray, tau_s: FloatArray, weight: FloatArray, scale_s: FloatArray) -> None:
-    """Add one pole's share to the columns, in units of each window's own length."""
-    powers = one_pole.kinked_powers(s / scale_s[:, None], tau_s / scale_s, _N_POWERS)
-    motion = np.matmul(hat_from_ramps().T, one_pole.one_sided_ramps(s, tau_s, KNOTS_S).transpose(0, 2, 1))
-    for part, response in ((POWERS, powers), (MOTION, motion.transpose(0, 2, 1))):
-        columns[..., part] += response if np.all(weight == 1.0) else response * weight[:, None, None]

@@ -41,6 +41,10 @@ SHORT_U_S = 0.0002
 """Standard uncertainty of any response, s: a thumb that yields, and a corner with two sides, take a part of a
 millisecond to stop, whatever the electronics do; from simulated thumbs and gates."""
 
+YIELDS_S, YIELDS_SHARE = 0.0012, 0.5
+"""What a second pole or an average adds to the delay of one pole, s, up to which the thumb's yielding may be what asks
+for it, and the share of that which is a standard uncertainty."""
+
 UNSEEN_GIVE = 0.004
 """Fraction of the reach that a rim may give in some ten milliseconds with nothing to show it; it moves a response by
 that share of the time in which the stick, at its speed at contact, would cross the reach."""
@@ -302,7 +306,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)
     soft_u = 0.0 if wall.stops[g] else softness_u(found, g)
     unseen = UNSEEN_GIVE * _crossing_s(found, g) / max(float(chosen.delay_s[g]), 1e-9)
-    least_u = SHORT_U_S / max(float(fit.tau_s[g].sum()), 1e-9)
+    least_u = math.hypot(SHORT_U_S, _yields_u_s(chosen, g)) / max(float(fit.tau_s[g].sum()), 1e-9)
     floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, soft_u, min(unseen, LARGEST_RELATIVE_U), _give_u(chosen, g))
     apart_u = disagreement_u(chosen, g)
     covariance = covariance + np.diag(np.full(m, floor_u**2))
@@ -333,6 +337,15 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
         bound_s=bound_s,
         caveats=caveats,
     )
+
+
+def _yields_u_s(chosen: Chosen, g: int) -> float:
+    """Return the standard uncertainty from a small difference to one pole, s."""
+    longer = [
+        1.0 - float(r[g]) for name, r in zip(chosen.names, chosen.delay_ratios, strict=True) if name == "one_pole"
+    ]
+    more_s = abs(longer[0]) * float(chosen.delay_s[g]) if longer else 0.0
+    return YIELDS_SHARE * more_s if more_s < YIELDS_S else 0.0
 
 
 def _recursive_order(chosen: Chosen) -> int | None:

@@ -29,6 +29,10 @@ BRACKET_SDS = 3.0
 """Standard deviations that both bounds together are apart, the truth lying between them like an even distribution's:
 that is wide by sqrt(12) = 3.5 of its own, and half of one is left for a truth just outside."""
 
+LONG_AVERAGE_S = 0.012
+"""A thumb that brakes takes 15 ms and longer, which a longer average imitates: un-smoothed by one pole the sticks must
+stop short as well, or there is no telling which it is."""
+
 STOPPED = 1.0 / 3.0
 """Share of the flicks of a direction that must be seen to stop short: noise hides it in some."""
 
@@ -120,6 +124,8 @@ def held_against_rim(
         again = chosen.with_one_pole(fitted(start))
         chosen, brackets = (again, one_pole) if _n_outside(again, one_pole) < outside else (chosen, brackets)
     stopped = stopped_short(flicks, family_of(chosen.best), chosen.delay_s)
+    if chosen.shape.n_average * flicks.interval_s > LONG_AVERAGE_S:
+        stopped &= stopped_short(flicks, ONE_POLE, smoothing_delay_s(chosen.one_pole))
     wall = Wall(flicks=flicks, brackets=brackets, one_pole=one_pole, stopped=stopped)
     return _others_inside(chosen, flicks, one_pole), wall
 

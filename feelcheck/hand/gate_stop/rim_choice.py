@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.hand.gate_stop.linearised import volume_and_square
-from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION
-from feelcheck.hand.gate_stop.rim_priors import Options, Rim, motion_sds, radial_options, tangential_options
+from feelcheck.hand.gate_stop.elimination import volume_and_square
+from feelcheck.hand.gate_stop.models import N_MOTION
+from feelcheck.hand.gate_stop.rim_priors import Options, Rim, radial_options, tangential_options
 from feelcheck.model import FloatArray
 
 __all__ = ["best_rim"]
@@ -15,14 +15,14 @@ __all__ = ["best_rim"]
 RADIAL, TANGENTIAL = slice(0, N_MOTION), slice(N_MOTION, None)
 
 
-def best_rim(normal: FloatArray, moment: FloatArray, angle_rad: FloatArray, tangential: FloatArray) -> Rim:
+def best_rim(info: FloatArray, pull: FloatArray, angle_rad: FloatArray, tangential: FloatArray) -> Rim:
     """Choose the prior of each flick by marginal likelihood.
 
     Parameters
     ----------
-    normal : ndarray, shape (F, 2 N_BASIS, 2 N_BASIS)
-        Normal matrices of the linear parameters without prior.
-    moment : ndarray, shape (F, 2 N_BASIS)
+    info : ndarray, shape (F, 2 N_MOTION, 2 N_MOTION)
+        Normal matrices of the motion, from `moments`.
+    pull : ndarray, shape (F, 2 N_MOTION)
         Their right-hand sides.
     angle_rad : ndarray, shape (F,)
         Directions in the turned axes.
@@ -33,7 +33,7 @@ def best_rim(normal: FloatArray, moment: FloatArray, angle_rad: FloatArray, tang
     -----
     Empirical Bayes with a mixture: what many flicks choose is likelier for the next. The radial part is chosen first.
     """
-    info, pull = _turned(*_motion_only(normal, moment), angle_rad)
+    info, pull = _turned(info, pull, angle_rad)
     radial = _radial_choice(*_alone(info, pull, RADIAL, tangential, np.zeros((1, N_MOTION))))
     slides = tangential_options()
     own = _alone(info, pull, TANGENTIAL, radial.precision, radial.pull)
@@ -60,19 +60,6 @@ def _radial_choice(info: FloatArray, pull: FloatArray) -> Options:
     bounce_2 = _shared_choice(totals_2)
     first = totals_1[flick, give_1] <= totals_2[flick, bounce_2]
     return options.at(np.where(first, give_1, give_2), np.where(first, bounce_1, bounce_2))
-
-
-def _motion_only(normal: FloatArray, moment: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Eliminate everything but the motion of both axes."""
-    motion = np.concatenate([np.arange(N_BASIS)[MOTION], N_BASIS + np.arange(N_BASIS)[MOTION]])
-    rest = np.setdiff1d(np.arange(2 * N_BASIS), motion)
-    sd = np.tile(motion_sds(), 2)
-    own = normal[:, rest[:, None], rest] + np.diag(1.0 / sd**2)
-    cross = normal[:, rest[:, None], motion]
-    solved = np.linalg.solve(own, np.concatenate([cross, moment[:, rest, None]], axis=2))
-    turned = cross.transpose(0, 2, 1)
-    info = normal[:, motion[:, None], motion] - np.matmul(turned, solved[..., :-1])
-    return info, moment[:, motion] - np.matmul(turned, solved[..., -1:])[..., 0]
 
 
 def _turned(info: FloatArray, pull: FloatArray, angle_rad: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.contact import motion_covariance, motion_of_manner
 from feelcheck.hand.gate_stop.linearised import Prior
-from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION
+from feelcheck.hand.gate_stop.models import N_MOTION
 from feelcheck.model import FloatArray
 
 __all__ = [
@@ -19,15 +19,11 @@ __all__ = [
     "Idea",
     "Options",
     "Rim",
-    "motion_sds",
     "radial_options",
     "rim_of",
     "tangential_options",
 ]
 
-LEVEL_FS = 3.0
-POWERS_FS = (3.0, 2.0, 1.0, 0.5)
-STATES_FS = (1.0, 1.0)
 CREEP_FS = 0.0015
 
 _GIVEN_FS, _GIVEN_IN_S = (0.002, 0.005, 0.012), (0.006, 0.011, 0.02, 0.036)
@@ -86,7 +82,7 @@ class Rim:
         )
 
     def prior(self, angle_rad: FloatArray) -> Prior:
-        """Return the prior of all linear parameters of each flick.
+        """Return the prior of the motion of both axes of each flick.
 
         Parameters
         ----------
@@ -94,26 +90,13 @@ class Rim:
             Directions in the turned axes.
         """
         cos, sin = (part[:, None, None] for part in (np.cos(angle_rad), np.sin(angle_rad)))
-        full = np.zeros((len(angle_rad), 2, N_BASIS, 2, N_BASIS))
-        sd = motion_sds()
-        index = np.arange(MOTION.start)
-        for axis in range(2):
-            full[:, axis, index, axis, index] = 1.0 / sd**2
-        full[:, 0, MOTION, 0, MOTION] = cos**2 * self.radial + sin**2 * self.tangential
-        full[:, 1, MOTION, 1, MOTION] = sin**2 * self.radial + cos**2 * self.tangential
         mixed = cos * sin * (self.radial - self.tangential)
-        full[:, 0, MOTION, 1, MOTION] = mixed
-        full[:, 1, MOTION, 0, MOTION] = mixed
-        expected = np.zeros((len(angle_rad), 2, N_BASIS))
-        expected[:, 0, MOTION], expected[:, 1, MOTION] = cos[..., 0] * self.outward, sin[..., 0] * self.outward
-        n, volume = 2 * N_BASIS, -4.0 * np.log(sd).sum()
-        volume = volume + np.linalg.slogdet(self.radial)[1] + np.linalg.slogdet(self.tangential)[1]
-        return Prior(precision=full.reshape(-1, n, n), expected=expected.reshape(-1, n), volume=volume)
-
-
-def motion_sds() -> FloatArray:
-    """Return prior standard deviations of level, powers and initial states of one axis, shape (MOTION.start,)."""
-    return np.array([LEVEL_FS, *POWERS_FS, *STATES_FS])
+        of_x, of_y = (a**2 * self.radial + b**2 * self.tangential for a, b in ((cos, sin), (sin, cos)))
+        return Prior(
+            precision=np.block([[of_x, mixed], [mixed, of_y]]),
+            expected=np.concatenate([cos[..., 0] * self.outward, sin[..., 0] * self.outward], axis=1),
+            volume=np.linalg.slogdet(self.radial)[1] + np.linalg.slogdet(self.tangential)[1],
+        )
 
 
 def _inverse_of(covariance: FloatArray) -> FloatArray:

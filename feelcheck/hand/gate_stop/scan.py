@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.linearised import Prior, columns, evidence
@@ -23,13 +24,16 @@ SLOW_INTERVALS = 12.0
 LEAST_TAKEN = 0.33
 """An average takes over at least this share of the delay that a shorter pole gives up."""
 
+DELAYS = 0.6, 2.5
+"""Least and most delay over that of the one pole that fits best."""
+
 BEYOND = 4
 """How many reports before the beginning of an average its contact may lie."""
 
-PAIRS = ((1.0, 0.06), (0.95, 0.2), (0.85, 0.35), (0.75, 0.5), (0.6, 0.58))
+PAIRS = ((1.0, 0.06), (0.9, 0.28), (0.75, 0.5), (0.6, 0.58))
 """Slow and quick pole over the one pole that fits best."""
 
-PAIR_STEPS = range(-6, 5)
+PAIR_STEPS = range(-6, 5, 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,24 +74,50 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
     average over n reports is the mean of n neighbouring grid points, so all lengths share one set of pole responses.
     """
     batch, tau = one_pole.batch, one_pole.fit.tau_s
-    lengths = [n for n in LENGTHS if n <= longest]
     prior = rim_of(IDEAS[-1], batch.n_flicks).prior(batch.angle_rad)
     usual = float(np.median(tau)) / batch.interval_s
-    slow = usual > SLOW_INTERVALS
     best: dict[int, Start] = {}
-    for share in SLOW_SHARES if slow else SHARES:
+    for share in SLOW_SHARES if usual > SLOW_INTERVALS else SHARES:
+        looks = _looks([n for n in LENGTHS if n <= longest], share, usual)
+        first, last = min((look.start for look in looks.values()), default=0), max(looks, default=0) + 2
         centre = _with_delay_kept(one_pole, share * tau)
-        first = -(lengths[-1] + BEYOND)
-        summed = _running_sums(batch, share * tau, centre, range(first, lengths[-1] + 2))
-        for n in (n for n in lengths if share == 1.0 or 0.5 * (n - 1) > LEAST_TAKEN * (1.0 - share) * usual):
-            at = range(-(n + BEYOND), 2, max(1, n // 8))
-            grid = ((k, (summed[k - first + n] - summed[k - first]) / n) for k in at)
-            steps, total = _best_on_grid(batch, grid, prior)
+        summed = _running_sums(batch, share * tau, centre, range(first, last))
+        for n, look in looks.items():
+            here = range(look.start - first, look.stop - first, look.step)
+            steps, total = _best_of_means(batch, summed, n, here, prior)
             if n not in best or total < best[n].total:
                 shape = ResponseShape(n_poles=1, n_average=n)
-                contact = centre + steps * batch.interval_s
+                contact = centre + (steps + first) * batch.interval_s
                 best[n] = Start(shape=shape, tau_s=share * tau, contact_s=contact, total=total)
     return sorted(best.values(), key=lambda start: start.total)
+
+
+def _best_of_means(
+    batch: Batch, summed: list[FloatArray], n: int, look: range, prior: Prior
+) -> tuple[FloatArray, float]:
+    """Return for each flick where the mean over n has the best evidence, looking coarsely first, and the sum of it."""
+    at, total = _best_on_grid(batch, ((k, (summed[k + n] - summed[k]) / n) for k in look), prior)
+    width = look.step
+    while width > 1:
+        width = (width + 1) // 2
+        around = [np.clip(at + k, 0, len(summed) - 1 - n).astype(int) for k in (-width, 0, width)]
+        grid = ((k, (_of_flicks(summed, one + n) - _of_flicks(summed, one)) / n) for k, one in enumerate(around))
+        best, total = _best_on_grid(batch, grid, prior)
+        at = np.choose(best.astype(int), around).astype(float)
+    return at, total
+
+
+def _of_flicks(each: list[FloatArray], at: NDArray[np.int64]) -> FloatArray:
+    """Return columns that differ from flick to flick."""
+    return np.stack([each[k][row] for row, k in enumerate(np.repeat(at, 2).tolist())])
+
+
+def _looks(lengths: Sequence[int], share: float, usual: float) -> dict[int, range]:
+    """Return for each length that may be where a contact may lie, in reports from that of the pole alone."""
+    least, most = (bound - share for bound in DELAYS)
+    least, always = max(least, LEAST_TAKEN * (1.0 - share)), 2 if share == 1.0 else 0
+    kept = [n for n in lengths if n <= always or least * usual <= 0.5 * (n - 1) <= most * usual]
+    return {n: range(-(n + BEYOND), 2, max(1, n // 4)) for n in kept}
 
 
 def pair_starts(one_pole: Found) -> list[Start]:

@@ -8,8 +8,8 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import first_contacts, trimmed, weigh
-from feelcheck.hand.gate_stop.joint_fit import Fit, fit, settle_contacts
-from feelcheck.hand.gate_stop.linearised import moments
+from feelcheck.hand.gate_stop.joint_fit import Fit, fit
+from feelcheck.hand.gate_stop.linearised import columns, evidence, moments
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.rim_choice import best_rim
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, Rim, rim_of
@@ -17,11 +17,13 @@ from feelcheck.model import FloatArray
 
 __all__ = ["Found", "everything", "pilot", "refined", "started"]
 
-CONTACT_LEVELS = (0.96, 0.85, 1.0)
+CONTACT_LEVELS = (0.96, 0.7, 1.0)
 LOG_TAU_SD = 1.5
 """How far the logarithm of a time constant may lie from what is usual: from a fraction of a millisecond to hundreds."""
 
-FEW_REPORTS, BETWEEN = 12.0, (-1.5, -1.0, -0.5, 0.5)
+N_CONTACTS, BEYOND = 13, 1.0
+"""Contact instants that are tried first, and how many reports before and after the guesses they begin and end."""
+
 BESIDE = (0.85, 1.18)
 """Shares of the time constants from which the fit of all flicks is begun again."""
 
@@ -106,7 +108,7 @@ def _trust(batch: Batch, found: Fit) -> FloatArray:
 
 
 def pilot(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
-    """Return the one-pole fit of a few flicks, from several ideas of the rim.
+    """Return the one-pole fit of a few flicks, from the middle of what the rim allows.
 
     Parameters
     ----------
@@ -117,24 +119,14 @@ def pilot(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
     start_s : ndarray, shape (N_GROUPS,), s
         Time constants to start from, inside what the rim allows.
     """
-    stiff = _started(batch, onset_s, start_s)
-    guesses = _contact_guesses(batch, float(np.median(stiff.fit.tau_s)))
-    rim = rim_of(IDEAS[-1], batch.n_flicks)
-    contact = _best_contacts(batch, stiff.fit, rim, [stiff.fit.contact_s, *guesses], onset_s)
-    weighed = weigh(batch, batch.weight, contact, onset_s, np.ones(batch.n_flicks))
-    weighed, _ = trimmed(weighed, batch.weight)
-    return _from_rims(
-        weighed, replace(stiff.fit, contact_s=contact), [rim_of(idea, batch.n_flicks) for idea in (IDEAS[1], IDEAS[3])]
-    )
-
-
-def _started(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
-    """Return a few steps from time constants with a stiff rim."""
-    contact = first_contacts(batch, start_s[batch.group])
-    weighed, _ = trimmed(weigh(batch, batch.weight, contact, onset_s, np.ones(batch.n_flicks)), batch.weight)
-    start = _beginning(ResponseShape(n_poles=1), start_s[:, None], contact)
-    rim = rim_of(IDEAS[0], batch.n_flicks)
-    return _fitted(weighed, start, rim, n_steps=3, n_settle=2)
+    rim, trust = rim_of(IDEAS[-1], batch.n_flicks), np.ones(batch.n_flicks)
+    at = _beginning(ResponseShape(n_poles=1), start_s[:, None], np.zeros(batch.n_flicks))
+    for n_steps in (2, 3):
+        at = replace(at, contact_s=_best_contacts(batch, at, rim, onset_s))
+        weighed, _ = trimmed(weigh(batch, batch.weight, at.contact_s, onset_s, trust), batch.weight)
+        here = refined(_fitted(weighed, at, rim, n_steps=n_steps, n_settle=1), weighed, 3)
+        at = here.fit
+    return here
 
 
 def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: FloatArray) -> Found:
@@ -156,17 +148,11 @@ def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: Fl
     return refined(first, batch, 3)
 
 
-def _from_rims(batch: Batch, start: Fit, rims: list[Rim]) -> Found:
-    """Return the best of the fits that start with one idea of the rim each."""
-    tried = [_fitted(batch, start, rim, n_steps=3, n_settle=1) for rim in rims]
-    return min((refined(found, batch, 3) for found in tried), key=lambda found: found.total)
-
-
 def refined(found: Found, batch: Batch, n_steps: int) -> Found:
     """Return the fit with its priors chosen anew, carried on for some steps on (newly weighed) windows."""
     at = found.fit
-    normal, moment = moments(batch, at.shape, at.contact_s, at.tau_s)
-    rim = best_rim(normal, moment, batch.angle_rad, found.rim.tangential)
+    info, pull = moments(batch, at.shape, at.contact_s, at.tau_s)
+    rim = best_rim(info, pull, batch.angle_rad, found.rim.tangential)
     return _fitted(batch, at, rim, n_steps=n_steps, n_settle=0)
 
 
@@ -182,16 +168,10 @@ def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
     onset_s : ndarray, shape (F,), s
         Their onsets.
     """
-    shape, tau = found.fit.shape, found.fit.tau_s
-    average_s = 0.5 * (shape.n_average - 1) * batch.interval_s
-    delay_s = float(np.median(tau.sum(axis=1))) + average_s
-    guesses = _contact_guesses(batch, delay_s)
-    trust, at = np.ones(batch.n_flicks), found.fit
-    rims = [found.rim.usual(batch.n_flicks), rim_of(IDEAS[-1], batch.n_flicks)]
-    starts = [replace(at, contact_s=_best_contacts(batch, at, rim, guesses, onset_s)) for rim in rims]
-    weighed, plain = trimmed(weigh(batch, batch.weight, starts[-1].contact_s, onset_s, trust), batch.weight)
-    tried = [_fitted(weighed, *start, n_steps=0, n_settle=2) for start in zip(starts, rims, strict=True)]
-    here = min((refined(one, weighed, 3) for one in tried), key=lambda one: one.total)
+    trust, rim = np.ones(batch.n_flicks), found.rim.usual(batch.n_flicks)
+    start = replace(found.fit, contact_s=_best_contacts(batch, found.fit, rim, onset_s))
+    weighed, plain = trimmed(weigh(batch, batch.weight, start.contact_s, onset_s, trust), batch.weight)
+    here = refined(_fitted(weighed, start, rim, n_steps=0, n_settle=2), weighed, 3)
     best = here = _with_rivals(here)
     for n_steps in (3, 5):
         trust = _trust(here.batch, here.fit) * trust
@@ -220,21 +200,23 @@ def _with_rivals(found: Found) -> Found:
     return replace(best, rivals=rivals)
 
 
-def _contact_guesses(batch: Batch, delay_s: float) -> list[FloatArray]:
-    """Return first guesses of the contact instants; where a flick is a few reports, between the reports as well."""
-    guesses = [first_contacts(batch, np.full(len(batch.y), delay_s), level) for level in CONTACT_LEVELS]
-    if float(np.median(batch.scale_s)) > FEW_REPORTS * batch.interval_s:
-        return guesses
-    return guesses + [guesses[0] + share * batch.interval_s for share in BETWEEN]
+def _best_contacts(batch: Batch, at: Fit, rim: Rim, onset_s: FloatArray) -> FloatArray:
+    """Return the likeliest of some contact instants of each flick, from before to after where it may have met the rim.
 
-
-def _best_contacts(batch: Batch, at: Fit, rim: Rim, guesses: list[FloatArray], onset_s: FloatArray) -> FloatArray:
-    """Settle the contact instants from several guesses and keep the best of each flick."""
-    prior, best, contact = rim.prior(batch.angle_rad), np.full(batch.n_flicks, np.inf), guesses[0]
-    for guess in guesses:
-        weighed, _ = trimmed(weigh(batch, batch.weight, guess, onset_s, np.ones(batch.n_flicks)), batch.weight)
-        settled, objective = settle_contacts(weighed, at.shape, guess, at.tau_s, prior, 3)
-        used = weighed.weight.reshape(batch.n_flicks, -1)
-        objective = objective - np.sum(np.log(np.where(used > 0, used, 1.0)), axis=1)
-        contact, best = np.where(objective < best, settled, contact), np.minimum(objective, best)
-    return contact
+    Where a flick is a few reports, they lie closer than the reports.
+    """
+    shape, prior = at.shape, rim.prior(batch.angle_rad)
+    average_s = 0.5 * (shape.n_average - 1) * batch.interval_s
+    delay_s = at.tau_s.sum(axis=1)[batch.group] + average_s
+    guesses = np.array([first_contacts(batch, delay_s, level) for level in CONTACT_LEVELS])
+    beyond_s = BEYOND * batch.interval_s
+    grid_s = np.linspace(guesses.min(axis=0) - beyond_s, guesses.max(axis=0) + beyond_s, N_CONTACTS)
+    tau_s, trust = at.tau_s[batch.group], np.ones(batch.n_flicks)
+    weighed, plain = trimmed(weigh(batch, batch.weight, grid_s[0], onset_s, trust), batch.weight)
+    fits = np.empty(grid_s.shape)
+    for k, contact_s in enumerate(grid_s):
+        weighed = weigh(weighed, plain, contact_s, onset_s, trust)
+        fits[k] = evidence(weighed, columns(weighed, shape, contact_s, tau_s), prior)
+        weight = weighed.weight.reshape(batch.n_flicks, -1)
+        fits[k] -= np.sum(np.log(np.where(weight > 0, weight, 1.0)), axis=1)
+    return np.asarray(grid_s[fits.argmin(axis=0), np.arange(batch.n_flicks)])

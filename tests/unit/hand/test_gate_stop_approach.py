@@ -15,7 +15,7 @@ T_S = np.linspace(-SCALE_S, 0.1, 61)[None, :]
 
 def _columns(*tau_s: float) -> FloatArray:
     tau = np.array([tau_s])
-    columns: FloatArray = basis(T_S, np.zeros(1), tau, lags_s=np.zeros(1), scale_s=np.array([SCALE_S]))[0]
+    columns: FloatArray = basis(T_S, np.zeros(1), tau, lags_s=np.zeros(1), scale_s=np.array([SCALE_S]))[0, 0]
     return columns
 
 

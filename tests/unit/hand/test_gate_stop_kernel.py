@@ -11,7 +11,7 @@ from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.contact import KNOTS_S, hat_from_ramps, motion_covariance, motion_of_manner
 from feelcheck.hand.gate_stop.joint_fit import Fit, fit, settle_contacts
 from feelcheck.hand.gate_stop.linearised import linearise, moments
-from feelcheck.hand.gate_stop.models import MOTION, N_MOTION, ResponseShape, basis
+from feelcheck.hand.gate_stop.models import LARGEST_EXPONENT, MOTION, N_MOTION, ResponseShape, basis
 from feelcheck.hand.gate_stop.rim_choice import best_rim
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, Rim, rim_of
 
@@ -106,8 +106,8 @@ def outward_of(name: str) -> np.ndarray:
     moved = batch.y + np.array([np.interp(row, fine, along) for row, along in zip(s, filtered, strict=True)]) / np.sqrt(
         2
     )
-    normal, moment = moments(replace(batch, y=moved), ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
-    rim = best_rim(normal, moment, batch.angle_rad, rim_of(IDEAS[0], batch.n_flicks).tangential)
+    info, pull = moments(replace(batch, y=moved), ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
+    rim = best_rim(info, pull, batch.angle_rad, rim_of(IDEAS[0], batch.n_flicks).tangential)
     return 1e3 * rim.outward
 
 
@@ -128,9 +128,51 @@ def test_basis_is_what_simulated_poles_make_of_a_hat(taus: tuple[float, ...]) ->
         u = pole(u, tau)
     t = np.arange(0.0, 0.15, 0.0013)
     found = basis(t[None], np.zeros(1), np.array([taus]), lags_s=np.zeros(1), scale_s=np.full(1, 0.02))[
-        0, :, MOTION.start + 2
+        0, 0, :, MOTION.start + 2
     ]
     np.testing.assert_allclose(found, np.interp(t, fine, u), rtol=0, atol=2e-5)
+
+
+@pytest.mark.parametrize("taus", [(0.004,), (0.006, 0.002)])
+def test_basis_is_what_simulated_poles_make_of_a_stick_that_runs_into_the_rim(taus: tuple[float, ...]) -> None:
+    # as above; the input's kink lies on the grid
+    fine = np.arange(-0.2, 0.05, STEP_S)
+    u = np.minimum(fine, 0.0) / 0.02
+    for tau in taus:
+        u = pole(u, tau)
+    t = np.arange(-0.02, 0.04, 0.0013)
+    found = basis(t[None], np.zeros(1), np.array([taus]), lags_s=np.zeros(1), scale_s=np.full(1, 0.02))[0, 0, :, 1]
+    np.testing.assert_allclose(found, np.interp(t, fine, u), rtol=0, atol=3e-3 * STEP_S / 2e-5)
+
+
+@pytest.mark.parametrize("n_average", [1, 3])
+@pytest.mark.parametrize("taus", [(0.004,), (0.0003,), (0.006, 0.002), (0.006, 0.0061)])
+def test_slopes_of_the_basis_are_its_differences(taus: tuple[float, ...], n_average: int) -> None:
+    t = np.random.default_rng(3).uniform(-0.03, 0.2, (1, 80))
+    lags = ResponseShape(n_poles=len(taus), n_average=n_average).lags() * INTERVAL_S
+
+    def at(contact_s: float, tau_s: tuple[float, ...], n_slopes: int = 0) -> np.ndarray:
+        scale = np.full(1, 0.02)
+        return basis(t, np.array([contact_s]), np.array([tau_s]), lags_s=lags, scale_s=scale, n_slopes=n_slopes)[:, 0]
+
+    _, by_contact, *by_taus = at(0.0, taus, 1 + len(taus))
+    expected = (at(1e-7, taus)[0] - at(-1e-7, taus)[0]) / 2e-7
+    np.testing.assert_allclose(by_contact, expected, rtol=0, atol=1e-6 * np.abs(expected).max())
+    for i, found in enumerate(by_taus):
+        up, down = (tuple(tau * (1 + h) if k == i else tau for k, tau in enumerate(taus)) for h in (1e-6, -1e-6))
+        expected = (at(0.0, up)[0] - at(0.0, down)[0]) / 2e-6
+        np.testing.assert_allclose(found, expected, rtol=0, atol=1e-3 * np.abs(expected).max())
+
+
+def test_both_ways_to_compute_a_decay_agree() -> None:
+    least = KNOTS_S[-1] / LARGEST_EXPONENT
+    t, tau = np.linspace(-0.01, 0.3, 200)[None], np.array([[least * (1 - 1e-6)], [least * (1 + 1e-6)]])
+    two = np.repeat(t, 2, axis=0)
+    direct, product = (
+        basis(two[k : k + 1], np.zeros(1), tau[k : k + 1], lags_s=np.zeros(1), scale_s=np.full(1, 0.02))[0]
+        for k in range(2)
+    )
+    np.testing.assert_allclose(direct, product, rtol=0, atol=1e-6)
 
 
 def test_an_average_is_the_mean_of_delayed_responses() -> None:
@@ -214,9 +256,9 @@ def test_contacts_settle_with_the_time_constants_held() -> None:
 def test_a_stiff_rim_is_chosen_for_flicks_that_stop_dead() -> None:
     taus = (0.004, 0.004, 0.004, 0.004)
     batch, contacts = kinked(taus, noise=2e-4)
-    normal, moment = moments(batch, ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
+    info, pull = moments(batch, ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
     stiff = rim_of(IDEAS[0], batch.n_flicks)
-    rim = best_rim(normal, moment, batch.angle_rad, stiff.tangential)
+    rim = best_rim(info, pull, batch.angle_rad, stiff.tangential)
     np.testing.assert_allclose(rim.radial, stiff.radial, rtol=1e-9)
     np.testing.assert_allclose(rim.tangential, stiff.tangential, rtol=1e-9)
 
@@ -226,8 +268,8 @@ def test_sliding_is_told_from_giving_by_its_direction() -> None:
     s = batch.t_s - np.repeat(contacts, 2)[:, None]
     slid = 0.02 * np.clip(s / 0.02, 0.0, 1.0) * np.tile([-1.0, 1.0], batch.n_flicks)[:, None]
     moved = replace(batch, y=batch.y + slid)
-    normal, moment = moments(moved, ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
-    rim = best_rim(normal, moment, batch.angle_rad, rim_of(IDEAS[0], batch.n_flicks).tangential)
+    info, pull = moments(moved, ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
+    rim = best_rim(info, pull, batch.angle_rad, rim_of(IDEAS[0], batch.n_flicks).tangential)
     along, across = (np.sqrt(np.linalg.inv(part)[:, -1, -1]) for part in (rim.tangential, rim.radial))
     assert np.all(along > 3 * across)
 

@@ -53,7 +53,7 @@ def quick_flicks(seed: int, n_flicks: int = 20) -> Recording:
 def test_after_contact_a_one_pole_candidate_knows_no_other_decay_than_its_own(tau_s: float) -> None:
     t = np.arange(-0.015, 0.15, 5e-4)
     columns = basis(t[None], np.zeros(1), np.array([[tau_s]]), lags_s=np.zeros(1), scale_s=np.array([0.025]))[
-        0, t >= 0, : MOTION.start
+        0, 0, t >= 0, : MOTION.start
     ]
     own = np.stack([np.ones(columns.shape[0]), np.exp(-t[t >= 0] / tau_s)], axis=1)
     unlike = columns - own @ np.linalg.lstsq(own, columns, rcond=None)[0]

@@ -7,8 +7,6 @@ import pytest
 from scipy import signal
 
 from feelcheck.numerics.one_pole import (
-    kinked_powers,
-    one_sided_ramps,
     ramp_transition_10_90,
     residues,
     step_response,
@@ -22,39 +20,6 @@ def through_pole(t: np.ndarray, u: np.ndarray, tau: float) -> np.ndarray:
     """Run an input through a pole numerically, from the steady state at its first value."""
     _, y, _ = signal.lsim(([1.0], [tau, 1.0]), (u - u[0]).tolist(), (t - t[0]).tolist())
     return np.asarray(np.asarray(y, dtype=np.float64) + u[0])
-
-
-@pytest.mark.reference
-@pytest.mark.parametrize("power", [1, 2, 3, 4])
-def test_a_power_that_stops_is_what_a_simulated_pole_makes_of_it(power: int) -> None:
-    # scipy.signal.lsim (first-order hold): error below the step squared over 8 times the second derivative
-    t = np.arange(-40.0, 8.0, FINE_S)
-    u = np.minimum(t, 0.0) ** power
-    expected = through_pole(t, u, 1.0)
-    late = t > -2.0
-    found = kinked_powers(t[None, late], np.array([1.0]), 4)[0, :, power - 1]
-    np.testing.assert_allclose(found, expected[late], rtol=0, atol=1e-5)
-
-
-@pytest.mark.reference
-def test_ramps_are_what_a_simulated_pole_makes_of_them() -> None:
-    t = np.arange(-1.0, 8.0, FINE_S)
-    starts = np.array([0.0, 0.5, 3.0])
-    found = one_sided_ramps(t[None], np.array([0.7]), starts)[0]
-    for k, start in enumerate(starts):
-        np.testing.assert_allclose(found[:, k], through_pole(t, np.maximum(t - start, 0.0), 0.7), rtol=0, atol=1e-9)
-
-
-def test_ramps_with_tiny_and_zero_time_constants_are_the_ramps_themselves() -> None:
-    s, starts = np.linspace(-1.0, 2.0, 50)[None], np.array([0.0, 0.5, 1.5])
-    plain = one_sided_ramps(s, np.array([0.0]), starts)
-    np.testing.assert_allclose(one_sided_ramps(s, np.array([1e-6]), starts), plain, rtol=0, atol=2e-6)
-
-
-def test_both_ways_to_compute_the_decay_agree() -> None:
-    s, starts = np.linspace(-1.0, 9.0, 200)[None], np.array([0.0, 2.0, 6.0])
-    direct, product = (one_sided_ramps(s, np.array([tau]), starts) for tau in (0.0099999, 0.0100001))
-    np.testing.assert_allclose(direct, product, rtol=0, atol=1e-6)
 
 
 def test_residues_sum_to_one_and_make_two_poles() -> None:
