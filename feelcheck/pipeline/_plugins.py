@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from feelcheck import plugins
 from feelcheck.errors import PluginError
 from feelcheck.guarding import NonsenseError, required
 from feelcheck.model import BoardPattern, Renderer
-from feelcheck.pipeline._parts import PartsAsked
+
+if TYPE_CHECKING:
+    from feelcheck.pipeline._parts import PartsAsked
 
 __all__ = ["check_renderer", "installed_plugins", "on_board", "plugin_remarks", "rendered"]
 
@@ -87,7 +89,7 @@ def on_board(name: str, asked: PartsAsked) -> PartsAsked:
         If there is no such pattern, or it names what is no part.
     """
     plugin, pattern = plugins.find("feelcheck.boards", name)
-    typed = {field.name for field in fields(PartsAsked) if field.type == "str"}
+    typed = {field.name for field in fields(asked) if field.type == "str"}
     if not isinstance(pattern, BoardPattern) or not all(isinstance(text, str) for text in pattern.parts.values()):
         raise PluginError("This plugin is no board pattern.", {"plugin": plugin.whose}, "Tell whoever wrote it.")
     if unknown := sorted(set(pattern.parts) - typed):

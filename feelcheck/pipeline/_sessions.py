@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from feelcheck.comparison.quick import quick_changes
 from feelcheck.errors import FeelcheckError, FormatError
 from feelcheck.formats.session_header import HEADER_FILE, SessionHeader
 from feelcheck.formats.session_shelf import close_session, sessions_on_shelf
@@ -127,8 +126,7 @@ def quick_answer(folder: Path, *, tell: Callable[[str], None] = lambda _: None) 
         return ()
     tell(f"Held against {before.folder.name} ({before.state}, {before.started}).")
     try:
-        records = [hand_record_of(analyze(path)) for path in (before.folder, folder)]
-        return quick_changes(*records)
+        return _changes(analyze(before.folder), analyze(folder))
     except FeelcheckError as problem:
         tell(str(problem))
         return ()
@@ -153,7 +151,7 @@ def changes_since_last(folder: Path, result: HandResult) -> str:
     if before is None:
         return ""
     try:
-        changes = quick_changes(hand_record_of(analyze(before.folder)), hand_record_of(result))
+        changes = _changes(analyze(before.folder), result)
     except FeelcheckError:
         return ""
     told = [change for change in changes if change.difference.is_ok]
@@ -162,6 +160,12 @@ def changes_since_last(folder: Path, result: HandResult) -> str:
     most = max(told, key=lambda change: abs(change.difference.value or 0.0))
     where = f"{most.axis} with its code {most.direction}"
     return f"Since {before.folder.name}, most on {where}: by {format_brief(most.difference)}."
+
+
+def _changes(before: HandResult, after: HandResult) -> tuple[QuickChange, ...]:
+    from feelcheck.comparison.quick import quick_changes  # it loads what most commands do not need
+
+    return quick_changes(hand_record_of(before), hand_record_of(after))
 
 
 def _held_against(folder: Path, header: SessionHeader) -> SessionOnShelf | None:
