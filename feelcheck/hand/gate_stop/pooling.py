@@ -12,8 +12,8 @@ import numpy as np
 from feelcheck.hand.gate_stop.agreement import disagreement_u
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen
+from feelcheck.hand.gate_stop.doubts import LARGEST_RELATIVE_U, SHORT_U_S, SYSTEMATIC, least_u_s, rim_u, softness_u
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
-from feelcheck.hand.gate_stop.models import MOTION, contact_slope
 from feelcheck.hand.gate_stop.recursive import (
     recursive_caveat,
     recursive_delay_s,
@@ -22,47 +22,12 @@ from feelcheck.hand.gate_stop.recursive import (
 )
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
 from feelcheck.hand.gate_stop.rim_check import Wall
-from feelcheck.hand.gate_stop.search import Found
-from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_KNOT, TAIL_S, SpeedLaw, creeps_on, speed_law
+from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_S, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import coverage_factor
 
-__all__ = ["Direction", "DirectionFindings", "pool_direction", "softness_u", "unresolved"]
-
-SYSTEMATIC = 0.007
-"""Relative standard uncertainty from motion at the rim that no fit tells apart; from simulated rims that bounce, give
-and lead the stick along."""
-
-SYSTEMATIC_S = 0.0003
-"""The same as a time: the first milliseconds at the rim count with the square of this over the pole."""
-
-SHORT_U_S = 0.0002
-"""Standard uncertainty of any response, s: a thumb that yields, and a corner with two sides, take a part of a
-millisecond to stop, whatever the electronics do; from simulated thumbs and gates."""
-
-YIELDS_S, YIELDS_SHARE = 0.0012, 0.5
-"""What a second pole or an average adds to the delay of one pole, s, up to which the thumb's yielding may be what asks
-for it, and the share of that which is a standard uncertainty."""
-
-UNSEEN_GIVE = 0.004
-"""Fraction of the reach that a rim may give in some ten milliseconds with nothing to show it; it moves a response by
-that share of the time in which the stick, at its speed at contact, would cross the reach."""
-
-SCATTER_SHARE = 2.0
-"""How far stamps that scatter by one second move a time constant; they hang together, so flicks do not average it."""
-
-LARGEST_SYSTEMATIC = 0.08
-
-SYSTEMATIC_PER_S = 0.15
-"""Growth of the same with the pole: the hand moves on while a slow response ends; from simulated plain flicks."""
-
-GIVE_SHARE, GIVE_S = 0.5, 0.01
-"""A rim that gives over 5 to 50 ms looks like a pole of that length: the share of what it gave that stays in doubt."""
-
-HARD, SOFT_U = 0.4, 0.2
-"""Contact at this share of the flick's mean speed and more is a stop at the rim (flicks driven into it come with 1 to
-2.5 times that), and the relative standard uncertainty of a stick that has come to rest by then."""
+__all__ = ["Direction", "DirectionFindings", "pool_direction", "unresolved"]
 
 STOP_SHOWS_S = 0.006
 """From this delay on, three times `rim_bracket.BRAKE_S`, a stick that the rim stops shows it when un-smoothed; one that
@@ -78,7 +43,6 @@ OK_FROM_INTERVALS = 0.95
 LEAST_BOUND_INTERVALS = 1.05
 """No limit is given below about one report interval: rebounds of a few milliseconds can hide a pole as long as that."""
 
-LARGEST_RELATIVE_U = 0.35
 NEAR_INTERVALS, LARGEST_NEAR_U = 2.0, 0.2
 """Within so many report intervals a value must be surer, or rebounds and second poles pass for it."""
 
@@ -301,17 +265,13 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     own = slice(g * m, (g + 1) * m)
     inverse, sandwich = shared_covariances(fit, n)
     covariance = max(inverse[own, own], sandwich[own, own], key=np.trace)
-    short = min((SYSTEMATIC_S / max(float(fit.tau_s[g].max()), 1e-9)) ** 2, LARGEST_SYSTEMATIC)
-    slow = SYSTEMATIC_PER_S * float(fit.tau_s[g].max())
-    stamps = SCATTER_SHARE * scatter_s / max(float(fit.tau_s[g].max()), 1e-9)
     soft_u = 0.0 if wall.stops[g] else softness_u(found, g)
-    unseen = UNSEEN_GIVE * _crossing_s(found, g) / max(float(chosen.delay_s[g]), 1e-9)
-    least_u = math.hypot(SHORT_U_S, _yields_u_s(chosen, g)) / max(float(fit.tau_s[g].sum()), 1e-9)
-    floor_u = math.hypot(SYSTEMATIC, short, slow, stamps, soft_u, min(unseen, LARGEST_RELATIVE_U), _give_u(chosen, g))
+    floor_u = math.hypot(rim_u(chosen, g, scatter_s), soft_u)
     apart_u = disagreement_u(chosen, g)
     covariance = covariance + np.diag(np.full(m, floor_u**2))
     covariance = covariance + (chosen.rim_spread(g) ** 2 + apart_u**2) * np.ones((m, m))
     bound_s = _bound_s(chosen, g, covariance, n)
+    least_u = least_u_s(chosen, g) / max(float(fit.tau_s[g].sum()), 1e-9)
     covariance = covariance + least_u**2 * np.ones((m, m))
     of_poles = _relative_u(fit.tau_s[g], covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
     whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))
@@ -339,15 +299,6 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     )
 
 
-def _yields_u_s(chosen: Chosen, g: int) -> float:
-    """Return the standard uncertainty from a small difference to one pole, s."""
-    longer = [
-        1.0 - float(r[g]) for name, r in zip(chosen.names, chosen.delay_ratios, strict=True) if name == "one_pole"
-    ]
-    more_s = abs(longer[0]) * float(chosen.delay_s[g]) if longer else 0.0
-    return YIELDS_SHARE * more_s if more_s < YIELDS_S else 0.0
-
-
 def _recursive_order(chosen: Chosen) -> int | None:
     """Return k where one pole in all directions is that of a filter y += (x - y) / 2^k."""
     found = chosen.best
@@ -357,53 +308,6 @@ def _recursive_order(chosen: Chosen) -> int | None:
     variance = np.diag(shared_covariances(found.fit, found.batch.n_flicks)[1])
     taus = (found.fit.tau_s[told, 0] / found.batch.interval_s).tolist()
     return recursive_order(taus, np.sqrt(variance[told] + SYSTEMATIC**2).tolist())
-
-
-def softness_u(found: Found, g: int) -> float:
-    """Return the relative standard uncertainty where the fit has the stick slow down by itself before it meets the rim.
-
-    Parameters
-    ----------
-    found : Found
-        The fit of all flicks.
-    g : int
-        The group.
-
-    Notes
-    -----
-    Such a stop has no edge: a longer pole, or an average, with a harder stop would read alike.
-    """
-    fit, batch = found.fit, found.batch
-    rows = batch.used_rows(g)
-    scale_s = batch.scale_s[rows]
-    speed = contact_slope(fit.coefficients[rows], fit.tau_s[batch.group[rows]], scale_s)
-    travel = batch.y[rows, -1] - batch.y[rows, 0]
-    hardness = float(np.median(speed * scale_s / np.maximum(travel, 1e-6)))
-    return min(SOFT_U * max(HARD - hardness, 0.0) / HARD, 1.0)
-
-
-def _crossing_s(found: Found, g: int) -> float:
-    """Return how long the stick would take for the whole way at its speed at contact, s."""
-    return 1.0 / max(_contact_rate(found, g), 1e-3)
-
-
-def _contact_rate(found: Found, g: int) -> float:
-    """Return the median speed at contact over the way, 1/s."""
-    fit, batch = found.fit, found.batch
-    rows = batch.used_rows(g)
-    speed = contact_slope(fit.coefficients[rows], fit.tau_s[batch.group[rows]], batch.scale_s[rows])
-    travel = batch.y[rows, -1] - batch.y[rows, 0]
-    return float(np.median(speed / np.maximum(travel, 1e-6)))
-
-
-def _give_u(chosen: Chosen, g: int) -> float:
-    """Return the relative standard uncertainty from the part of the motion at the rim that a pole could be as well."""
-    found, delay_s = chosen.best, float(chosen.delay_s[g])
-    rows = found.batch.used_rows(g)
-    gave = found.fit.coefficients[rows, MOTION.start + TAIL_KNOT]
-    lag = delay_s * np.abs(found.fit.coefficients[rows, 1]) / found.batch.scale_s[rows]
-    share = abs(float(np.median(gave))) / max(float(np.median(lag)), 1e-9)
-    return min(GIVE_SHARE * share * delay_s / (delay_s + GIVE_S), LARGEST_RELATIVE_U)
 
 
 def _relative_u(tau_s: FloatArray, covariance: FloatArray) -> float:

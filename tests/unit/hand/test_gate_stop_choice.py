@@ -8,11 +8,11 @@ from functools import cache
 import numpy as np
 import pytest
 
-from feelcheck.hand.gate_stop import choice, pooling
+from feelcheck.hand.gate_stop import choice, doubts, pooling
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, choose_from_few
-from feelcheck.hand.gate_stop.pooling import HARD, SOFT_U, softness_u
+from feelcheck.hand.gate_stop.doubts import HARD, SOFT_U, YIELDS_S, YIELDS_SHARE, least_u_s, softness_u
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
 from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall
@@ -153,16 +153,25 @@ def delay_u(scatter_s: float = 0.0, against: Wall | None = None, found: Chosen |
 @pytest.mark.parametrize("name", ["SYSTEMATIC", "SYSTEMATIC_S", "SYSTEMATIC_PER_S", "UNSEEN_GIVE", "SHORT_U_S"])
 def test_each_part_of_the_floor_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = delay_u()
-    monkeypatch.setattr(pooling, name, 0.0)
+    monkeypatch.setattr(doubts, name, 0.0)
     assert delay_u() < whole * (1 - 1e-6)
 
 
 def test_a_rim_that_gives_unseen_moves_a_response_by_its_share_of_the_time_across() -> None:
     found, pole_s = chosen().best, float(chosen().delay_s[0])
-    floor = pooling.UNSEEN_GIVE * pooling._crossing_s(found, 0) / pole_s
+    floor = doubts.UNSEEN_GIVE * doubts._crossing_s(found, 0) / pole_s
     assert delay_u() > floor
     # Flicks of some 50 ms that end at one to two and a half times their mean speed cross in 20 to 50 ms.
-    assert 0.015 < pooling._crossing_s(found, 0) < 0.06
+    assert 0.015 < doubts._crossing_s(found, 0) < 0.06
+
+
+def test_what_a_yielding_thumb_may_have_added_to_one_pole_counts() -> None:
+    found = chosen()
+    delay_s = float(found.delay_s[0])
+    for more_s, u_s in ((0.5 * YIELDS_S, 0.5 * YIELDS_S * YIELDS_SHARE), (2.0 * YIELDS_S, 0.0)):
+        shorter = np.full(4, (delay_s - more_s) / delay_s)
+        other = replace(found, names=("one_pole",), delay_ratios=(shorter,), tau_ratios=(shorter,), gains=(100.0,))
+        assert least_u_s(other, 0) == pytest.approx(np.hypot(doubts.SHORT_U_S, u_s))
 
 
 def test_a_response_that_a_stepped_filter_could_make_counts_both_of_its_delays() -> None:
