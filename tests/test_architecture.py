@@ -51,6 +51,19 @@ def test_a_command_loads_no_library_that_it_does_not_need(
     subprocess.run([sys.executable, "-c", code], check=True, cwd=tmp_path)
 
 
+def test_a_private_module_is_used_in_its_own_package_alone() -> None:
+    strangers = []
+    for path in MODULES:
+        package = ".".join(path.relative_to(ROOT).parts[:-1])
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.ImportFrom) or not node.module:
+                continue
+            owner, _, private = node.module.partition("._")
+            if private and not f"{package}.".startswith(f"{owner}."):
+                strangers.append(f"{path.relative_to(ROOT)}: {node.module}")
+    assert not strangers, strangers
+
+
 def test_top_level_holds_nothing_else() -> None:
     tracked = subprocess.run(
         ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False

@@ -74,7 +74,7 @@ class _Picture:
     """The picture that is drawn anew with every capture; where it can't be written that is said once."""
 
     def __init__(self, plot: Path | None, folder: Path) -> None:
-        from feelcheck.pipeline._watch import LAST_EDGE
+        from feelcheck.pipeline import LAST_EDGE
 
         self._path: Path | None = plot or folder / LAST_EDGE
         self._told = False

@@ -20,6 +20,6 @@ def plugins() -> None:
     Next: feelcheck analyze or feelcheck bench, which use what is listed here.
     """
     from feelcheck import pipeline
-    from feelcheck.renderers._table import text_table
+    from feelcheck.renderers import text_table
 
     typer.echo(text_table(("group", "name", "from", "version", "state"), pipeline.installed_plugins(), indent=""))

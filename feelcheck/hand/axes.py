@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -287,9 +286,8 @@ def _reaches(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     return (far_x if own_x else far), (far_y if own_y else far)
 
 
-@functools.lru_cache(maxsize=4)
 def merged_reports(recording: Recording, clock: ReportClock, stick: StickAxes) -> StickReports:
-    """Return a stick's reports; see `stick_reports`. Every metric asks for them, so the last few are kept."""
+    """Return a stick's reports; see `stick_reports`."""
     streams = {name: recording.stream(name) for name in (stick.x, stick.y) if name}
     times = [clock.report_t_s[name] for name in streams]
     shared = len(times) == 1 or (times[0].size == times[1].size and bool(np.array_equal(times[0], times[1])))
@@ -331,8 +329,13 @@ def stick_reports(view: HandView, stick: StickAxes) -> StickReports:
 
     Notes
     -----
-    Instants of axes with time bases of their own are merged; each axis holds its value between its reports.
+    Instants of axes with time bases of their own are merged; each axis holds its value between its reports. They are
+    made once for each view.
     """
+    return view.once(_merged, stick)
+
+
+def _merged(view: HandView, stick: StickAxes) -> StickReports:
     return merged_reports(view.recording, view.clock, stick)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -113,9 +112,8 @@ def number_grid(codes: NDArray[Any], centre: float) -> NumberGrid:
     return NumberGrid(positions=np.rint(values / unit), unit_step=unit, kind="float", centre=centre / unit)
 
 
-@lru_cache(maxsize=8)
 def axis_lattice(view: HandView, stream: Stream) -> Lattice:
-    """Return the lattice of one axis of a prepared view; kept for the metrics that ask again.
+    """Return the lattice of one axis of a prepared view, made once for each view.
 
     Parameters
     ----------
@@ -129,6 +127,11 @@ def axis_lattice(view: HandView, stream: Stream) -> Lattice:
     Reports near the rim are left out first: a firmware that clamps to a circle moves them off the levels. Where that
     leaves no lattice, or the stick has one axis, the whole log is searched.
     """
+    return view.once(_of_axis, stream.name)
+
+
+def _of_axis(view: HandView, name: str) -> Lattice:
+    stream = view.recording.stream(name)
     inside = _inside(view, stream)
     if inside is not None and np.sum(inside) >= MIN_LEVELS:
         t_s = np.asarray(view.clock.report_t_s[stream.name])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter, uniform_filter1d
 
-from feelcheck.hand.axes import StickReports, merged_reports
-from feelcheck.model import Action, Cue, FloatArray, Recording, ReportClock, Segment, StickAxes
+from feelcheck.hand.axes import StickReports
+from feelcheck.model import Action, Cue, FloatArray, Recording, ReportClock, Segment
 
 __all__ = ["find_segments", "stick_segments"]
 
@@ -62,7 +62,7 @@ class _Motion:
         return max(1, round(span_s / self.h_s))
 
 
-def find_segments(recording: Recording, clock: ReportClock, sticks: tuple[StickAxes, ...]) -> tuple[Segment, ...]:
+def find_segments(recording: Recording, clock: ReportClock, sticks: Iterable[StickReports]) -> tuple[Segment, ...]:
     """Return what was done with each stick, in time order.
 
     Parameters
@@ -72,8 +72,8 @@ def find_segments(recording: Recording, clock: ReportClock, sticks: tuple[StickA
         accepted and repeated: those are left out.
     clock : ReportClock
         The recovered clock.
-    sticks : tuple of StickAxes
-        The sticks.
+    sticks : iterable of StickReports
+        The reports of each stick.
 
     Notes
     -----
@@ -83,8 +83,8 @@ def find_segments(recording: Recording, clock: ReportClock, sticks: tuple[StickA
     """
     found: list[Segment] = []
     cues = tuple(sorted(recording.cues, key=lambda cue: cue.t_s))
-    for stick in sticks:
-        found += stick_segments(merged_reports(recording, clock, stick), clock, cues)
+    for reports in sticks:
+        found += stick_segments(reports, clock, cues)
     return tuple(sorted(found, key=lambda segment: segment.start_s))
 
 

@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 
 from feelcheck.errors import NotEnoughDataError
-from feelcheck.hand.axes import pair_sticks, varying_streams
+from feelcheck.hand.axes import pair_sticks, stick_reports, varying_streams
 from feelcheck.hand.clock import recover_clock
 from feelcheck.hand.segmentation import find_segments
 from feelcheck.model import (
@@ -79,7 +79,8 @@ def prepare(recording: Recording) -> HandView:
     clock = recover_clock(recording)
     sticks = pair_sticks(recording)
     phase(f"finding flicks, holds and rests in {name}")
-    return HandView(recording=recording, clock=clock, sticks=sticks, segments=find_segments(recording, clock, sticks))
+    view = HandView(recording=recording, clock=clock, sticks=sticks, segments=())
+    return view.with_segments(find_segments(recording, clock, [stick_reports(view, stick) for stick in sticks]))
 
 
 def analyse(view: HandView, metrics: Iterable[Metric]) -> HandResult:

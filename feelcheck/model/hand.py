@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.lag import CoupledLag, LagResult, MarkerLag
@@ -28,6 +28,8 @@ __all__ = [
 ]
 
 Direction = Literal["rising", "falling"]
+Of = TypeVar("Of", bound=Hashable)
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,12 +66,46 @@ class ReportClock:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HandView:
-    """What every in-hand metric gets to see."""
+    """What every in-hand metric gets to see.
+
+    Parameters
+    ----------
+    recording : Recording
+        The log.
+    clock : ReportClock
+        Its report clock.
+    sticks : tuple of StickAxes
+        Its sticks.
+    segments : tuple of Segment
+        What was done with them.
+    """
 
     recording: Recording
     clock: ReportClock
     sticks: tuple[StickAxes, ...]
     segments: tuple[Segment, ...]
+    _kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False)
+
+    def once(self, make: Callable[[HandView, Of], Made], of: Of) -> Made:
+        """Return what `make` gives for this view and one of its parts, made when it is first asked for.
+
+        Parameters
+        ----------
+        make : callable
+            Takes the view and the part; a function that others pass too gives them the same object.
+        of : hashable
+            A stick, or the name of a stream.
+        """
+        if (make, of) not in self._kept:
+            self._kept[make, of] = make(self, of)
+        made: Made = self._kept[make, of]
+        return made
+
+    def with_segments(self, segments: tuple[Segment, ...]) -> HandView:
+        """Return the same view with its segments; what was made without them is kept."""
+        view = replace(self, segments=segments)
+        view._kept.update(self._kept)
+        return view
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -61,4 +61,5 @@ from ._survey import check_population as check_population
 from ._survey import placed_in as placed_in
 from ._survey import survey as survey
 from ._verify import verify as verify
+from ._watch import LAST_EDGE as LAST_EDGE
 from ._watch import Watch as Watch

@@ -228,7 +228,7 @@ def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str], drive_s: fl
 
 def draw_bench_card(result: BenchResult, path: Path, command: str) -> None:
     """Draw the one picture of a result to share; `command` stands on it, to make it again."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.card import bench_card
 
     save_figure(bench_card(result, command), path, CARD)
@@ -236,7 +236,7 @@ def draw_bench_card(result: BenchResult, path: Path, command: str) -> None:
 
 def draw_bench(results: Sequence[BenchResult], path: Path) -> list[Path]:
     """Draw the edges with their fits, the drive underneath; all but the first result get a number in their name."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.bench_figures import bench_figure
 
     targets = numbered(path, len(results))

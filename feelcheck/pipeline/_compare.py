@@ -183,7 +183,7 @@ def _compare_paired(specimens: Sequence[Specimen], before: str, after: str, *, p
 
 def draw_comparison(result: Comparison, path: Path) -> None:
     """Draw the differences against their margins."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.compare_figures import compare_figure
 
     save_figure(compare_figure(result), path, COMPARISON_FIGURE)
@@ -191,7 +191,7 @@ def draw_comparison(result: Comparison, path: Path) -> None:
 
 def draw_comparison_card(result: Comparison, path: Path, command: str) -> None:
     """Draw the one picture of a comparison to share; `command` stands on it, to make it again."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.card import comparison_card
 
     save_figure(comparison_card(result, command), path, CARD)

@@ -9,7 +9,7 @@ from pathlib import Path
 from feelcheck.model import BenchRecord, BenchResult, Caveat, Estimate, HandRecord, HandResult
 from feelcheck.numerics.uncertainty import coverage_factor
 from feelcheck.pipeline._specimens import Specimen
-from feelcheck.renderers._format import format_brief
+from feelcheck.renderers import format_brief
 
 __all__ = ["contradictions"]
 

@@ -64,7 +64,7 @@ def feel_specimens(specimens: Sequence[Specimen], play: Play) -> list[FeelResult
 
 def draw_feel(results: Sequence[FeelResult], path: Path) -> None:
     """Draw trailing, angles and times with their intervals."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.feel_figures import feel_figure
 
     save_figure(feel_figure(results), path, FEEL_FIGURE)

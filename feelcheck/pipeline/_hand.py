@@ -141,7 +141,7 @@ def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | No
 
 def draw_hand_card(result: HandResult, path: Path, command: str) -> None:
     """Draw the one picture of a result to share; `command` stands on it, to make it again."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.card import hand_card
 
     save_figure(hand_card(result, command), path, CARD)
@@ -149,7 +149,7 @@ def draw_hand_card(result: HandResult, path: Path, command: str) -> None:
 
 def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:
     """Draw the evidence of each result; all but the first get a number in their file name."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.hand_figures import hand_figure
 
     targets = numbered(path, len(results))

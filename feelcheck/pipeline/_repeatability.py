@@ -118,7 +118,7 @@ def _specimen(session: SessionOnShelf) -> str:
 
 def draw_repeatability(result: RepeatabilityResult, path: Path) -> None:
     """Draw how the variance of a gauge study splits."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.compare_figures import repeatability_figure
 
     save_figure(repeatability_figure(result), path, REPEATABILITY_FIGURE)

@@ -14,7 +14,7 @@ from feelcheck.pipeline._hand import analyze, read
 from feelcheck.profiles import hand_record_of
 from feelcheck.recorder.quality import bracket_quality, note_quality, quality_words
 from feelcheck.recorder.remembered import questions_left, remembered_facts
-from feelcheck.renderers._format import format_brief
+from feelcheck.renderers import format_brief
 
 __all__ = [
     "changes_since_last",

@@ -132,7 +132,7 @@ def _name(result: BenchResult) -> str:
 
 def draw_landed(reference: BenchResult | None, result: BenchResult, path: Path) -> None:
     """Draw the edges of a capture with its fits, and over those of another where there is one."""
-    from feelcheck.renderers._saving import save_figure
+    from feelcheck.renderers import save_figure
     from feelcheck.renderers.bench_figures import bench_figure
 
     sides = [Specimen(profile=Profile(specimen=_name(one)), state="as_found", captures=(one,))

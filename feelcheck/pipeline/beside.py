@@ -17,11 +17,11 @@ from typing import Any
 import numpy as np
 
 from feelcheck.errors import FeelcheckError
-from feelcheck.hand.flick_range import flick_range
+from feelcheck.hand.gate_stop.flick_range import flick_range
 from feelcheck.model import Action, Recording, Status
 from feelcheck.pipeline._hand import analyze, draw_hand_card, read
 from feelcheck.pipeline._sessions import changes_since_last
-from feelcheck.renderers._format import format_brief, format_number
+from feelcheck.renderers import format_brief, format_number
 from feelcheck.renderers.hand_answer import hand_answer, ways_of
 
 __all__ = ["answer", "main"]

@@ -39,7 +39,9 @@ def flick_log(
 
 
 def segments(recording: Recording) -> tuple[Segment, ...]:
-    return find_segments(recording, recover_clock(recording), pair_sticks(recording))
+    clock = recover_clock(recording)
+    reports = [merged_reports(recording, clock, stick) for stick in pair_sticks(recording)]
+    return find_segments(recording, clock, reports)
 
 
 PLAIN = segments(flick_log())

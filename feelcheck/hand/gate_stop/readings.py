@@ -24,7 +24,7 @@ def report_interval_s(view: HandView, t_s: FloatArray) -> float:
 
 
 def stick_readings(view: HandView, stick: StickAxes) -> StickReports:
-    """Return the readings of a stick.
+    """Return the readings of a stick, made once for each view.
 
     Parameters
     ----------
@@ -39,6 +39,10 @@ def stick_readings(view: HandView, stick: StickAxes) -> StickReports:
     is a neighbour of the last. Where it is not, a report may have been lost, and nothing is put back. Of rows that a
     poller repeated the first stands, up to a poll late.
     """
+    return view.once(_readings, stick)
+
+
+def _readings(view: HandView, stick: StickAxes) -> StickReports:
     merged = stick_reports(view, stick)
     interval_s = report_interval_s(view, merged.t_s)
     xy = np.stack([merged.x_fs, merged.y_fs])

@@ -10,8 +10,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.hand.gate_stop.batch import N_GROUPS
-from feelcheck.hand.lag.flicks import Contacts, fit_contacts
+from feelcheck.hand.gate_stop.contacts import N_GROUPS, Contacts, fit_contacts
 from feelcheck.model import (
     ButtonEvent,
     Caveat,

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from feelcheck.hand.axes import pair_sticks
+from feelcheck.hand.axes import merged_reports, pair_sticks
 from feelcheck.hand.clock import recover_clock
 from feelcheck.hand.segmentation import find_segments
 from feelcheck.model import Action, Cue, Provenance, Recording, Segment, Stream, TimeBase
@@ -49,7 +49,9 @@ def log(xy: Floats, t_s: Floats, scale: float = 30000.0, cues: tuple[Cue, ...] =
 
 
 def segments(recording: Recording) -> tuple[Segment, ...]:
-    return find_segments(recording, recover_clock(recording), pair_sticks(recording))
+    clock = recover_clock(recording)
+    reports = [merged_reports(recording, clock, stick) for stick in pair_sticks(recording)]
+    return find_segments(recording, clock, reports)
 
 
 def of_kind(found: tuple[Segment, ...], kind: str) -> list[Segment]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from feelcheck.hand.flick_range import flick_range
+from feelcheck.hand.gate_stop.flick_range import flick_range
 from feelcheck.model import FloatArray
 
 INTERVAL_S = 0.001

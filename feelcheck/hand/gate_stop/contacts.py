@@ -23,7 +23,7 @@ from feelcheck.hand.gate_stop.speed import creeps_on
 from feelcheck.hand.gate_stop.windows import flick_windows
 from feelcheck.model import FloatArray, HandView, StickAxes
 
-__all__ = ["Contacts", "fit_contacts"]
+__all__ = ["N_GROUPS", "Contacts", "fit_contacts"]
 
 LEAST_FLICKS = 4
 SLOW_SHARE = 0.006
