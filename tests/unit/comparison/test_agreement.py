@@ -68,3 +68,9 @@ def test_the_pair_and_its_values_are_told() -> None:
     found = disagreements([capture(ms(4.7)), capture(ms(4.7)), capture(ms(9.0))])
     assert {(one.first, one.second, one.direction) for one in found} == {(0, 2, "rising"), (1, 2, "rising")}
     assert found[0].values[1].value == pytest.approx(9e-3)
+
+
+def test_repeats_are_apart_only_beyond_their_wide_intervals() -> None:
+    """0.65 ms apart with u 0.1 ms each: 95 % intervals are apart by more than a twentieth, those of 99.9 % touch."""
+    assert not named(capture(ms(4.0, u=0.1)), capture(ms(4.65, u=0.1)))
+    assert named(capture(ms(4.0, u=0.1)), capture(ms(5.0, u=0.1)))
