@@ -207,7 +207,7 @@ def test_clean_populations_show_an_outlier_as_often_as_said() -> None:
 
 
 def detected(p: float, plan: Plan) -> bool:
-    """Whether a difference of that two-sided p is seen: four replicates a side of equal spread, 6 degrees of freedom."""
+    """Whether a difference of that two-sided p is seen: four replicates a side of equal spread."""
     spread = np.array([-1.5, -0.5, 0.5, 1.5])
     u = math.sqrt(2 * np.var(spread, ddof=1) / 4)
     shift = -u * float(special.stdtrit(6.0, p / 2))

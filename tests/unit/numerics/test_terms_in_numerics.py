@@ -6,8 +6,12 @@ import math
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from feelcheck.model import Estimate
+from feelcheck.numerics.crossings import transition
+from feelcheck.numerics.descriptive import describe
+from feelcheck.numerics.one_pole import step_response
 from feelcheck.numerics.report_grid import GridFit, fit_grid, fit_stretches
 from feelcheck.numerics.spring_return import fit_return, return_path
 from feelcheck.numerics.uncertainty import product_of
@@ -81,3 +85,27 @@ def test_no_phase_is_followed_over_a_long_silence() -> None:
     assert fit is not None
     assert np.quantile(fit.late_s, 0.99) < 2e-4
     assert np.abs(fit.t_s - stamps(0.001, 0.001, silence_s=86400.0005)).max() < 4e-4
+
+
+def test_a_mean_of_neighbours_alike_is_known_as_well_as_from_fewer() -> None:
+    """Noise that remembers 0.6 of itself: the mean of 400 scatters as that of (1 - 0.6) / (1 + 0.6) of them, 100."""
+    rng = np.random.default_rng(7)
+    series = signal.lfilter([1.0], [1.0, -0.6], 0.8 * rng.standard_normal((300, 450)))[:, 50:]
+    told = [describe(one) for one in series]
+    assert np.mean([one.n_effective for one in told]) == pytest.approx(100.0, rel=0.1)
+    says = np.mean([one.sd / math.sqrt(one.n_effective) for one in told])
+    assert np.std([one.mean for one in told]) == pytest.approx(says, rel=0.15)
+
+
+def test_a_transition_begins_at_its_last_tenth_before_the_half() -> None:
+    way = np.array([0.0, 0.2, 0.0, 0.0, 0.5, 1.0, 0.8, 1.0])
+    found = transition(np.arange(8.0), way, 0.0, 1.0)
+    assert (found.t10, found.t50, found.t90) == pytest.approx((3.2, 4.0, 4.8))
+
+
+@pytest.mark.parametrize("fast", [0.75, 0.9, 0.99])
+def test_poles_that_are_near_are_not_taken_for_one(fast: float) -> None:
+    """The two-pole step response at its own mean delay, by its closed form."""
+    t = np.linspace(0.0, 6.0, 30)
+    expected = 1.0 - (np.exp(-t) - fast * np.exp(-t / fast)) / (1.0 - fast)
+    assert step_response(t, [1.0, fast]) == pytest.approx(expected, abs=1e-10)

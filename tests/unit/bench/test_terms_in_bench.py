@@ -1,0 +1,249 @@
+"""Every term of an uncertainty at the bench is missed where it is gone: closed forms, or a fixed generator.
+
+`tests/mutation` lists what these tests are to notice.
+"""
+
+from __future__ import annotations
+
+import importlib
+import math
+from dataclasses import replace
+from functools import partial
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy import signal, stats
+
+from feelcheck.bench.area import area_delay, read_edge
+from feelcheck.bench.bounds import _Profile, largest_pole_s
+from feelcheck.bench.choice import Choice
+from feelcheck.bench.delays import dead_time, mean_delay, smoothing_delay, with_hold
+from feelcheck.bench.direction import DirectionFits
+from feelcheck.bench.fit import ModelFit, fit_spec
+from feelcheck.bench.noise import output_swing
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, u_of_start
+from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.response_times import time_constant
+from feelcheck.bench.states import level_extra
+from feelcheck.bench.transfer import edge_sensitivity
+from feelcheck.bench.windows import EdgeWindow, _u_drive_delay
+from feelcheck.model import Estimate, FloatArray
+from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
+
+T = np.linspace(-10e-3, 60e-3, 700)
+RAMP = Stimulus(t_s=T, u=np.clip(T / 2.5e-3, 0.0, 1.0))
+TAU_S, NOISE = 4e-3, 3e-3
+TIMES, DELAYS = (importlib.import_module(f"feelcheck.bench.{name}") for name in ("response_times", "delays"))
+POLE = np.asarray(DrivenInstants(RAMP, T).pole(TAU_S, 0.0).once[0])
+TWO = POLE + (POLE - np.asarray(DrivenInstants(RAMP, T).pole(1.2e-3, 0.0).once[0])) * (1.2e-3 / (TAU_S - 1.2e-3))
+
+
+def window(noise: FloatArray, way: FloatArray = POLE) -> EdgeWindow:
+    return EdgeWindow(
+        origin_s=0.0, t_s=T, y=way + noise, stimulus=RAMP, driven=True, settled_start=True, swing=1.0, duration_s=9e-3,
+        drive_duration_s=2e-3, drive_swing=1.0, noise=NOISE, interval_s=float(T[1] - T[0]), raw=(0, T.size),
+    )  # fmt: skip
+
+
+def white(seed: int) -> FloatArray:
+    return NOISE * np.random.default_rng(seed).standard_normal(T.size)
+
+
+def direction(*fits: ModelFit) -> DirectionFits:
+    choice = Choice(best=fits, rivals=())
+    return DirectionFits(choice=choice, fits=fits, readings=tuple(read_edge(fit) for fit in fits), n_edges=len(fits))
+
+
+def of_shape(shape: str, way: FloatArray) -> DirectionFits:
+    return direction(*(fit_spec(ModelSpec(shape=shape, dead=True), window(white(k), way)) for k in range(3)))
+
+
+ONE_POLE, TWO_POLES = of_shape("one_pole", POLE), of_shape("two_pole", TWO)
+FIT = ONE_POLE.fits[0]
+
+
+def _constant(value: float, *_: object, **__: object) -> float:
+    return value
+
+
+def u_with(monkeypatch: pytest.MonkeyPatch, module: Any, quantity: Any, found: DirectionFits, **terms: float) -> float:
+    """The u of a quantity where the named terms are what they are said to be, and the others nothing."""
+    for name in ("model_spread", "u_of_start", "nuisance_spread", "_u_between_samples"):
+        if hasattr(module, name):
+            monkeypatch.setattr(module, name, partial(_constant, terms.get(name, 0.0)))
+    estimate = quantity(found)
+    assert estimate.is_ok
+    return float(estimate.u)
+
+
+@pytest.mark.parametrize("name", ["model_spread", "u_of_start", "nuisance_spread", "_u_between_samples"])
+def test_every_term_of_a_time_constant_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    bare = u_with(monkeypatch, TIMES, time_constant, ONE_POLE)
+    with_term = u_with(monkeypatch, TIMES, time_constant, ONE_POLE, **{name: 3e-5})
+    term = 3e-5 * (time_constant(ONE_POLE).value or 0.0) if name == "nuisance_spread" else 3e-5
+    assert with_term**2 - bare**2 == pytest.approx(term**2, rel=1e-6)
+
+
+@pytest.mark.parametrize("name", ["model_spread", "u_of_start", "nuisance_spread"])
+def test_every_term_of_a_smoothing_delay_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    bare = u_with(monkeypatch, DELAYS, smoothing_delay_of(TWO_POLES), TWO_POLES)
+    with_term = u_with(monkeypatch, DELAYS, smoothing_delay_of(TWO_POLES), TWO_POLES, **{name: 3e-5})
+    assert with_term**2 - bare**2 == pytest.approx(3e-5**2, rel=1e-6)
+
+
+def smoothing_delay_of(found: DirectionFits) -> Any:
+    slow = time_constant(found)
+    return lambda found: smoothing_delay(found, slow)
+
+
+def test_effects_beside_the_model_count_in_a_mean_delay(monkeypatch: pytest.MonkeyPatch) -> None:
+    given = smoothing_delay(ONE_POLE, time_constant(ONE_POLE)), dead_time_of_one_ms()
+
+    def quantity(found: DirectionFits) -> Estimate:
+        return mean_delay(found, *given, None)
+
+    bare = u_with(monkeypatch, DELAYS, quantity, ONE_POLE)
+    with_term = u_with(monkeypatch, DELAYS, quantity, ONE_POLE, nuisance_spread=3e-5)
+    assert with_term**2 - bare**2 == pytest.approx(3e-5**2, rel=1e-6)
+
+
+def dead_time_of_one_ms() -> Estimate:
+    return Estimate.measured("dead_time", 1e-3, u=1e-5, unit="s")
+
+
+def test_a_drive_between_two_samples_leaves_its_instant_open() -> None:
+    """Dead time 3 ms under a drive of no width: its u holds two resolutions of a sample, beside the fit's own."""
+    late = np.asarray(DrivenInstants(RAMP, T).pole(TAU_S, 3e-3).once[0])
+    fits = [fit_spec(ModelSpec(dead=True), window(white(k), late)) for k in range(3)]
+    quick = direction(*(replace(fit, window=replace(fit.window, drive_duration_s=1e-5)) for fit in fits))
+    u_slow, u_quick = (dead_time(found).u or 0.0 for found in (direction(*fits), quick))
+    assert u_quick**2 - u_slow**2 == pytest.approx((2 * FIT.window.interval_s) ** 2 / 12, rel=1e-6)
+
+
+def test_half_of_a_hold_has_half_of_its_doubt() -> None:
+    held = Estimate.measured("update_interval", 0.6e-3, u=0.06e-3, unit="s")
+    delay = Estimate.measured("mean_delay", 2e-3, u=0.04e-3, unit="s")
+    assert with_hold(delay, held).u == pytest.approx(0.05e-3)
+    late = with_hold(delay, held, conversion_s=0.1e-3)
+    assert late.value == pytest.approx(2.4e-3)
+    assert late.u == pytest.approx(math.sqrt(0.04**2 + 0.03**2 + 0.025**2) * 1e-3)
+    bounded = with_hold(Estimate.at_most("mean_delay", 0.4e-3, unit="s"), held)
+    assert bounded.value == pytest.approx(0.5e-3)
+    assert bounded.u == pytest.approx(1e-3 * math.hypot(0.2 / 1.959964, 0.03), rel=1e-6)
+
+
+def test_edges_pool_with_their_scatter_over_n_minus_one() -> None:
+    assert pool([1.0, 2.0, 6.0], [0.1, 0.1, 0.1])[1] == pytest.approx(np.std([1, 2, 6], ddof=1) / math.sqrt(3))
+    assert pool([1.0, 1.0, 1.0], [0.3, 0.3, 0.3])[1] == pytest.approx(0.3 / math.sqrt(3))
+
+
+def rival(gain: float, value: float, **spec: Any) -> Any:
+    fit = SimpleNamespace(spec=ModelSpec(**spec), quantity=value)
+    return gain, (fit,)
+
+
+def test_rivals_widen_by_their_weight() -> None:
+    best = (SimpleNamespace(spec=ModelSpec(), quantity=4.0),)
+    rivals = (rival(0.0, 5.0, dead=True), rival(2 * math.log(2), 7.0, drift=True), rival(13.0, 90.0, hum_hz=50.0))
+    found: Any = SimpleNamespace(choice=SimpleNamespace(best=best, rivals=rivals), fits=best)
+    expected = math.sqrt((1.0 * 1.0 + 0.5 * 9.0) / (1.0 + 1.0 + 0.5))
+    assert model_spread(found, lambda fit: float(fit.quantity)) == pytest.approx(expected)  # type: ignore[attr-defined]
+
+
+def test_where_a_sensor_may_saturate_both_values_and_their_distance_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two candidates that fit alike, 4 with u 0.3 and 5 with u 0.4: a mixture of halves."""
+    monkeypatch.setattr(importlib.import_module("feelcheck.bench.pooling"), "evidence", lambda *_, **__: 0.0)
+    best = (SimpleNamespace(spec=ModelSpec()),)
+    found: Any = SimpleNamespace(choice=SimpleNamespace(best=best, rivals=(rival(0.0, 5.0, clip_high=True),)))
+    values = {best[0].spec: (4.0, 0.3), ModelSpec(clip_high=True): (5.0, 0.4)}
+    value, u = over_clips(found, 4.0, 0.3, lambda fits: values[fits[0].spec])
+    assert (value, u) == pytest.approx((4.5, math.sqrt((0.09 + 0.16) / 2 + 0.25)))
+
+
+def test_the_drive_s_noise_falls_with_the_edges_and_an_unsettled_start_does_not() -> None:
+    def told(drive_s: float, start: float) -> float:
+        more: dict[str, Any] = {"u_drive_delay_s": drive_s, "u_start_fraction": start}
+        return u_of_start(direction(*(replace(fit, window=replace(fit.window, **more)) for fit in ONE_POLE.fits)))
+
+    smoothing_s = float(np.median([fit.smoothing_s for fit in ONE_POLE.fits]))
+    assert told(6e-5, 0.0) == pytest.approx(6e-5 / math.sqrt(3))
+    assert told(0.0, 0.01) == pytest.approx(0.01 * smoothing_s)
+    assert told(6e-5, 0.01) == pytest.approx(math.hypot(6e-5 / math.sqrt(3), 0.01 * smoothing_s))
+
+
+def test_the_drive_s_own_noise_moves_its_middle() -> None:
+    """The middle of a straight drive by its area: noise of one sample, summed over its samples, over its swing."""
+    edge: Any = SimpleNamespace(duration_s=0.8 * 200 * 1e-5)
+    areas = 1e-5 * 0.02 * np.random.default_rng(1).standard_normal((4000, 200)).sum(axis=1)
+    assert _u_drive_delay(edge, 0.02, 1e-5) == pytest.approx(np.std(areas), rel=0.05)
+
+
+def test_correlated_samples_count_for_fewer() -> None:
+    """Noise that remembers itself, 40 edges: time constant, dead time and level after scatter by what each says."""
+    rng, rows = np.random.default_rng(5), []
+    for _ in range(40):
+        noise = signal.lfilter([1.0], [1.0, -0.6], NOISE * 0.8 * rng.standard_normal(T.size + 50))[50:]
+        fit = fit_spec(ModelSpec(dead=True), window(noise), FIT)
+        n_for_one = fit.fit.dof / degrees_of_freedom(direction(fit))
+        found = (np.log(fit.main_pole_s), fit.dead_s, fit.levels[1], fit.smoothing_s, n_for_one)
+        rows.append((*found, fit.u_log[0], fit.u_dead_s, fit.u_last, fit.u_smoothing_s))
+    table = np.array(rows)
+    ratio = table[:, :4].std(axis=0, ddof=1) / table[:, 5:].mean(axis=0)
+    assert np.all((ratio > 0.75) & (ratio < 1.42)), "one that is a third too small gives 1.6"
+    assert table[:, 4].mean() == pytest.approx(4.0, rel=0.25), "(1 + 0.6) / (1 - 0.6)"
+
+
+def test_an_area_scatters_as_much_as_it_says() -> None:
+    draws = [area_delay(replace(FIT, window=window(white(k)))) for k in range(300)]
+    values, us = np.array(draws).T
+    assert np.mean(values) == pytest.approx(TAU_S, rel=0.01)
+    assert np.std(values) == pytest.approx(np.mean(us), rel=0.2)
+
+
+def test_a_transition_as_read_scatters_no_more_than_it_says() -> None:
+    """Its u holds noise over slope and the grid of the samples: from half to the whole of it is seen."""
+    readings = [read_edge(replace(FIT, window=window(white(k)))) for k in range(80)]
+    scatter = np.std([reading.transition.duration for reading in readings if reading.transition])
+    assert 0.4 < scatter / np.mean([reading.u_duration_s for reading in readings]) < 1.1
+    level = np.std([fit_way(white(k)) for k in range(80)])
+    assert readings[0].u_settled == pytest.approx(FIT.u_last, rel=0.1)
+    assert level < 0.05
+
+
+def fit_way(noise: FloatArray) -> float:
+    return read_edge(replace(FIT, window=window(noise))).settled_fraction
+
+
+def test_the_limit_of_a_pole_lies_where_the_fit_is_worse_by_chi_square_s_95_per_cent() -> None:
+    fit = fit_spec(ModelSpec(shape="none", dead=True), window(20 * white(3), np.asarray(RAMP.u)))
+    profile, bound_s = _Profile(fit), largest_pole_s([fit])
+    excess = profile.cost(bound_s) - min(profile.cost(tau_s) for tau_s in np.geomspace(2e-6, bound_s, 30))
+    assert excess == pytest.approx(stats.chi2.ppf(0.95, 1), abs=0.5)
+
+
+def test_levels_and_swing_know_their_samples() -> None:
+    after = level_extra(ONE_POLE, time_constant(ONE_POLE))["level_after"]
+    own = float(np.median([fit.u_last for fit in ONE_POLE.fits]))
+    assert after.u == pytest.approx(own / math.sqrt(3))
+    answer: Any = SimpleNamespace(values=np.array([0.0, 1.0]), noise=NOISE)
+    swing = output_swing(ONE_POLE.fits, "V", answer)
+    swings = [abs(fit.states[1] - fit.states[0]) for fit in ONE_POLE.fits]
+    spread = float(np.std(swings, ddof=1)) / math.sqrt(3)
+    inner = math.sqrt(2 * np.mean([fit.u_last**2 for fit in ONE_POLE.fits]) / 3)
+    assert swing.u == pytest.approx(max(inner, spread))
+    lone = output_swing(ONE_POLE.fits[:1], "V", answer)
+    assert lone.u == pytest.approx(math.sqrt(2) * FIT.u_last)
+    apart = output_swing([moved(fit, 0.1 * k) for k, fit in enumerate(ONE_POLE.fits)], "V", answer)
+    assert apart.u == pytest.approx(0.1 / math.sqrt(3), rel=0.1)
+
+
+def moved(fit: ModelFit, more: float) -> ModelFit:
+    """The same edge of a swing that is larger by so much."""
+    return fit_spec(fit.spec, replace(fit.window, y=fit.window.y * (1 + more)), fit)
+
+
+def test_a_sensitivity_has_the_doubt_of_both_swings() -> None:
+    swing, drive = Estimate.measured("swing", 1.0, u=0.03, unit="V"), Estimate.measured("swing", 0.5, u=0.02, unit="A")
+    assert edge_sensitivity(swing, drive, False, "V/A").u == pytest.approx(2.0 * 0.05)
