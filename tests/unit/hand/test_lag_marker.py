@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from feelcheck.hand.lag import flicks
+from feelcheck.hand.gate_stop import contacts as rim_contacts
 from feelcheck.hand.lag.marker import button_edges, marker_lag, matched
 from feelcheck.hand.view import prepare
 from feelcheck.model import ButtonEvent, Recording, Status
@@ -80,7 +80,7 @@ def test_a_button_seen_by_rare_polls_only_is_not_resolved() -> None:
 
 
 def test_a_stick_that_goes_on_after_its_rim_has_no_instant_to_count_from(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(flicks, "creeps_on", lambda chosen: True)
+    monkeypatch.setattr(rim_contacts, "creeps_on", lambda chosen: True)
     lag, traces = marker_lag(prepare(rim_log()))
     assert lag.delay.status is Status.NOT_RESOLVED
     assert lag.delay.caveats[0].code == "no_clear_stop"
@@ -89,7 +89,7 @@ def test_a_stick_that_goes_on_after_its_rim_has_no_instant_to_count_from(monkeyp
 
 def test_a_pole_below_the_report_interval_is_unsure_by_what_rebounds_may_hide() -> None:
     view = prepare(rim_log())
-    contacts = flicks.fit_contacts(view, view.sticks[0])
+    contacts = rim_contacts.fit_contacts(view, view.sticks[0])
     assert contacts is not None
     rows = [np.flatnonzero(np.any((contacts.group == 0) & contacts.used, axis=1))]
     short = replace(contacts, smoothing_s=np.full(4, 0.0002))
