@@ -163,11 +163,12 @@ def _answer(ready: _Ready, varying: list[Channel], drive: Channel | None) -> Cha
     for channel in ready.capture.channels:
         if channel.role == "output" and channel is not drive:
             return channel
-    free = [channel for channel in varying if channel is not drive and channel.role != "drive"]
+    free = [channel for channel in varying if channel is not drive and channel.role not in ("drive", "other")]
     if len(free) == 1:
         return free[0]
     every = ready.capture.channels
-    candidates = free or [channel for channel in every if channel is not drive] or list(every)
+    sensed = [channel for channel in every if channel is not drive and channel.role != "other"]
+    candidates = free or sensed or list(every)
     slowness = _slowness(ready, candidates)
     return candidates[int(np.argmax(slowness))]
 

@@ -124,6 +124,8 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
         caveats += (DRIVE_RETURNS,)
     if source is not None and names[0] is not None and is_sweep(source, edges):
         return _sweep(capture, (source, answer), edges, (names[0], names[1]), caveats)
+    if source is not None and names[0] is not None:
+        refuse_wave(names[0], source, edges)
     unit = capture.channel(names[1]).unit
     kind, transition, swing = "none", None, None
     if source is not None and names[0] is not None:

@@ -69,7 +69,7 @@ def is_wave(trace: Trace1D, edges: Sequence[Edge]) -> bool:
 
 
 def refuse_wave(name: str, trace: Trace1D, edges: Sequence[Edge]) -> None:
-    """Refuse a channel that is a wave without a rest and has no drive beside it.
+    """Refuse a drive, or an output without a drive, that is a wave without a rest.
 
     Parameters
     ----------
@@ -91,8 +91,7 @@ def refuse_wave(name: str, trace: Trace1D, edges: Sequence[Edge]) -> None:
         "A response needs an edge between two states; this column is a wave that never rests (a sine, a sweep or a"
         " triangle).",
         {"column": name, "extremes": len(edges) + 1},
-        "Step the field and hold each state for five time constants, name another column with --output, or record what"
-        " drives it on a second channel.",
+        "Step the field and hold each state for five time constants, or name other columns with --drive and --output.",
     )
 
 

@@ -82,7 +82,7 @@ def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Headin
             return _heading(named[0] if named else None, units, rows[0], block, dialect, lines)
         units = [""] * block.width
     for k, row in enumerate(rows[:3]):
-        if _is_names_row(row[1], columns, relaxed=_is_quoted(lines[row[0]], columns)):
+        if _is_names_row(row[1], columns, quoted=_is_quoted(lines[row[0]], columns)):
             if k + 1 < len(rows) and _is_units_row(rows[k + 1][1], columns):
                 units = _padded(rows[k + 1][1], block.width)
             return _heading(row, units, None, block, dialect, lines)
@@ -188,16 +188,12 @@ def _is_sparse_units_row(rows: Sequence[tuple[int, Sequence[str]]], columns: Seq
     return all(above) and all(cell_kind(cell, ".") == "x" for cell in above) and len(columns) > 1
 
 
-def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool) -> bool:
+def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool = False, quoted: bool = False) -> bool:
+    relaxed = relaxed or quoted
     held = [cells[k] if k < len(cells) else "" for k in columns]
     filled = [cell for cell in held if cell]
     n_text = sum(cell_kind(cell, ".") == "x" for cell in filled)
-    if (
-        not filled
-        or n_text == 0
-        or (_is_keyed(filled) and not _have_units(filled))
-        or (relaxed and n_text < len(filled))
-    ):
+    if not filled or n_text == 0 or (not quoted and _is_keyed(filled)) or (relaxed and n_text < len(filled)):
         return False
     if columns[0] > 0 and cells[0] and _SETTING_WORDS.search(normal_key(cells[0])):
         return False

@@ -181,7 +181,7 @@ def _parted(text: str) -> tuple[str, str, bool]:
     for pattern in (_SLASH, _TAIL, _GLUED, _GLUED_TIME):
         match = pattern.match(text)
         token = match[2] if match else ""
-        if match and token == "a" and _CURRENT.search(match[1]):
+        if match and token == "a" and _is_current(match[1]):
             token = "A"
         if match and _is_credible(match[1], token):
             return match[1].strip(" _-"), token, pattern is _SLASH
@@ -218,8 +218,12 @@ def _is_credible(name: str, token: str) -> bool:
     if len(token) > 1:
         return unit.kind != "field" or token not in ("mG", "kG") or bool(_FIELD.search(name))
     if unit.kind == "current":
-        return bool(_CURRENT.search(name))
+        return _is_current(name)
     return unit.kind == "voltage" or (unit.kind == "field" and bool(_FIELD.search(name)))
+
+
+def _is_current(name: str) -> bool:
+    return bool(_CURRENT.search(name) or set(name_words(name)) & words_of("driving"))
 
 
 def name_words(text: str) -> list[str]:

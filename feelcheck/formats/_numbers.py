@@ -12,7 +12,9 @@ __all__ = ["OVER_RANGE_WORDS", "cell_kind", "number_pattern", "parse_number", "p
 OVER_RANGE_WORDS = (
     "∞", "-∞", "+∞", "inf", "-inf", "+inf", "Inf", "-Inf", "+Inf", "INF", "-INF", "+INF", "Infinity", "-Infinity",
     "OVER", "-OVER", "+OVER", "Over", "over", "OVERLOAD", "Overload", "OL", "-OL", "+OL", "O.L", "0L", "OVFL", "OVF",
-    "Overflow", "overflow", "UNDER", "Under", "under", "clip", "CLIP", "clipped", "nan", "-nan", "NaN", "NAN", "N/A",
+    "Overflow", "overflow", "OVLD", "-OVLD", "+OVLD", "OVR", "OVRLD", "OVRFLW", "OVERRANGE", "Overrange", "overrange",
+    "OVERFLOW", "overload", "UNDERRANGE", "UNDERFLOW", "OutOfRange", "SAT",
+    "UNDER", "Under", "under", "clip", "CLIP", "clipped", "nan", "-nan", "NaN", "NAN", "N/A",
     "n/a", "NA", "#N/A", "#NUM!", "#DIV/0!", "null", "NULL", "none", "None", "---", "----", "-----", "------", "--",
     "-", "***", "****", "*****", "******", "?", "1.#INF", "-1.#INF", "1.#QNAN", "-1.#IND", ">", "<", "invalid",
 )  # fmt: skip

@@ -35,15 +35,15 @@ def roles_by_name(channels: Sequence[tuple[str, str]]) -> list[Role]:
 
     Notes
     -----
-    A unit of current or field means the drive. Where one of two channels is known, the other has the other role; a
-    single channel is the output.
+    A unit of current or field means the drive; what was asked for is the drive only where nothing else is. Where one of
+    two channels is known, the other has the other role; a single channel is the output.
     """
     roles = [_role(name, unit) for name, unit in channels]
     asked = [k for k, (name, _) in enumerate(channels) if set(name_words(name)) & words_of("setpoint")]
-    if len(asked) == 1 and "drive" not in roles and len(channels) - roles.count("other") > 1:
-        roles[asked[0]] = "drive"
     for k in asked:
-        roles[k] = roles[k] if roles[k] == "drive" else "other"
+        roles[k] = "other"
+    if len(asked) == 1 and "drive" not in roles and roles.count("other") < len(channels):
+        roles[asked[0]] = "drive"
     for role in ("drive", "output"):
         if roles.count(role) > 1:
             roles = ["" if r == role else r for r in roles]
@@ -120,7 +120,8 @@ def _role(name: str, unit: str) -> Role:
         return "other"
     if unit in ("A", "mT"):
         return "drive"
-    drive, output = bool(_DRIVE.search(bare)), bool(_OUTPUT.search(bare))
+    drive = bool(_DRIVE.search(bare) or words & words_of("driving"))
+    output = bool(_OUTPUT.search(bare) or words & words_of("answering"))
     if drive == output:
         return ""
     return "drive" if drive else "output"

@@ -112,3 +112,28 @@ def test_the_command_says_so_once_and_ends_with_2(tmp_path: Path) -> None:
     ran = CliRunner().invoke(app, ["bench", str(path)])
     assert ran.exit_code == 2
     assert ran.output.count("never rests") == 1
+
+
+@pytest.mark.parametrize("kind", ["even", "up"])
+def test_a_drive_that_is_a_wave_is_refused(kind: str) -> None:
+    drive = wave(kind, 9.3, 0.1)
+    lagging = signal.lfilter([0.01], [1, -0.99], drive)
+    channels = (
+        Channel(name="coil", values=drive, unit="A", role="drive"),
+        Channel(name="out", values=np.asarray(lagging), unit="V", role="output"),
+    )
+    with pytest.raises(NotEnoughDataError, match="a wave that never rests"):
+        measure_response(Capture(t_s=T, interval_s=None, channels=channels, provenance=Provenance()))
+
+
+def test_a_column_beside_the_sensor_is_not_measured_in_its_place() -> None:
+    rng = np.random.default_rng(4)
+    pole = square_through_pole(1.5, 8.0, 0.0) + 0.004 * rng.standard_normal(T.size)
+    drive = np.sign(np.sin(2 * np.pi * 1.5 * T)) + 0.004 * rng.standard_normal(T.size)
+    warm = Channel(name="warmth", values=np.round(25 + T, 3), unit="", role="other")
+    channels = (
+        Channel(name="coil", values=drive, unit="A", role="drive"), warm,
+        Channel(name="out", values=pole, unit="V"), Channel(name="copy", values=0.8 * pole, unit="V"),
+    )  # fmt: skip
+    found = measure_response(Capture(t_s=T, interval_s=None, channels=channels, provenance=Provenance()))
+    assert found.output_name in ("out", "copy")

@@ -37,6 +37,7 @@ def shape(capture: Capture) -> list[tuple[str, str, str]]:
     [
         ('"Time: base (s)","Coil: main (A)","Out: pin 2 (V)"\n', ("Coil: main", "Out: pin 2")),
         ("Time: base (s),Coil: main (A),Out: pin 2 (V)\n", ("Coil: main", "Out: pin 2")),
+        ('"Time: s","Coil: main (A)","Out: pin 2 (V)"\n', ("Coil: main", "Out: pin 2")),
         ('"Time","Coil: main","Out: pin 2"\n"s","A","V"\n', ("Coil: main", "Out: pin 2")),
         ("s,A,V\nTime,Coil,Out\n", ("Coil", "Out")),
         ("# units: s, A, V\nTime,Coil,Out\n", ("Coil", "Out")),
@@ -140,6 +141,26 @@ def test_what_stands_beside_the_sensor_is_no_sensor(aside: str, tmp_path: Path) 
 def test_a_set_point_is_the_drive_where_there_is_no_other(tmp_path: Path) -> None:
     capture = read(tmp_path, "t_s,Sollwert,Istwert\n" + rows(T, np.sign(T), OUT))
     assert [channel.role for channel in capture.channels] == ["drive", "output"]
+
+
+@pytest.mark.parametrize(
+    ("head", "unit"),
+    [("temps (s),courant (A),consigne (A),capteur (V)", "A"), ("tiempo_s,corriente_A,consigna_A,salida_V", "A"),
+     ("tempo_s,bobina,obiettivo,uscita", "")],
+)  # fmt: skip
+def test_a_current_drives_and_not_what_was_asked_of_it(head: str, unit: str, tmp_path: Path) -> None:
+    capture = read(tmp_path, head + "\n" + rows(T, DRIVE, np.sign(T), OUT))
+    assert [channel.role for channel in capture.channels] == ["drive", "other", "output"]
+    assert capture.channels[0].unit == unit
+
+
+@pytest.mark.parametrize("word", ["OVLD", "OVERRANGE", "OL"])
+def test_a_stretch_over_range_does_not_end_the_table(word: str, tmp_path: Path) -> None:
+    lines = rows(T, DRIVE, OUT).splitlines()
+    lines[200:225] = [f"{line.rsplit(',', 1)[0]},{word}" for line in lines[200:225]]
+    capture = read(tmp_path, "Time (s),Coil (A),Out (V)\n" + "\n".join(lines))
+    assert capture.t_s.size == N
+    assert np.count_nonzero(np.isnan(capture.channel("Out").values)) == 25
 
 
 def test_alike_columns_are_all_outputs_and_the_options_are_named(tmp_path: Path) -> None:
