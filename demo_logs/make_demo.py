@@ -96,7 +96,11 @@ PARTS_FOUND = {
 
 def record_specimen(name: str) -> None:
     """One session through SDL's queue, and one capture."""
-    pipeline.log(name, state=STATES[name], source="virtual", script="quick", simulate=name, out=HERE, seed=11)
+    pipeline.log(
+        specimen=pipeline.RecordingAsked(
+            name, state=STATES[name], source="virtual", script="quick", simulate=name, out=HERE, seed=11
+        )
+    )
     WRITERS[name](simulate_capture(bench_worlds()[name], np.random.default_rng(len(name))), capture_of(name))
 
 
@@ -127,7 +131,15 @@ def make_record(name: str, scratch: Path) -> None:
     pipeline.add_session(record, HERE / f"{name}_{state}", state=state, mounting=1, operator="mo")
     for mounting in EXTRA_MOUNTINGS:
         more = pipeline.log(
-            name, state=state, source="synthetic", script="quick", simulate=name, out=scratch, seed=100 + mounting
+            pipeline.RecordingAsked(
+                specimen=name,
+                state=state,
+                source="synthetic",
+                script="quick",
+                simulate=name,
+                out=scratch,
+                seed=100 + mounting,
+            )
         )
         pipeline.add_session(record, more, state=state, mounting=mounting, operator="mo")
     record.write_text(record.read_text(encoding="utf-8").replace(f"{scratch}/", ""), encoding="utf-8")

@@ -1,3 +1,4 @@
+from .pipeline import RecordingAsked as RecordingAsked
 from .pipeline import RehearsalAsked as RehearsalAsked
 from .pipeline import analyze as analyze
 from .pipeline import bench as bench

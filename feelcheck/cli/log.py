@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -79,17 +79,19 @@ def log(
     given = {"connection": connection, "firmware": firmware, "cap": cap, "spring": spring, "recalibrated": recalibrated}
     given = {key: _in_words(key, text) for key, text in given.items() if text}
     with _kept_on_stop(), recording_shown(headless=headless) as shown:
-        shared: dict[str, Any] = {
-            "device": device,
-            "low_power": low_power,
-            "progress": shown.progress,
-            "tell": remark,
-        }
         if resume is not None:
-            folder = pipeline.resume(resume, script=own_script, face=shown.face, **shared)
+            folder = pipeline.resume(
+                resume,
+                script=own_script,
+                device=device,
+                low_power=low_power,
+                progress=shown.progress,
+                face=shown.face,
+                tell=remark,
+            )
         else:
-            folder = pipeline.log(
-                specimen,
+            asked = pipeline.RecordingAsked(
+                specimen=specimen,
                 state=state,
                 script=script,
                 source=source,
@@ -97,11 +99,15 @@ def log(
                 seconds=seconds,
                 out=out,
                 seed=seed,
+                low_power=low_power,
+                device=device,
                 operator=operator,
-                face=shown.face_for(source),
                 facts=given if source in _NOBODY_ASKED else lambda: _facts(given, out, specimen, state),
-                **shared,
+                progress=shown.progress,
+                face=shown.face_for(source),
+                tell=remark,
             )
+            folder = pipeline.log(asked)
     _afterwards(folder)
 
 

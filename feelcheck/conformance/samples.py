@@ -74,11 +74,11 @@ def _stamped(path: Path) -> None:
 
 
 def _session(path: Path) -> None:
-    from feelcheck.recorder import record_session
+    from feelcheck.recorder import RecordingAsked, record_session
 
     flick = Step(action=Action.FLICK, duration_s=0.7, direction_deg=45.0)
     script = Script(name="short", title="Two flicks", steps=(flick, Step(action=Action.RELEASE, duration_s=0.7)) * 2)
-    made = record_session(specimen="alder", script=script, source="synthetic", out=path.parent / "made")
+    made = record_session(RecordingAsked(specimen="alder", script=script, source="synthetic", out=path.parent / "made"))
     shutil.move(made, path)
 
 

@@ -23,6 +23,7 @@ from ._hand import draw_hand_card as draw_hand_card
 from ._hand import read as read
 from ._hand import swapped_lag as swapped_lag
 from ._heads import check_heads as check_heads
+from ._log import RecordingAsked as RecordingAsked
 from ._log import export as export
 from ._log import log as log
 from ._log import resume as resume

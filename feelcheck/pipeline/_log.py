@@ -2,75 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from feelcheck.formats.export import write_wide
 from feelcheck.pipeline._hand import read
-from feelcheck.recorder import Face, Progress, record_session, resume_session
+from feelcheck.recorder import RecordingAsked, record_session
+from feelcheck.recorder import resume_session as resume
 from feelcheck.sources.choice import automatic_source
 
-__all__ = ["export", "log", "resume"]
+__all__ = ["RecordingAsked", "export", "log", "resume"]
 
 
-def log(
-    specimen: str,
-    *,
-    state: str = "as_found",
-    script: str = "default",
-    source: str = "auto",
-    simulate: str = "",
-    seconds: float | None = None,
-    out: Path | str = ".",
-    seed: int = 0,
-    device: str = "",
-    low_power: bool = False,
-    operator: str = "",
-    facts: Mapping[str, str] | Callable[[], Mapping[str, str]] | None = None,
-    progress: Callable[[Progress], None] | None = None,
-    face: Callable[[], Face] | None = None,
-    tell: Callable[[str], None] = lambda _: None,
-) -> Path:
+def log(asked: RecordingAsked) -> Path:
     """Record a session and return its folder; see `feelcheck.recorder.record_session`.
 
-    `tell` takes one line about the source that was chosen where `source` is ``"auto"``, and one about the pad.
+    `asked.tell` takes one line about the source that was chosen where `source` is ``"auto"``, and one about the pad.
     """
-    if source == "auto":
-        source, why = automatic_source(device)
-        tell(f"Source: {source}, since {why}.")
-    return record_session(
-        specimen=specimen,
-        state=state,
-        script=script,
-        source=source,
-        simulate=simulate,
-        seconds=seconds,
-        out=out,
-        seed=seed,
-        device=device,
-        low_power=low_power,
-        operator=operator,
-        facts=facts,
-        progress=progress,
-        face=face,
-        tell=tell,
-    )
-
-
-def resume(
-    session: Path | str,
-    *,
-    script: str = "",
-    device: str = "",
-    low_power: bool = False,
-    progress: Callable[[Progress], None] | None = None,
-    face: Callable[[], Face] | None = None,
-    tell: Callable[[str], None] = lambda _: None,
-) -> Path:
-    """Go on with a session that was left; see `feelcheck.recorder.resume_session`."""
-    return resume_session(
-        session, script=script, device=device, low_power=low_power, progress=progress, face=face, tell=tell
-    )
+    if asked.source == "auto":
+        source, why = automatic_source(asked.device)
+        asked = replace(asked, source=source)
+        if asked.tell is not None:
+            asked.tell(f"Source: {source}, since {why}.")
+    return record_session(asked)
 
 
 def export(session: Path, out: Path, *, overwrite: bool = False) -> Path:

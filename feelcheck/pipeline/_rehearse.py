@@ -17,7 +17,7 @@ from feelcheck.model import (
     RehearsalResult,
     SourceKind,
 )
-from feelcheck.pipeline._log import log
+from feelcheck.pipeline._log import RecordingAsked, log
 from feelcheck.pipeline._played import ideal_stick, stick_of, target_of
 from feelcheck.pipeline._rehearsal_tasks import RehearsalAsked, aiming_of, block_of, kind_of, sealed_words, seed_of
 from feelcheck.profiles import add_rehearsal, read_profile
@@ -178,8 +178,16 @@ def _stick(asked: RehearsalAsked, say: Say, face: Callable[[], Any] | None) -> L
     if asked.source == "virtual" or asked.observer_threshold_s is not None:
         return ideal_stick("a simulated stick without delay")
     say("What the stick in hand adds by itself is measured first: twenty seconds of flicks (or give --own).")
-    folder = log("stick_in_hand", script="quick", source=asked.source, device=asked.device, out=asked.out, face=face,
-                 tell=say)  # fmt: skip
+    recording = RecordingAsked(
+        specimen="stick_in_hand",
+        script="quick",
+        source=asked.source,
+        device=asked.device,
+        out=asked.out,
+        face=face,
+        tell=say,
+    )
+    folder = log(recording)
     return stick_of(str(folder), asked.side)
 
 

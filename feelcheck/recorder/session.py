@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -19,31 +19,15 @@ from feelcheck.recorder.resuming import left_session, script_left
 from feelcheck.recorder.running import record_here, record_in_child
 from feelcheck.recorder.script_files import load_script, script_names
 
-__all__ = ["Progress", "record_session", "resume_session"]
+__all__ = ["Progress", "RecordingAsked", "record_session", "resume_session"]
 
 _DEFAULT_WORLD = "alder"
 _SIMULATED = ("synthetic", "virtual")
 
 
-def record_session(
-    *,
-    specimen: str,
-    state: str = "as_found",
-    script: str | Script = "default",
-    source: str = "auto",
-    simulate: str = "",
-    seconds: float | None = None,
-    out: Path | str = ".",
-    seed: int = 0,
-    low_power: bool = False,
-    device: str = "",
-    operator: str = "",
-    facts: Mapping[str, str] | Callable[[], Mapping[str, str]] | None = None,
-    progress: Callable[[Progress], None] | None = None,
-    face: Callable[[], Face] | None = None,
-    tell: Callable[[str], None] | None = None,
-) -> Path:
-    """Record a session and return its folder.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordingAsked:
+    """What a recording is asked to do.
 
     Parameters
     ----------
@@ -77,6 +61,32 @@ def record_session(
         the script themselves, the prompts come at the script's own times.
     tell : callable
         Takes one line that says which pad is recorded, before the recording begins.
+    """
+
+    specimen: str
+    state: str = "as_found"
+    script: str | Script = "default"
+    source: str = "auto"
+    simulate: str = ""
+    seconds: float | None = None
+    out: Path | str = "."
+    seed: int = 0
+    low_power: bool = False
+    device: str = ""
+    operator: str = ""
+    facts: Mapping[str, str] | Callable[[], Mapping[str, str]] = field(default_factory=dict)
+    progress: Callable[[Progress], None] | None = None
+    face: Callable[[], Face] | None = None
+    tell: Callable[[str], None] | None = None
+
+
+def record_session(asked: RecordingAsked) -> Path:
+    """Record a session and return its folder.
+
+    Parameters
+    ----------
+    asked : RecordingAsked
+        What to do.
 
     Raises
     ------
@@ -94,33 +104,39 @@ def record_session(
     A source in real time is read by a process of its own that does nothing else; this one only keeps the header, syncs
     the file to the disk twice a second and shows the progress.
     """
-    steps = load_script(script) if isinstance(script, str) else script
-    folder_name(specimen, state)
-    _possible(seconds, seed)
-    name = "gamepad" if source == "auto" else source
+    steps = load_script(asked.script) if isinstance(asked.script, str) else asked.script
+    folder_name(asked.specimen, asked.state)
+    _possible(asked.seconds, asked.seed)
+    name = "gamepad" if asked.source == "auto" else asked.source
     options = SourceOptions(
         script=steps,
-        simulate=simulate or (_world_of(specimen) if name in _SIMULATED else ""),
-        seed=seed,
-        seconds=seconds,
-        low_power=low_power,
-        device=device,
+        simulate=asked.simulate or (_world_of(asked.specimen) if name in _SIMULATED else ""),
+        seed=asked.seed,
+        seconds=asked.seconds,
+        low_power=asked.low_power,
+        device=asked.device,
     )
     header = SessionHeader(
-        specimen=specimen,
-        state=state,
+        specimen=asked.specimen,
+        state=asked.state,
         script=steps.name,
         source=name,
         device={},
         started=datetime.now().astimezone().isoformat(timespec="seconds"),
         tool_version=__version__,
-        operator=operator,
-        facts={} if facts is None or callable(facts) else dict(facts),
+        operator=asked.operator,
+        facts={} if callable(asked.facts) else dict(asked.facts),
     )
-    total_s = steps.duration_s if seconds is None else min(seconds, steps.duration_s)
-    shown = progress or (lambda _: None)
-    task = Task(header=header, options=options, total_s=total_s, out=Path(out), progress=shown, face=face)
-    task.ask, task.tell = facts if callable(facts) else None, tell
+    task = Task(
+        header=header,
+        options=options,
+        total_s=steps.duration_s if asked.seconds is None else min(asked.seconds, steps.duration_s),
+        out=Path(asked.out),
+        progress=asked.progress or (lambda _: None),
+        face=asked.face,
+        ask=asked.facts if callable(asked.facts) else None,
+        tell=asked.tell,
+    )
     if name == "replay":
         return _replay(task)
     plugin, kind = plugins.find("feelcheck.sources", name, also=("auto", "replay"))
@@ -146,7 +162,7 @@ def resume_session(
     script : str
         Where its script was a file of your own: that file; else the session knows.
     device, low_power, progress, face, tell
-        As in `record_session`.
+        As in `RecordingAsked`.
 
     Raises
     ------

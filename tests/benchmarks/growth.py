@@ -20,7 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
-from feelcheck.recorder import record_session
+from feelcheck.recorder import RecordingAsked, record_session
 from feelcheck.sources.synthetic import named_world, quick_script, simulate_recording
 
 Command = Callable[[Path], Sequence[str]]
@@ -66,7 +66,9 @@ def log_of(folder: Path, minutes: int) -> Path:
 def session_of(folder: Path, minutes: int) -> Path:
     """Return a session of so many minutes: a short one, repeated."""
     rng = np.random.default_rng(1)
-    made = record_session(specimen="alder", script=quick_script(12, rng), source="synthetic", out=folder)
+    made = record_session(
+        RecordingAsked(specimen="alder", script=quick_script(12, rng), source="synthetic", out=folder)
+    )
     path = made / "events.csv"
     head, *lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
     rows = [(int(low), int(high), rest) for low, high, rest in (line.split(",", 2) for line in lines)]
@@ -98,7 +100,9 @@ def shelf_of(folder: Path, n: int) -> Path:
     shelf = folder / f"{n}_sessions"
     shelf.mkdir()
     rng = np.random.default_rng(1)
-    made = record_session(specimen="alder", script=quick_script(2, rng), source="synthetic", out=folder / f"one_{n}")
+    made = record_session(
+        RecordingAsked(specimen="alder", script=quick_script(2, rng), source="synthetic", out=folder / f"one_{n}")
+    )
     for k in range(n):
         shutil.copytree(made, shelf / f"alder_{k:05}")
         header = shelf / f"alder_{k:05}" / "datapackage.json"

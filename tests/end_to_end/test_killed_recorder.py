@@ -27,8 +27,8 @@ from importlib import metadata
 entry = metadata.EntryPoint("virtual", "feelcheck.sources.kinds:VIRTUAL", "feelcheck.sources")
 real = metadata.entry_points
 metadata.entry_points = lambda group: [entry] if group == "feelcheck.sources" else real(group=group)
-from feelcheck.recorder import record_session
-record_session(specimen="birch", script="quick", source="virtual", out=sys.argv[1])
+from feelcheck.recorder import RecordingAsked, record_session
+record_session(RecordingAsked(specimen="birch", script="quick", source="virtual", out=sys.argv[1]))
 """
 
 

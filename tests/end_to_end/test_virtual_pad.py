@@ -18,7 +18,7 @@ import pytest
 
 from feelcheck.formats.session import READER
 from feelcheck.model import Action, Script, SourceEvent, Step
-from feelcheck.recorder import record_session
+from feelcheck.recorder import RecordingAsked, record_session
 from feelcheck.recorder.running import which_pad
 from feelcheck.sources.gamepad.pad import GamepadSource
 from feelcheck.sources.gamepad.poll import brackets
@@ -177,7 +177,7 @@ def test_of_two_pads_the_one_that_is_not_recorded_is_told() -> None:
 
 
 def test_a_session_of_the_virtual_source_is_the_simulated_device_bit_by_bit(tmp_path: Path) -> None:
-    folder = record_session(specimen="alder", script=SCRIPT, source="virtual", out=tmp_path, seed=5)
+    folder = record_session(RecordingAsked(specimen="alder", script=SCRIPT, source="virtual", out=tmp_path, seed=5))
     recording = READER.read(folder)
     run = simulate_device(named_world("alder"), SCRIPT, np.random.default_rng(5))
     cue_s = np.array([cue.t_s for cue in recording.cues])

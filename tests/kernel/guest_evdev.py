@@ -346,7 +346,7 @@ def test_a_whole_session_holds_every_report_at_its_true_time(
     plug: Callable[..., Pad], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from feelcheck import plugins
-    from feelcheck.recorder import record_session
+    from feelcheck.recorder import RecordingAsked, record_session
 
     plugin = plugins.Plugin(group="feelcheck.sources", name="evdev", reference="feelcheck.sources.kinds:EVDEV")
     monkeypatch.setattr(plugins, "find", lambda group, name, **_: (plugin, kinds.EVDEV))
@@ -357,7 +357,9 @@ def test_a_whole_session_holds_every_report_at_its_true_time(
         if mover.ident is None:
             mover.start()
 
-    folder = record_session(specimen="alder", script=STILL, source="evdev", out=tmp_path, progress=begin)
+    folder = record_session(
+        RecordingAsked(specimen="alder", script=STILL, source="evdev", out=tmp_path, progress=begin)
+    )
     stop.set()
     mover.join()
     recording = READER.read(folder)

@@ -21,7 +21,7 @@ from feelcheck.formats.session import READER
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_log import EventLog
 from feelcheck.model import Action, Script, Source, SourceEvent, SourceKind, SourceOptions, Step
-from feelcheck.recorder import Progress, record_session
+from feelcheck.recorder import Progress, RecordingAsked, record_session
 from feelcheck.recorder.running import which_pad
 
 SCRIPT = Script(
@@ -84,7 +84,15 @@ def _plugins(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_simulated_world_becomes_a_complete_session(tmp_path: Path) -> None:
     shown: list[Progress] = []
     folder = record_session(
-        specimen="birch", script=SCRIPT, source="synthetic", out=tmp_path, seed=3, operator="Kim", progress=shown.append
+        RecordingAsked(
+            specimen="birch",
+            script=SCRIPT,
+            source="synthetic",
+            out=tmp_path,
+            seed=3,
+            operator="Kim",
+            progress=shown.append,
+        )
     )
     recording = READER.read(folder)
     assert folder == tmp_path / "birch_as_found"
@@ -101,8 +109,10 @@ def test_a_simulated_world_becomes_a_complete_session(tmp_path: Path) -> None:
 
 def test_the_same_seed_gives_the_same_session_and_a_recording_can_be_replayed(tmp_path: Path) -> None:
     given: dict[str, Any] = {"specimen": "maple", "script": SCRIPT, "source": "synthetic", "out": tmp_path}
-    first, second = record_session(**given), record_session(**given)
-    again = record_session(specimen="maple", state="replayed", source="replay", device=str(first), out=tmp_path)
+    first, second = record_session(RecordingAsked(**given)), record_session(RecordingAsked(**given))
+    again = record_session(
+        RecordingAsked(specimen="maple", state="replayed", source="replay", device=str(first), out=tmp_path)
+    )
     tables = [(folder / "events.csv").read_bytes() for folder in (first, second)]
     assert tables[0] == tables[1]
     assert second.name == "maple_as_found_2"
@@ -112,29 +122,33 @@ def test_the_same_seed_gives_the_same_session_and_a_recording_can_be_replayed(tm
 
 
 def test_seconds_end_it_early(tmp_path: Path) -> None:
-    folder = record_session(specimen="alder", script=SCRIPT, source="synthetic", seconds=0.7, out=tmp_path)
+    folder = record_session(
+        RecordingAsked(specimen="alder", script=SCRIPT, source="synthetic", seconds=0.7, out=tmp_path)
+    )
     assert READER.read(folder).streams[0].time.t_s[-1] <= 0.7
     with pytest.raises(SourceError, match="longer than no time"):
-        record_session(specimen="alder", script=SCRIPT, source="synthetic", seconds=0.0, out=tmp_path)
+        record_session(RecordingAsked(specimen="alder", script=SCRIPT, source="synthetic", seconds=0.0, out=tmp_path))
 
 
 def test_a_replay_keeps_its_script_and_pace_and_can_end_early(tmp_path: Path) -> None:
-    first = record_session(specimen="maple", script="quick", source="synthetic", seconds=2.0, out=tmp_path)
+    first = record_session(
+        RecordingAsked(specimen="maple", script="quick", source="synthetic", seconds=2.0, out=tmp_path)
+    )
     began_s = time.monotonic()
     given: dict[str, Any] = {"specimen": "maple", "state": "again", "source": "replay", "out": tmp_path}
-    again = record_session(**given, device=str(first), seconds=0.5)
+    again = record_session(RecordingAsked(**given, device=str(first), seconds=0.5))
     assert time.monotonic() - began_s >= 0.4
     assert SessionHeader.read(again).script == "quick"
     t_s = READER.read(again).streams[0].time.t_s
     assert t_s[-1] - t_s[0] <= 0.5
     with pytest.raises(SourceError, match="needs a session to play"):
-        record_session(**given)
+        record_session(RecordingAsked(**given))
 
 
 def test_a_stop_names_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Scripted, "batches", ([ROW], KeyboardInterrupt()))
     with pytest.raises(RecordingStopped, match=r"(?s)Stopped by Ctrl-C.*kept.*alder_as_found") as stopped:
-        record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
+        record_session(RecordingAsked(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path))
     assert stopped.value.folder == tmp_path / "alder_as_found"
     assert str(RecordingStopped(tmp_path, asked=True)).startswith("Ended as you asked")
 
@@ -142,7 +156,7 @@ def test_a_stop_names_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 @pytest.mark.parametrize("wrong", [{"seconds": math.inf}, {"seconds": math.nan}, {"seed": -1}])
 def test_impossible_numbers_are_told(tmp_path: Path, wrong: dict[str, Any]) -> None:
     with pytest.raises(SourceError, match=r"longer than no time|not negative"):
-        record_session(specimen="alder", script=SCRIPT, source="synthetic", out=tmp_path, **wrong)
+        record_session(RecordingAsked(specimen="alder", script=SCRIPT, source="synthetic", out=tmp_path, **wrong))
     assert list(tmp_path.iterdir()) == []
 
 
@@ -150,7 +164,7 @@ def test_impossible_numbers_are_told(tmp_path: Path, wrong: dict[str, Any]) -> N
 def test_what_was_recorded_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, problem: BaseException) -> None:
     monkeypatch.setattr(Scripted, "batches", ([ROW], problem))
     with pytest.raises(type(problem)):
-        record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
+        record_session(RecordingAsked(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path))
     recording = READER.read(tmp_path / "alder_as_found")
     assert recording.stream("left_x").codes.tolist() == [1]
     assert not recording.provenance.complete
@@ -165,7 +179,7 @@ def test_a_full_disk_is_one_clear_error(tmp_path: Path, monkeypatch: pytest.Monk
     monkeypatch.setattr(Scripted, "batches", ([ROW],))
     monkeypatch.setattr(EventLog, "_write", full)
     with pytest.raises(SourceError, match=r"(?s)cannot be written.*No space left.*Make room"):
-        record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
+        record_session(RecordingAsked(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path))
 
 
 def test_a_disk_that_is_full_from_the_start_gets_no_empty_folder(
@@ -177,28 +191,30 @@ def test_a_disk_that_is_full_from_the_start_gets_no_empty_folder(
     monkeypatch.setattr(Scripted, "batches", ([ROW],))
     monkeypatch.setattr("os.fsync", full)
     with pytest.raises(SourceError, match=r"(?s)cannot be written.*No space left"):
-        record_session(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path)
+        record_session(RecordingAsked(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path))
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_wrong_request_makes_no_folder(tmp_path: Path) -> None:
     given: dict[str, Any] = {"specimen": "alder", "script": SCRIPT, "out": tmp_path}
     with pytest.raises(PluginError, match=r"(?s)no plugin of that name.*known: auto.*replay"):
-        record_session(source="telepathy", **given)
+        record_session(RecordingAsked(source="telepathy", **given))
     with pytest.raises(PluginError, match="must be a SourceKind"):
-        record_session(source="number", **given)
+        record_session(RecordingAsked(source="number", **given))
     with pytest.raises(SourceError, match="no simulated world"):
-        record_session(source="synthetic", simulate="oak tree", **given)
+        record_session(RecordingAsked(source="synthetic", simulate="oak tree", **given))
     with pytest.raises(FormatError, match="needs a letter"):
-        record_session(source="synthetic", **{**given, "specimen": "!!"})
+        record_session(RecordingAsked(source="synthetic", **{**given, "specimen": "!!"}))
     with pytest.raises(FormatError, match="no flick script"):
-        record_session(source="synthetic", **{**given, "script": "waltz"})
+        record_session(RecordingAsked(source="synthetic", **{**given, "script": "waltz"}))
     assert list(tmp_path.iterdir()) == []
 
 
 def test_no_pad_is_told_by_the_capture_process(tmp_path: Path) -> None:
     with pytest.raises(SourceError, match=r"No pad.*was found"):
-        record_session(specimen="alder", script=SCRIPT, source="auto", device="no such pad", out=tmp_path)
+        record_session(
+            RecordingAsked(specimen="alder", script=SCRIPT, source="auto", device="no such pad", out=tmp_path)
+        )
     assert list(tmp_path.iterdir()) == []
 
 

@@ -18,7 +18,7 @@ from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_log import sync_file
 from feelcheck.formats.session_shelf import close_session, sessions_on_shelf
 from feelcheck.model import Source, SourceEvent, SourceKind, SourceOptions, script_cues
-from feelcheck.recorder import load_script, record_session, resume_session
+from feelcheck.recorder import RecordingAsked, load_script, record_session, resume_session
 from feelcheck.recorder.resuming import left_session, requests_answered, script_left
 
 QUICK = load_script("quick")
@@ -68,7 +68,9 @@ def left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     rows: list[SourceEvent] = [(k, k, "cue", CUES[k], 0) for k in range(3)]
     monkeypatch.setattr(Bench, "batches", ([*rows, (5, 9, "axis", "left_x", 1)], KeyboardInterrupt()))
     with pytest.raises(KeyboardInterrupt):
-        record_session(specimen="hazel", script="quick", source="bench", out=tmp_path, facts={"cap": "tall"})
+        record_session(
+            RecordingAsked(specimen="hazel", script="quick", source="bench", out=tmp_path, facts={"cap": "tall"})
+        )
     folder = tmp_path / "hazel_as_found"
     os.utime(folder / "events.csv", (1000.0, 1000.0))
     return folder
