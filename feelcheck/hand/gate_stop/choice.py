@@ -51,6 +51,9 @@ DECIDED = 20.0
 CONTACT_S = 0.003
 """Time in which a stick and a stiff rim come to rest together; a shorter average cannot be told from that."""
 
+YIELDS_S = 0.001
+"""What a second pole or an average must add to the delay of one pole: less than that a yielding thumb may add."""
+
 LONGEST_AVERAGE = 24
 LONGEST_AVERAGE_S = 0.034
 """No firmware that is meant for play averages over longer (common practice, no source)."""
@@ -231,7 +234,9 @@ def choose(one_pole: Found, at_rim: Callable[[Found], float] = lambda _: 0.0) ->
 
 
 def _clearly_better(found: Found, one_pole: Found) -> bool:
-    return one_pole.total - found.total > CORRELATION * CLEAR and _flick_by_flick(found, one_pole)
+    more_s = float(np.median(smoothing_delay_s(found) - smoothing_delay_s(one_pole)))
+    gain = one_pole.total - found.total
+    return abs(more_s) > YIELDS_S and gain > CORRELATION * CLEAR and _flick_by_flick(found, one_pole)
 
 
 def _flick_by_flick(found: Found, one_pole: Found) -> bool:

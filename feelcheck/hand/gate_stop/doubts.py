@@ -11,7 +11,7 @@ from feelcheck.hand.gate_stop.models import MOTION, contact_slope
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.gate_stop.speed import TAIL_KNOT
 
-__all__ = ["LARGEST_RELATIVE_U", "SHORT_U_S", "SYSTEMATIC", "least_u_s", "rim_u", "softness_u"]
+__all__ = ["LARGEST_RELATIVE_U", "SHORT_U_S", "SYSTEMATIC", "rim_u", "softness_u"]
 
 SYSTEMATIC = 0.007
 """Relative standard uncertainty from motion at the rim that no fit tells apart; from simulated rims that bounce, give
@@ -23,10 +23,6 @@ SYSTEMATIC_S = 0.0003
 SHORT_U_S = 0.0002
 """Standard uncertainty of any response, s: a thumb that yields, and a corner with two sides, take a part of a
 millisecond to stop, whatever the electronics do; from simulated thumbs and gates."""
-
-YIELDS_S, YIELDS_SHARE = 0.0012, 0.5
-"""What a second pole or an average adds to the delay of one pole, s, up to which the thumb's yielding may be what asks
-for it, and the share of that which is a standard uncertainty."""
 
 UNSEEN_GIVE = 0.004
 """Fraction of the reach that a rim may give in some ten milliseconds with nothing to show it; it moves a response by
@@ -68,23 +64,6 @@ def rim_u(chosen: Chosen, g: int, scatter_s: float) -> float:
     stamps = SCATTER_SHARE * scatter_s / tau_s
     slow = SYSTEMATIC_PER_S * tau_s
     return math.hypot(SYSTEMATIC, short, slow, stamps, min(unseen, LARGEST_RELATIVE_U), _give_u(chosen, g))
-
-
-def least_u_s(chosen: Chosen, g: int) -> float:
-    """Return the standard uncertainty of any response, s, and of a small difference to one pole.
-
-    Parameters
-    ----------
-    chosen : Chosen
-        The chosen fit of all flicks.
-    g : int
-        The group.
-    """
-    longer = [
-        1.0 - float(r[g]) for name, r in zip(chosen.names, chosen.delay_ratios, strict=True) if name == "one_pole"
-    ]
-    more_s = abs(longer[0]) * float(chosen.delay_s[g]) if longer else 0.0
-    return math.hypot(SHORT_U_S, YIELDS_SHARE * more_s if more_s < YIELDS_S else 0.0)
 
 
 def softness_u(found: Found, g: int) -> float:

@@ -12,7 +12,7 @@ import numpy as np
 from feelcheck.hand.gate_stop.agreement import disagreement_u
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen
-from feelcheck.hand.gate_stop.doubts import LARGEST_RELATIVE_U, SHORT_U_S, SYSTEMATIC, least_u_s, rim_u, softness_u
+from feelcheck.hand.gate_stop.doubts import LARGEST_RELATIVE_U, SHORT_U_S, SYSTEMATIC, rim_u, softness_u
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.recursive import (
     recursive_caveat,
@@ -271,7 +271,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     covariance = covariance + np.diag(np.full(m, floor_u**2))
     covariance = covariance + (chosen.rim_spread(g) ** 2 + apart_u**2) * np.ones((m, m))
     bound_s = _bound_s(chosen, g, covariance, n)
-    least_u = least_u_s(chosen, g) / max(float(fit.tau_s[g].sum()), 1e-9)
+    least_u = SHORT_U_S / max(float(fit.tau_s[g].sum()), 1e-9)
     covariance = covariance + least_u**2 * np.ones((m, m))
     of_poles = _relative_u(fit.tau_s[g], covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
     whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))

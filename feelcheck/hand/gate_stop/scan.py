@@ -17,7 +17,7 @@ from feelcheck.model import FloatArray
 
 __all__ = ["Start", "average_starts", "pair_starts"]
 
-LENGTHS = (1, 2, 3, 4, 5, 6, 8, 11, 16, 24)
+LENGTHS = (1, 2, 3, 4, 6, 8, 12, 17, 24)
 SHARES = (1.0, 0.55, 0.1)
 SLOW_SHARES = (1.0, 0.95)
 SLOW_INTERVALS = 12.0
@@ -26,6 +26,9 @@ LEAST_TAKEN = 0.33
 
 DELAYS = 0.6, 2.5
 """Least and most delay over that of the one pole that fits best."""
+
+LOST = 60.0
+"""-2 log likelihood by which a share falls behind the best so far from which on smaller ones are not looked at."""
 
 BEYOND = 4
 """How many reports before the beginning of an average its contact may lie."""
@@ -81,7 +84,7 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
         looks = _looks([n for n in LENGTHS if n <= longest], share, usual)
         first, last = min((look.start for look in looks.values()), default=0), max(looks, default=0) + 2
         centre = _with_delay_kept(one_pole, share * tau)
-        summed = _running_sums(batch, share * tau, centre, range(first, last))
+        summed, here_total = _running_sums(batch, share * tau, centre, range(first, last)), np.inf
         for n, look in looks.items():
             here = range(look.start - first, look.stop - first, look.step)
             steps, total = _best_of_means(batch, summed, n, here, prior)
@@ -89,6 +92,9 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
                 shape = ResponseShape(n_poles=1, n_average=n)
                 contact = centre + (steps + first) * batch.interval_s
                 best[n] = Start(shape=shape, tau_s=share * tau, contact_s=contact, total=total)
+            here_total = min(here_total, total)
+        if here_total > min(start.total for start in best.values()) + LOST:
+            break
     return sorted(best.values(), key=lambda start: start.total)
 
 
@@ -117,7 +123,7 @@ def _looks(lengths: Sequence[int], share: float, usual: float) -> dict[int, rang
     least, most = (bound - share for bound in DELAYS)
     least, always = max(least, LEAST_TAKEN * (1.0 - share)), 2 if share == 1.0 else 0
     kept = [n for n in lengths if n <= always or least * usual <= 0.5 * (n - 1) <= most * usual]
-    return {n: range(-(n + BEYOND), 2, max(1, n // 4)) for n in kept}
+    return {n: range(-(n + BEYOND), 2, max(1, n // 3)) for n in kept}
 
 
 def pair_starts(one_pole: Found) -> list[Start]:

@@ -144,7 +144,7 @@ def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: Fl
         Contact instants to start from.
     """
     start = _beginning(shape, tau_s, contact_s)
-    first = _fitted(batch, start, rim_of(IDEAS[1], batch.n_flicks), n_steps=3, n_settle=1)
+    first = _fitted(batch, start, rim_of(IDEAS[1], batch.n_flicks), n_steps=1, n_settle=1)
     return refined(first, batch, 3)
 
 
@@ -190,7 +190,7 @@ def _with_rivals(found: Found) -> Found:
         replace(fit, tau_s=share * fit.tau_s, contact_s=fit.contact_s + (1.0 - share) * usual_s) for share in BESIDE
     ]
     tried = [found] + [_fitted(found.batch, start, found.rim, n_steps=0, n_settle=2) for start in begun]
-    tried = [refined(one, found.batch, 3) for one in tried]
+    tried = [refined(one, found.batch, 2) for one in tried]
     best = min(tried, key=lambda one: one.total)
     rivals = tuple(
         (one.fit.tau_s.sum(axis=1) / best.fit.tau_s.sum(axis=1), one.total - best.total)

@@ -12,7 +12,7 @@ from feelcheck.hand.gate_stop import choice, doubts, pooling
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, choose_from_few
-from feelcheck.hand.gate_stop.doubts import HARD, SOFT_U, YIELDS_S, YIELDS_SHARE, least_u_s, softness_u
+from feelcheck.hand.gate_stop.doubts import HARD, SOFT_U, softness_u
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
 from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall
@@ -72,6 +72,16 @@ def test_a_gain_that_a_few_flicks_make_is_not_the_electronics(monkeypatch: pytes
     assert not choice._flick_by_flick(few, alone)
     monkeypatch.setattr(choice, "AGREED", 0.0)
     assert choice._flick_by_flick(few, alone)
+
+
+def test_a_candidate_that_delays_hardly_more_than_one_pole_gives_way_to_it() -> None:
+    few = chosen("average")
+    assert choice._clearly_better(few.best, few.one_pole)
+    more_s = float(np.median(choice.smoothing_delay_s(few.best) - choice.smoothing_delay_s(few.one_pole)))
+    # The one pole as much longer as leaves half of what a yielding thumb may add.
+    longer = few.one_pole.fit.tau_s + more_s - 0.5 * choice.YIELDS_S
+    alike = replace(few.one_pole, fit=replace(few.one_pole.fit, tau_s=longer))
+    assert not choice._clearly_better(few.best, alike)
 
 
 def test_a_candidate_counts_by_whether_the_rim_allows_it_and_by_the_sticks_that_stop(
@@ -153,7 +163,7 @@ def delay_u(scatter_s: float = 0.0, against: Wall | None = None, found: Chosen |
 @pytest.mark.parametrize("name", ["SYSTEMATIC", "SYSTEMATIC_S", "SYSTEMATIC_PER_S", "UNSEEN_GIVE", "SHORT_U_S"])
 def test_each_part_of_the_floor_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = delay_u()
-    monkeypatch.setattr(doubts, name, 0.0)
+    monkeypatch.setattr(pooling if name == "SHORT_U_S" else doubts, name, 0.0)
     assert delay_u() < whole * (1 - 1e-6)
 
 
@@ -163,15 +173,6 @@ def test_a_rim_that_gives_unseen_moves_a_response_by_its_share_of_the_time_acros
     assert delay_u() > floor
     # Flicks of some 50 ms that end at one to two and a half times their mean speed cross in 20 to 50 ms.
     assert 0.015 < doubts._crossing_s(found, 0) < 0.06
-
-
-def test_what_a_yielding_thumb_may_have_added_to_one_pole_counts() -> None:
-    found = chosen()
-    delay_s = float(found.delay_s[0])
-    for more_s, u_s in ((0.5 * YIELDS_S, 0.5 * YIELDS_S * YIELDS_SHARE), (2.0 * YIELDS_S, 0.0)):
-        shorter = np.full(4, (delay_s - more_s) / delay_s)
-        other = replace(found, names=("one_pole",), delay_ratios=(shorter,), tau_ratios=(shorter,), gains=(100.0,))
-        assert least_u_s(other, 0) == pytest.approx(np.hypot(doubts.SHORT_U_S, u_s))
 
 
 def test_a_response_that_a_stepped_filter_could_make_counts_both_of_its_delays() -> None:
