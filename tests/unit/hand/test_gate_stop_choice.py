@@ -14,6 +14,7 @@ from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, choose_from_few
 from feelcheck.hand.gate_stop.doubts import HARD, SOFT_U, softness_u
 from feelcheck.hand.gate_stop.readings import stick_readings
+from feelcheck.hand.gate_stop.recursive import recursive_delay_s
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
 from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
@@ -183,6 +184,27 @@ def test_a_response_that_a_stepped_filter_could_make_counts_both_of_its_delays()
         )
         pool = pooling._pooled(replace(found, best=other), 0, 0.0, wall(), both=True)
         assert (pool.u_steps_s > 0.0) == doubt
+
+
+def test_a_named_filter_counts_half_the_distance_of_its_two_numbers() -> None:
+    found, interval_s = chosen(), chosen().best.batch.interval_s
+    pole_s = -interval_s / np.log(1.0 - 2.0**-3)
+    named = replace(found, best=replace(found.best, fit=replace(found.best.fit, tau_s=np.full((4, 1), pole_s))))
+    said = pooling.pool_direction(named, 0, "x", "rising", wall(0.001, 0.015), both=True)
+    assert said.model == "recursive"
+    delay = said.smoothing_delay
+    less_s, u_s = recursive_delay_s(3, interval_s)
+    assert delay.value == pytest.approx(pole_s - less_s)
+    pool = pooling._pooled(named, 0, 0.0, wall(0.001, 0.015), both=True)
+    without = pooling._of_poles(
+        replace(pool, u_steps_s=0.0),
+        "smoothing_delay",
+        lambda tau: float(tau.sum()) + pool.average_s,
+        pool.delay_spread,
+    )
+    assert delay.u is not None
+    assert without.u is not None
+    assert delay.u**2 - without.u**2 == pytest.approx(u_s**2, rel=1e-6)
 
 
 def test_a_stick_that_was_not_seen_to_stop_gives_a_limit(monkeypatch: pytest.MonkeyPatch) -> None:

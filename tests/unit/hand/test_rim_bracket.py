@@ -11,6 +11,7 @@ import pytest
 from scipy.signal import lfilter
 
 from feelcheck.hand.gate_stop import rim_bracket, rim_check
+from feelcheck.hand.gate_stop.choice import smoothing_delay_s
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, Family, StickBrackets, rim_brackets, stopped_short
@@ -238,7 +239,7 @@ class Choice:
 
     @property
     def delay_s(self) -> np.ndarray:
-        return np.asarray(self.best.fit.tau_s.sum(axis=1))
+        return smoothing_delay_s(self.best)
 
     def with_one_pole(self, best: Any) -> Choice:
         return Choice(best=best)
@@ -336,6 +337,16 @@ def test_a_stick_that_the_thumb_brakes_was_not_seen_to_stop() -> None:
     for these, seen in ((FLICKS, True), (flicks(braked=True), False)):
         wall = replace(wall_of(these), stopped=stopped_short(these, ONE_POLE, delays_s))
         assert wall.stops.tolist() == [seen] * 4
+
+
+@pytest.mark.parametrize(("n_average", "stops"), [(8, True), (20, False)])
+def test_a_long_average_is_believed_where_one_pole_shows_stops_as_well(n_average: int, stops: bool) -> None:
+    pole_s = 0.003
+    delay_s = pole_s + 0.5 * (n_average - 1) * INTERVAL_S
+    these = flicks(Family(name="pole_average", n_average=n_average), (delay_s, delay_s))
+    choice, brackets = Choice(best=found(pole_s, n_average=n_average)), rim_brackets(these, ONE_POLE)
+    _, wall = held_against_rim(choice, these, brackets, lambda few: few)  # type: ignore[arg-type]
+    assert wall.stops.tolist() == [stops] * 4
 
 
 @pytest.mark.parametrize("delay_s", [0.012, 0.034])
