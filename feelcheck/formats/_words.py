@@ -88,6 +88,9 @@ WORDS: tuple[Row, ...] = (
     # names of a horizontal axis: the time of a capture, an axis of a stick
     Row("abscissa", 0.0, "en de", "x horizontal abscissa source"),
     Row("abscissa beside", 0.0, "en de", "axis achse value values data trace name"),
+    # what a column of values is called where a line above tells which channel it is
+    Row("plain value", 0.0, "en", "value values data y amplitude reading level"),
+    Row("plain value", 0.0, "de fr es it", "wert werte messwert valeur valeurs valor valores valore valori"),
     # what has a time in its name and is no time axis
     Row("duration", 0.0, "en", "delta dt interval diff duration period latency last frametime looptime"),
     Row("duration", 0.0, "en", "frame loop reaction poll process"),

@@ -21,8 +21,10 @@ from feelcheck.formats._scope_grid import TimeAxis
 from feelcheck.formats._scope_roles import Role, roles_by_name, settled_roles
 from feelcheck.formats._scope_settings import SETTING_NAMES, scope_facts
 from feelcheck.formats._scope_time import find_times
+from feelcheck.formats._stacked import stacked_parts
 from feelcheck.formats._table import Table, parse_table, read_table
-from feelcheck.formats._text import DecodedText, read_head
+from feelcheck.formats._text import DecodedText, read_head, read_text
+from feelcheck.formats._words import folded, words_of
 from feelcheck.model.bench import Capture, Channel
 from feelcheck.model.recording import Provenance
 from feelcheck.model.stream import FloatArray
@@ -133,7 +135,8 @@ def read_captures(
 ) -> tuple[Capture, ...]:
     """Return the captures of several files: one if they are channels on one time axis, else one a file (repeats).
 
-    A file whose time begins anew (segments, several blocks under one heading) holds a capture in each block. Files that
+    A file whose time begins anew (segments, several blocks under one heading) holds a capture in each block; tables one
+    below the other with a heading and a channel each, on one time axis, are one capture. Files that
     hold the same two or more channels each are repeats even where their time axes are equal. Parameters and errors are
     those of `read_capture`.
     """
@@ -205,7 +208,21 @@ def _check_options(time_unit: str | None, interval_s: float | None) -> None:
 
 
 def _read_blocks(path: Path, time: str | None, time_unit: str | None, interval_s: float | None) -> list[Capture]:
-    return _understood(read_table(path), path.name, str(path), time, time_unit, interval_s)
+    table = read_table(path)
+    captures = _understood(table, path.name, str(path), time, time_unit, interval_s)
+    if len(captures) > 1 or len(captures[0].channels) > 1:
+        return captures
+    texts = [replace(table.source, text=part) for part in stacked_parts(read_text(path).text, table.n_rows)]
+    tables = [parse_table(text, path.name) for text in texts]
+    each = [_understood(one, path.name, str(path), time, time_unit, interval_s)[0] for one in tables]
+    names = {channel.name for one in each for channel in one.channels}
+    if len(each) < 2 or len(names) < len(each) or not _are_channels(each):
+        return captures
+    joined = _join(each)
+    own = replace(captures[0].provenance, remarks=joined.provenance.remarks, facts=joined.provenance.facts)
+    understood = {key: value for one in reversed(each) for key, value in one.understood.items()}
+    understood["columns"] = f"{len(each)} tables in one file, a channel in each, on one time axis"
+    return [replace(joined, provenance=own, understood=MappingProxyType(understood))]
 
 
 def _understood(
@@ -287,7 +304,8 @@ def _channels(table: Table, axis: TimeAxis, file: str) -> tuple[tuple[Channel, .
         if np.isnan(values).all():
             remarks.append(f"column {column.name or column.index + 1} holds no numbers and was left out")
             continue
-        name = _unique(column.name or fallback[k] or f"column {column.index + 1}", found)
+        label = (fallback[k] or column.name) if folded(column.name) in words_of("plain value") else column.name
+        name = _unique(label or fallback[k] or f"column {column.index + 1}", found)
         values, unit, told = _in_unit(values, column, table, k)
         understood[f"unit of {name}"] = told
         found.append(Channel(name=name, values=values, unit=unit))

@@ -110,6 +110,25 @@ def test_every_block_of_a_file_is_a_capture(text: str, tmp_path: Path) -> None:
     assert [bool(capture.provenance.sha256) for capture in captures] == [True, False, False]
 
 
+@pytest.mark.parametrize("first", ["coil", "out"])
+@pytest.mark.parametrize("style", ["named columns", "settings above"])
+def test_a_table_a_channel_makes_one_capture(style: str, first: str, tmp_path: Path) -> None:
+    def table(name: str, unit: str, values: np.ndarray) -> str:
+        if style == "named columns":
+            return f"Time (s),{name} ({unit})\n" + rows(T, values) + "\n"
+        return f"Channel,{name}\nUnit,{unit}\nTime (s),Value\n" + rows(T, values) + "\n"
+
+    parts = [table("Coil current", "A", DRIVE), table("Sensor", "V", OUT)]
+    path = tmp_path / "birch.csv"
+    path.write_text("".join(parts if first == "coil" else parts[::-1]))
+    (capture,) = read_captures(path)
+    assert {channel.name: channel.role for channel in capture.channels} == {"Coil current": "drive", "Sensor": "output"}
+    np.testing.assert_allclose(capture.channel("Sensor").values, OUT, atol=1e-5)
+    assert capture.provenance.path == str(path)
+    assert len(capture.provenance.sha256) == 64
+    assert "2 tables in one file" in capture.understood["columns"]
+
+
 def test_a_table_of_something_else_is_no_block(tmp_path: Path) -> None:
     text = HEAD + rows(T, DRIVE, OUT) + "\nTime,Average,Peak\n" + rows(T, DRIVE, OUT)
     path = tmp_path / "birch.csv"
