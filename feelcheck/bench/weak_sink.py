@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.model import FloatArray
+from feelcheck.numerics.one_pole import ramp_response
 
 __all__ = ["weak_levels", "weak_mean_delay", "weak_response"]
 
@@ -65,8 +66,7 @@ def _after(since_s: Numbers, begin: complex) -> Numbers:
 
 def _line(since_s: Numbers, begin: complex, behind: complex) -> Numbers:
     """A line of slope 1 from an instant on, behind one pole."""
-    later = _after(since_s, begin)
-    return np.asarray(later + behind * np.expm1(-later / behind))
+    return ramp_response(_after(since_s, begin), behind)
 
 
 def weak_levels(shape: str, theta: FloatArray, coefficients: FloatArray) -> tuple[float, float]:

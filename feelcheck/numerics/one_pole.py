@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feelcheck.model import FloatArray
 
 __all__ = [
+    "pole_of_samples",
+    "ramp_response",
     "ramp_transition_10_90",
     "residues",
     "step_response",
@@ -19,6 +23,8 @@ __all__ = [
 SHORTEST_AVERAGE = (
     1e-4  # of the quickest pole: a shorter one is a delay by half of it, exact to 1e-9, and loses no digits
 )
+SHORTEST_POLE = 1e-3
+"""Intervals; a shorter pole leaves nothing from one sample to the next."""
 
 
 def residues(tau_s: FloatArray) -> FloatArray:
@@ -72,7 +78,7 @@ def step_response(t_s: FloatArray, poles_s: Sequence[float] = (), average_s: flo
     """
     poles = [tau for tau in poles_s if tau > 0]
     if average_s > SHORTEST_AVERAGE * min(poles, default=0.0):
-        rise = _ramp_response(t_s, poles_s) - _ramp_response(t_s - average_s, poles_s)
+        rise = _integrated_response(t_s, poles_s) - _integrated_response(t_s - average_s, poles_s)
         return np.asarray(rise / average_s)
     after = np.maximum(t_s - average_s / 2, 0.0)
     if not poles:
@@ -91,24 +97,67 @@ def _two(poles: Sequence[float]) -> tuple[float, float]:
     return max(poles), min(poles)
 
 
-def _ramp_response(t_s: FloatArray, poles_s: Sequence[float]) -> FloatArray:
+def _integrated_response(t_s: FloatArray, poles_s: Sequence[float]) -> FloatArray:
     """Integral of the poles' step response."""
     after = np.maximum(t_s, 0.0)
     poles = [tau for tau in poles_s if tau > 0]
     if not poles:
         return after
     if len(poles) == 1:
-        return _slope_response(after, poles[0])
+        return ramp_response(after, poles[0])
     slow, fast = _two(poles)
     if slow - fast < 1e-6 * slow:
         decay = np.exp(-after / slow)
         return np.asarray(after - 2 * slow + (2 * slow + after) * decay)
     weight = slow / (slow - fast)
-    return weight * _slope_response(after, slow) + (1 - weight) * _slope_response(after, fast)
+    return weight * ramp_response(after, slow) + (1 - weight) * ramp_response(after, fast)
 
 
-def _slope_response(t_s: FloatArray, tau_s: float) -> FloatArray:
-    return np.asarray(t_s + tau_s * np.expm1(-t_s / tau_s))
+def ramp_response(since_s: NDArray[Any], tau_s: complex) -> NDArray[Any]:
+    """Return the response of one pole to a line of slope 1 that begins at 0, in seconds.
+
+    Parameters
+    ----------
+    since_s : ndarray, s
+        Time from the beginning, not negative; complex for a derivative by complex steps.
+    tau_s : float or complex, s
+        Time constant.
+
+    Examples
+    --------
+    >>> ramp_response(np.array([0.0, 1.0]), 1.0).round(6).tolist()
+    [0.0, 0.367879]
+    """
+    return np.asarray(since_s + tau_s * np.expm1(-since_s / tau_s))
+
+
+def pole_of_samples(values: FloatArray, tau_s: float, interval_s: float) -> FloatArray:
+    """Return even samples, joined by straight lines and settled at the first, after one pole, shape (..., n).
+
+    Parameters
+    ----------
+    values : ndarray, shape (..., n)
+        The samples.
+    tau_s, interval_s : float, s
+        Time constant, and distance of the samples.
+
+    Notes
+    -----
+    From sample to sample the pole keeps exp(-interval / tau) of its output; the rest goes to both ends of the line.
+
+    Examples
+    --------
+    >>> pole_of_samples(np.array([0.0, 1.0, 2.0, 3.0]), 0.0, 1.0).tolist()
+    [0.0, 1.0, 2.0, 3.0]
+    """
+    from scipy.signal import lfilter
+
+    kept, mean = 0.0, 0.0
+    if tau_s > SHORTEST_POLE * interval_s:
+        kept = math.exp(-interval_s / tau_s)
+        mean = (1.0 - kept) * tau_s / interval_s
+    smoothed, _ = lfilter([1.0 - mean, mean - kept], [1.0, -kept], values, zi=mean * values[..., :1])
+    return np.asarray(smoothed, dtype=np.float64)
 
 
 def transition_10_90(poles_s: Sequence[float] = (), average_s: float = 0.0) -> float:

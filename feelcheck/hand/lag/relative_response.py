@@ -15,8 +15,9 @@ from feelcheck.hand.lag.pair import AxisPair
 from feelcheck.hand.lag.slack import ANY_PLAY, PLAYS, PlayOffsets, memory, slack_shapes, slack_size, weighted_basis
 from feelcheck.hand.lag.strokes import Stroke
 from feelcheck.model import FloatArray
+from feelcheck.numerics.one_pole import pole_of_samples
 
-__all__ = ["RelativeFit", "fit_relative", "pole", "shifted"]
+__all__ = ["RelativeFit", "fit_relative", "shifted"]
 
 LARGEST_TAU_S = 0.05
 LARGEST_SHIFT_S = 0.1
@@ -70,30 +71,6 @@ class RelativeFit:
     def delay_s(self) -> float:
         """How much later the second stick is, s."""
         return self.shift_s + self.tau_b_s - self.tau_a_s
-
-
-def _kernel(tau_s: float, interval_s: float) -> tuple[float, float, float]:
-    """Return what a pole keeps of its output, and its weights of the input before and of the input now."""
-    if tau_s <= 1e-3 * interval_s:
-        return 0.0, 0.0, 1.0
-    kept = math.exp(-interval_s / tau_s)
-    mean = (1.0 - kept) * tau_s / interval_s
-    return kept, mean - kept, 1.0 - mean
-
-
-def pole(values: FloatArray, tau_s: float, interval_s: float) -> FloatArray:
-    """Return values, joined by straight lines and settled at the first, after one pole, shape (..., n).
-
-    Examples
-    --------
-    >>> pole(np.array([0.0, 1.0, 2.0, 3.0]), 0.0, 1.0).tolist()
-    [0.0, 1.0, 2.0, 3.0]
-    """
-    from scipy.signal import lfilter
-
-    kept, old, new = _kernel(tau_s, interval_s)
-    smoothed, _ = lfilter([new, old], [1.0, -kept], values, zi=(kept + old) * values[..., :1])
-    return np.asarray(smoothed, dtype=np.float64)
 
 
 def shifted(values: FloatArray, places: NDArray[np.intp], shift: float) -> FloatArray:
@@ -175,7 +152,7 @@ class _Filtered:
         """Return the rows behind a pole, shape (m, n)."""
         if tau_s not in self._kept:
             self._kept = {key: self._kept[key] for key in list(self._kept)[-1:]}
-            self._kept[tau_s] = pole(self._rows, tau_s, self._interval_s)
+            self._kept[tau_s] = pole_of_samples(self._rows, tau_s, self._interval_s)
         return self._kept[tau_s]
 
 

@@ -12,11 +12,12 @@ from scipy import signal
 from feelcheck.comparison.ports import swapped_average
 from feelcheck.hand.lag.coupled import coupled_lag, noise_variance
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
-from feelcheck.hand.lag.relative_response import LARGEST_TAU_S, fit_relative, longest_pole_s, pole, shifted
+from feelcheck.hand.lag.relative_response import LARGEST_TAU_S, fit_relative, longest_pole_s, shifted
 from feelcheck.hand.lag.slack import play_offsets
 from feelcheck.hand.lag.strokes import Stroke, find_strokes, turning_points
 from feelcheck.hand.view import prepare
 from feelcheck.model import CoupledLag, Estimate, Provenance, Recording, Status, Stream, TimeBase
+from feelcheck.numerics.one_pole import pole_of_samples
 from feelcheck.sources.synthetic import AxisParts, quick_script, simulate_recording, world_with
 
 T_S = 0.001
@@ -43,7 +44,7 @@ def strokes_of(
 
     motion = where(t_s)
     followed = motion - np.sign(motion) * 0.5 * play * (np.abs(motion) > 0.5 * play)
-    first, second = pole(motion, poles_s[0], T_S), pole(followed, poles_s[1], T_S)
+    first, second = pole_of_samples(motion, poles_s[0], T_S), pole_of_samples(followed, poles_s[1], T_S)
     rng = np.random.default_rng(1)
     noise = rng.normal(0.0, 3e-4, (2, t_s.size))
     return AxisPair(
@@ -64,7 +65,7 @@ def test_a_cubic_is_shifted_exactly() -> None:
 
 def test_a_pole_trails_a_ramp_by_its_time_constant() -> None:
     ramp = np.arange(400) * 0.5
-    assert pole(ramp.astype(np.float64), 0.004, T_S)[-1] == pytest.approx(ramp[-1] - 0.5 * 4.0, abs=1e-9)
+    assert pole_of_samples(ramp.astype(np.float64), 0.004, T_S)[-1] == pytest.approx(ramp[-1] - 0.5 * 4.0, abs=1e-9)
 
 
 @pytest.mark.reference
@@ -73,7 +74,7 @@ def test_a_pole_agrees_with_a_general_simulation_of_linear_systems() -> None:
     values = np.random.default_rng(2).normal(size=200)
     values[0] = 0.0
     _, expected, _ = signal.lsim(([1.0], [0.003, 1.0]), values, np.arange(200) * T_S)
-    assert pole(values, 0.003, T_S) == pytest.approx(expected, abs=1e-9)
+    assert pole_of_samples(values, 0.003, T_S) == pytest.approx(expected, abs=1e-9)
 
 
 def test_turning_points_are_extremes_that_far_apart() -> None:
