@@ -98,10 +98,11 @@ def working(group: str) -> tuple[tuple[Plugin, Any], ...]:
 
 
 def remarks(group: str) -> tuple[str, ...]:
-    """Return one sentence about each broken plugin of a group."""
+    """Return one sentence about each broken plugin of a group; the tool's own load where they are needed."""
+    others = (_loaded(entry, named)[0] for entry, named in _entries(group).values() if not named.is_own)
     return tuple(
         f"plugin {plugin.name} of {plugin.distribution or 'an unknown distribution'} was skipped: {plugin.problem}"
-        for plugin in installed(group)
+        for plugin in others
         if plugin.problem
     )
 

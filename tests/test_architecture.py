@@ -29,6 +29,7 @@ def test_layers_and_library_rooms_hold() -> None:
         (["--help"], HEAVY),
         (["guide", "hand"], HEAVY),
         (["bench", "nowhere.csv"], HEAVY),
+        (["analyze", "nowhere.csv"], ("matplotlib", "feelcheck.bench", "feelcheck.comparison", "feelcheck.network")),
         (["profile", "new", "fir"], HEAVY[1:]),
         (["compare", "nowhere.toml", "nowhere.toml"], HEAVY[1:]),
         (["report", "demo_logs/alder_as_found", "--out", "demo_logs/alder_as_found/datapackage.json"], HEAVY),

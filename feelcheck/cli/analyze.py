@@ -56,7 +56,8 @@ def analyze(
     from feelcheck.renderers.survey_words import placed_text
 
     check_document(as_, "hand")
-    pipeline.check_population(against)
+    if against is not None:
+        pipeline.check_population(against)
     for skipped in pipeline.plugin_remarks():
         remark(skipped)
     options = {"time": time, "time_unit": time_unit, "rate_hz": rate_hz, "axes": axes, "full_scale": full_scale}
