@@ -46,8 +46,7 @@ def condensed_events(path: Path) -> tuple[bytes, str, list[str]]:
         for block in blocks(stream, WINDOW_ROWS, _BLOCK_BYTES):
             found.take(block)
         windows = found.windows()
-        kept, wanted = kept_of_a_log(windows, MOST_ROWS // WINDOW_ROWS)
-        kept |= np.concatenate(found.breaks)  # what happened stays told, whatever lies beside it
+        kept, wanted = kept_of_a_log(windows, MOST_ROWS // WINDOW_ROWS, np.concatenate(found.happened))
         data = _gathered(stream, windows, kept, np.concatenate(found.times_ns))
     n_rows = kept.size * WINDOW_ROWS
     told = f"a large session of about {n_rows:,} rows: {100 * kept.mean():.2g} % of them were read, around motion; "
@@ -75,7 +74,7 @@ class _Found:
     last: dict[str, float] = field(default_factory=dict)
     ranges: list[_Ranges] = field(default_factory=list)
     times_ns: list[NDArray[np.int64]] = field(default_factory=list)
-    breaks: list[NDArray[np.bool_]] = field(default_factory=list)
+    happened: list[NDArray[np.bool_]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Begin behind the file's first line."""
@@ -100,7 +99,7 @@ class _Found:
         self.times_ns.append(np.column_stack([high_ns[rows], high_ns[last]]))
         is_axis = (table["kind"] == "axis").to_numpy()
         window = np.searchsorted(rows, np.arange(len(table)), side="right") - 1
-        self.breaks.append(np.bincount(window[~is_axis], minlength=rows.size) > 0)
+        self.happened.append(np.bincount(window[~is_axis], minlength=rows.size) > 0)
         labels, values = table["name"].cat.codes.to_numpy(), table["value"].to_numpy().astype(np.float64)
         found = _Ranges(rows.size)
         for code, label in enumerate(table["name"].cat.categories):

@@ -62,14 +62,19 @@ def blocks(stream: BinaryIO, n_rows: int, n_bytes: int) -> Iterator[bytes]:
         yield rest if rest.endswith(b"\n") else rest + b"\n"
 
 
-def kept_of_a_log(windows: Windows, most: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def kept_of_a_log(
+    windows: Windows, most: int, happened: NDArray[np.bool_] | None = None
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return which windows of a log are kept, at most so many, and which were wanted, each of shape (w,).
 
-    A log loses rest only, and of more motion than may be kept whole pieces.
+    A log loses rest only, but for the windows in which something else happened; of more motion than may be kept whole
+    pieces stay.
     """
     moves = moving(windows)
     rests = resting(windows, moves)
     wanted = widened(moves, AROUND_WINDOWS) | ~rests
+    if happened is not None:
+        wanted |= happened
     wanted[:FIRST_WINDOWS] = True
     return pieces(wanted, rests, most), wanted
 
