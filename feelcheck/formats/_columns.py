@@ -13,7 +13,16 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._names import Role, Unit, find_unit, role_of, split_name
 from feelcheck.model import FloatArray
 
-__all__ = ["Column", "find_column"]
+__all__ = ["Column", "find_column", "in_range"]
+
+OVER_RANGE = 9e36
+"""A number from here on is an instrument's word for over range (9.91e37 in SCPI-99, 4.2.1.5; from memory)."""
+
+
+def in_range(values: FloatArray) -> FloatArray:
+    """Return numbers, shape (n,), with NaN in place of those that stand for over range."""
+    good = np.abs(values) < OVER_RANGE
+    return values if good.all() else np.where(good, values, np.nan)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

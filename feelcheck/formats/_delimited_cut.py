@@ -15,6 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._columns import in_range
 from feelcheck.formats._heading import find_heading
 from feelcheck.formats._layout import Block, Dialect, find_dialect, split_cells
 from feelcheck.formats._names import find_unit, read_name
@@ -256,12 +257,13 @@ def _refuse_wide(width: int) -> None:
 def _column(cells: pd.Series[Any], shape: _Shape) -> NDArray[Any]:
     """Return a column as numbers where its cells are, as booleans, or as text."""
     if cells.dtype.kind in "iufb":
-        return np.asarray(cells.to_numpy())
+        numbers = np.asarray(cells.to_numpy())
+        return in_range(numbers) if numbers.dtype.kind == "f" else numbers
     text = cells.astype("object").where(cells.notna(), "").astype(str)
     sample = text.iloc[:: max(1, len(text) // 200)]
     kinds = Counter(cell_kind(cell, shape.dialect.decimal) for cell in sample)
     if kinds["n"] > kinds["x"] + kinds["t"]:
         plain = text.str.strip().str.strip('"')
         plain = plain.str.replace(",", ".", regex=False) if shape.dialect.decimal == "," else plain
-        return pd.to_numeric(plain, errors="coerce").to_numpy(np.float64)
+        return in_range(pd.to_numeric(plain, errors="coerce").to_numpy(np.float64))
     return np.asarray(text.str.strip().str.strip('"').to_numpy(object))

@@ -15,6 +15,8 @@ __all__ = ["Block", "Dialect", "find_block", "find_dialect", "split_cells"]
 
 _TEXT_WEIGHT = 0.9
 _BLANKS = re.compile(r'"[^"]*"|\S+')
+SPOILT_WIDTH = 64
+"""A row that has so many cells more than four times the usual number is spoilt (common practice, no source)."""
 _SAMPLE_LINES = 250
 
 
@@ -41,7 +43,7 @@ class Block:
     bad_lines : tuple of int
         Lines inside that are no data rows.
     width : int
-        The most cells that any line has.
+        The most cells that any sound line has.
     is_quoted : bool
         Whether numbers stand in quotes.
     """
@@ -69,8 +71,12 @@ def split_cells(line: str, separator: str) -> list[str]:
 
 
 def _kinds(lines: Sequence[str], dialect: Dialect) -> list[str]:
+    """Return the kinds of each line's cells; what a spoilt line has far beyond all others are no columns."""
     separator, decimal = dialect.separator, dialect.decimal
-    return ["".join([cell_kind(cell, decimal) for cell in split_cells(line, separator)]) for line in lines]
+    kinds = ["".join([cell_kind(cell, decimal) for cell in split_cells(line, separator)]) for line in lines]
+    lengths = sorted(map(len, kinds))
+    most = SPOILT_WIDTH + 4 * lengths[len(lengths) // 2] if lengths else 0
+    return [row[:most] for row in kinds] if lengths and lengths[-1] > most else kinds
 
 
 def find_dialect(lines: Sequence[str]) -> Dialect | None:

@@ -142,6 +142,8 @@ def _blocks(
     edges = [0, *(restarts + 1).tolist(), values.size]
     least = max(_FEWEST_ROWS, _LEAST_BLOCK * float(np.max(np.diff(edges))))
     parts = [slice(a, b) for a, b in itertools.pairwise(edges) if b - a >= least][:MOST_BLOCKS]
+    if not parts:
+        raise _destroyed(raw, values, file)
     remarks = []
     if restarts.size:
         said = f"time begins anew {restarts.size} times: {len(parts)} blocks were read"

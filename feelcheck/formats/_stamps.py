@@ -16,6 +16,8 @@ from feelcheck.model import FloatArray
 __all__ = ["Stamps", "looks_like_stamps", "read_stamps"]
 
 _DAY_S = 86400.0
+LONGEST_STAMP = 64
+"""Characters of a stamp at most; what is longer is none, and is not searched (the patterns cost its square)."""
 _ZONE = r"(?:\s?Z|\s?[+-]\d{2}:?\d{2})?"
 _CLOCK = r"(?:(?:\d{1,2}:)?\d{1,3}:\d{1,2}(?:[.,]\d+|:\d{3,6})?)"
 _ISO = re.compile(rf"^(?:\d{{4}}-\d{{2}}-\d{{2}}[T ]{_CLOCK}|\d{{8}}T\d{{6}}(?:[.,]\d+)?){_ZONE}$")
@@ -49,7 +51,7 @@ class Stamps:
 
 def _sample(cells: NDArray[Any]) -> list[str]:
     picked = cells[np.linspace(0, cells.size - 1, min(cells.size, 12)).astype(int)] if cells.size else cells
-    return [text for text in (str(cell).strip() for cell in picked) if text]
+    return [text for text in (str(cell)[: LONGEST_STAMP + 1].strip() for cell in picked) if text]
 
 
 def looks_like_stamps(cells: NDArray[Any]) -> bool:
@@ -84,6 +86,7 @@ def read_stamps(cells: NDArray[Any]) -> Stamps:
     array([43199., 43201.])
     """
     text = pd.Series(cells, dtype="str").str.strip().str.replace(",", ".", regex=False)
+    text = text.where(text.str.len() <= LONGEST_STAMP, "")
     sample = _sample(cells)
     match = next((m for cell in sample if (m := _FRACTION.search(cell))), None)
     resolution_s = 10.0 ** -len(match[1]) if match else 1.0

@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._columns import Column
+from feelcheck.formats._columns import Column, in_range
 from feelcheck.formats._heading import Heading, find_heading
 from feelcheck.formats._layout import Block, Dialect, find_block, find_dialect, split_cells
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, resolution_of
@@ -27,7 +27,6 @@ __all__ = ["Table", "parse_table", "read_table"]
 _WHOLE_CHARS = 400_000
 _HEAD_CHARS = 262_144
 _TAIL_CHARS = 65_536
-_OVER_RANGE = 9e36
 _N_SAMPLED_CELLS = 200
 _MAX_BAD_SHARE = 0.02
 _MAX_REPEATS = 3
@@ -258,11 +257,8 @@ def _build(
     mended = [*source.remarks, *remarks]
     columns = []
     for k in block.numbers:
-        values = frame[str(k)].to_numpy(np.float64, copy=False)
-        n_good = np.count_nonzero(np.abs(values) < _OVER_RANGE)
-        if n_good < values.size:
-            values = np.where(np.abs(values) < _OVER_RANGE, values, np.nan)
-        n_missing = values.size - n_good
+        values = in_range(frame[str(k)].to_numpy(np.float64, copy=False))
+        n_missing = np.count_nonzero(np.isnan(values))
         name = heading.names[k] if k < len(heading.names) else ""
         unit = heading.units[k] if k < len(heading.units) else ""
         if n_missing:

@@ -77,7 +77,7 @@ def unsmoothed(
     whole = np.concatenate([steps, np.zeros((*y.shape[:-1], blocks * n_average - n))], axis=-1)
     summed = np.cumsum(whole.reshape(*y.shape[:-1], blocks, n_average), axis=-2)
     gain = noise_gain(poles=poles, n_average=n_average, width=width)
-    return path[..., :1] + summed.reshape(*y.shape[:-1], -1)[..., :n], gain
+    return path[..., :1] + summed.reshape(*y.shape[:-1], blocks * n_average)[..., :n], gain
 
 
 def noise_gain(*, poles: Sequence[float] = (), n_average: int = 1, width: int = LEAST_WIDTH) -> float:

@@ -118,6 +118,8 @@ def numbered(path: Path, n: int) -> list[Path]:
     >>> [path.name for path in numbered(Path("alder.png"), 3)]
     ['alder.png', 'alder_2.png', 'alder_3.png']
     """
+    if not path.name:  # the folder itself, which is refused by its own rule
+        return [path]
     return [path if k == 1 else path.with_stem(f"{path.stem}_{k}") for k in range(1, n + 1)]
 
 

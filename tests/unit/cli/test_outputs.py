@@ -207,6 +207,12 @@ def test_every_numbered_picture_is_checked(bench: Path) -> None:
     assert not (bench / "a.png").exists()
 
 
+def test_several_pictures_are_not_put_in_place_of_the_folder(bench: Path) -> None:
+    run = CliRunner().invoke(app, ["analyze", LOG, "S", "--plot", "."])
+    assert run.exit_code == 2
+    assert isinstance(run.exception, SystemExit), run.exception
+
+
 def test_an_own_older_output_is_replaced(bench: Path) -> None:
     for _ in range(2):
         run = CliRunner().invoke(app, f"export {LOG} --out wide.parquet".split())

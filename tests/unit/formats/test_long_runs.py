@@ -32,7 +32,7 @@ def _guard() -> Iterator[None]:
         signal.setitimer(signal.ITIMER_VIRTUAL, 0)
 
 
-@pytest.mark.parametrize("unit", ["9", "a", " ", '"', "[", '["', "array(", "1-1-1 ", "a.", "1:1", "'1"])
+@pytest.mark.parametrize("unit", ["9", "a", " ", '"', "[", '["', "array(", "1-1-1 ", "a.", "1:1", "'1", "1,", "1 "])
 def test_a_long_run_costs_no_more_than_its_length(unit: str, tmp_path: Path) -> None:
     run = (unit * LONG)[:LONG]
     path = tmp_path / "log.csv"
@@ -55,3 +55,27 @@ def test_whole_numbers_at_the_ends_of_64_bits_are_read_or_refused(first: int, la
     (tmp_path / "log.csv").write_text("\n".join(["t_ns,x", *rows, f"{last},3"]))
     with contextlib.suppress(FeelcheckError):
         read(tmp_path / "log.csv")
+
+
+def test_the_cells_of_one_spoilt_row_are_no_columns(tmp_path: Path) -> None:
+    path = tmp_path / "capture.csv"
+    path.write_text("\n".join(["t (s),coil (A),out (V)", *ROWS[:30], "0.1199" + ",5" * 20_000, *ROWS[30:]]))
+    with contextlib.suppress(FeelcheckError):  # in time, and without twenty thousand channels
+        assert len(read_captures([path])[0].channels) == 2
+    with pytest.raises(FeelcheckError, match="512 columns"):
+        read(path)
+
+
+def test_a_capture_of_which_every_few_rows_begin_anew_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "capture.csv"
+    rows = ["-5,960;-0,50204;2,34", "-5,920;-0,50080;3,81"] * 3
+    path.write_text("\n".join(["Sample Sample;40 us", *rows]))
+    with pytest.raises(FeelcheckError):
+        read_captures([path])
+
+
+def test_steps_between_the_largest_numbers_are_no_time(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(["a,x,y", *(f"{(-1) ** k * 1.7e308},{row}" for k, row in enumerate(ROWS))]))
+    with contextlib.suppress(FeelcheckError):
+        read(path)

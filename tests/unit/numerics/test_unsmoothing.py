@@ -84,3 +84,8 @@ def test_local_derivatives_are_those_of_savitzky_and_golay(width: int, order: in
     # Source: scipy.signal.savgol_coeffs, a general-purpose library.
     expected = savgol_coeffs(width, order, deriv=k, use="dot")
     np.testing.assert_allclose(local_derivative(width, order, k), expected, atol=1e-12)
+
+
+def test_no_flicks_give_no_paths() -> None:
+    path, _ = unsmoothed(np.empty((0, 40)), n_average=8)
+    assert path.shape == (0, 40)
