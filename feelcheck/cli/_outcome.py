@@ -1,30 +1,120 @@
-"""How a command ends: the result on stdout, one clear message and exit 2 on bad input, 130 on Ctrl-C."""
+"""How a command begins, goes on and ends: inputs within limits, slow phases named, one clear message, an exit code."""
 
 from __future__ import annotations
 
 import contextlib
 import functools
 import os
+import stat
 import sys
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, ParamSpec, TypeVar, cast
+from typing import IO, Any, ParamSpec, TypeVar, cast
 
 import typer
 
-from feelcheck.cli._inputs import check_inputs
 from feelcheck.cli._outputs import bound, check_outputs, paths_read
-from feelcheck.cli._phases import slow_phases_named
-from feelcheck.errors import FeelcheckError, Interrupted
+from feelcheck.errors import FeelcheckError, FormatError, Interrupted
 from feelcheck.outputs import disk_of
+from feelcheck.phases import told_to
 from feelcheck.plain_text import HarmlessStream, harmless
 
-__all__ = ["remark", "reports_errors"]
+__all__ = ["SlowPhases", "remark", "reports_errors", "slow_phases_named"]
 
 P = ParamSpec("P")
 R = TypeVar("R")
 
 EXIT_BAD_INPUT = 2
+PATIENCE_S = 1.0
+
+
+class SlowPhases:
+    """Says the name of a phase once it has lasted for a while; a quick one passes without a word.
+
+    Parameters
+    ----------
+    say : callable
+        Takes one line, from another thread.
+    patience_s : float, s
+        How long a phase may last unnamed.
+    """
+
+    def __init__(self, say: Callable[[str], None], patience_s: float = PATIENCE_S) -> None:
+        self._say, self._patience_s = say, patience_s
+        self._timer: threading.Timer | None = None
+
+    def __call__(self, words: str) -> None:
+        """Take the next phase; the one before is over."""
+        self.over()
+        self._timer = threading.Timer(self._patience_s, self._say, [f"{words} ..."])
+        self._timer.daemon = True
+        self._timer.start()
+
+    def over(self) -> None:
+        """Nothing runs any more that needs a name."""
+        if self._timer is not None:
+            self._timer.cancel()
+
+
+@contextmanager
+def slow_phases_named(say: Callable[[str], None]) -> Iterator[None]:
+    """Name slow phases inside the block where somebody watches: where stderr is a terminal.
+
+    Parameters
+    ----------
+    say : callable
+        Takes one line.
+    """
+    if not sys.stderr.isatty():
+        yield
+        return
+    phases = SlowPhases(say)
+    try:
+        with told_to(phases):
+            yield
+    finally:
+        phases.over()
+
+
+LARGEST, LONGEST = 1e12, 4096
+
+
+def check_inputs(arguments: Mapping[str, Any], paths: Iterable[Path]) -> None:
+    """Refuse numbers beyond all measure, endless texts, and pipes and devices in place of files.
+
+    Parameters
+    ----------
+    arguments : Mapping[str, Any]
+        What the command was called with, by name.
+    paths : iterable of Path
+        The files and folders that it leads to.
+
+    Raises
+    ------
+    FormatError
+        With the name of the option, what it got and what it takes.
+    """
+    for name, value in arguments.items():
+        for one in value if isinstance(value, list | tuple) else (value,):
+            _check(f"--{name.replace('_', '-')}", one)
+    for path in paths:
+        mode = path.stat().st_mode
+        if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
+            raise FormatError("A pipe or a device is no file.", {"got": path}, "Save what comes out of it as a file.")
+
+
+def _check(option: str, value: object) -> None:
+    if isinstance(value, bool):
+        return
+    if isinstance(value, int | float) and not abs(value) <= LARGEST:
+        shown = f"{value:g}" if isinstance(value, float) else f"a number of {len(hex(value)) - 2} hexadecimal digits"
+        allowed = f"{-LARGEST:g} to {LARGEST:g}"
+        raise FormatError(f"{option} needs a finite number.", {"got": shown, "allowed": allowed}, "Give another one.")
+    if isinstance(value, str | Path) and (len(str(value)) > LONGEST or "\0" in str(value)):
+        facts = {"got": f"{len(str(value))} characters", "allowed": f"{LONGEST}, none of them null"}
+        raise FormatError(f"{option} needs a shorter text.", facts, "Give another one.")
 
 
 def reports_errors(command: Callable[P, R]) -> Callable[P, R]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import signal
+import threading
 import time
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -17,7 +19,6 @@ from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
 from feelcheck.model import Script, Source, SourceKind, Step, script_cues
 from feelcheck.recorder.guide import Guide
 from feelcheck.recorder.guided import Face, run_guide
-from feelcheck.recorder.holding import held
 from feelcheck.recorder.keeping import Progress, Task, begin, end, unwritten
 
 __all__ = ["record_here", "record_in_child", "which_pad"]
@@ -27,6 +28,27 @@ _LISTEN_S = 0.1
 _SYNC_S = 0.5
 _LONGEST_S = 3600.0
 _BEGINS_WITHIN_S = 10.0
+_ENDING = ("SIGINT", "SIGTERM", "SIGHUP")
+
+
+@contextmanager
+def held() -> Iterator[None]:
+    """Let no signal cut short what the block does: a recording that is being closed ends anyway.
+
+    Notes
+    -----
+    Only the main thread of a program is interrupted by signals; elsewhere nothing is done.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    numbers = [getattr(signal, name) for name in _ENDING if hasattr(signal, name)]
+    before = {number: signal.signal(number, signal.SIG_IGN) for number in numbers}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, signal.SIG_DFL if handler is None else handler)
 
 
 def record_here(task: Task, source: Source) -> Path:

@@ -8,7 +8,7 @@ import threading
 
 import pytest
 
-from feelcheck.cli._phases import SlowPhases, slow_phases_named
+from feelcheck.cli._outcome import SlowPhases, slow_phases_named
 from feelcheck.phases import phase, told_to
 
 
@@ -37,7 +37,7 @@ def test_only_a_terminal_is_told(is_terminal: bool, monkeypatch: pytest.MonkeyPa
     stream = io.StringIO()
     monkeypatch.setattr(stream, "isatty", lambda: is_terminal)
     monkeypatch.setattr(sys, "stderr", stream)
-    monkeypatch.setattr("feelcheck.cli._phases.PATIENCE_S", 0.0)
+    monkeypatch.setattr("feelcheck.cli._outcome.PATIENCE_S", 0.0)
     heard: list[str] = []
     monkeypatch.setattr(SlowPhases, "__call__", lambda self, words: heard.append(words))
     with slow_phases_named(lambda _: None):
