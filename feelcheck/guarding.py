@@ -9,10 +9,10 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import cache
 from typing import Any, TypeVar
 
 from feelcheck.errors import FeelcheckError, Interrupted, PluginError
-from feelcheck.hand.view import AXIS_UNITS, RESPONSE_UNITS
 from feelcheck.model import Caveat, Estimate, Finding, HandView, Metric, MetricOutput, Trace
 from feelcheck.plugins import Plugin
 
@@ -21,7 +21,6 @@ __all__ = ["GuardedMetric", "NonsenseError", "attempted", "called", "required"]
 T = TypeVar("T")
 
 WAIT_S = 2.0
-BUILT_IN = frozenset((*AXIS_UNITS, *RESPONSE_UNITS, "report_interval", "host_jitter", "lost_report_fraction"))
 
 
 class NonsenseError(ValueError):
@@ -164,10 +163,18 @@ def _check(output: Any, view: HandView) -> None:
     for finding in output.findings:
         if not (isinstance(finding, Finding) and isinstance(finding.estimate, Estimate)):
             raise NonsenseError(f"a finding of it is {type(finding).__name__}")
-        if finding.estimate.quantity in BUILT_IN:
+        if finding.estimate.quantity in _built_in():
             raise NonsenseError(f"its finding {finding.estimate.quantity!r} has the name of a built-in quantity")
         if finding.axis not in axes or not finding.estimate.quantity.isidentifier():
             raise NonsenseError(f"its finding {finding.estimate.quantity!r} belongs to no axis: {finding.axis!r}")
     wrong = [part for part in (*output.traces, *output.caveats) if not isinstance(part, Trace | Caveat)]
     if wrong:
         raise NonsenseError(f"it returned {type(wrong[0]).__name__} among traces and caveats")
+
+
+@cache
+def _built_in() -> frozenset[str]:
+    """Quantities of the tool's own; the hand is imported here alone, since a capture's reader is guarded without it."""
+    from feelcheck.hand.view import AXIS_UNITS, RESPONSE_UNITS
+
+    return frozenset((*AXIS_UNITS, *RESPONSE_UNITS, "report_interval", "host_jitter", "lost_report_fraction"))

@@ -12,6 +12,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "feelcheck"
 HEAVY = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
+NOT_AT_THE_BENCH = ("matplotlib", "scipy.stats", "feelcheck.hand", "feelcheck.comparison", "feelcheck.feel")
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "feelcheck", "tests", "profiles", "demo_logs"}
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
@@ -30,6 +31,7 @@ def test_layers_and_library_rooms_hold() -> None:
         (["guide", "hand"], HEAVY),
         (["bench", "nowhere.csv"], HEAVY),
         (["analyze", "nowhere.csv"], ("matplotlib", "feelcheck.bench", "feelcheck.comparison", "feelcheck.network")),
+        (["bench", "demo_logs/birch_field_step.csv"], NOT_AT_THE_BENCH),
         (["profile", "new", "fir"], HEAVY[1:]),
         (["compare", "nowhere.toml", "nowhere.toml"], HEAVY[1:]),
         (["report", "demo_logs/alder_as_found", "--out", "demo_logs/alder_as_found/datapackage.json"], HEAVY),

@@ -122,13 +122,12 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
         source, names, edges = None, (None, names[1]), find_edges(answer)
         refuse_wave(names[1], answer, edges)
         caveats += (DRIVE_RETURNS,)
-    if source is not None and names[0] is not None and is_sweep(source, edges):
-        return _sweep(capture, (source, answer), edges, (names[0], names[1]), caveats)
-    if source is not None and names[0] is not None:
-        refuse_wave(names[0], source, edges)
     unit = capture.channel(names[1]).unit
     kind, transition, swing = "none", None, None
     if source is not None and names[0] is not None:
+        if is_sweep(source, edges):
+            return _sweep(capture, (source, answer), edges, (names[0], names[1]), caveats)
+        refuse_wave(names[0], source, edges)
         kind, remarks = judge_drive(capture.channel(names[0]), source, edges)
         caveats += remarks
         transition, swing = read_drive(edges, source, capture.channel(names[0]).unit)

@@ -94,7 +94,8 @@ def bench(
     if watch is not None:
         watched(asked, {**options, "settings": settings}, plot=plot, as_json=json)
         return
-    pipeline.check_population(against)
+    if against is not None:
+        pipeline.check_population(against)
     readings = [*(reading or []), *(asked_readings() if ask else [])]
     results = pipeline.bench_many(asked.paths, **options, settings=settings, readings=readings)
     placed = None if against is None else pipeline.placed_in(against, results)

@@ -10,10 +10,13 @@ import numpy as np
 from feelcheck.model import Estimate, FloatArray, MetricComparison, Trace
 from feelcheck.model.parts import PartChange
 from feelcheck.network import change_from, changes_that_fit, edge, fitted, single_filter
+from feelcheck.pipeline._bench import bench
+from feelcheck.pipeline._evidence import hashes_of
 from feelcheck.pipeline._parts import ROLES, network_of
+from feelcheck.pipeline._prediction import file_at_hand
 from feelcheck.pipeline._specimens import LOOSE_AXIS, Specimen
 
-__all__ = ["KnownParts", "overlaid_edges", "part_changes"]
+__all__ = ["KnownParts", "overlaid_edges", "part_changes", "with_capture"]
 
 DELAY = "smoothing_delay"
 N_GRID = 800
@@ -126,6 +129,20 @@ def overlaid_edges(base: Specimen, other: Specimen, changes: Sequence[PartChange
         for direction in ("rising", "falling")
         if (trace := _overlaid(base, other, direction, changes)) is not None
     )
+
+
+def with_capture(specimen: Specimen) -> Specimen:
+    """Return a record's specimen with the first capture of its state that is at hand unchanged, measured anew.
+
+    One that was measured already, or has none, is returned as it is: its picture goes without edges.
+    """
+    if specimen.captures:
+        return specimen
+    for record in specimen.bench:
+        place = file_at_hand(record.path, specimen)
+        if place is not None and place.is_file() and hashes_of(place).get(place.name) == record.sha256:
+            return replace(specimen, captures=(bench(place),))
+    return specimen
 
 
 def _overlaid(base: Specimen, other: Specimen, direction: str, changes: Sequence[PartChange]) -> Trace | None:

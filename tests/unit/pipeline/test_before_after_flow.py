@@ -13,7 +13,9 @@ from typer.testing import CliRunner
 from feelcheck.cli import app
 from feelcheck.errors import NotComparableError
 from feelcheck.model import BenchRecord, Comparison, Estimate, HandRecord, Part, Profile, StateRecord, Trace
+from feelcheck.pipeline._adding import add_capture
 from feelcheck.pipeline._compare import compare, compare_specimens
+from feelcheck.pipeline._record_edits import new_profile
 from feelcheck.pipeline._specimens import Specimen
 
 DRIVE_MS = 2.0
@@ -181,3 +183,15 @@ def test_the_trace_of_an_edge_without_a_drive_starts_at_its_onset() -> None:
     from feelcheck.pipeline._before_after import _zero_s
 
     assert _zero_s(Trace(kind="edge", axis="out", arrays={"t_s": np.arange(3.0)}, marks={"onset_s": 1.5})) == 1.5
+
+
+def test_records_get_the_edges_of_their_captures_while_these_are_at_hand_unchanged(tmp_path: Path) -> None:
+    captures = [write_step(tmp_path / "scope" / f"{name}.csv", tau, 3) for name, tau in (("one", 4.7), ("two", 0.47))]
+    sides = [new_profile(name, tmp_path / "profiles") for name in ("alder", "birch")]
+    for side, place in zip(sides, captures, strict=True):
+        add_capture(side, [place], axis="left_x")
+    drawn = compare(sides[0], sides[1], tails=True).traces
+    assert [trace.labels["direction"] for trace in drawn if trace.kind == "before_after"] == ["rising", "falling"]
+    assert not compare(sides[0], sides[1]).traces
+    captures[1].write_text(captures[1].read_text() + "0.0,0.0,0.0\n")
+    assert not [trace for trace in compare(sides[0], sides[1], tails=True).traces if trace.kind == "before_after"]
