@@ -22,10 +22,11 @@ from feelcheck.bench.choice import Choice
 from feelcheck.bench.delays import dead_time, mean_delay, smoothing_delay, with_hold
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit, fit_spec
-from feelcheck.bench.noise import output_swing
+from feelcheck.bench.noise import output_noise, output_swing
+from feelcheck.bench.nuisance import _posterior, nuisance_spread
 from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, u_of_start
 from feelcheck.bench.response_models import ModelSpec
-from feelcheck.bench.response_times import time_constant
+from feelcheck.bench.response_times import _u_between_samples, time_constant
 from feelcheck.bench.states import level_extra
 from feelcheck.bench.transfer import edge_sensitivity
 from feelcheck.bench.windows import EdgeWindow, _u_drive_delay
@@ -247,3 +248,37 @@ def moved(fit: ModelFit, more: float) -> ModelFit:
 def test_a_sensitivity_has_the_doubt_of_both_swings() -> None:
     swing, drive = Estimate.measured("swing", 1.0, u=0.03, unit="V"), Estimate.measured("swing", 0.5, u=0.02, unit="A")
     assert edge_sensitivity(swing, drive, False, "V/A").u == pytest.approx(2.0 * 0.05)
+
+
+def test_a_noise_knows_its_degrees_of_freedom() -> None:
+    answer: Any = SimpleNamespace(t_s=T, values=FIT.window.y, noise=NOISE)
+    found = output_noise(answer, [FIT], "V")
+    assert found.value == pytest.approx(NOISE, rel=0.15)
+    assert found.u == pytest.approx((found.value or 0.0) / math.sqrt(2 * found.dof))
+    assert 200 < found.dof < 650
+
+
+def test_a_part_at_once_scatters_as_much_as_it_says() -> None:
+    spec, way = ModelSpec(zero=True, dead=True), 0.8 * POLE + 0.2 * np.asarray(RAMP.u)
+    first = fit_spec(spec, window(white(0), way))
+    fits = [fit_spec(spec, window(white(k), way), first) for k in range(1, 31)]
+    ratio = np.std([fit.beside_share for fit in fits], ddof=1) / np.mean([fit.u_beside_share for fit in fits])
+    assert ratio == pytest.approx(1.0, abs=0.4)
+
+
+def test_an_effect_beside_the_model_has_its_own_delay_and_comes_back_as_it_was_given() -> None:
+    """Where readings tell nothing of an effect, its size is the prior's 1 % and its odds are the prior's."""
+    flat = np.zeros(FIT.n_parameters)
+    assert nuisance_spread([FIT], lambda _: flat) == 0.0
+    assert nuisance_spread([FIT], lambda _: flat, delays=True) > 1e-6
+    size_sq, odds = _posterior(FIT, 1e-9 * POLE)
+    assert (size_sq, odds) == pytest.approx((1e-4, 0.3), rel=1e-3)
+
+
+def test_what_a_quick_drive_may_do_between_samples_is_a_fifth_of_the_gap_squared() -> None:
+    """A step in a gap or a ramp across it: their second moments differ by at most a quarter of the gap squared."""
+    quick = direction(*(replace(fit, window=replace(fit.window, drive_duration_s=1e-5)) for fit in ONE_POLE.fits))
+    gap_s = FIT.window.interval_s
+    assert _u_between_samples(quick, TAU_S) == pytest.approx(0.2 * gap_s**2 / TAU_S)
+    assert gap_s**2 / 12 / TAU_S < _u_between_samples(quick, TAU_S) < gap_s**2 / 4 / TAU_S
+    assert _u_between_samples(ONE_POLE, TAU_S) == 0.0

@@ -72,3 +72,10 @@ def test_two_levels_of_the_drive_are_no_sweep() -> None:
     steps = prepare(T_S, np.where(DRIVE > 0, 1.0, -1.0))
     with pytest.raises(NotEnoughDataError, match="needs a sweep of the drive"):
         measure_transfer(steps, prepare(T_S, 0.9 + 0.5 * DRIVE), FLANKS, ("A", "V"), "out")
+
+
+def test_a_hysteresis_scatters_as_much_as_it_says() -> None:
+    way = np.where(np.arange(N) < N // 2, 0.02, -0.02)
+    found = [curve(0.9 + 0.5 * (DRIVE + way), seed).estimates["hysteresis"] for seed in range(25)]
+    scatter = np.std([one.value or 0.0 for one in found], ddof=1)
+    assert 0.6 < scatter / np.mean([one.u or 0.0 for one in found]) < 1.9, "a median of bins: 1.25, with its draws"

@@ -12,6 +12,7 @@ import pytest
 from scipy import special, stats
 
 from feelcheck.comparison import Plan, compare_sides
+from feelcheck.comparison.chain import judge_link
 from feelcheck.comparison.control_chart import batch_means, control_chart
 from feelcheck.comparison.outlying import deviations, outlier_limit
 from feelcheck.comparison.pairs import SpecimenPair, compare_pairs
@@ -243,3 +244,26 @@ def test_ranks_are_counted_out_where_they_are_few_and_not_asked_where_they_canno
     exact = stats.mannwhitneyu(first, second, method="exact").pvalue
     assert p_of_ranks(first.tolist(), second.tolist()) == pytest.approx(exact, rel=1e-9)
     assert p_of_ranks(first.tolist()[:4], second.tolist()[:4]) is None
+
+
+def study(strength: float) -> np.ndarray:
+    """Three hands, five specimens, two repeats, and some hands with some specimens by so much."""
+    rng = np.random.default_rng(3)
+    crossed = strength * np.sign(np.outer([1.0, -1.0, 1.0], [1.0, -1.0, 1.0, -1.0, 1.0]))
+    return np.asarray(rng.normal(0.0, 1.0, (3, 5, 2)) + crossed[:, :, None])
+
+
+def test_an_interaction_is_pooled_from_a_p_of_a_quarter_on() -> None:
+    pooled = {strength: repeatability_of(study(strength), metric="x", unit="s") for strength in np.arange(0, 2, 0.1)}
+    assert {result.interaction_pooled for result in pooled.values()} == {True, False}
+    for result in pooled.values():
+        assert result.interaction_pooled == (result.interaction_p > 0.25)
+
+
+def test_a_link_disagrees_only_beyond_its_interval() -> None:
+    for apart_ms, verdict in ((1.5, "cannot_tell"), (3.5, "disagree")):
+        link = judge_link(
+            ms(9.0, 0.6), ms(9.0 + apart_ms, 0.8), specimen="elm", axis="left_x", state="as_found", direction="rising",
+            link="bench-hand", margin_s=1e-3,
+        )  # fmt: skip
+        assert link.verdict == verdict
