@@ -81,17 +81,18 @@ def u_with(monkeypatch: pytest.MonkeyPatch, module: Any, quantity: Any, found: D
 
 @pytest.mark.parametrize("name", ["model_spread", "u_of_start", "nuisance_spread", "_u_between_samples"])
 def test_every_term_of_a_time_constant_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    size = 0.01 if name == "nuisance_spread" else 3e-5
     bare = u_with(monkeypatch, TIMES, time_constant, ONE_POLE)
-    with_term = u_with(monkeypatch, TIMES, time_constant, ONE_POLE, **{name: 3e-5})
-    term = 3e-5 * (time_constant(ONE_POLE).value or 0.0) if name == "nuisance_spread" else 3e-5
-    assert with_term**2 - bare**2 == pytest.approx(term**2, rel=1e-6)
+    with_term = u_with(monkeypatch, TIMES, time_constant, ONE_POLE, **{name: size})
+    term = size * (time_constant(ONE_POLE).value or 0.0) if name == "nuisance_spread" else size
+    assert math.sqrt(with_term**2 - bare**2) == pytest.approx(term, rel=1e-6)
 
 
 @pytest.mark.parametrize("name", ["model_spread", "u_of_start", "nuisance_spread"])
 def test_every_term_of_a_smoothing_delay_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     bare = u_with(monkeypatch, DELAYS, smoothing_delay_of(TWO_POLES), TWO_POLES)
     with_term = u_with(monkeypatch, DELAYS, smoothing_delay_of(TWO_POLES), TWO_POLES, **{name: 3e-5})
-    assert with_term**2 - bare**2 == pytest.approx(3e-5**2, rel=1e-6)
+    assert math.sqrt(with_term**2 - bare**2) == pytest.approx(3e-5, rel=1e-6)
 
 
 def smoothing_delay_of(found: DirectionFits) -> Any:
@@ -107,7 +108,7 @@ def test_effects_beside_the_model_count_in_a_mean_delay(monkeypatch: pytest.Monk
 
     bare = u_with(monkeypatch, DELAYS, quantity, ONE_POLE)
     with_term = u_with(monkeypatch, DELAYS, quantity, ONE_POLE, nuisance_spread=3e-5)
-    assert with_term**2 - bare**2 == pytest.approx(3e-5**2, rel=1e-6)
+    assert math.sqrt(with_term**2 - bare**2) == pytest.approx(3e-5, rel=1e-6)
 
 
 def dead_time_of_one_ms() -> Estimate:
@@ -120,7 +121,7 @@ def test_a_drive_between_two_samples_leaves_its_instant_open() -> None:
     fits = [fit_spec(ModelSpec(dead=True), window(white(k), late)) for k in range(3)]
     quick = direction(*(replace(fit, window=replace(fit.window, drive_duration_s=1e-5)) for fit in fits))
     u_slow, u_quick = (dead_time(found).u or 0.0 for found in (direction(*fits), quick))
-    assert u_quick**2 - u_slow**2 == pytest.approx((2 * FIT.window.interval_s) ** 2 / 12, rel=1e-6)
+    assert math.sqrt(u_quick**2 - u_slow**2) == pytest.approx(2 * FIT.window.interval_s / math.sqrt(12), rel=1e-6)
 
 
 def test_half_of_a_hold_has_half_of_its_doubt() -> None:

@@ -105,9 +105,9 @@ def test_an_asymmetry_has_the_doubt_of_both_directions() -> None:
 
 def test_stairs_are_known_to_their_samples_and_better_the_more_there_are() -> None:
     """Eight jumps on whole samples: half a sample either way each, and a straight line through their numbers."""
-    t = 1e-5 * np.arange(1100)
+    t: FloatArray = np.asarray(1e-5 * np.arange(1100), dtype=np.float64)
     y = np.floor((t + 0.4e-3) / 1e-3)
-    ramp = _Ramp(t=t, y=y, smooth=t / 1e-3, noise=1e-3, step=0.0, interval=1e-5)
+    ramp = _Ramp(t=t, y=y, smooth=np.asarray(t / 1e-3, dtype=np.float64), noise=1e-3, step=0.0, interval=1e-5)
     found = _refined([ramp], 1e-3).interval
     n = found.n
     assert found.value == pytest.approx(1e-3, rel=1e-3)
@@ -149,6 +149,13 @@ def test_a_noisy_drive_leaves_the_instants_of_its_edges_open() -> None:
     for window in driven(0.02, 0.1)[1:-1]:
         assert window.u_drive_delay_s == pytest.approx(0.02 * math.sqrt(2.5e-3 * 2e-5), rel=0.15)
         assert window.u_start_fraction == 0.0
+
+
+def test_a_level_that_had_just_settled_is_not_known_better_than_its_drift() -> None:
+    """Half periods of ten time constants: halves of what is left may differ by 0.03 % of the swing, over root three."""
+    for window in driven(0.002, 0.04)[1:]:
+        assert window.settled_start
+        assert 3e-4 / math.sqrt(3) <= window.u_start_fraction < 1e-3
 
 
 def test_a_drive_s_transition_and_swing_are_known_to_noise_and_samples() -> None:

@@ -14,6 +14,7 @@ from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number
 from feelcheck.formats._plain_numbers import strip_inline
 from feelcheck.formats._stamps import looks_like_stamps, read_stamps
 from feelcheck.formats._time_line import lay_out, unwrapped
+from feelcheck.formats._time_units import infer_unit
 
 
 @pytest.mark.parametrize(
@@ -196,3 +197,15 @@ def test_labels_and_units_are_taken_out_of_cells(text: str, plain: str) -> None:
 
 def test_a_stamp_that_is_none_has_no_time() -> None:
     assert math.isnan(read_stamps(np.array(["00:00:01", "soon", "00:00:02"])).seconds[1])
+
+
+@pytest.mark.parametrize(("per_s", "unit"), [(1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns")])
+def test_a_date_of_today_is_in_one_unit_only(per_s: float, unit: str) -> None:
+    """Rows 4 ms apart from 20 November 2023 on, as seconds, milli-, micro- and nanoseconds since 1970."""
+    assert infer_unit("t", np.asarray((1.7004e9 + 0.004 * np.arange(64.0)) * per_s, dtype=np.float64)) == unit
+
+
+@pytest.mark.parametrize(("to_s", "said"), [(0.0, "restarts"), (0.3, "restarts"), (2.0, "steps back")])
+def test_time_that_goes_back_to_its_begin_restarts(to_s: float, said: str) -> None:
+    t_s = np.concatenate([np.arange(0.0, 10.0, 0.01), to_s + np.arange(0.0, 5.0, 0.01)])
+    assert said in lay_out(t_s).remarks[0]

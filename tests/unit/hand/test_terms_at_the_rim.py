@@ -1,0 +1,188 @@
+"""Every term of the uncertainty of what is read from stops at the rim is missed where it is gone: closed forms."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import partial
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from feelcheck.hand.gate_stop import doubts, metric, pooling
+from feelcheck.hand.gate_stop.choice import weighted_spread
+from feelcheck.hand.gate_stop.contacts import Contacts
+from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
+from feelcheck.hand.gate_stop.speed import _regress
+from feelcheck.model import Estimate
+
+NOTHING: Any = None
+TAU_S = 0.008
+
+
+def chosen(tau_s: float = TAU_S, rim: float = 0.0, spread: float = 0.0) -> Any:
+    """One pole in four directions, nine flicks each, whose rivals at the rim and beside it spread by so much."""
+    batch = SimpleNamespace(used_rows=lambda g: np.arange(9), interval_s=0.001, n_flicks=36)
+    fit = SimpleNamespace(tau_s=np.full((4, 1), tau_s))
+    return SimpleNamespace(
+        best=SimpleNamespace(fit=fit, batch=batch),
+        shape=SimpleNamespace(n_poles=1, n_average=1, name="one_pole"),
+        delay_s=np.full(4, tau_s),
+        delay_ratios="delay",
+        tau_ratios="tau",
+        rim_spread=lambda g: rim,
+        spread=lambda ratios, g: spread,
+        longest_other_s=lambda g: 0.0,
+    )
+
+
+WALL: Any = SimpleNamespace(stops=[False] * 4, relative_u=lambda *_: 10.0, longest_s=np.full(4, 1.0))
+TERMS = ("rim_u", "softness_u", "disagreement_u", "undecided_u_s")
+
+
+def _constant(value: float, *_: object) -> float:
+    return value
+
+
+def pooled(monkeypatch: pytest.MonkeyPatch, own: float = 0.0, **more: float) -> Any:
+    """What is made of a fit whose own covariance and whose doubts are these and nothing else."""
+    zero = np.zeros((4, 4))
+    monkeypatch.setattr(pooling, "shared_covariances", lambda *_: (zero, own**2 * np.eye(4)))
+    monkeypatch.setattr(pooling, "_recursive_order", lambda *_: None)
+    for name in TERMS:
+        monkeypatch.setattr(pooling, name, partial(_constant, more.get(name, 0.0)))
+    fit = chosen(rim=more.get("rim_spread", 0.0), spread=more.get("spread", 0.0))
+    return pooling._pooled(fit, 0, 0.0, WALL, both=True)
+
+
+def relative_u(pool: Any) -> float:
+    return math.sqrt(float(pool.covariance[0, 0]))
+
+
+LEAST = doubts.SHORT_U_S / TAU_S
+"""A yielding thumb, in every response."""
+
+
+@pytest.mark.parametrize("name", ["own", "rim_u", "softness_u", "disagreement_u", "rim_spread"])
+def test_every_term_of_a_pole_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert relative_u(pooled(monkeypatch)) == pytest.approx(LEAST)
+    assert relative_u(pooled(monkeypatch, **{name: 0.05})) == pytest.approx(math.hypot(LEAST, 0.05))
+
+
+def test_the_other_candidates_and_an_undecided_filter_count_in_a_delay(monkeypatch: pytest.MonkeyPatch) -> None:
+    def delay_u(**terms: float) -> float:
+        pool = pooled(monkeypatch, **terms)
+        estimate = pooling._of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()), pool.delay_spread)
+        return float(estimate.u or 0.0)
+
+    least = LEAST * TAU_S
+    assert delay_u() == pytest.approx(least)
+    assert delay_u(spread=0.05) == pytest.approx(math.hypot(least, 0.05 * TAU_S))
+    assert delay_u(undecided_u_s=2e-4) == pytest.approx(math.hypot(least, 2e-4))
+    with_average = replace(pooled(monkeypatch), average_s=2e-3)
+    found = pooling._of_poles(with_average, "smoothing_delay", lambda tau: float(tau.sum()) + 2e-3, 0.0)
+    assert found.u == pytest.approx(math.hypot(least, 0.01 * 2e-3 + 0.02 * 1e-3))
+
+
+def test_a_delay_shared_out_is_less_sure_than_its_sum(monkeypatch: pytest.MonkeyPatch) -> None:
+    pool = replace(pooled(monkeypatch), average_s=TAU_S, tau_spread=0.1)
+    split = pooling.SPLIT * 0.5
+    averages = 0.01 * TAU_S + 0.02 * 1e-3
+    expected = math.hypot(LEAST * TAU_S, math.hypot(0.1, split) * TAU_S, averages)
+    assert pooling._pole(pool, 0).u == pytest.approx(expected)
+
+
+def test_an_upper_limit_holds_candidates_and_a_yielding_thumb(monkeypatch: pytest.MonkeyPatch) -> None:
+    bare, spread = (pooled(monkeypatch, own=0.1, spread=more).bound_s for more in (0.0, 0.1))
+    t = 2.3060041
+    assert bare == pytest.approx(TAU_S + math.hypot(TAU_S * math.expm1(t * 0.1), t * doubts.SHORT_U_S))
+    assert spread > TAU_S * math.exp(t * 0.141)
+
+
+def rim_u(
+    monkeypatch: pytest.MonkeyPatch, tau_s: float, crossing_s: float = 0.0, give: float = 0.0, **more: Any
+) -> float:
+    monkeypatch.setattr(doubts, "_crossing_s", lambda *_: crossing_s)
+    monkeypatch.setattr(doubts, "_give_u", lambda *_: give)
+    return doubts.rim_u(chosen(tau_s), 0, more.get("scatter_s", 0.0))
+
+
+def test_every_doubt_about_the_rim_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """0.7 %; the square of 0.3 ms over the pole; 0.15 a second of it; give unseen, give seen, stamps."""
+    base = math.hypot(0.007, (0.3 / 8.0) ** 2, 0.15 * 0.008)
+    assert rim_u(monkeypatch, 0.008) == pytest.approx(base)
+    assert rim_u(monkeypatch, 0.008, crossing_s=0.1) == pytest.approx(math.hypot(base, 0.004 * 0.1 / 0.008))
+    assert rim_u(monkeypatch, 0.008, give=0.03) == pytest.approx(math.hypot(base, 0.03))
+    assert rim_u(monkeypatch, 0.008, scatter_s=1e-4) == pytest.approx(math.hypot(base, 2 * 1e-4 / 0.008))
+    assert rim_u(monkeypatch, 0.002) == pytest.approx(math.hypot(0.007, (0.3 / 2.0) ** 2, 0.15 * 0.002))
+    assert rim_u(monkeypatch, 0.1) == pytest.approx(math.hypot(0.007, (0.3 / 100.0) ** 2, 0.015))
+
+
+def test_candidates_spread_by_their_weight() -> None:
+    """One that fits as well counts as much as the chosen one, one that fits far worse by the square of its gain."""
+    assert weighted_spread([1.2], [0.0], 1.0) == pytest.approx(math.log(1.2) / math.sqrt(2))
+    assert weighted_spread([1.2, 1.2], [0.0, 0.0], 1.0) == pytest.approx(math.log(1.2) * math.sqrt(2 / 3))
+    assert weighted_spread([1.2], [1e3], 1.0) < 1e-9
+    doubted = 0.16 / (1 + 100 / 50) ** 2
+    assert weighted_spread([1.2], [100.0], 1.0, doubt=0.16) == pytest.approx(
+        math.log(1.2) * math.sqrt(doubted / (1 + doubted)), rel=1e-4
+    )
+
+
+def test_a_filter_named_or_not_leaves_its_half_report_open() -> None:
+    """The filter delays by 7 reports, a pole of the same decay by 1 / -ln(1 - 1/8) of them, 7.489."""
+    half = 0.5 * (1 / -math.log(1 - 1 / 8) - 7) * 0.001
+    assert recursive_delay_s(3, 0.001) == pytest.approx((half, half / 2))
+    assert undecided_u_s([7.6], [0.05], 0.001) == pytest.approx(half)
+    assert undecided_u_s([5.0], [0.05], 0.001) == 0.0
+
+
+def contacts(**more: Any) -> Contacts:
+    known: Any = {
+        "contact_s": np.zeros(8), "group": np.zeros((8, 2), dtype=np.int64), "used": np.ones((8, 2), dtype=bool),
+        "smoothing_s": np.full(4, 0.01), "rim_s": np.zeros(4), "shape_s": np.zeros(4), "moved_s": np.zeros((8, 1)),
+        "smoothing_moved_s": np.zeros((4, 1)), "covariance": (np.eye(1), 0.25 * np.eye(1)), "report_t_s": np.zeros(3),
+        "interval_s": 0.001, "creeps": False,
+    }  # fmt: skip
+    return Contacts(**{**known, **more})
+
+
+def test_every_term_of_contact_and_smoothing_counts() -> None:
+    flicks = [np.arange(8)]
+    slow = 0.006 * 0.01
+    assert contacts().u_s(flicks, [0]) == pytest.approx(slow)
+    moved = contacts(moved_s=np.full((8, 1), -3e-4), smoothing_moved_s=np.full((4, 1), 4e-4))
+    assert moved.u_s(flicks, [0]) == pytest.approx(math.hypot(slow, 1e-4))
+    assert moved.u_s(flicks, [0], smoothing=False) == pytest.approx(3e-4)
+    rim = contacts(rim_s=np.full(4, 1e-4))
+    assert rim.u_s(flicks, [0]) == pytest.approx(math.hypot(slow, 1e-4, 4e-4))
+    assert rim.u_s(flicks, [0], smoothing=False) == pytest.approx(1e-4)
+    assert contacts(shape_s=np.full(4, 2e-4)).u_s(flicks, [0], smoothing=False) == pytest.approx(2e-4)
+    short = contacts(smoothing_s=np.full(4, 4e-4))
+    hidden = pooling.LEAST_BOUND_INTERVALS * 0.001 - 4e-4
+    assert short.u_s(flicks, [0]) == pytest.approx(math.hypot(0.006 * 4e-4, hidden))
+
+
+def test_an_asymmetry_has_what_is_each_direction_s_own() -> None:
+    def side(value_s: float, own: float) -> Any:
+        delay = Estimate.measured("smoothing_delay", value_s, u=0.1 * value_s, unit="s", n=9, dof=8)
+        return SimpleNamespace(smoothing_delay=delay, own_relative_u=own)
+
+    results: Any = {("x", "rising"): side(0.004, 0.03), ("x", "falling"): side(0.008, 0.04)}
+    found = metric._asymmetry("x", results).estimate
+    assert (found.value, found.u) == pytest.approx((2.0, 2.0 * 0.05))
+    assert found.dof == pytest.approx(0.05**4 / (0.03**4 / 8 + 0.04**4 / 8))
+
+
+def test_what_a_pole_does_over_speed_is_a_straight_line_s_regression() -> None:
+    x = np.linspace(-1.0, 1.0, 9)
+    own = 0.4 * x + 0.02 * np.array([1, -1, 1, -1, 0, 1, -1, 1, -1])
+    law = _regress(own, x, np.ones(9), 0.01)
+    (slope, offset), covariance = np.polyfit(x, own, 1, cov=True)
+    assert law.slow is not None
+    low = float(np.percentile(x, 10))
+    assert law.slow.value == pytest.approx(0.01 * math.exp(offset + slope * low), rel=1e-6)
+    expected = math.sqrt(covariance[1, 1] + low**2 * covariance[0, 0])
+    assert (law.slow.u or 0.0) / (law.slow.value or 1.0) == pytest.approx(expected, rel=1e-6)

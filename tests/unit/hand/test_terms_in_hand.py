@@ -1,0 +1,229 @@
+"""Every term of an uncertainty in the hand, the rim's fit apart, is missed where it is gone: closed forms.
+
+`tests/mutation` lists what these tests are to notice.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy import signal, stats
+
+from feelcheck.hand import release
+from feelcheck.hand.clock import _lost, _Rows
+from feelcheck.hand.dead_zone import _measured
+from feelcheck.hand.flick_speed import _estimate
+from feelcheck.hand.lag import coupled, marker
+from feelcheck.hand.release import _attenuation, _friction, _Return, _ring, _settling
+from feelcheck.hand.rest import Rest, _noise, _offsets, _return_error
+from feelcheck.hand.rim_skew import rim_skew
+from feelcheck.model import Estimate, FloatArray, Stream, TimeBase
+from feelcheck.numerics.report_grid import GridFit
+from feelcheck.numerics.spring_return import ReturnFit, overshoot_of
+
+BLANK: Any = SimpleNamespace(scale=SimpleNamespace(unit="counts", centre=0.0))
+
+
+def floats(values: Any) -> FloatArray:
+    found: FloatArray = np.asarray(values, dtype=np.float64)
+    return found
+
+
+def one(estimates: Any, name: str) -> Estimate:
+    found: Estimate = next(estimate for estimate in estimates if estimate.quantity == name)
+    return found
+
+
+def rests(*means: float, sd: float = 2.0, n: int = 200, colour: float = 0.0) -> list[Rest]:
+    rng = np.random.default_rng(5)
+    noise = signal.lfilter([1.0], [1.0, -colour], rng.standard_normal((len(means), n + 50)))[:, 50:]
+    noise = floats(noise * sd * math.sqrt(1 - colour**2))
+    return [
+        Rest(t_s=floats(1e-3 * np.arange(n)), readings=floats(mean + own), came_from=1.0)
+        for mean, own in zip(means, noise, strict=True)
+    ]
+
+
+def test_a_rest_noise_knows_how_many_readings_tell_and_how_far_rests_differ() -> None:
+    alike = one(_noise(rests(*[0.0] * 8, n=100), BLANK, 1.0, 2000.0), "rest_noise")
+    assert alike.value == pytest.approx(2.0, rel=0.08)
+    spread = np.std([rest.readings.std(ddof=1) for rest in rests(*[0.0] * 8, n=100)]) / math.sqrt(8)
+    assert alike.u == pytest.approx(math.hypot((alike.value or 0.0) / math.sqrt(2 * alike.dof), spread))
+    coloured = one(_noise(rests(*[0.0] * 8, n=100, colour=0.6), BLANK, 1.0, 2000.0), "rest_noise")
+    assert coloured.dof < 0.4 * alike.dof
+
+
+def test_an_offset_is_known_to_its_rests_and_to_a_step() -> None:
+    means = (4.0, 6.0, 8.0, 10.0)
+    apart = one(_offsets(rests(*means, sd=1e-6), BLANK, 1.0, 1000.0), "rest_offset")
+    assert apart.u == pytest.approx(np.std(means) / 2 / 1000.0, rel=1e-4)
+    alike = one(_offsets(rests(*[5.0] * 4, sd=1e-6), BLANK, 12.0, 1000.0), "rest_offset")
+    assert alike.u == pytest.approx(math.sqrt(12.0) / 1000.0)
+
+
+def test_a_return_error_is_a_standard_deviation_over_n_minus_one() -> None:
+    points, sides = np.array([1.0, 3.0, 2.0, 9.0, 11.0, 12.0]), np.array([-1.0, -1.0, -1.0, 1.0, 1.0, 1.0])
+    found = _return_error(points, sides, 1000.0, 0.6)
+    error, back = one(found, "return_error"), one(found, "return_hysteresis")
+    assert error.value == pytest.approx(np.std(points, ddof=1) / 1000.0)
+    assert error.u == pytest.approx((error.value or 0.0) / math.sqrt(10))
+    parts = (np.var([1, 3, 2], ddof=1) / 3, np.var([9, 11, 12], ddof=1) / 3, 0.6**2 / 12)
+    assert back.u == pytest.approx(math.hypot(*(math.sqrt(part) for part in parts)) / 1000.0)
+
+
+def test_every_term_of_a_dead_zone_counts() -> None:
+    values = np.array([0.02, 0.03, 0.04, 0.05, 0.06])
+    spread = 1.2533 * 1.4826 * 0.01 / math.sqrt(5)
+    assert _measured(values, 0.006).u == pytest.approx(math.hypot(spread, 0.05 * 0.04, 0.006 / math.sqrt(12)))
+
+
+def test_a_peak_speed_has_its_scatter_and_what_a_span_dulls() -> None:
+    peaks = [(9.0, 0.7), (10.0, 0.7), (11.0, 0.7), (12.0, 0.7)]
+    found = _estimate(peaks, 0.006)
+    shortfall = 2 / 3 * (0.006 * 10.5 / (1.875 * 0.7)) ** 2
+    spread = np.std([9, 10, 11, 12], ddof=1) / 2
+    assert found.u == pytest.approx(math.hypot(spread, 10.5 * shortfall / math.sqrt(3)), rel=1e-9)
+    assert _estimate([(10.0, 0.7)] * 4, 0.006).u == pytest.approx(
+        10 * (2 / 3 * (0.06 / 1.3125) ** 2) / math.sqrt(3), rel=1e-6
+    )
+
+
+def returned(y: FloatArray, grain: float, since_s: FloatArray | None = None) -> _Return:
+    t_s = np.linspace(-0.02, 0.1, y.size) if since_s is None else since_s
+    return _Return(axis="x", direction="rising", half_s=0.0, since_s=t_s, y=y, travel_fs=1.0, grain=grain)
+
+
+def fit(omega: float, zeta: float = 0.3, tau_s: float = 0.0004, u_log_tau: float = 0.0) -> ReturnFit:
+    covariance = np.diag([0.0, 0.0, u_log_tau**2, 0.0])
+    return ReturnFit(omega_rad_s=omega, zeta=zeta, tau_s=tau_s, start_s=0.0, rms=0.001, covariance=covariance)
+
+
+def test_every_term_of_a_ring_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Medians of five fits, 1.2533 times 1.4826 times their median deviation over the root of five; and the misfit."""
+    each = [fit(250.0 + k, 0.30 + 0.002 * k) for k in (-2, -1, 0, 1, 2)]
+    monkeypatch.setattr(release, "_misfit", lambda *_: 0.003)
+    monkeypatch.setattr(release, "_attenuation", lambda *_: Estimate.not_resolved("ring_attenuation", unit="ratio"))
+    y = np.concatenate([np.ones(40), np.full(200, -0.3)])
+    found = _ring([returned(y, 0.01)] * 5, each[2], each, 0.001)
+    deviation = 1.2533 * 1.4826 / math.sqrt(5)
+    ring, natural = one(found, "ring_frequency"), one(found, "natural_frequency")
+    own = deviation * np.median(np.abs(np.array([f.ring_hz for f in each]) - each[2].ring_hz))
+    assert ring.u == pytest.approx(math.hypot(own, (0.01 + 0.003 / 0.3) * each[2].ring_hz))
+    assert natural.u == pytest.approx(math.hypot(deviation * 1.0 / (2 * math.pi), ring.u or 0.0))
+    damping = one(found, "damping_ratio")
+    assert damping.u == pytest.approx(math.hypot(deviation * 0.002, (0.03 + 3.0 * 0.01) * 0.3))
+    over = [overshoot_of(f.omega_rad_s, f.zeta, f.tau_s) for f in each]
+    own = deviation * np.median(np.abs(np.array(over) - np.median(over)))
+    assert one(found, "overshoot").u == pytest.approx(math.hypot(own, 0.01 / 4, 0.003))
+
+
+def test_every_term_of_a_ring_s_attenuation_counts() -> None:
+    each = [fit(250.0, tau_s=0.002)] * 4
+    passed = each[0].passed
+    least = 1.2533 * 1e-4 * passed / 2
+    assert _attenuation(each, each[0], 0.0).u == pytest.approx(least)
+    assert _attenuation(each, each[0], 0.02).u == pytest.approx(math.hypot(least, 0.02 * passed))
+    unsure = fit(250.0, tau_s=0.002, u_log_tau=0.2)
+    h = 1e-5
+    slope = (fit(250.0, tau_s=0.002 * math.exp(h)).passed - fit(250.0, tau_s=0.002 * math.exp(-h)).passed) / (2 * h)
+    assert _attenuation(each, unsure, 0.0).u == pytest.approx(math.hypot(least, 0.2 * slope), rel=1e-5)
+
+
+def test_a_settling_time_is_known_to_the_reports() -> None:
+    t_s = np.arange(0.0, 0.1, 0.004)
+    found = _settling([returned(np.where(t_s < 0.05, 1.0, 0.0), 0.001, t_s)] * 9, 0.004)
+    assert found.u == pytest.approx(math.hypot(0.004 / math.sqrt(12), 1.2533e-4 * (found.value or 0.0) / 3), rel=1e-6)
+
+
+def test_dry_friction_is_known_to_the_grain_and_to_the_line_s_residuals(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Swings e, then 0.8 e - 1.8 f with f = 0.05: no residuals, so half a grain's variance and a quarter of a grain."""
+    swings = [np.array([e, 0.8 * e - 0.09]) for e in np.linspace(0.3, 0.9, 10)]
+    grain = 0.01
+    monkeypatch.setattr(release, "_extremes", lambda one: swings[int(one.travel_fs)])
+    found = _friction([replace(returned(np.ones(3), grain), travel_fs=float(k)) for k in range(10)])
+    design = np.stack([np.linspace(0.3, 0.9, 10), np.ones(10)], axis=1)
+    line = grain / 2 * math.sqrt(np.linalg.inv(design.T @ design)[1, 1]) / 1.8
+    assert found.value == pytest.approx(0.05)
+    assert found.u == pytest.approx(math.hypot(line, grain / 4))
+
+
+def test_a_share_of_lost_reports_is_a_binomial_s() -> None:
+    """2,000 slots in steady motion, one in twenty empty."""
+    index = np.flatnonzero(np.random.default_rng(2).random(2000) > 0.05)
+    stamps, codes = floats(0.001 * index), 40 * index
+    stream = Stream(name="x", time=TimeBase.from_instants(stamps), codes=codes.astype(np.int64))
+    rows = _Rows(t_lo_s=stamps, t_hi_s=stamps, place={"x": np.arange(index.size)}, every=True, regular_s=None)
+    grid = GridFit(interval_s=0.001, u_s=1e-9, coherence=1.0, index=index, t_s=stamps, late_s=np.zeros(index.size))
+    found = _lost([stream], rows, grid)
+    assert found.value == pytest.approx(1 - index.size / 2000, abs=0.002)
+    share = found.value or 0.0
+    assert found.u == pytest.approx(math.sqrt(share * (1 - share) / found.n))
+    whole = np.arange(2000)
+    all_s = floats(0.001 * whole)
+    every = replace(grid, index=whole, t_s=all_s, late_s=np.zeros(2000))
+    rows = replace(rows, t_lo_s=all_s, t_hi_s=all_s, place={"x": whole})
+    stream = replace(stream, time=TimeBase.from_instants(all_s), codes=40 * whole)
+    none = _lost([stream], rows, every)
+    assert none.bound == pytest.approx(1 - 0.025 ** (1 / none.n), rel=0.01), "none of n is seen with 2.5 %"
+
+
+def test_a_rim_s_skew_scatters_as_much_as_it_says() -> None:
+    angle = np.radians(np.arange(-177.5, 180, 5))
+    rng, rows = np.random.default_rng(6), []
+    for _ in range(150):
+        bumps = np.convolve(np.tile(rng.normal(0, 0.01, 72), 2), np.ones(6) / math.sqrt(6), "same")[36:108]
+        found = rim_skew(np.array([np.cos(angle), np.sin(angle)]) * (1 + bumps))[0]
+        rows.append((found.value, found.u))
+    values, us = np.array(rows, dtype=float).T
+    assert np.std(values) == pytest.approx(us.mean(), rel=0.35)
+
+
+def told(value_s: float, u_s: float) -> Any:
+    return SimpleNamespace(delay=Estimate.measured("delay", value_s, u=u_s, unit="s", n=8, dof=6))
+
+
+def test_a_lag_over_axes_has_their_own_doubt_and_what_they_differ_by() -> None:
+    both = coupled._over_axes({"x": told(1e-3, 3e-5), "y": told(1.1e-3, 4e-5)}, [])
+    assert both.u == pytest.approx(math.hypot(2.5e-5, 1e-4 / math.sqrt(12)))
+
+
+def test_every_term_of_a_coupled_lag_counts() -> None:
+    fit: Any = SimpleNamespace(
+        shift_s=1e-3,
+        tau_a_s=2e-3,
+        tau_b_s=6e-3,
+        gain=1.0,
+        play_fs=0.01,
+        covariance=np.diag([9.0, 16.0, 0.0, 0.0, 0.0]) * 1e-10,
+    )
+    found = coupled._of(fit, np.array([1.0, -1.0, 1.0, 0.0, 0.0]), "delay", 10, 1.2e-5)
+    assert (found.value, found.u) == pytest.approx((5e-3, math.hypot(5e-5, 1.2e-5)))
+    assert coupled._floor_s(fit) == pytest.approx(math.hypot(coupled.FLOOR_S, coupled.FLOOR_SMOOTHED_S / 2))
+    strokes: Any = [SimpleNamespace(speed_fs_per_s=v) for v in (3.0, 4.0, 5.0)]
+    assert coupled._play_s(fit, strokes) == pytest.approx(0.01 / 4)
+
+
+def test_what_play_leaves_counts_in_each_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    fit: Any = SimpleNamespace(
+        shift_s=1e-3, tau_a_s=0.0, tau_b_s=0.0, gain=1.0, play_fs=0.02, covariance=np.zeros((5, 5))
+    )
+    strokes: Any = [SimpleNamespace(speed_fs_per_s=4.0, sign=1)] * 6
+    monkeypatch.setattr(coupled, "fit_relative", lambda *_: fit)
+    monkeypatch.setattr(coupled, "_common_s", lambda *_: 3e-5)
+    nothing: Any = None
+    found = coupled._one_way(nothing, strokes, (0.0, 0.0), nothing, fit)
+    assert found.u == pytest.approx(math.hypot(coupled.FLOOR_S, 3e-5, coupled.LEFT_OF_PLAY * 0.005))
+
+
+def test_every_term_of_a_button_s_delay_counts() -> None:
+    onset = np.array([1.0, 2.0, 3.0, 4.0]) * 1e-3
+    found = marker._pooled("delay", onset, 0.0, 4e-4, 0.001)
+    assert found.u == pytest.approx(math.hypot(np.std(onset, ddof=1) / 2, 4e-4, marker.FLOOR_S))
+    alike = marker._pooled("delay", np.full(4, 1e-3), 0.0, 0.0, 0.004)
+    assert alike.u == pytest.approx(math.hypot(0.004 / math.sqrt(12) / 2, marker.FLOOR_S))
+    assert stats.t.ppf(0.975, alike.dof) > 3, "three degrees of freedom"
