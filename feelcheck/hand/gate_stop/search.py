@@ -121,12 +121,12 @@ def pilot(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
     """
     rim, trust = rim_of(IDEAS[-1], batch.n_flicks), np.ones(batch.n_flicks)
     at = _beginning(ResponseShape(n_poles=1), start_s[:, None], np.zeros(batch.n_flicks))
-    for n_steps in (2, 3):
+    for _ in range(2):
         at = replace(at, contact_s=_best_contacts(batch, at, rim, onset_s))
         weighed, _ = trimmed(weigh(batch, batch.weight, at.contact_s, onset_s, trust), batch.weight)
-        here = refined(_fitted(weighed, at, rim, n_steps=n_steps, n_settle=1), weighed, 3)
+        here = _fitted(weighed, at, rim, n_steps=3, n_settle=1)
         at = here.fit
-    return here
+    return refined(here, weighed, 3)
 
 
 def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: FloatArray) -> Found:
