@@ -168,7 +168,7 @@ class VerdictRates:
     Parameters
     ----------
     kind : str
-        ``"metric"``, ``"paired"``, ``"parts-bench"``, ``"bench-hand"`` or ``"sensor"``.
+        ``"metric"``, ``"paired"``, ``"capture"``, ``"parts-bench"``, ``"bench-hand"`` or ``"sensor"``.
     truth : str
         Where the truth lies, in words (``"inside the margin"``).
     n, n_right, n_wrong : int

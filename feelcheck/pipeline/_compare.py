@@ -145,6 +145,7 @@ def _whole(
     boards = list({specimen.profile.specimen: specimen for specimen in reversed(everyone)}.values())[::-1]
     sensors = sensors_of([board for board in boards if board.profile.path or board.profile.parts])
     metric_kinds = {"paired" if row.pairs else "metric" for row in metrics if row.sources == ("hand", "hand")}
+    metric_kinds |= {"capture" for row in metrics if row.sources == ("bench", "bench")}
     kinds = {*metric_kinds, *(link.link for link in chain), *(["sensor"] if sensors else [])}
     return Comparison(
         baseline=baseline,

@@ -32,6 +32,7 @@ SENSOR_WORDS = {
 KIND_WORDS = {
     "metric": "a metric",
     "paired": "a paired metric",
+    "capture": "captures",
     "parts-bench": "parts to bench",
     "bench-hand": "bench to hand",
     "sensor": "same sensor",

@@ -23,7 +23,7 @@ def test_the_exact_upper_end_agrees_with_statsmodels(found: int, n: int) -> None
 def test_no_kind_of_verdict_is_shown_to_be_wrong_more_often_than_one_in_twenty() -> None:
     rows = verdict_rates()
     assert all(row.n_wrong <= 0.05 * row.n for row in rows)
-    assert {row.kind for row in rows} == {"metric", "paired", "sensor", "parts-bench", "bench-hand"}
+    assert {row.kind for row in rows} == {"metric", "paired", "capture", "sensor", "parts-bench", "bench-hand"}
     assert all(0 <= row.n_open <= row.n for row in verdict_rates())
 
 

@@ -58,6 +58,10 @@ def changed(bench: Path) -> Comparison:
     return compare(*sides, resistor="4.7k")
 
 
+def test_verdicts_on_captures_come_with_their_own_rates(changed: Comparison) -> None:
+    assert {row.kind for row in changed.rates} == {"capture"}
+
+
 def test_two_captures_tell_what_changed_and_which_part_it_fits(changed: Comparison) -> None:
     delays = {row.direction: row for row in changed.metrics if row.name == "time_constant"}
     for row in delays.values():
