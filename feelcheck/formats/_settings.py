@@ -157,6 +157,7 @@ def _points_for_time(above: Sequence[str], line: str, number: int) -> list[Setti
 
 
 def make_setting(key: str, value: str, unit: str, line: int) -> Setting:
+    """Return a setting under its usual key, its unit from the cell beside it or from the key."""
     name, key_unit = split_name(key.strip().rstrip(".:= "))
     if not name:
         name, key_unit = key, ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from feelcheck.formats.export import write_wide
 from feelcheck.pipeline._hand import read
@@ -14,11 +15,18 @@ from feelcheck.sources.choice import automatic_source
 __all__ = ["RecordingAsked", "export", "log", "resume"]
 
 
-def log(asked: RecordingAsked) -> Path:
+def log(specimen: str | RecordingAsked, **stated: Any) -> Path:
     """Record a session and return its folder; see `feelcheck.recorder.record_session`.
 
-    `asked.tell` takes one line about the source that was chosen where `source` is ``"auto"``, and one about the pad.
+    Parameters
+    ----------
+    specimen : str or RecordingAsked
+        The label of what is recorded, or all that is asked for.
+    **stated
+        With a label, the other fields of `RecordingAsked`. `tell` takes one line about the source that was chosen where
+        `source` is ``"auto"``, and one about the pad.
     """
+    asked = RecordingAsked(specimen=specimen, **stated) if isinstance(specimen, str) else replace(specimen, **stated)
     if asked.source == "auto":
         source, why = automatic_source(asked.device)
         asked = replace(asked, source=source)

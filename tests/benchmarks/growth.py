@@ -10,10 +10,10 @@ from __future__ import annotations
 import argparse
 import math
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,9 +40,10 @@ class Study:
 
 @dataclass(frozen=True)
 class Cost:
-    """What one run took: processor time, s, and peak memory, MB."""
+    """What one run took: processor and wall time, s, and peak memory of its largest process, MB."""
 
     cpu_s: float
+    wall_s: float
     peak_mb: float
 
 
@@ -95,18 +96,22 @@ def capture_of(folder: Path, samples: int) -> Path:
     return path
 
 
-def shelf_of(folder: Path, n: int) -> Path:
-    """Return a shelf with so many sessions, copies of a short one that differ in their name."""
-    shelf = folder / f"{n}_sessions"
-    shelf.mkdir()
+def shelf_of(folder: Path, n: int, flicks: int = 2) -> Path:
+    """Return a shelf with so many sessions, a short one at other times: no two files are the same."""
     rng = np.random.default_rng(1)
     made = record_session(
-        RecordingAsked(specimen="alder", script=quick_script(2, rng), source="synthetic", out=folder / f"one_{n}")
+        RecordingAsked(specimen="alder", script=quick_script(flicks, rng), source="synthetic", out=folder / f"one_{n}")
     )
+    head, *lines = (made / "events.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    rows = [(int(low), int(high), rest) for low, high, rest in (line.split(",", 2) for line in lines)]
+    header = (made / "datapackage.json").read_text(encoding="utf-8")
+    shelf = folder / f"{n}_sessions"
     for k in range(n):
-        shutil.copytree(made, shelf / f"alder_{k:05}")
-        header = shelf / f"alder_{k:05}" / "datapackage.json"
-        header.write_text(header.read_text(encoding="utf-8").replace('"alder"', f'"alder_{k:05}"'), encoding="utf-8")
+        one = shelf / f"alder_{k:05}"
+        one.mkdir(parents=True)
+        (one / "datapackage.json").write_text(header.replace('"alder"', f'"alder_{k:05}"'), encoding="utf-8")
+        moved = (f"{low + 1000 * k},{high + 1000 * k},{rest}" for low, high, rest in rows)
+        (one / "events.csv").write_text(head + "".join(moved), encoding="utf-8")
     return shelf
 
 
@@ -133,12 +138,13 @@ def cost(words: Sequence[str]) -> Cost:
     """
     env = {**os.environ, "OMP_NUM_THREADS": "1"}
     silent = subprocess.DEVNULL
+    begun = time.perf_counter()
     child = subprocess.Popen([sys.executable, "-m", "feelcheck", *words], env=env, stdout=silent, stderr=silent)
     _, state, usage = os.wait4(child.pid, 0)
     child.returncode = os.waitstatus_to_exitcode(state)
     if child.returncode:
         raise RuntimeError(f"feelcheck {' '.join(words[:2])} ended with {child.returncode}")
-    return Cost(usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+    return Cost(usage.ru_utime + usage.ru_stime, time.perf_counter() - begun, usage.ru_maxrss / 1024)
 
 
 def exponent(costs: Sequence[float], factor: int) -> float:

@@ -174,3 +174,16 @@ def test_the_command_line_mounts_into_a_host_s_app() -> None:
     assert json.loads(run.stdout)["schema"] == "feelcheck.parts/1"
     assert runner.invoke(host, ["sticks", "bench", "no_such_file.csv"]).exit_code == 2
     assert "analyze" in runner.invoke(host, ["sticks", "--help"]).stdout
+
+
+def test_log_takes_a_label_and_options_or_one_record_of_them(tmp_path: Path) -> None:
+    from feelcheck.recorder import RecordingAsked
+
+    given = {"script": "quick", "source": "synthetic", "seconds": 1.0, "seed": 3}
+    folders = [
+        feelcheck.log("alder", out=tmp_path / "a", **given),
+        feelcheck.log(specimen="alder", out=tmp_path / "b", **given),
+        feelcheck.log(RecordingAsked(specimen="alder", out=tmp_path / "c", **given)),  # type: ignore[arg-type]
+    ]
+    first, *others = ((folder / "events.csv").read_bytes() for folder in folders)
+    assert others == [first, first]
