@@ -18,7 +18,7 @@ from scipy import signal, stats
 
 from feelcheck.bench.area import area_delay, read_edge
 from feelcheck.bench.bounds import _Profile, largest_pole_s
-from feelcheck.bench.choice import Choice
+from feelcheck.bench.choice import Choice, choose_model
 from feelcheck.bench.delays import dead_time, mean_delay, smoothing_delay, with_hold
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit, fit_spec
@@ -283,3 +283,14 @@ def test_what_a_quick_drive_may_do_between_samples_is_a_fifth_of_the_gap_squared
     assert _u_between_samples(quick, TAU_S) == pytest.approx(0.2 * gap_s**2 / TAU_S)
     assert gap_s**2 / 12 / TAU_S < _u_between_samples(quick, TAU_S) < gap_s**2 / 4 / TAU_S
     assert _u_between_samples(ONE_POLE, TAU_S) == 0.0
+
+
+@pytest.mark.parametrize(("misfit", "explained"), [(0.02, True), (0.05, False)])
+def test_a_candidate_that_misses_by_three_per_cent_explains_nothing(misfit: float, explained: bool) -> None:
+    fits: Any = (SimpleNamespace(misfit=misfit),)
+    nothing: Any = None
+    assert DirectionFits(choice=nothing, fits=fits, readings=(), n_edges=1).fits_well == explained
+
+
+def test_noise_alone_asks_for_no_richer_candidate() -> None:
+    assert choose_model([window(10 * white(k)) for k in range(2)]).spec == ModelSpec()

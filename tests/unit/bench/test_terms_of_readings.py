@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import math
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -90,6 +91,10 @@ def test_a_told_drive_leaves_its_length_and_its_shape_open() -> None:
     terms = (0.05 * drive_s / math.sqrt(3) * share / slope, (poles[0] - poles[1]) / 2 / math.sqrt(3))
     assert side.time_constant.u == pytest.approx(math.hypot(*terms), rel=0.01)
     assert min(map(abs, terms)) > 0.1 * max(map(abs, terms)), "both are seen"
+    coarse = replace(edge, time_error_s=3e-4)
+    side = behind_known_drive(measure_typed([TypedReadings(edges=(coarse,), provenance=Provenance())]), drive_s).rising
+    assert side is not None
+    assert side.time_constant.u == pytest.approx(math.hypot(*terms, 3e-4 * math.sqrt(2 / 3) / slope), rel=0.01)
 
 
 def side_of(delay: Estimate) -> BenchDirection:
@@ -127,6 +132,12 @@ def test_a_hold_is_known_to_its_samples_and_to_what_edges_differ_by(monkeypatch:
     hold = find_hold([fit, fit])
     assert hold is not None
     assert (hold.interval_s, hold.u_s) == pytest.approx((1.02e-3, 0.02e-3))
+    assert hold.found
+    monkeypatch.setattr(holds, "_best", lambda *_: one)
+    doubtful: Any = SimpleNamespace(window=window, fit=SimpleNamespace(rss=1.7))
+    hold = find_hold([doubtful, doubtful])
+    assert hold is not None
+    assert not hold.found, "0.6 of the smooth candidate's residuals are left"
 
 
 def driven(noise: float, half_period_s: float, tau_s: float = 4e-3) -> Any:
@@ -169,3 +180,15 @@ def test_a_drive_s_transition_and_swing_are_known_to_noise_and_samples() -> None
         assert duration.u >= grid_s
         assert swing.u == pytest.approx(2 * trace.noise / math.sqrt(2), rel=0.1)
         assert (duration.u > 1.5 * grid_s) == (noise > 1e-3)
+
+
+@pytest.mark.parametrize(("back", "returns"), [(3.0, False), (7.0, True), (1 / 7, True)])
+def test_a_drive_that_falls_back_far_more_slowly_than_it_jumps_returns(
+    back: float, returns: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measure = importlib.import_module("feelcheck.bench.measure")
+    monkeypatch.setattr(measure, "rests_midway", lambda _: False)
+    monkeypatch.setattr(measure, "find_edges", lambda _: ())
+    edges: Any = [SimpleNamespace(at_most_s=s) for s in (1.0, back) * 3]
+    trace: Any = SimpleNamespace(values=np.zeros(3))
+    assert measure._returns(trace, edges, trace) == returns

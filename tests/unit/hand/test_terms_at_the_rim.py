@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from feelcheck.hand.gate_stop import doubts, metric, pooling
+from feelcheck.hand.gate_stop.agreement import _excess
 from feelcheck.hand.gate_stop.choice import weighted_spread
 from feelcheck.hand.gate_stop.contacts import Contacts
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
@@ -61,7 +62,7 @@ def relative_u(pool: Any) -> float:
     return math.sqrt(float(pool.covariance[0, 0]))
 
 
-LEAST = doubts.SHORT_U_S / TAU_S
+LEAST = 0.0002 / TAU_S
 """A yielding thumb, in every response."""
 
 
@@ -97,7 +98,7 @@ def test_a_delay_shared_out_is_less_sure_than_its_sum(monkeypatch: pytest.Monkey
 def test_an_upper_limit_holds_candidates_and_a_yielding_thumb(monkeypatch: pytest.MonkeyPatch) -> None:
     bare, spread = (pooled(monkeypatch, own=0.1, spread=more).bound_s for more in (0.0, 0.1))
     t = 2.3060041
-    assert bare == pytest.approx(TAU_S + math.hypot(TAU_S * math.expm1(t * 0.1), t * doubts.SHORT_U_S))
+    assert bare == pytest.approx(TAU_S + math.hypot(TAU_S * math.expm1(t * 0.1), t * 0.0002))
     assert spread > TAU_S * math.exp(t * 0.141)
 
 
@@ -186,3 +187,10 @@ def test_what_a_pole_does_over_speed_is_a_straight_line_s_regression() -> None:
     assert law.slow.value == pytest.approx(0.01 * math.exp(offset + slope * low), rel=1e-6)
     expected = math.sqrt(covariance[1, 1] + low**2 * covariance[0, 0])
     assert (law.slow.u or 0.0) / (law.slow.value or 1.0) == pytest.approx(expected, rel=1e-6)
+
+
+def test_what_only_scatters_is_no_disagreement() -> None:
+    """Two sides of three flicks: the square of what their means differ by, less twice its variance."""
+    own, side = np.array([0.0, 0.1, 0.2, 1.0, 1.1, 1.2]), np.arange(6) < 3
+    variance = 2 * np.var([0.0, 0.1, 0.2]) / 2
+    assert _excess(own, np.ones(6), side) == pytest.approx(1.0 - 2 * variance)
