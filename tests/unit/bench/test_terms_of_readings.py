@@ -18,6 +18,7 @@ from feelcheck.bench.drive_reading import read_drive
 from feelcheck.bench.edges import find_edges
 from feelcheck.bench.holds import _Try, _u_period, find_hold
 from feelcheck.bench.levels import prepare
+from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import _Ramp, _refined
 from feelcheck.bench.windows import driven_windows
 from feelcheck.model import BenchDirection, Estimate, FloatArray, Provenance
@@ -192,3 +193,16 @@ def test_a_drive_that_falls_back_far_more_slowly_than_it_jumps_returns(
     edges: Any = [SimpleNamespace(at_most_s=s) for s in (1.0, back) * 3]
     trace: Any = SimpleNamespace(values=np.zeros(3))
     assert measure._returns(trace, edges, trace) == returns
+
+
+@pytest.mark.parametrize(("gain", "chosen"), [(3.0, 0), (9.0, 1)])
+def test_a_richer_candidate_needs_decisive_evidence(gain: float, chosen: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Six and more are called strong evidence (A. E. Raftery, Sociol. Methodol. 25, 1995; from memory)."""
+    choice = importlib.import_module("feelcheck.bench.choice")
+    monkeypatch.setattr(choice, "evidence", lambda *_: gain)
+    monkeypatch.setattr(choice, "_effect", lambda *_: 1.0)
+    monkeypatch.setattr(choice, "_sound", lambda *_: True)
+    candidates: Any = [
+        (SimpleNamespace(spec=ModelSpec(shape=shape), n_parameters=3),) for shape in ("one_pole", "two_pole")
+    ]
+    assert choice._better(candidates[0], [candidates[1]]) is candidates[chosen]
