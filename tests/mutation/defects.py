@@ -77,7 +77,9 @@ def places(defect: Defect, package: Path = PACKAGE) -> list[tuple[Path, int, int
     target = package / defect.where
     found = []
     for path in [target] if target.is_file() else sorted(target.rglob("*.py")):
-        held = _words_of(path, path.stat().st_mtime_ns)
+        held, known = _words_of(path, path.stat().st_mtime_ns)
+        if not known.issuperset(wanted):
+            continue
         low, high = _function(held, defect.within) if defect.within else (0, len(held))
         for k in range(low, high - len(wanted) + 1):
             if held[k][0] == wanted[0] and tuple(word for word, _, _ in held[k : k + len(wanted)]) == wanted:
@@ -86,8 +88,9 @@ def places(defect: Defect, package: Path = PACKAGE) -> list[tuple[Path, int, int
 
 
 @cache
-def _words_of(path: Path, _changed: int) -> list[tuple[str, int, int]]:
-    return words(path.read_text(encoding="utf-8"))
+def _words_of(path: Path, _changed: int) -> tuple[list[tuple[str, int, int]], frozenset[str]]:
+    held = words(path.read_text(encoding="utf-8"))
+    return held, frozenset(word for word, _, _ in held)
 
 
 def _function(held: Sequence[tuple[str, int, int]], name: str) -> tuple[int, int]:
