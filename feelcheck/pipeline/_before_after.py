@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from feelcheck.errors import FeelcheckError
 from feelcheck.model import Estimate, FloatArray, MetricComparison, Trace
 from feelcheck.model.parts import PartChange
 from feelcheck.network import change_from, changes_that_fit, edge, fitted, single_filter
@@ -134,14 +136,16 @@ def overlaid_edges(base: Specimen, other: Specimen, changes: Sequence[PartChange
 def with_capture(specimen: Specimen) -> Specimen:
     """Return a record's specimen with the first capture of its state that is at hand unchanged, measured anew.
 
-    One that was measured already, or has none, is returned as it is: its picture goes without edges.
+    One that was measured already, or has none that is read without being told how, is returned as it is: its picture
+    goes without edges.
     """
     if specimen.captures:
         return specimen
     for record in specimen.bench:
         place = file_at_hand(record.path, specimen)
         if place is not None and place.is_file() and hashes_of(place).get(place.name) == record.sha256:
-            return replace(specimen, captures=(bench(place),))
+            with suppress(FeelcheckError):
+                return replace(specimen, captures=(bench(place),))
     return specimen
 
 

@@ -58,6 +58,15 @@ def changed(bench: Path) -> Comparison:
     return compare(*sides, resistor="4.7k")
 
 
+def test_a_capture_that_was_read_as_it_was_told_leaves_the_comparison_as_it_is(tmp_path: Path) -> None:
+    sides = [new_profile(name, tmp_path / "profiles") for name in ("alder", "birch")]
+    for k, side in enumerate(sides):
+        place = write_step(tmp_path / f"{k}.csv", 4.7, k)
+        place.write_text("".join(line.partition(",")[2] + "\n" for line in place.read_text().splitlines()))
+        add_capture(side, [place], axis="left_x", interval=1e-4)
+    assert not compare(sides[0], sides[1], tails=True).traces
+
+
 def test_verdicts_on_captures_come_with_their_own_rates(changed: Comparison) -> None:
     assert {row.kind for row in changed.rates} == {"capture"}
 
