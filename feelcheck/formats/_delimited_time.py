@@ -16,7 +16,7 @@ from feelcheck.formats._names import read_name
 from feelcheck.formats._scope_settings import stated_interval
 from feelcheck.formats._settings import Setting
 from feelcheck.formats._time_choice import choose_time, runs_forward
-from feelcheck.formats._time_line import TURNED, TimeLine, is_downward, lay_out, strays
+from feelcheck.formats._time_line import TimeLine, lay_out, strays
 from feelcheck.formats._time_told import ToldTimes, straight, told_times
 from feelcheck.formats._time_units import STEP_RANGE_S, UNIT_SECONDS, UnitsAsked
 
@@ -44,8 +44,6 @@ class LogTime:
         Columns that are no axes because they tell the time or count rows.
     regular_interval_s : float or None
         One over the stated rate where the rows are a regular grid.
-    newest_first : bool
-        Whether the rows of the table run backwards in time.
     facts : dict
         Column, unit, origin.
     remarks : tuple of str
@@ -56,13 +54,11 @@ class LogTime:
     keep: NDArray[np.bool_]
     used: frozenset[str]
     regular_interval_s: float | None = None
-    newest_first: bool = False
     facts: dict[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
 
     def take(self, cells: NDArray[Any]) -> NDArray[Any]:
         """Return a column's cells, shape (n_rows,), of the rows that have a time, in order of time."""
-        cells = cells[::-1] if self.newest_first else cells
         return cells if self.keep.all() else cells[self.keep]
 
 
@@ -125,10 +121,6 @@ def _no_time(columns: Columns) -> FormatError:
 
 
 def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ...]) -> LogTime:
-    newest_first = is_downward(told.values)
-    if newest_first:
-        told = replace(told, values=told.values[::-1])
-        remarks = (*remarks, TURNED)
     keep = np.isfinite(told.values)
     if not keep.all():
         remarks = (*remarks, f"{np.count_nonzero(~keep)} rows without a time were dropped")
@@ -157,7 +149,7 @@ def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ..
     others = {other for other in columns if read_name(other).role in ("time", "counter")}
     used = frozenset(others | set(name.split(" + ")) | {name})
     remarks = (*remarks, *line.remarks)
-    return LogTime(line=line, keep=keep, used=used, newest_first=newest_first, facts=facts, remarks=remarks)
+    return LogTime(line=line, keep=keep, used=used, facts=facts, remarks=remarks)
 
 
 def _from_rate(columns: Columns, options: LogOptions, origin: str = "") -> LogTime:
