@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.model import BenchDirection, Caveat, Estimate, Status
+from feelcheck.numerics.uncertainty import NORMAL_95, combined
 
 __all__ = ["asymmetry"]
 
@@ -42,10 +41,10 @@ def asymmetry(
     up, down = rising.smoothing_delay, falling.smoothing_delay
     if up.is_ok and down.is_ok and up.value and down.value and up.u is not None and down.u is not None:
         ratio = down.value / up.value
-        u = ratio * float(np.hypot(up.u / up.value, down.u / down.value))
+        u, terms = combined({"rising": ratio * up.u / up.value, "falling": ratio * down.u / down.value})
         alike = abs(ratio - 1) < max(0.1, 2 * u)
         caveats = () if alike else (_cause(fits, ratio),)
-        return Estimate.measured(name, ratio, u=u, unit="ratio", n=min(up.n, down.n), caveats=caveats)
+        return Estimate.measured(name, ratio, u=u, unit="ratio", n=min(up.n, down.n), caveats=caveats, terms=terms)
     return _one_sided(up, down, fits)
 
 
@@ -62,13 +61,13 @@ def _one_sided(up: Estimate, down: Estimate, fits: tuple[DirectionFits | None, D
 
 def _least(estimate: Estimate) -> float | None:
     if estimate.is_ok and estimate.value is not None and estimate.u is not None:
-        return estimate.value - 1.96 * estimate.u
+        return estimate.value - NORMAL_95 * estimate.u
     return estimate.bound if estimate.status is Status.AT_LEAST else None
 
 
 def _most(estimate: Estimate) -> float | None:
     if estimate.is_ok and estimate.value is not None and estimate.u is not None:
-        return estimate.value + 1.96 * estimate.u
+        return estimate.value + NORMAL_95 * estimate.u
     return estimate.bound if estimate.status is Status.AT_MOST else None
 
 

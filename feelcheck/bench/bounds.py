@@ -8,19 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.numbers import CHI2, N_GRID, RESOLUTION
 from feelcheck.bench.response_models import separable_model
 from feelcheck.numerics.separable import least_residual
 
 __all__ = ["largest_pole_s"]
-
-CHI2 = 3.841458820694124
-"""Chi-square of one degree of freedom, 95 %: its upper end is the one-sided 97.5 % limit."""
-
-N_GRID = 24
-"""Time constants tried between a fiftieth of the sample interval and the window, a factor of 1.9 apart at most."""
-
-RESOLUTION = 0.5
-"""No bound below half a sample interval is claimed: the instants themselves are no better."""
 
 
 def largest_pole_s(fits: Sequence[ModelFit]) -> float:

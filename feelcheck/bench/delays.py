@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,16 +11,13 @@ from feelcheck.bench.area import area_delay
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 from feelcheck.bench.nuisance import nuisance_spread
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, u_of_start
+from feelcheck.bench.numbers import CONVERSION_STEP
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, start_terms
 from feelcheck.bench.response_times import refused
-from feelcheck.model import Estimate, Status
-from feelcheck.numerics.uncertainty import coverage_factor
+from feelcheck.model import Estimate, Status, Term
+from feelcheck.numerics.uncertainty import NORMAL_95, combined, coverage_factor
 
 __all__ = ["area_estimate", "dead_time", "mean_delay", "smoothing_delay", "with_hold"]
-
-
-CONVERSION_STEP = 1 / 24
-"""Standard uncertainty of a conversion time, in update intervals: the levels of a few steps tell it no better."""
 
 
 def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
@@ -34,12 +32,19 @@ def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
         return Estimate.at_least(name, floor, unit="s", n=n)
     value, u = pool([fit.smoothing_s for fit in found.fits], [fit.u_smoothing_s for fit in found.fits])
     beside = nuisance_spread(found.fits, lambda fit: fit.smoothing_slope, delays=True)
-    u = float(np.linalg.norm([u, model_spread(found, lambda fit: fit.smoothing_s), u_of_start(found), beside]))
+    u, terms = combined(
+        {
+            "noise of the samples, over edges": u,
+            "other models that fit about as well": model_spread(found, lambda fit: fit.smoothing_s),
+            **start_terms(found),
+            "drift and other effects beside the edge": beside,
+        }
+    )
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)
-    if value - 1.96 * u <= 0:
-        return Estimate.at_most(name, value + 1.96 * u, unit="s", n=n)
-    return Estimate.measured(name, value, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
+    if value - NORMAL_95 * u <= 0:
+        return Estimate.at_most(name, value + NORMAL_95 * u, unit="s", n=n)
+    return Estimate.measured(name, value, u=u, unit="s", n=n, dof=degrees_of_freedom(found), terms=terms)
 
 
 def dead_time(found: DirectionFits) -> Estimate:
@@ -50,7 +55,7 @@ def dead_time(found: DirectionFits) -> Estimate:
     resolution = window.interval_s / np.sqrt(12)
     if not found.fits[0].spec.dead:
         tried = [fits for _, fits in found.choice.rivals if fits[0].spec == replace(found.fits[0].spec, dead=True)]
-        reach = [fit.dead_s + 1.96 * fit.u_dead_s for fits in tried for fit in fits]
+        reach = [fit.dead_s + NORMAL_95 * fit.u_dead_s for fits in tried for fit in fits]
         bound = max([*reach, 2 * resolution]) if reach else window.interval_s
         return (
             Estimate.at_most(name, bound, unit="s", n=n)
@@ -58,13 +63,13 @@ def dead_time(found: DirectionFits) -> Estimate:
             else Estimate.not_resolved(name, unit="s")
         )
     value, u = pool([fit.dead_s for fit in found.fits], [fit.u_dead_s for fit in found.fits])
-    if not window.drive_is_resolved:
-        u = float(np.hypot(u, 2 * resolution))
+    unresolved = 0.0 if window.drive_is_resolved else 2 * resolution
+    u, terms = combined({"noise of the samples, over edges": u, "drive between samples": unresolved})
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)
-    if value - 1.96 * u <= 0:
-        return Estimate.at_most(name, max(value + 1.96 * u, resolution), unit="s", n=n)
-    return Estimate.measured(name, value, u=u, unit="s", n=n, dof=degrees_of_freedom(found))
+    if value - NORMAL_95 * u <= 0:
+        return Estimate.at_most(name, max(value + NORMAL_95 * u, resolution), unit="s", n=n)
+    return Estimate.measured(name, value, u=u, unit="s", n=n, dof=degrees_of_freedom(found), terms=terms)
 
 
 def area_estimate(found: DirectionFits) -> Estimate | None:
@@ -85,8 +90,9 @@ def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: 
         return smoothing.renamed("mean_delay")
     both = [fit.dead_s + fit.smoothing_s for fit in found.fits]
     value, u = pool(both, [_u_sum(fit) for fit in found.fits])
-    u = float(np.hypot(u, nuisance_spread(found.fits, lambda fit: fit.smoothing_slope + fit.dead_slope, delays=True)))
-    return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof)
+    beside = nuisance_spread(found.fits, lambda fit: fit.smoothing_slope + fit.dead_slope, delays=True)
+    u, terms = combined({"noise of the samples, over edges": u, "drift and other effects beside the edge": beside})
+    return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof, terms=terms)
 
 
 def with_hold(delay: Estimate, interval: Estimate, conversion_s: float = 0.0) -> Estimate:
@@ -110,9 +116,15 @@ def with_hold(delay: Estimate, interval: Estimate, conversion_s: float = 0.0) ->
     if interval.value is None or interval.u is None:
         return delay
     half = interval.value / 2 + conversion_s
-    u_half = float(np.hypot(interval.u / 2, CONVERSION_STEP * interval.value if conversion_s else 0.0))
+    u_half, of_half = combined(
+        {
+            "half the update interval": interval.u / 2,
+            CONVERSION_STEP.sets: CONVERSION_STEP * interval.value if conversion_s else 0.0,
+        }
+    )
     if delay.value is not None and delay.u is not None:
-        return replace(delay, value=delay.value + half, u=float(np.hypot(delay.u, u_half)))
+        own = delay.terms or (Term("the delay without the hold", delay.u),)
+        return replace(delay, value=delay.value + half, u=math.hypot(delay.u, u_half), terms=(*own, *of_half))
     if delay.bound is None:
         return delay
     if delay.status is Status.AT_LEAST:
@@ -124,8 +136,8 @@ def with_hold(delay: Estimate, interval: Estimate, conversion_s: float = 0.0) ->
 def _by_area(found: DirectionFits, smoothing: Estimate, area: Estimate | None) -> Estimate:
     if area is None or area.value is None or area.u is None:
         return smoothing.renamed("mean_delay")
-    if found.fits_well and area.value - 1.96 * area.u <= 0:
-        bound = max(area.value + 1.96 * area.u, smoothing.bound or 0.0)
+    if found.fits_well and area.value - NORMAL_95 * area.u <= 0:
+        bound = max(area.value + NORMAL_95 * area.u, smoothing.bound or 0.0)
         return Estimate.at_most("mean_delay", bound, unit="s", n=area.n)
     return area.renamed("mean_delay")
 

@@ -7,17 +7,16 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from feelcheck.bench.drive import NO_DRIVE
+from feelcheck.bench.numbers import DRIVE_FRACTION
 from feelcheck.model import BenchDirection, BenchResult, Caveat, Estimate
 from feelcheck.numerics.one_pole import ramp_transition_10_90, transition_10_90
-from feelcheck.numerics.uncertainty import coverage_factor, effective_dof
+from feelcheck.numerics.uncertainty import combined, coverage_factor, effective_dof, scaled_estimate
 
 __all__ = ["behind_known_drive"]
 
 RAMP_SHARE = 0.8
 """Share of a linear ramp between its 10 and 90 %."""
 LN9 = math.log(9.0)
-DRIVE_FRACTION = 0.05
-"""How far a drive's transition that somebody tells may be off, relative, either way (common practice, no source)."""
 
 
 def behind_known_drive(result: BenchResult, drive_s: float) -> BenchResult:
@@ -68,12 +67,11 @@ def _without(side: BenchDirection | None, drive_s: float) -> BenchDirection | No
     if side is None or side.transition_10_90.value is None or side.transition_10_90.u is None:
         return side
     tau = _pole_behind(side.transition_10_90, drive_s)
-    scaled = {key: LN9 * getattr(tau, key) for key in ("value", "u", "bound") if getattr(tau, key) is not None}
     return replace(
         side,
         time_constant=tau,
         poles=(tau,) if tau.is_ok else (),
-        step_transition_10_90=replace(tau, quantity="step_transition_10_90", **scaled),
+        step_transition_10_90=scaled_estimate(tau, LN9, quantity="step_transition_10_90", unit="s"),
         smoothing_delay=tau.renamed("smoothing_delay"),
         mean_delay=tau.renamed("mean_delay"),
         dead_time=Estimate.not_resolved("dead_time", unit="s", caveats=(_told(drive_s),)),
@@ -90,14 +88,16 @@ def _pole_behind(read: Estimate, drive_s: float) -> Estimate:
     slope = _slope(tau, drive_s)
     u_drive = DRIVE_FRACTION * drive_s / math.sqrt(3) * _drive_share(tau, drive_s)
     own = (u_read / slope) ** 2
-    rest = (u_drive / slope) ** 2 + ((found[0] - found[1]) / 2) ** 2 / 3
+    u_shape = abs(found[0] - found[1]) / 2 / math.sqrt(3)
+    rest = (u_drive / slope) ** 2 + u_shape**2
     dof = effective_dof((own, rest), (read.dof, math.inf)) if own + rest > 0 else math.inf
     caveats = tuple(caveat for caveat in read.caveats if caveat.code != NO_DRIVE.code)
     if _least(read, drive_s) <= 0 or tau - coverage_factor(dof) * math.sqrt(own + rest) <= 0:
         return Estimate.at_most("time_constant", _most(read, drive_s), unit="s", n=read.n, caveats=caveats)
-    return Estimate.measured(
-        "time_constant", tau, u=math.sqrt(own + rest), unit="s", n=read.n, dof=dof, caveats=caveats
+    u, terms = combined(
+        {"transition as read": u_read / slope, DRIVE_FRACTION.sets: u_drive / slope, "shape of the drive": u_shape}
     )
+    return Estimate.measured("time_constant", tau, u=u, unit="s", n=read.n, dof=dof, caveats=caveats, terms=terms)
 
 
 def _least(read: Estimate, drive_s: float) -> float:

@@ -11,7 +11,7 @@ from feelcheck.bench.choice import evidence
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 
-__all__ = ["degrees_of_freedom", "differ_by_clips", "model_spread", "over_clips", "pool", "u_of_start"]
+__all__ = ["degrees_of_freedom", "differ_by_clips", "model_spread", "over_clips", "pool", "start_terms"]
 
 
 def pool(values: Sequence[float], us: Sequence[float]) -> tuple[float, float]:
@@ -90,11 +90,22 @@ def over_clips(
     return value + shift, float(np.sqrt(share @ (np.array(variances) + (np.array(shifts) - shift) ** 2)))
 
 
-def u_of_start(found: DirectionFits) -> float:
-    """Return what the drive's own noise, and a level that had just settled before the edge, add to a delay, s."""
+def start_terms(found: DirectionFits) -> dict[str, float]:
+    """Return what the drive's own noise, and a level that had just settled before the edge, add to a delay, s.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The direction.
+
+    Returns
+    -------
+    dict of str to float
+        Standard uncertainty of each, by words, as `feelcheck.numerics.uncertainty.combined` takes them.
+    """
     drive = float(np.median([fit.window.u_drive_delay_s for fit in found.fits]) / np.sqrt(len(found.fits)))
     unsettled = float(np.median([fit.window.u_start_fraction * fit.smoothing_s for fit in found.fits]))
-    return float(np.hypot(drive, unsettled))
+    return {"noise of the drive": drive, "level not at rest before the edge": unsettled}
 
 
 def degrees_of_freedom(found: DirectionFits) -> float:

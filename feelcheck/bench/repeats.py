@@ -12,7 +12,8 @@ from feelcheck.bench.boards import explain_board
 from feelcheck.bench.measure import measure_response
 from feelcheck.bench.positive import kept_positive
 from feelcheck.errors import NotEnoughDataError
-from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estimate, Status
+from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estimate, Status, Term
+from feelcheck.numerics.uncertainty import NORMAL_95
 
 __all__ = ["measure_repeats", "pool_repeats"]
 
@@ -101,7 +102,7 @@ def _pooled(estimates: Sequence[Estimate]) -> Estimate:
     if len(statuses) == 1:
         return replace(first, n=n, caveats=caveats)
     if statuses <= {Status.OK, Status.AT_MOST}:
-        tops = [e.value + 1.96 * e.u if e.value is not None and e.u is not None else e.bound for e in estimates]
+        tops = [e.value + NORMAL_95 * e.u if e.value is not None and e.u is not None else e.bound for e in estimates]
         bound = max(top for top in tops if top is not None)
         return Estimate.at_most(first.quantity, bound, unit=first.unit, n=n, caveats=caveats)
     return Estimate.not_resolved(first.quantity, unit=first.unit, n=n, caveats=caveats)
@@ -113,7 +114,11 @@ def _mean(estimates: Sequence[Estimate], caveats: tuple[Caveat, ...]) -> Estimat
     inner = float(np.sqrt(sum((estimate.u or 0.0) ** 2 for estimate in estimates)) / n)
     spread = float(np.std(values, ddof=1) / np.sqrt(n))
     dof = float(n - 1) if spread >= inner else float(min(estimate.dof for estimate in estimates))
-    return replace(first, value=float(np.mean(values)), u=max(inner, spread), n=n, dof=dof, caveats=caveats)
+    words = "scatter of the repeats" if spread >= inner else "what each repeat says of itself"
+    terms = (Term(words, max(inner, spread)),)
+    return replace(
+        first, value=float(np.mean(values)), u=max(inner, spread), n=n, dof=dof, caveats=caveats, terms=terms
+    )
 
 
 def _together(groups: Sequence[tuple[Caveat, ...]]) -> tuple[Caveat, ...]:

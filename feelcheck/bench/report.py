@@ -13,7 +13,7 @@ from feelcheck.bench.response_times import part_at_once, pole_estimates, refused
 from feelcheck.bench.states import level_extra, settled_fraction, transition_as_read
 from feelcheck.model import BenchDirection, Caveat, Estimate
 from feelcheck.numerics.one_pole import transition_10_90
-from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.numerics.uncertainty import coverage_interval, scaled_estimate
 
 __all__ = ["limited_by_hold", "report_direction"]
 
@@ -74,7 +74,7 @@ def _step_transition(found: DirectionFits, slow: Estimate) -> Estimate:
     if not found.fits_well:
         return refused(name, found)
     if found.shape in ("one_pole", "none"):
-        return _times(slow, _step_factor(found)).renamed(name)
+        return scaled_estimate(slow, _step_factor(found), quantity=name, unit="s")
     if found.has_zero or any(fit.has_tail for fit in found.fits):
         return Estimate.not_resolved(name, unit="s", n=n)
     if found.shape == "two_pole" and slow.is_ok and slow.value and slow.u is not None:
@@ -88,10 +88,3 @@ def _step_factor(found: DirectionFits) -> float:
     """Time constants that the 10-90 % way of an ideal step takes: ln 9, less where a part follows at once."""
     at_once = float(np.median([fit.beside_share for fit in found.fits]))
     return float(np.log((1 - at_once) / 0.1) - max(np.log((1 - at_once) / 0.9), 0.0))
-
-
-def _times(estimate: Estimate, factor: float) -> Estimate:
-    scaled = {
-        key: getattr(estimate, key) * factor for key in ("value", "u", "bound") if getattr(estimate, key) is not None
-    }
-    return replace(estimate, **scaled)

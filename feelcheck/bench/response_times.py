@@ -10,16 +10,22 @@ from feelcheck.bench.bounds import largest_pole_s
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 from feelcheck.bench.nuisance import nuisance_spread
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, u_of_start
+from feelcheck.bench.numbers import (
+    ALIKE_MISFIT,
+    BENT,
+    GAP_SHARE,
+    LONG_FOR_WINDOW,
+    SAME_DECAY,
+    SETTLED,
+    TOO_VAGUE,
+    VAGUE,
+)
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, start_terms
 from feelcheck.model import Caveat, Estimate, FloatArray
+from feelcheck.numerics.uncertainty import NORMAL_95, combined
 
 __all__ = ["part_at_once", "pole_estimates", "refused", "second_order_extra", "time_constant"]
 
-SETTLED, BENT, VAGUE = 0.9, 0.4, 0.25
-GAP_SHARE = 0.2
-"""A step in a gap of one sample, or a ramp across it, differ in variance by up to a quarter of the gap squared."""
-SAME_DECAY, ALIKE_MISFIT = 0.3, 0.012
-"""Logarithm of the ratio of times that count as one, and the misfit up to which a plain pole explains an edge, too."""
 LIKE_DRIVE = Caveat(
     code="like_drive",
     text="The pole is as slow as the drive: either the sensor saturates early, or a quicker pole follows the drive. The"
@@ -109,37 +115,47 @@ def _within_samples(found: DirectionFits) -> Estimate | None:
     if window.driven or window.duration_s > 4 * window.interval_s or found.settled_fraction < SETTLED:
         return None
     bound = (window.duration_s + 2 * window.interval_s) / float(np.log(9.0))
-    return Estimate.at_most("time_constant", bound, unit="s", n=len(found.fits))
+    return Estimate.at_most("time_constant", bound, unit="s", n=len(found.fits)).because("SETTLED")
 
 
 def _slowest(found: DirectionFits) -> Estimate:
     """The slowest pole's time constant, or the decay of a ring's envelope."""
     name, n = "time_constant", len(found.fits)
     if found.shape == "none":
-        return Estimate.at_most(name, largest_pole_s(found.fits), unit="s", n=n)
+        return Estimate.at_most(name, largest_pole_s(found.fits), unit="s", n=n).because("CHI2")
     mean, u = _pooled_log(found.fits)
     if np.isfinite(u):
         mean, u = over_clips(found, mean, u, _pooled_log)
     tau = float(np.exp(mean))
     spread = model_spread(found, lambda fit: fit.main_pole_s)
-    beside = tau * nuisance_spread(found.fits, _main_slope)
-    u = float(np.linalg.norm([u * tau, spread, u_of_start(found), beside, _u_between_samples(found, tau)]))
-    if not np.isfinite(u) or tau - 1.96 * u <= 0 or _at_fast_bound(found):
+    u, terms = combined(
+        {
+            "noise of the samples, over edges": u * tau,
+            "other models that fit about as well": spread,
+            **start_terms(found),
+            "drift and other effects beside the edge": tau * nuisance_spread(found.fits, _main_slope),
+            GAP_SHARE.sets: _u_between_samples(found, tau),
+        }
+    )
+    if not np.isfinite(u) or tau - NORMAL_95 * u <= 0 or _at_fast_bound(found):
         return _bounded(found, tau, u)
     like_drive = _may_be_drive(found, tau)
-    if like_drive or _between_samples(found, tau) or (u > 0.5 * tau and found.settled_fraction > SETTLED):
-        bound = max(tau + 1.96 * u, found.fits[0].window.interval_s)
-        return Estimate.at_most(name, bound, unit="s", n=n, caveats=(LIKE_DRIVE,) * like_drive)
+    if like_drive or _between_samples(found, tau) or (u > TOO_VAGUE * tau and found.settled_fraction > SETTLED):
+        bound = max(tau + NORMAL_95 * u, found.fits[0].window.interval_s)
+        why = "SAME_DECAY" if like_drive else "RESOLUTION" if _between_samples(found, tau) else "TOO_VAGUE"
+        return Estimate.at_most(name, bound, unit="s", n=n, caveats=(LIKE_DRIVE,) * like_drive).because(why)
     if found.shape_unclear:
         floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
-        return Estimate.at_least(name, min(floor, tau), unit="s", n=n, caveats=(UNFINISHED,))
+        return Estimate.at_least(name, min(floor, tau), unit="s", n=n, caveats=(UNFINISHED,)).because("SETTLED")
     if (u > VAGUE * tau and found.settled_fraction < SETTLED) or _hardly_bent(found):
-        return Estimate.at_least(name, tau * float(np.exp(-1.96 * u / tau)), unit="s", n=n)
+        why = "BENT" if _hardly_bent(found) else "VAGUE"
+        return Estimate.at_least(name, tau * float(np.exp(-NORMAL_95 * u / tau)), unit="s", n=n).because(why)
     spec = found.fits[0].spec
     besides = (DRIFT,) * spec.drift + (HUM,) * (spec.hum_hz > 0) + (TAIL,) * found.fits[0].has_tail
     besides += (TWO_WAYS if spec.n_shape == 2 else AT_ONCE,) * (spec.zero and not found.fits[0].has_tail)
     besides += (CAPPED,) * found.fits[0].window.is_capped
-    return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=degrees_of_freedom(found), caveats=besides)
+    dof = degrees_of_freedom(found)
+    return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=dof, caveats=besides, terms=terms)
 
 
 def _main_slope(fit: ModelFit) -> FloatArray:
@@ -188,11 +204,11 @@ def _hardly_bent(found: DirectionFits) -> bool:
 def _bounded(found: DirectionFits, tau: float, u: float) -> Estimate:
     """A time constant whose interval reaches 0 is an upper bound, one without an upper end a lower bound."""
     span = found.fits[0].window.span_s
-    if tau > 0.3 * span:
-        floor = max(0.5 * span, tau * float(np.exp(-1.96 * min(u / tau, 50.0))))
-        return Estimate.at_least("time_constant", floor, unit="s", n=len(found.fits))
-    bound = max(largest_pole_s(found.fits), tau + 1.96 * _u_between_samples(found, tau))
-    return Estimate.at_most("time_constant", bound, unit="s", n=len(found.fits))
+    if tau > LONG_FOR_WINDOW * span:
+        floor = max(0.5 * span, tau * float(np.exp(-NORMAL_95 * min(u / tau, 50.0))))
+        return Estimate.at_least("time_constant", floor, unit="s", n=len(found.fits)).because("LONG_FOR_WINDOW")
+    bound = max(largest_pole_s(found.fits), tau + NORMAL_95 * _u_between_samples(found, tau))
+    return Estimate.at_most("time_constant", bound, unit="s", n=len(found.fits)).because("CHI2")
 
 
 def _at_fast_bound(found: DirectionFits) -> bool:
@@ -218,7 +234,7 @@ def pole_estimates(found: DirectionFits, slow: Estimate) -> tuple[Estimate, ...]
     mean, u = pool(logs, us)
     fast = float(np.exp(mean))
     if u > 0.5:
-        return slow.renamed("pole"), Estimate.at_most("pole", fast * float(np.exp(1.96 * min(u, 5))), unit="s")
+        return slow.renamed("pole"), Estimate.at_most("pole", fast * float(np.exp(NORMAL_95 * min(u, 5))), unit="s")
     return slow.renamed("pole"), Estimate.measured("pole", fast, u=u * fast, unit="s", n=len(found.fits))
 
 

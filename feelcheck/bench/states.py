@@ -7,12 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from feelcheck.bench.direction import DirectionFits
+from feelcheck.bench.numbers import SETTLED, VAGUE
 from feelcheck.bench.pooling import pool
 from feelcheck.model import Estimate, Status
+from feelcheck.numerics.uncertainty import NORMAL_95
 
 __all__ = ["level_extra", "settled_fraction", "transition_as_read"]
-
-SETTLED, VAGUE = 0.9, 0.25
 
 
 def transition_as_read(found: DirectionFits) -> Estimate:
@@ -35,10 +35,10 @@ def settled_fraction(found: DirectionFits, slow: Estimate) -> Estimate:
     u = float(np.median([reading.u_settled for reading in found.readings]))
     if not np.isfinite(u) or u > 0.25 or is_open(found, slow):
         return Estimate.not_resolved(name, unit="fraction", n=n)
-    low, high = found.settled_fraction - 1.96 * u, min(found.settled_fraction + 1.96 * u, 1.0)
+    low, high = found.settled_fraction - NORMAL_95 * u, min(found.settled_fraction + NORMAL_95 * u, 1.0)
     if high == 1.0 and low < SETTLED:
         return Estimate.at_least(name, max(low, 0.0), unit="fraction", n=n)
-    return Estimate.measured(name, (low + high) / 2, u=(high - low) / 3.92, unit="fraction", n=n)
+    return Estimate.measured(name, (low + high) / 2, u=(high - low) / (2 * NORMAL_95), unit="fraction", n=n)
 
 
 def is_open(found: DirectionFits, slow: Estimate) -> bool:

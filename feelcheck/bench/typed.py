@@ -14,7 +14,7 @@ from feelcheck.bench.drive import NO_DRIVE
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Channel, Estimate, FloatArray
 from feelcheck.model.readings import TypedEdge, TypedReadings
-from feelcheck.numerics.uncertainty import effective_dof
+from feelcheck.numerics.uncertainty import NORMAL_95, combined, effective_dof, scaled_estimate
 
 __all__ = ["measure_typed"]
 
@@ -138,11 +138,7 @@ def _direction(edges: Sequence[TypedEdge]) -> BenchDirection | None:
     misfit = any(one.misfit for one in found)
     marks = (NO_DRIVE, *((NO_DEAD_TIME,) if any(one.assumed for one in found) else ()))
     tau = _unknown("time_constant", "s", NOT_ONE_POLE) if misfit else _mean("time_constant", found, "tau", marks)
-    step = _unknown("step_transition_10_90", "s", *tau.caveats)
-    if tau.value is not None and tau.u is not None:
-        step = replace(tau, quantity="step_transition_10_90", value=RISE * tau.value, u=RISE * tau.u)
-    elif tau.bound is not None:
-        step = replace(tau, quantity="step_transition_10_90", bound=RISE * tau.bound)
+    step = scaled_estimate(tau, RISE, quantity="step_transition_10_90", unit="s")
     dead = _mean("dead_time", found, "dead", (NO_DRIVE,))
     return BenchDirection(
         time_constant=tau,
@@ -172,9 +168,10 @@ def _mean(quantity: str, found: Sequence[_EdgeFound], name: str, marks: tuple[Ca
     inner = math.sqrt(sum(one.u**2 for one in held)) / n
     scatter = float(np.std([one.value for one in held], ddof=1)) / math.sqrt(n) if n > 1 else 0.0
     u, dof = (scatter, float(n - 1)) if scatter > inner else (inner, math.inf)
-    if value - 1.96 * u <= 0:
-        return Estimate.at_most(quantity, max(value, 0.0) + 1.96 * u, unit="s", n=n, caveats=marks)
-    return Estimate.measured(quantity, value, u=u, unit="s", n=n, dof=dof, caveats=marks)
+    if value - NORMAL_95 * u <= 0:
+        return Estimate.at_most(quantity, max(value, 0.0) + NORMAL_95 * u, unit="s", n=n, caveats=marks)
+    terms = combined({"scatter of the readings" if scatter > inner else "reading error of the cursors": u})[1]
+    return Estimate.measured(quantity, value, u=u, unit="s", n=n, dof=dof, caveats=marks, terms=terms)
 
 
 def _sum(tau: Estimate, dead: Estimate) -> Estimate:
@@ -183,7 +180,8 @@ def _sum(tau: Estimate, dead: Estimate) -> Estimate:
         return tau.renamed("mean_delay")
     u = math.hypot(tau.u, dead.u)
     dof = effective_dof([tau.u**2, dead.u**2], [tau.dof, dead.dof])
-    return replace(tau, quantity="mean_delay", value=tau.value + dead.value, u=u, dof=dof)
+    terms = combined({"time constant": tau.u, "dead time": dead.u})[1]
+    return replace(tau, quantity="mean_delay", value=tau.value + dead.value, u=u, dof=dof, terms=terms)
 
 
 def _edge(edge: TypedEdge) -> _EdgeFound:

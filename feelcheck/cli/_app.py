@@ -25,6 +25,7 @@ from feelcheck.cli.report import report
 from feelcheck.cli.sessions import sessions
 from feelcheck.cli.survey import survey
 from feelcheck.cli.verify import verify
+from feelcheck.cli.why import why
 
 __all__ = ["app"]
 
@@ -71,6 +72,7 @@ for command in (
     report,
     verify,
     survey,
+    why,
     guide,
     plugins,
 ):

@@ -7,18 +7,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from feelcheck.comparison.numbers import LIKE_FRACTION, LIKE_S, REPEATS_LEVEL
 from feelcheck.model import BenchResult, Estimate
 from feelcheck.numerics.uncertainty import coverage_interval
 
 __all__ = ["Disagreement", "disagreements"]
 
 DIRECTIONAL = ("smoothing_delay", "time_constant")
-LEVEL = 0.999
-"""Two-sided level of the intervals that must be apart: several quantities of several pairs are looked at."""
-LIKE_FRACTION = 0.05
-"""What repeats may differ by beyond their own intervals (warm parts, a probe touched; common practice, no source)."""
-LIKE_S = 5e-5
-"""The same for delays too short for a fraction to mean anything (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,5 +83,5 @@ def _apart(first: Estimate, second: Estimate) -> bool:
 
 
 def _ends(estimate: Estimate) -> tuple[float, float]:
-    low, high = coverage_interval(estimate, LEVEL)
+    low, high = coverage_interval(estimate, REPEATS_LEVEL)
     return -math.inf if low is None else low, math.inf if high is None else high

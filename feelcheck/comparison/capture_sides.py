@@ -7,6 +7,7 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from feelcheck.comparison.decisions import Plan
+from feelcheck.comparison.numbers import LIKE_DRIVES
 from feelcheck.comparison.pooling import side_estimate
 from feelcheck.comparison.samples import MetricKey, Replicates, collect_captures, refuse_copies, replicates_of
 from feelcheck.comparison.verdicts import judge_sides
@@ -29,8 +30,6 @@ BENCH_MARGINS: Mapping[str, Margin] = MappingProxyType(
 """Margins of what is no delay (common practice, no source)."""
 BENCH_ORDER = (*BENCH_DELAYS, *BENCH_MARGINS)
 WITH_DRIVE = ("time_constant", "smoothing_delay", "transition_10_90", "dead_time", "asymmetry")
-LIKE_DRIVES = 1.5
-"""Ratio of two drives' transitions from which what was read of an edge is no longer like with like."""
 
 DRIVE_ON_ONE_SIDE = Caveat(
     code="drive_on_one_side",

@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from feelcheck.comparison.numbers import WIDEST_BAND_RATIO
 from feelcheck.model import ChainLink, Estimate, Status
 from feelcheck.numerics.uncertainty import coverage_factor, coverage_interval, difference_of
 
 __all__ = ["Circumstances", "joined_direction", "judge_link"]
-
-WIDEST_BAND_RATIO = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

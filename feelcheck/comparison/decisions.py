@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
-from feelcheck.comparison.planning import ALPHA_FIXED, ALPHA_LOOK, more_per_side
+from feelcheck.comparison.numbers import ALPHA_FIXED, ALPHA_LOOK
+from feelcheck.comparison.planning import more_per_side
 from feelcheck.comparison.resampling import bca_interval
 from feelcheck.comparison.tests_of_means import Difference, holm
 from feelcheck.model import Estimate, FloatArray, Margin, MetricComparison
@@ -80,7 +81,13 @@ def with_difference(
     return replace(
         blank,
         difference=Estimate.measured(
-            "difference", difference.value, u=difference.u, unit=unit, n=n, dof=difference.dof
+            "difference",
+            difference.value,
+            u=difference.u,
+            unit=unit,
+            n=n,
+            dof=difference.dof,
+            terms=difference.terms,
         ),
         margin=width,
         low90=low90,
@@ -122,6 +129,8 @@ def decided(found: Sequence[MetricComparison], alpha: float) -> tuple[MetricComp
 def _decided(row: MetricComparison, p_adjusted: float, alpha: float) -> MetricComparison:
     detected = p_adjusted < alpha
     equivalent = row.p_equivalence is not None and row.p_equivalence < alpha
+    level = "ALPHA_FIXED" if alpha == ALPHA_FIXED else "ALPHA_LOOK"
+    row = replace(row, decided_by=(level, *(("BOOTSTRAP_FROM",) if row.bootstrap90 else ())))
     scope = (SCOPE_WORDS if row.sources == ("hand", "hand") else CAPTURE_WORDS)[row.scope]
     if equivalent:
         seen = "a difference is seen, but it" if detected else "the difference"

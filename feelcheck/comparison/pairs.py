@@ -10,8 +10,9 @@ import numpy as np
 
 from feelcheck.comparison.before_after import NO_SHAM, BeforeAfter, is_sham
 from feelcheck.comparison.decisions import Plan, decided, resampled, with_difference
+from feelcheck.comparison.numbers import BOOTSTRAP_FROM
 from feelcheck.comparison.pooling import joint_bound, side_estimate
-from feelcheck.comparison.resampling import BOOTSTRAP_FROM, p_of_signed_ranks
+from feelcheck.comparison.resampling import p_of_signed_ranks
 from feelcheck.comparison.samples import (
     Found,
     MetricKey,

@@ -10,14 +10,9 @@ import math
 
 from scipy import special
 
-__all__ = ["ALPHA_FIXED", "ALPHA_LOOK", "MAX_PER_SIDE", "more_per_side"]
+from feelcheck.comparison.numbers import MAX_PER_SIDE, POWER
 
-ALPHA_FIXED = 0.05
-ALPHA_LOOK = 0.0221
-"""Level of each of up to three equally strict looks that together stay at 0.05 (S. J. Pocock, Biometrika 64:191-199,
-1977; constant from memory, held by simulation in the tests)."""
-MAX_PER_SIDE = 60
-POWER = 0.9
+__all__ = ["more_per_side"]
 
 
 def more_per_side(u: float, n_side: int, margin: float, alpha: float, difference: float = 0.0) -> int | None:

@@ -10,19 +10,11 @@ from typing import Any
 import numpy as np
 from scipy import special
 
+from feelcheck.comparison.numbers import EXACT_UP_TO, N_RESAMPLES, PAIRS_FROM, RANKS_FROM
 from feelcheck.model import FloatArray
 
-__all__ = ["BOOTSTRAP_FROM", "RANKS_FROM", "bca_interval", "mean_difference", "p_of_ranks", "p_of_signed_ranks"]
+__all__ = ["bca_interval", "mean_difference", "p_of_ranks", "p_of_signed_ranks"]
 
-BOOTSTRAP_FROM = 15
-"""Replicates a side from which a bootstrap interval covers what it says (common practice, no source)."""
-RANKS_FROM = 5
-"""Replicates a side from which the rank test can reach the level of a look: 5 against 5 can give p = 0.008."""
-EXACT_UP_TO = 8
-"""Replicates of the smaller side up to which the ranks' distribution is counted out."""
-PAIRS_FROM = 7
-"""Pairs from which the signed-rank test can reach the level of a look: 7 of one sign give p = 0.016."""
-N_RESAMPLES = 4999
 SEED = 20
 
 

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from feelcheck.numerics.uncertainty import coverage_factor, effective_dof
+from feelcheck.model import Term
+from feelcheck.numerics.uncertainty import combined, coverage_factor, effective_dof
 
 __all__ = ["Difference", "SideMean", "holm", "paired", "side_mean", "welch"]
 
@@ -32,6 +33,7 @@ class Difference:
     value: float
     u: float
     dof: float
+    terms: tuple[Term, ...] = ()
 
     def interval(self, level: float) -> tuple[float, float]:
         """Return the two-sided interval at that level."""
@@ -110,6 +112,7 @@ def welch(baseline: SideMean, candidate: SideMean) -> Difference:
         value=candidate.mean - baseline.mean,
         u=math.sqrt(sum(variances)),
         dof=effective_dof(variances, (baseline.dof, candidate.dof)),
+        terms=combined({"scatter of the baseline": baseline.u, "scatter of the candidate": candidate.u})[1],
     )
 
 

@@ -10,13 +10,14 @@ from typing import Literal
 import numpy as np
 
 from feelcheck.comparison.decisions import SCOPE_WORDS, Plan, decided, resampled, with_difference
+from feelcheck.comparison.numbers import BOOTSTRAP_FROM
 from feelcheck.comparison.pooling import joint_bound, side_estimate
-from feelcheck.comparison.resampling import BOOTSTRAP_FROM, mean_difference, p_of_ranks
+from feelcheck.comparison.resampling import mean_difference, p_of_ranks
 from feelcheck.comparison.samples import MetricKey, Replicates, collect, mountings_known, refuse_unlike, replicates_of
 from feelcheck.comparison.tests_of_means import Difference, SideMean, side_mean, welch
 from feelcheck.model import Caveat, Estimate, HandRecord, Margin, MetricComparison
 from feelcheck.model.comparison import Evidence
-from feelcheck.numerics.uncertainty import coverage_factor, difference_of
+from feelcheck.numerics.uncertainty import combined, coverage_factor, difference_of
 
 __all__ = ["NOT_MOUNTED_ANEW", "compare_sides", "judge_sides"]
 
@@ -144,7 +145,10 @@ def _judge_values(
 def _within(blank: MetricComparison) -> Difference:
     """The difference as far as the recordings themselves tell: a lone one with its own degrees of freedom."""
     found = difference_of(blank.candidate, blank.baseline, quantity="difference")
-    return Difference(value=found.value or 0.0, u=found.u or 0.0, dof=found.dof)
+    own = combined(
+        {"the one of the baseline": blank.baseline.u or 0.0, "the one of the candidate": blank.candidate.u or 0.0}
+    )
+    return Difference(value=found.value or 0.0, u=found.u or 0.0, dof=found.dof, terms=own[1])
 
 
 def _one_a_side(baseline: Replicates, candidate: Replicates, difference: Difference, width: float) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 from feelcheck.hand.axes import StickReports, stick_reports
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Segment, Trace
 from feelcheck.numerics.spring_return import ReturnFit, fit_return, overshoot_of, return_path
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "ReleaseMetric"]
 
@@ -23,6 +24,9 @@ BAND_FS = 0.02
 MOST_MISFIT = 0.06
 DAMPING_DOUBT = 3.0  # relative error of the damping per relative misfit: unseen friction bends the first swings most
 SEEN = 3.0
+
+SCATTER, MISFIT, GRAIN = "scatter of the releases", "path that the spring's equation leaves", "steps of the code"
+"""Words of the terms of an uncertainty."""
 
 UNITS = {
     "ring_frequency": "Hz",
@@ -192,17 +196,21 @@ def _ring(returns: list[_Return], pooled: ReturnFit, each: list[ReturnFit], inte
     over, u_over = _spread(np.array([overshoot_of(f.omega_rad_s, f.zeta, f.tau_s) for f in each]))
     dof = max(n - 1, 1)
     misfit = _misfit(returns, pooled)
-    u_frequency = math.hypot(u_frequency, (0.01 + misfit / beyond) * frequency)
-    u_damping = math.hypot(u_damping, (0.03 + DAMPING_DOUBT * misfit / beyond) * damping)
+    of_frequency = {SCATTER: u_frequency, MISFIT: (0.01 + misfit / beyond) * frequency}
+    of_damping = {SCATTER: u_damping, MISFIT: (0.03 + DAMPING_DOUBT * misfit / beyond) * damping}
+    u_frequency, u_damping = combined(of_frequency)[0], combined(of_damping)[0]
     if u_frequency > 0.2 * frequency or u_damping > 0.4 * damping:
         return _unfitted(beyond, u_beyond, n)
     values = {
-        "ring_frequency": (frequency, u_frequency),
-        "natural_frequency": (natural, math.hypot(u_natural, u_frequency)),
-        "damping_ratio": (damping, u_damping),
-        "overshoot": (over, math.hypot(u_over, grain / 4, misfit)),
+        "ring_frequency": (frequency, of_frequency),
+        "natural_frequency": (natural, {SCATTER: u_natural, "frequency of the ring": u_frequency}),
+        "damping_ratio": (damping, of_damping),
+        "overshoot": (over, {SCATTER: u_over, GRAIN: grain / 4, MISFIT: misfit}),
     }
-    found = [Estimate.measured(q, v, u=u, unit=UNITS[q], n=n, dof=dof, caveats=caveats) for q, (v, u) in values.items()]
+    found = []
+    for name, (value, parts) in values.items():
+        u, terms = combined(parts)
+        found.append(Estimate.measured(name, value, u=u, unit=UNITS[name], n=n, dof=dof, caveats=caveats, terms=terms))
     return [*found, _attenuation(each, pooled, misfit / beyond)]
 
 
@@ -224,11 +232,10 @@ def _misfit(returns: list[_Return], pooled: ReturnFit) -> float:
 def _attenuation(each: list[ReturnFit], pooled: ReturnFit, relative_misfit: float) -> Estimate:
     n = len(each)
     passed, u = _spread(np.array([f.passed for f in each]))
-    u = math.hypot(u, relative_misfit * passed)
     u_own = pooled.passed * (1 - pooled.passed**2) * math.sqrt(max(float(pooled.covariance[2, 2]), 0.0))
-    u = math.hypot(u, u_own)
+    u, terms = combined({SCATTER: u, MISFIT: relative_misfit * passed, "fit of all releases": u_own})
     if u < 0.15 * passed:
-        return Estimate.measured("ring_attenuation", passed, u=u, unit="ratio", n=n, dof=max(n - 1, 1))
+        return Estimate.measured("ring_attenuation", passed, u=u, unit="ratio", n=n, dof=max(n - 1, 1), terms=terms)
     bound = max(passed - 2.0 * u, 0.0)
     return Estimate.at_least("ring_attenuation", bound, unit="ratio", n=n, caveats=(_NOT_APART,))
 
@@ -261,10 +268,9 @@ def _settling(returns: list[_Return], interval_s: float) -> Estimate:
     if not times:
         return Estimate.at_least("settling_time", AFTER_S, unit="s", n=len(returns), caveats=(_BAND,))
     middle, u = _spread(np.array(times))
-    u = math.hypot(u, interval_s / math.sqrt(12.0))
-    return Estimate.measured(
-        "settling_time", max(middle, 0.0), u=u, unit="s", n=len(times), dof=max(len(times) - 1, 1), caveats=(_BAND,)
-    )
+    u, terms = combined({SCATTER: u, "report interval": interval_s / math.sqrt(12.0)})
+    value, n, dof = max(middle, 0.0), len(times), max(len(times) - 1, 1)
+    return Estimate.measured("settling_time", value, u=u, unit="s", n=n, dof=dof, caveats=(_BAND,), terms=terms)
 
 
 def _extremes(one: _Return) -> FloatArray:

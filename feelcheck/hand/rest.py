@@ -26,6 +26,7 @@ from feelcheck.model import (
 )
 from feelcheck.numerics.allan import averaging_factors, oadev
 from feelcheck.numerics.descriptive import describe
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "RestMetric"]
 
@@ -190,9 +191,11 @@ def _noise(rests: list[Rest], stream: Stream, step: float, reach: float) -> list
         found.append(Estimate.at_most("rest_noise", bound, unit=unit, n=n, caveats=(STEPS,)))
         return found
     spread = float(np.std([part.sd for part in parts])) / math.sqrt(len(parts))
-    u = math.hypot(rms / math.sqrt(2 * dof), spread)
+    u, terms = combined({"number of independent readings": rms / math.sqrt(2 * dof), "difference of the rests": spread})
     caveats = (STEPS,) if rms < LIMITED * step else ()
-    found.append(Estimate.measured("rest_noise", rms, u=u, unit=unit, n=n, dof=dof, scale="log", caveats=caveats))
+    found.append(
+        Estimate.measured("rest_noise", rms, u=u, unit=unit, n=n, dof=dof, scale="log", caveats=caveats, terms=terms)
+    )
     return [*found, *_drift(rests, unit)]
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from feelcheck.model import Caveat, Estimate, FloatArray
+from feelcheck.numerics.uncertainty import NORMAL_95
 
 __all__ = ["rim_skew"]
 
@@ -61,7 +62,7 @@ def rim_skew(profile: FloatArray) -> tuple[Estimate, Estimate]:
         unknown = Estimate.not_resolved("rim_skew", unit="fraction", n=int(x.size), caveats=(NO_ROLL,))
         return unknown, replace(unknown, quantity="rim_direction_error", unit="deg")
     skew, u = _fitted(x, y)
-    size, widest = abs(skew), 1.96 * u
+    size, widest = abs(skew), NORMAL_95 * u
     caveats = (UNSEEN,)
     found = Estimate.measured("rim_skew", skew, u=u, unit="fraction", n=int(x.size), caveats=caveats)
     if size <= widest:

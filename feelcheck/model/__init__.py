@@ -14,7 +14,7 @@ from feelcheck.model.comparison import (
     VerdictRates,
 )
 from feelcheck.model.devices import AxisReport, DeviceReport
-from feelcheck.model.estimate import Caveat, Estimate, Status
+from feelcheck.model.estimate import Caveat, Estimate, Status, Term
 from feelcheck.model.feel import EvidenceNote, FeelAxis, FeelResult, Play, UsedResponse
 from feelcheck.model.hand import (
     AxisResult,
@@ -171,6 +171,7 @@ __all__ = [
     "Tally",
     "TargetAxis",
     "TargetResponse",
+    "Term",
     "TimeBase",
     "TimingResult",
     "ToleranceLimits",

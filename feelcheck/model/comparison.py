@@ -110,6 +110,7 @@ class MetricComparison:
     p_ranks: float | None = None
     pairs: tuple[PairedValues, ...] = ()
     sources: tuple[Evidence, Evidence] = ("hand", "hand")
+    decided_by: tuple[str, ...] = field(default=(), compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Literal
 
-__all__ = ["Caveat", "Estimate", "Status"]
+__all__ = ["Caveat", "Estimate", "Status", "Term"]
 
 
 class Status(StrEnum):
@@ -43,6 +43,22 @@ class Caveat:
     advice: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One contribution to a standard uncertainty; independent of the others, so that squares add up.
+
+    Parameters
+    ----------
+    words : str
+        Where it comes from.
+    u : float
+        In the unit of the estimate.
+    """
+
+    words: str
+    u: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
     """One measured quantity.
@@ -72,6 +88,10 @@ class Estimate:
         Scale on which the interval is symmetric; ``"log"`` for strictly positive quantities.
     caveats : tuple of Caveat
         Remarks.
+    terms : tuple of Term
+        What u is made of; empty where that is not told. Stays out of JSON, comparisons and records.
+    decided_by : tuple of str
+        Names of the room's numbers (`feelcheck.model.numbers`) that made it this status; likewise.
 
     Raises
     ------
@@ -94,6 +114,8 @@ class Estimate:
     n: int = 0
     scale: Literal["linear", "log"] = "linear"
     caveats: tuple[Caveat, ...] = ()
+    terms: tuple[Term, ...] = field(default=(), compare=False, repr=False)
+    decided_by: tuple[str, ...] = field(default=(), compare=False, repr=False)
 
     def __post_init__(self) -> None:
         if self.status is Status.OK:
@@ -126,6 +148,7 @@ class Estimate:
         dof: float = math.inf,
         scale: Literal["linear", "log"] = "linear",
         caveats: tuple[Caveat, ...] = (),
+        terms: tuple[Term, ...] = (),
     ) -> Estimate:
         """Return an ok estimate: a value with its standard uncertainty."""
         return cls(
@@ -138,6 +161,7 @@ class Estimate:
             n=int(n),
             scale=scale,
             caveats=caveats,
+            terms=terms,
         )
 
     @classmethod
@@ -175,6 +199,10 @@ class Estimate:
         for caveat in (*self.caveats, *caveats):
             by_code.setdefault(caveat.code, caveat)
         return replace(self, caveats=tuple(by_code.values()))
+
+    def because(self, *names: str) -> Estimate:
+        """Return a copy that tells which of the room's numbers decided its status."""
+        return replace(self, decided_by=tuple(dict.fromkeys((*self.decided_by, *names))))
 
     def renamed(self, quantity: str) -> Estimate:
         """Return a copy under another quantity name."""

@@ -161,7 +161,10 @@ class CaptureReader(Protocol):
 
 @runtime_checkable
 class Metric(Protocol):
-    """An in-hand metric: looks at a prepared view, returns findings."""
+    """An in-hand metric: looks at a prepared view, returns findings.
+
+    One with an attribute `numbers`, a module of `feelcheck.model.numbers`, has `feelcheck why` tell what decided.
+    """
 
     name: str
 

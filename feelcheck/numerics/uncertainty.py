@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache, lru_cache
 from statistics import NormalDist
@@ -11,8 +11,11 @@ from statistics import NormalDist
 import numpy as np
 
 from feelcheck.model import Caveat, Estimate, FloatArray, Status
+from feelcheck.model.estimate import Term
 
 __all__ = [
+    "NORMAL_95",
+    "combined",
     "coverage_factor",
     "coverage_interval",
     "difference_of",
@@ -20,6 +23,10 @@ __all__ = [
     "product_of",
     "scaled_estimate",
 ]
+
+NORMAL_95 = 1.96
+"""Two-sided 95 % of a normal distribution, to the digits of JCGM 100:2008, table G.2: for bounds on u that has no
+degrees of freedom of its own."""
 
 MANY_DOF = 60.0
 N_NODES, N_NEWTON = 40, 80
@@ -102,6 +109,27 @@ def coverage_interval(estimate: Estimate, level: float = 0.95) -> tuple[float | 
     return estimate.value - factor * estimate.u, estimate.value + factor * estimate.u
 
 
+def combined(parts: Mapping[str, float]) -> tuple[float, tuple[Term, ...]]:
+    """Return the combined standard uncertainty of independent contributions, and the contributions as terms.
+
+    Parameters
+    ----------
+    parts : mapping of str to float
+        Standard uncertainty of each contribution, by words, all in one unit.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), 5.1.2, equation 10.
+
+    Examples
+    --------
+    >>> combined({"noise": 3.0, "levels": 4.0, "drift": 0.0})
+    (5.0, (Term(words='noise', u=3.0), Term(words='levels', u=4.0)))
+    """
+    terms = tuple(Term(words, float(u)) for words, u in parts.items() if u)
+    return math.hypot(*parts.values()), terms
+
+
 def effective_dof(variances: Sequence[float], dofs: Sequence[float]) -> float:
     """Return the Welch-Satterthwaite degrees of freedom of a sum of independent contributions.
 
@@ -146,6 +174,7 @@ def scaled_estimate(estimate: Estimate, factor: float, *, quantity: str, unit: s
         u=None if estimate.u is None else estimate.u * abs(factor),
         bound=None if estimate.bound is None else estimate.bound * factor,
         scale=estimate.scale if factor > 0 else "linear",
+        terms=tuple(Term(term.words, term.u * abs(factor)) for term in estimate.terms),
     )
 
 

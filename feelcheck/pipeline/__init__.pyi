@@ -64,3 +64,4 @@ from ._survey import survey as survey
 from ._verify import verify as verify
 from ._watch import LAST_EDGE as LAST_EDGE
 from ._watch import Watch as Watch
+from ._why import why as why

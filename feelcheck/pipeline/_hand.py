@@ -20,7 +20,16 @@ from feelcheck.pipeline._readers import Readers
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["analyze", "analyze_many", "analyze_recording", "draw_hand", "draw_hand_card", "read", "swapped_lag"]
+__all__ = [
+    "analyze",
+    "analyze_many",
+    "analyze_recording",
+    "draw_hand",
+    "draw_hand_card",
+    "own_metrics",
+    "read",
+    "swapped_lag",
+]
 
 
 GROUP = "feelcheck.formats"
@@ -80,6 +89,11 @@ def _added(result: HandResult, others: Sequence[GuardedMetric]) -> Mapping[str, 
     standing = {id(estimate) for extra in extras for estimate in extra.values()}
     found = [(finding.estimate, other.package) for other in others for finding in other.findings]
     return MappingProxyType({estimate.quantity: whose for estimate, whose in found if id(estimate) in standing})
+
+
+def own_metrics() -> list[Metric]:
+    """Return the built-in metrics."""
+    return _metrics()[0]
 
 
 def _metrics() -> tuple[list[Metric], list[GuardedMetric]]:

@@ -26,7 +26,7 @@ from feelcheck.renderers.survey_rows import survey_rows
 from feelcheck.survey import Found, Progress, engine_of, find_files, hash_of, rows_by_path, run_survey
 from feelcheck.survey.finding import TABULAR
 
-__all__ = ["check_population", "measure_file", "placed_in", "survey"]
+__all__ = ["check_population", "kind_of_file", "measure_file", "placed_in", "survey"]
 
 LIKELY_CAPTURE, LIKELY_LOG, SURE = 0.2, 0.3, 0.5
 MOST_FILES_A_TASK, TASKS_A_WORKER = 64, 16
@@ -186,6 +186,17 @@ def _kind(found: Found) -> str:
 def _is_own_table(path: Path) -> bool:
     with path.open("rb") as stream:
         return stream.read(len(OWN_TABLE)) == OWN_TABLE.encode()
+
+
+def kind_of_file(path: Path) -> str:
+    """Return what a path that a user names is taken for: ``"session"``, ``"capture"`` or ``"log"``.
+
+    Parameters
+    ----------
+    path : Path
+        It must be there.
+    """
+    return _kind(Found(path=str(path), batch="", n_bytes=0, named=True)) or "log"
 
 
 def _rows_of(found: Found, kind: str, sha: str) -> SurveyedFile:

@@ -21,6 +21,7 @@ from feelcheck.model import (
     Verification,
 )
 from feelcheck.model.parts import PartsResult
+from feelcheck.model.why import Why
 from feelcheck.renderers._format import format_object, name_of
 from feelcheck.renderers._json import dump
 from feelcheck.renderers._rows import EstimateRow, estimate_rows
@@ -33,6 +34,7 @@ from feelcheck.renderers.recording_json import recording_document
 from feelcheck.renderers.rehearsal_json import rehearsal_document
 from feelcheck.renderers.survey_text import survey_document
 from feelcheck.renderers.verify_text import verify_document
+from feelcheck.renderers.why_text import why_document
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -232,6 +234,7 @@ KINDS: dict[type, _Kind] = {
     RepeatabilityResult: _Kind(
         repeatability_document, lambda r: f"Repeatability of {r.metric.replace('_', ' ')}", frame=_shares_frame
     ),
+    Why: _Kind(why_document, lambda r: f"Why {r.quantity.replace('_', ' ')}: {r.path}"),
     SurveyResult: _Kind(survey_document, lambda r: f"Survey: {r.table}", _survey_pictures, SurveyResult.to_frame),
     Recording: _Kind(recording_document, lambda r: _titled("Recording", r.provenance), frame=Recording.to_frame),
 }

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from feelcheck.model import ControlChart, PopulationQuantity
+from feelcheck.numerics.uncertainty import NORMAL_95
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet
 from feelcheck.renderers._style import INK, LANES, LIGHT, MARK, REFERENCE, SOFT
 from feelcheck.renderers.survey_words import limits_words, number_words, quantity_words
@@ -45,7 +46,7 @@ def _draw_population(ax: Axes, of: PopulationQuantity, words: str) -> None:
     unit, factor = _SHARES.get(of.unit, (of.unit, 1.0))
     known = sorted((stick for stick in of.sticks if stick.value is not None), key=lambda stick: stick.value or 0.0)
     values = factor * np.array([stick.value for stick in known])
-    half = 1.96 * factor * np.array([stick.u or 0.0 for stick in known])
+    half = NORMAL_95 * factor * np.array([stick.u or 0.0 for stick in known])
     bounded = factor * np.sort([stick.at_most for stick in of.sticks if stick.at_most is not None])
     n = len(of.sticks)
     share = 100 * (np.arange(values.size) + 0.5 + bounded.size) / n

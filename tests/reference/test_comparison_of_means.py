@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.multitest import multipletests
 
-from feelcheck.comparison.planning import ALPHA_LOOK
+from feelcheck.comparison.numbers import ALPHA_LOOK
 from feelcheck.comparison.tests_of_means import SideMean, holm, paired, side_mean, welch
 
 pytestmark = pytest.mark.reference

@@ -83,7 +83,7 @@ def tied_cover(effect: str, quantity: str) -> list[bool]:
 )
 def test_what_play_leaves_is_part_of_u(monkeypatch: pytest.MonkeyPatch, effect: str, quantity: str, term: str) -> None:
     assert all(tied_cover(effect, quantity))
-    monkeypatch.setattr(coupled, term, 0.0)
+    monkeypatch.setattr(coupled, term, vars(coupled)[term].like(0.0))
     assert not all(tied_cover(effect, quantity))
 
 

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from feelcheck.comparison import Plan, compare_sides
+from feelcheck.comparison.numbers import MAX_PER_SIDE
 from feelcheck.comparison.pairs import SpecimenPair, compare_pairs
-from feelcheck.comparison.planning import MAX_PER_SIDE
 from feelcheck.comparison.tests_of_means import SideMean, side_mean, welch
 from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
 

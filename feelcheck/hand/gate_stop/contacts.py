@@ -15,7 +15,7 @@ from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.even_flicks import lay_evenly
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.linearised import linearise
-from feelcheck.hand.gate_stop.pooling import LEAST_BOUND_INTERVALS
+from feelcheck.hand.gate_stop.numbers import LEAST_BOUND_INTERVALS, RIM_SLOW, RIM_SLOW_S, RIM_TO_INTERVALS, SLOW_SHARE
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, rim_brackets
 from feelcheck.hand.gate_stop.search import Found, everything
@@ -26,10 +26,6 @@ from feelcheck.model import FloatArray, HandView, StickAxes
 __all__ = ["N_GROUPS", "Contacts", "fit_contacts"]
 
 LEAST_FLICKS = 4
-SLOW_SHARE = 0.006
-RIM_TO_INTERVALS, RIM_SLOW, RIM_SLOW_S = 0.25, 4.0, 0.01
-"""How far other motions at the rim move contact and smoothing together: against each other up to a quarter of a report
-interval, and, where the pole is as long as a rim's give, together; from simulated sticks."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,8 +73,10 @@ class Contacts:
     interval_s: float
     creeps: bool
 
-    def u_s(self, flicks: Sequence[NDArray[np.intp]], groups: Sequence[int], *, smoothing: bool = True) -> float:
-        """Return the standard uncertainty of contact plus smoothing, on average over groups and each one's flicks, s.
+    def terms_s(
+        self, flicks: Sequence[NDArray[np.intp]], groups: Sequence[int], *, smoothing: bool = True
+    ) -> dict[str, float]:
+        """Return what makes up u of contact plus smoothing, on average over groups and each one's flicks, s, by words.
 
         Parameters
         ----------
@@ -102,10 +100,16 @@ class Contacts:
         own = max(math.sqrt(max(float(moved @ matrix @ moved), 0.0)) for matrix in self.covariance)
         delay_s, rim_s, shape_s = (float(share @ row[at]) for row in (self.smoothing_s, self.rim_s, self.shape_s))
         if not smoothing:
-            return math.hypot(own, rim_s, shape_s)
+            return {"fit of the flicks": own, "motion at the rim": rim_s, "other shapes of response": shape_s}
         slow = RIM_SLOW * rim_s * min(1.0, delay_s / RIM_SLOW_S) ** 2
         hidden = max(LEAST_BOUND_INTERVALS * self.interval_s - delay_s, 0.0)
-        return math.hypot(own, SLOW_SHARE * delay_s, min(rim_s, RIM_TO_INTERVALS * self.interval_s), slow, hidden)
+        return {
+            "fit of the flicks": own,
+            SLOW_SHARE.sets: SLOW_SHARE * delay_s,
+            RIM_TO_INTERVALS.sets: min(rim_s, RIM_TO_INTERVALS * self.interval_s),
+            RIM_SLOW.sets: slow,
+            "pole that rebounds can hide": hidden,
+        }
 
 
 def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:

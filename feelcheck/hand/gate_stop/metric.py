@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.gate_stop import numbers
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
@@ -30,6 +31,7 @@ from feelcheck.model import (
     RimBracket,
     StickAxes,
 )
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "GateStopMetric"]
 
@@ -53,6 +55,7 @@ class GateStopMetric:
     """Effective smoothing of each axis and direction from flicks that stop at the rim."""
 
     name = "gate_stop"
+    numbers = numbers
 
     def measure(self, view: HandView) -> MetricOutput:
         """Return findings for every axis and direction; thin data gives not_resolved with the reason."""
@@ -238,6 +241,7 @@ def _asymmetry(name: str, results: dict[tuple[str, str], DirectionFindings]) -> 
         ratio = falling.value / rising.value
         parts = (both[0].own_relative_u, both[1].own_relative_u)
         relative = float(np.hypot(*parts))
+        terms = combined({"rising": ratio * parts[0], "falling": ratio * parts[1]})[1]
         dof = relative**4 / max(parts[0] ** 4 / rising.dof + parts[1] ** 4 / falling.dof, 1e-300)
         estimate = Estimate.measured(
             "asymmetry",
@@ -247,5 +251,6 @@ def _asymmetry(name: str, results: dict[tuple[str, str], DirectionFindings]) -> 
             n=min(rising.n, falling.n),
             dof=max(dof, 1.0),
             scale="log",
+            terms=terms,
         )
     return Finding(estimate=estimate, axis=name)

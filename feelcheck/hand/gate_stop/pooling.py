@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -12,8 +12,24 @@ import numpy as np
 from feelcheck.hand.gate_stop.agreement import disagreement_u
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen
-from feelcheck.hand.gate_stop.doubts import LARGEST_RELATIVE_U, SHORT_U_S, SYSTEMATIC, rim_u, softness_u
+from feelcheck.hand.gate_stop.doubts import rim_terms, softness_u
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
+from feelcheck.hand.gate_stop.numbers import (
+    LARGEST_NEAR_U,
+    LARGEST_RELATIVE_U,
+    LEAST_BOUND_INTERVALS,
+    MEMORY_U,
+    MIN_TO_NAME,
+    NEAR_INTERVALS,
+    OK_FROM_INTERVALS,
+    SHORT_U_S,
+    SILLY,
+    SILLY_S,
+    SOFT_U,
+    SPLIT,
+    STOP_SHOWS_S,
+    SYSTEMATIC,
+)
 from feelcheck.hand.gate_stop.recursive import (
     recursive_caveat,
     recursive_delay_s,
@@ -22,32 +38,13 @@ from feelcheck.hand.gate_stop.recursive import (
 )
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
 from feelcheck.hand.gate_stop.rim_check import Wall
+from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_S, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
-from feelcheck.numerics.uncertainty import coverage_factor
+from feelcheck.numerics.uncertainty import combined, coverage_factor
 
 __all__ = ["Direction", "DirectionFindings", "pool_direction", "unresolved"]
-
-STOP_SHOWS_S = 0.006
-"""From this delay on, three times `rim_bracket.BRAKE_S`, a stick that the rim stops shows it when un-smoothed; one that
-does not slowed down by itself or met two sides of a corner one after the other, and its own braking is in the fit."""
-
-MIN_TO_NAME = 4
-"""Flicks of a direction without which it does not speak for or against a filter."""
-
-SPLIT = 0.25
-"""Relative standard uncertainty of a pole that makes up little of the delay; from simulated poles with averages."""
-
-OK_FROM_INTERVALS = 0.95
-LEAST_BOUND_INTERVALS = 1.05
-"""No limit is given below about one report interval: rebounds of a few milliseconds can hide a pole as long as that."""
-
-NEAR_INTERVALS, LARGEST_NEAR_U = 2.0, 0.2
-"""Within so many report intervals a value must be surer, or rebounds and second poles pass for it."""
-
-MEMORY_U = 0.15
-"""Relative standard uncertainty of the memory of the noise, from simulated filters."""
 
 AMBIGUOUS = Caveat(
     code="model_ambiguous",
@@ -60,9 +57,6 @@ BELOW = Caveat(
     text="The response is about as short as the report interval, so only an upper limit can be told.",
     advice="Record at a higher report rate, or measure the sensor on the bench.",
 )
-
-SILLY, SILLY_S = 8.0, 0.5
-"""A limit so many times above what was fitted, or as long as this, limits nothing."""
 
 THROUGH_RIM = Caveat(
     code="through_rim",
@@ -110,7 +104,7 @@ class _Pool:
     """The fit of one group: logs of its poles with covariance, and what goes with them."""
 
     tau_s: FloatArray
-    covariance: FloatArray
+    covariances: Mapping[str, FloatArray]
     average_s: float
     interval_s: float
     n: int
@@ -119,6 +113,10 @@ class _Pool:
     u_steps_s: float
     bound_s: float
     caveats: tuple[Caveat, ...]
+
+    @property
+    def covariance(self) -> FloatArray:
+        return np.asarray(sum(self.covariances.values()))
 
     @property
     def delay_s(self) -> float:
@@ -189,11 +187,13 @@ def pool_direction(
         return _over_speed(pool, name, direction, law)
     why = _against_rim(pool, g, wall)
     if why:
-        return _limited(pool, name, direction, float(wall.longest_s[g]), why)
+        decided: tuple[str, ...] = ("STOP_SHOWS_S",) if why is SOFT else ()
+        return _limited(pool, name, direction, float(wall.longest_s[g]), why, decided)
     if _below(pool):
         short = pool.delay_s < NEAR_INTERVALS * pool.interval_s
         bound_s = min(pool.bound_s, float(wall.longest_s[g])) if short else float(wall.longest_s[g])
-        return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS)
+        decided = _why_too_short(pool)
+        return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS, decided)
     caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
     delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
     delay = delay.with_caveats(*caveats)
@@ -265,14 +265,11 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     own = slice(g * m, (g + 1) * m)
     inverse, sandwich = shared_covariances(fit, n)
     covariance = max(inverse[own, own], sandwich[own, own], key=np.trace)
-    soft_u = 0.0 if wall.stops[g] else softness_u(found, g)
-    floor_u = math.hypot(rim_u(chosen, g, scatter_s), soft_u)
-    apart_u = disagreement_u(chosen, g)
-    covariance = covariance + np.diag(np.full(m, floor_u**2))
-    covariance = covariance + (chosen.rim_spread(g) ** 2 + apart_u**2) * np.ones((m, m))
-    bound_s = _bound_s(chosen, g, covariance, n)
+    covariances = {"scatter of the flicks": covariance, **_from_motion(chosen, g, scatter_s, wall)}
+    bound_s = _bound_s(chosen, g, np.asarray(sum(covariances.values())), n)
     least_u = SHORT_U_S / max(float(fit.tau_s[g].sum()), 1e-9)
-    covariance = covariance + least_u**2 * np.ones((m, m))
+    covariances[SHORT_U_S.sets] = least_u**2 * np.ones((m, m))
+    covariance = np.asarray(sum(covariances.values()))
     of_poles = _relative_u(fit.tau_s[g], covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
     whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))
     kept = min(1.0, wall.relative_u(g, chosen.longest_other_s(g)) / max(whole_u, 1e-9))
@@ -283,11 +280,11 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     caveats = (
         ((recursive_caveat(order),) if order else ())
         + (() if both else (ONE_AXIS,))
-        + ((SOFT,) if soft_u > SYSTEMATIC else ())
+        + ((SOFT,) if _soft_u(found, g, wall) > SYSTEMATIC else ())
     )
     return _Pool(
         tau_s=fit.tau_s[g],
-        covariance=kept**2 * covariance,
+        covariances={words: kept**2 * own for words, own in covariances.items()},
         average_s=0.5 * (chosen.shape.n_average - 1) * interval_s - less_s,
         u_steps_s=u_steps_s,
         interval_s=interval_s,
@@ -297,6 +294,23 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
         bound_s=bound_s,
         caveats=caveats,
     )
+
+
+def _from_motion(chosen: Chosen, g: int, scatter_s: float, wall: Wall) -> dict[str, FloatArray]:
+    """Return covariances of the logarithms of the poles from motion that the fit cannot tell, by words."""
+    m = chosen.shape.n_poles
+    each_pole = {**rim_terms(chosen, g, scatter_s), SOFT_U.sets: _soft_u(chosen.best, g, wall)}
+    all_poles = {
+        "other motions at the rim": chosen.rim_spread(g),
+        "flicks that disagree by half": disagreement_u(chosen, g),
+    }
+    alone = {words: u**2 * np.eye(m) for words, u in each_pole.items()}
+    return alone | {words: u**2 * np.ones((m, m)) for words, u in all_poles.items()}
+
+
+def _soft_u(found: Found, g: int, wall: Wall) -> float:
+    """Return what a stop without an edge leaves in doubt, relative; nothing where the rim stopped the stick."""
+    return 0.0 if wall.stops[g] else softness_u(found, g)
 
 
 def _recursive_order(chosen: Chosen) -> int | None:
@@ -332,6 +346,14 @@ def _below(pool: _Pool) -> bool:
     return _too_short(pool.delay_s, math.hypot(relative, pool.delay_spread), pool.interval_s)
 
 
+def _why_too_short(pool: _Pool) -> tuple[str, ...]:
+    """Return the names of the numbers by which only a limit can be given."""
+    if pool.delay_s < OK_FROM_INTERVALS * pool.interval_s:
+        return ("OK_FROM_INTERVALS",)
+    near = pool.delay_s < NEAR_INTERVALS * pool.interval_s
+    return ("NEAR_INTERVALS", "LARGEST_NEAR_U") if near else ("LARGEST_RELATIVE_U",)
+
+
 def _too_short(value_s: float, relative_u: float, interval_s: float) -> bool:
     """Tell whether a response is too short, or too unsure near the report interval, for more than a limit."""
     near = value_s < NEAR_INTERVALS * interval_s
@@ -360,7 +382,9 @@ def _over_speed(pool: _Pool, name: str, direction: Direction, law: SpeedLaw) -> 
     return replace(nothing, findings=(*nothing.findings, *_placed(law.estimates(pool.caveats), name, direction)))
 
 
-def _limited(pool: _Pool, name: str, direction: Direction, bound_s: float, why: Caveat) -> DirectionFindings:
+def _limited(
+    pool: _Pool, name: str, direction: Direction, bound_s: float, why: Caveat, decided_by: tuple[str, ...] = ()
+) -> DirectionFindings:
     """Return an upper limit, or nothing where it would limit nothing."""
     bound_s = max(bound_s, LEAST_BOUND_INTERVALS * pool.interval_s)
     if bound_s > min(SILLY * (pool.delay_s + pool.interval_s), SILLY_S):
@@ -368,7 +392,8 @@ def _limited(pool: _Pool, name: str, direction: Direction, bound_s: float, why: 
     caveats = (why, *(c for c in pool.caveats if c.code in KEPT_WITH_A_LIMIT))
 
     def limit(quantity: str, bound_s: float) -> Estimate:
-        return Estimate.at_most(quantity, bound_s, unit="s", n=pool.n, caveats=caveats)
+        estimate = Estimate.at_most(quantity, bound_s, unit="s", n=pool.n, caveats=caveats)
+        return estimate.because(*decided_by)
 
     delay = limit("smoothing_delay", bound_s)
     estimates = [
@@ -391,6 +416,9 @@ def _of_poles(pool: _Pool, quantity: str, of: Callable[[FloatArray], float], spr
         moved[i] *= 1.001
         slope[i] = (of(moved) - value) / 0.001
     of_average = 0.01 * pool.average_s + 0.02 * pool.interval_s if pool.average_s > 0 else 0.0
-    squares = float(slope @ pool.covariance @ slope) + (spread * value) ** 2 + of_average**2 + pool.u_steps_s**2
-    u = math.sqrt(squares)
-    return Estimate.measured(quantity, value, u=u, unit="s", n=pool.n, dof=pool.dof, scale="log", caveats=pool.caveats)
+    parts = {words: math.sqrt(max(float(slope @ own @ slope), 0.0)) for words, own in pool.covariances.items()}
+    parts["other models that fit about as well"] = abs(spread * value)
+    u, terms = combined({**parts, "length of the average": of_average, "pole or filter in steps": pool.u_steps_s})
+    return Estimate.measured(
+        quantity, value, u=u, unit="s", n=pool.n, dof=pool.dof, scale="log", caveats=pool.caveats, terms=terms
+    )

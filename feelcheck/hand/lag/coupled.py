@@ -3,12 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 import numpy as np
 
 from feelcheck.hand.axes import StickReports, stick_reports
+from feelcheck.hand.lag import numbers
+from feelcheck.hand.lag.numbers import (
+    CLEAR_T,
+    FLOOR_S,
+    FLOOR_SMOOTHED_S,
+    LEAST_STROKES,
+    LEAST_STROKES_A_WAY,
+    LEFT_OF_PLAY,
+    LEFT_OF_PLAY_SMOOTHING,
+    MOST_LAG_SPREAD_S,
+    ROUNDED,
+    SMOOTHED_S,
+    TIED_FIT,
+    TOGETHER,
+)
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
 from feelcheck.hand.lag.relative_response import RelativeFit, fit_relative
 from feelcheck.hand.lag.slack import PlayOffsets, play_offsets
@@ -24,25 +39,13 @@ from feelcheck.model import (
     StickAxes,
     Trace,
 )
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "coupled_lag", "noise_variance"]
 
 TAKE_UP_FS = 0.1
-LEAST_STROKES = 6
-LEAST_STROKES_A_WAY = 4
-TOGETHER = 0.9
-TIED_FIT = 0.99
-MOST_LAG_SPREAD_S = 0.003
-FLOOR_S, FLOOR_SMOOTHED_S, SMOOTHED_S = 0.000018, 0.00004, 0.012
-"""Standard uncertainty from what a trembling hand does inside the linkage's play, without smoothing and from
-SMOOTHED_S on; from simulated sticks."""
-ROUNDED = 0.2
-"""Share of a rounding error, over the speed, that all strokes have in common; from simulated sticks of 8 bits."""
-LEFT_OF_PLAY, LEFT_OF_PLAY_SMOOTHING = 0.04, 0.3
-"""Standard uncertainty from how a linkage plays that no column of the fit describes, as a share of play / speed: of the
-delay, and of the relative smoothing, which a stick that flies through its clearance at the stop makes look shorter.
-From dragged, sprung and thrown sticks: ``python tests/statistical/lag_table.py --only tied``."""
-CLEAR_T, CLEAR_S = 4.0, 0.00006
+CLEAR_S = 0.00006
+PLAY = "play of the linkage"
 
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
 _SMOOTHING = np.array([0.0, -1.0, 1.0, 0.0, 0.0])
@@ -160,11 +163,12 @@ def _over_axes(axes: dict[str, CoupledAxis], whys: list[Estimate]) -> Estimate:
         return loose or Estimate.not_present("delay", unit="s", caveats=(ALONE,))
     pairs = [(e.value, e.u) for e in delays if e.value is not None and e.u is not None]
     mean = float(np.mean([value for value, _ in pairs]))
-    u = math.hypot(*(u for _, u in pairs)) / len(pairs)
     spread = float(np.ptp([value for value, _ in pairs])) / math.sqrt(12)
+    own = math.hypot(*(u for _, u in pairs)) / len(pairs)
+    u, terms = combined({"what each axis says of itself": own, "difference of the axes": spread})
     n, dof = sum(e.n for e in delays), min(e.dof for e in delays)
     caveats = tuple({c.code: c for e in delays for c in e.caveats}.values())
-    return Estimate.measured("delay", mean, u=math.hypot(u, spread), unit="s", n=n, dof=dof, caveats=caveats)
+    return Estimate.measured("delay", mean, u=u, unit="s", n=n, dof=dof, caveats=caveats, terms=terms)
 
 
 def _axis(
@@ -186,7 +190,7 @@ def _axis(
     if not _tied(fit):
         return Estimate.not_resolved("delay", unit="s", n=len(strokes), caveats=(LOOSE,))
     caveats: tuple[Caveat, ...] = (ONE_ORDER, *((WITH_SPEED,) if _goes_with_speed(fit, strokes) else ()))
-    floor_s = math.hypot(_floor_s(fit), _common_s(pair, strokes))
+    floors = _floors(fit, pair, strokes)
     play_s = _play_s(fit, strokes)
     ways = [[stroke for stroke in strokes if stroke.sign == sign] for sign in (1, -1)]
     rising, falling = (_one_way(pair, own, noise, offsets, fit) for own in ways)
@@ -194,9 +198,7 @@ def _axis(
     axis = CoupledAxis(
         first=names[0],
         second=names[1],
-        delay=_of(fit, _DELAY, "delay", len(strokes), math.hypot(floor_s, LEFT_OF_PLAY * play_s)).with_caveats(
-            *caveats
-        ),
+        delay=_of(fit, _DELAY, "delay", len(strokes), {**floors, PLAY: LEFT_OF_PLAY * play_s}).with_caveats(*caveats),
         rising=rising,
         falling=falling,
         smoothing=_of(
@@ -204,7 +206,7 @@ def _axis(
             _SMOOTHING,
             "smoothing_difference",
             len(strokes),
-            math.hypot(2 * floor_s, LEFT_OF_PLAY_SMOOTHING * play_s),
+            {**{words: 2 * u_s for words, u_s in floors.items()}, PLAY: LEFT_OF_PLAY_SMOOTHING * play_s},
         ),
         gain=_linear(fit, 3, "gain", "ratio", fit.gain, len(strokes)),
         play=_play(fit, len(strokes)),
@@ -241,7 +243,7 @@ def _one_way(
         return Estimate.not_resolved(name, unit="s", n=len(own), caveats=(few,))
     one = fit_relative(pair, own, noise, offsets, fit)
     left_s = LEFT_OF_PLAY * _play_s(fit, own)
-    return _of(one, _DELAY, name, len(own), math.hypot(_floor_s(one), _common_s(pair, own), left_s))
+    return _of(one, _DELAY, name, len(own), {**_floors(one, pair, own), PLAY: left_s})
 
 
 def _apart(rising: Estimate, falling: Estimate) -> bool:
@@ -251,8 +253,11 @@ def _apart(rising: Estimate, falling: Estimate) -> bool:
     return abs(rising.value - falling.value) > CLEAR_T * math.hypot(rising.u, falling.u)
 
 
-def _floor_s(fit: RelativeFit) -> float:
-    return math.hypot(FLOOR_S, FLOOR_SMOOTHED_S * min(1.0, max(fit.tau_a_s, fit.tau_b_s) / SMOOTHED_S))
+def _floors(fit: RelativeFit, pair: AxisPair, strokes: Sequence[Stroke]) -> dict[str, float]:
+    """Return what no more strokes would shrink, s, by words."""
+    smoothed = FLOOR_SMOOTHED_S * min(1.0, max(fit.tau_a_s, fit.tau_b_s) / SMOOTHED_S)
+    floors = {"link between the sticks": FLOOR_S, "slow response of either stick": smoothed}
+    return {**floors, "reports of both sticks": _common_s(pair, strokes)}
 
 
 def _play_s(fit: RelativeFit, strokes: Sequence[Stroke]) -> float:
@@ -260,12 +265,12 @@ def _play_s(fit: RelativeFit, strokes: Sequence[Stroke]) -> float:
     return abs(fit.play_fs) / float(np.median([stroke.speed_fs_per_s for stroke in strokes]))
 
 
-def _of(fit: RelativeFit, weights: FloatArray, quantity: str, n: int, floor_s: float) -> Estimate:
+def _of(fit: RelativeFit, weights: FloatArray, quantity: str, n: int, floors: Mapping[str, float]) -> Estimate:
     at = np.array([fit.shift_s, fit.tau_a_s, fit.tau_b_s, fit.gain, fit.play_fs])
-    u = math.sqrt(max(float(weights @ fit.covariance @ weights), 0.0))
-    return Estimate.measured(
-        quantity, float(weights @ at), u=math.hypot(u, floor_s), unit="s", n=n, dof=float(max(n - 2, 1))
-    )
+    own = math.sqrt(max(float(weights @ fit.covariance @ weights), 0.0))
+    u, terms = combined({"fit of the strokes": own, **floors})
+    value, dof = float(weights @ at), float(max(n - 2, 1))
+    return Estimate.measured(quantity, value, u=u, unit="s", n=n, dof=dof, terms=terms)
 
 
 def _linear(fit: RelativeFit, k: int, quantity: str, unit: str, value: float, n: int) -> Estimate:
@@ -315,6 +320,7 @@ class TiedSticks:
     """The metric of two sticks that are tied together."""
 
     name = "tied_sticks"
+    numbers = numbers
 
     def measure(self, view: HandView) -> MetricOutput:
         """Return how much the second stick trails the first, and why not where they are not tied."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.contacts import N_GROUPS, Contacts, fit_contacts
+from feelcheck.hand.lag import numbers
+from feelcheck.hand.lag.numbers import LEAST_EVENTS, LEAST_SHARE, MARKER_FLOOR_S, MOST_SPREAD_S
 from feelcheck.model import (
     ButtonEvent,
     Caveat,
@@ -22,18 +24,14 @@ from feelcheck.model import (
     StickAxes,
     Trace,
 )
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "Edges", "button_edges", "marker_lag", "matched"]
 
 NEAR_S = 0.1
-LEAST_EVENTS = 5
-LEAST_SHARE = 0.6
-MOST_SPREAD_S = 0.003
 ON_GRID = 0.7
 EARLY, LATE = 0.25, 0.5
 CLEAR_GIVE_S = 0.00015
-FLOOR_S = 0.00007
-"""Standard uncertainty of the contact instants together, from simulated rims that bounce and give."""
 
 NO_BUTTON = Caveat(
     code="no_marker",
@@ -262,20 +260,25 @@ def _delay(
     """Return onset plus smoothing: spread over events, at least that of the wait for a report, and the fit's own."""
     share = np.array([row.size for row in rows]) / sum(row.size for row in rows)
     smoothing_s = float(share @ contacts.smoothing_s[list(groups)])
-    return _pooled("delay", onset_s, smoothing_s, contacts.u_s(rows, groups), contacts.interval_s)
+    return _pooled("delay", onset_s, smoothing_s, contacts.terms_s(rows, groups), contacts.interval_s)
 
 
 def _onset(
     onset_s: FloatArray, contacts: Contacts, rows: Sequence[NDArray[np.intp]], groups: Sequence[int]
 ) -> Estimate:
-    return _pooled("onset_delay", onset_s, 0.0, contacts.u_s(rows, groups, smoothing=False), contacts.interval_s)
+    return _pooled("onset_delay", onset_s, 0.0, contacts.terms_s(rows, groups, smoothing=False), contacts.interval_s)
 
 
-def _pooled(quantity: str, onset_s: FloatArray, more_s: float, u_s: float, interval_s: float) -> Estimate:
+def _pooled(
+    quantity: str, onset_s: FloatArray, more_s: float, terms_s: Mapping[str, float], interval_s: float
+) -> Estimate:
     n = onset_s.size
     spread_s = max(float(np.std(onset_s, ddof=1)), interval_s / math.sqrt(12.0))
-    u = math.hypot(spread_s / math.sqrt(n), u_s, FLOOR_S)
-    return Estimate.measured(quantity, float(np.mean(onset_s)) + more_s, u=u, unit="s", n=n, dof=float(max(n - 1, 1)))
+    u, terms = combined(
+        {"scatter of the events": spread_s / math.sqrt(n), **terms_s, MARKER_FLOOR_S.sets: MARKER_FLOOR_S}
+    )
+    value, dof = float(np.mean(onset_s)) + more_s, float(max(n - 1, 1))
+    return Estimate.measured(quantity, value, u=u, unit="s", n=n, dof=dof, terms=terms)
 
 
 def _trace(match: _Match, view: HandView) -> Trace:
@@ -300,6 +303,7 @@ class Marker:
     """The metric of a button that the rim closes."""
 
     name = "marker"
+    numbers = numbers
 
     def measure(self, view: HandView) -> MetricOutput:
         """Return how much the stick trails the button, and why not where none is closed at the rim."""

@@ -24,7 +24,7 @@ from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.nuisance import _posterior, nuisance_spread
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, u_of_start
+from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, start_terms
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.response_times import _u_between_samples, time_constant
 from feelcheck.bench.states import level_extra
@@ -65,21 +65,22 @@ ONE_POLE, TWO_POLES = of_shape("one_pole", POLE), of_shape("two_pole", TWO)
 FIT = ONE_POLE.fits[0]
 
 
-def _constant(value: float, *_: object, **__: object) -> float:
+def _constant(value: Any, *_: object, **__: object) -> Any:
     return value
 
 
 def u_with(monkeypatch: pytest.MonkeyPatch, module: Any, quantity: Any, found: DirectionFits, **terms: float) -> float:
     """The u of a quantity where the named terms are what they are said to be, and the others nothing."""
-    for name in ("model_spread", "u_of_start", "nuisance_spread", "_u_between_samples"):
+    for name in ("model_spread", "start_terms", "nuisance_spread", "_u_between_samples"):
         if hasattr(module, name):
-            monkeypatch.setattr(module, name, partial(_constant, terms.get(name, 0.0)))
+            u = terms.get(name, 0.0)
+            monkeypatch.setattr(module, name, partial(_constant, {"start": u} if name == "start_terms" else u))
     estimate = quantity(found)
     assert estimate.is_ok
     return float(estimate.u)
 
 
-@pytest.mark.parametrize("name", ["model_spread", "u_of_start", "nuisance_spread", "_u_between_samples"])
+@pytest.mark.parametrize("name", ["model_spread", "start_terms", "nuisance_spread", "_u_between_samples"])
 def test_every_term_of_a_time_constant_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     size = 0.01 if name == "nuisance_spread" else 3e-5
     bare = u_with(monkeypatch, TIMES, time_constant, ONE_POLE)
@@ -88,7 +89,7 @@ def test_every_term_of_a_time_constant_counts(name: str, monkeypatch: pytest.Mon
     assert math.sqrt(with_term**2 - bare**2) == pytest.approx(term, rel=1e-6)
 
 
-@pytest.mark.parametrize("name", ["model_spread", "u_of_start", "nuisance_spread"])
+@pytest.mark.parametrize("name", ["model_spread", "start_terms", "nuisance_spread"])
 def test_every_term_of_a_smoothing_delay_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     bare = u_with(monkeypatch, DELAYS, smoothing_delay_of(TWO_POLES), TWO_POLES)
     with_term = u_with(monkeypatch, DELAYS, smoothing_delay_of(TWO_POLES), TWO_POLES, **{name: 3e-5})
@@ -167,7 +168,8 @@ def test_where_a_sensor_may_saturate_both_values_and_their_distance_count(monkey
 def test_the_drive_s_noise_falls_with_the_edges_and_an_unsettled_start_does_not() -> None:
     def told(drive_s: float, start: float) -> float:
         more: dict[str, Any] = {"u_drive_delay_s": drive_s, "u_start_fraction": start}
-        return u_of_start(direction(*(replace(fit, window=replace(fit.window, **more)) for fit in ONE_POLE.fits)))
+        found = direction(*(replace(fit, window=replace(fit.window, **more)) for fit in ONE_POLE.fits))
+        return math.hypot(*start_terms(found).values())
 
     smoothing_s = float(np.median([fit.smoothing_s for fit in ONE_POLE.fits]))
     assert told(6e-5, 0.0) == pytest.approx(6e-5 / math.sqrt(3))

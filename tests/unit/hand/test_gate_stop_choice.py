@@ -12,7 +12,8 @@ from feelcheck.hand.gate_stop import choice, doubts, pooling
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, choose_from_few
-from feelcheck.hand.gate_stop.doubts import HARD, SOFT_U, softness_u
+from feelcheck.hand.gate_stop.doubts import softness_u
+from feelcheck.hand.gate_stop.numbers import HARD, SOFT_U, UNSEEN_GIVE
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
@@ -164,13 +165,14 @@ def delay_u(scatter_s: float = 0.0, against: Wall | None = None, found: Chosen |
 @pytest.mark.parametrize("name", ["SYSTEMATIC", "SYSTEMATIC_S", "SYSTEMATIC_PER_S", "UNSEEN_GIVE", "SHORT_U_S"])
 def test_each_part_of_the_floor_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = delay_u()
-    monkeypatch.setattr(pooling if name == "SHORT_U_S" else doubts, name, 0.0)
+    room = pooling if name == "SHORT_U_S" else doubts
+    monkeypatch.setattr(room, name, vars(room)[name].like(0.0))
     assert delay_u() < whole * (1 - 1e-6)
 
 
 def test_a_rim_that_gives_unseen_moves_a_response_by_its_share_of_the_time_across() -> None:
     found, pole_s = chosen().best, float(chosen().delay_s[0])
-    floor = doubts.UNSEEN_GIVE * doubts._crossing_s(found, 0) / pole_s
+    floor = UNSEEN_GIVE * doubts._crossing_s(found, 0) / pole_s
     assert delay_u() > floor
     # Flicks of some 50 ms that end at one to two and a half times their mean speed cross in 20 to 50 ms.
     assert 0.015 < doubts._crossing_s(found, 0) < 0.06

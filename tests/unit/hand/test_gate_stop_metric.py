@@ -11,9 +11,10 @@ import pytest
 
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.choice import weighted_spread
-from feelcheck.hand.gate_stop.doubts import GIVE_S, GIVE_SHARE, _give_u
+from feelcheck.hand.gate_stop.doubts import _give_u
 from feelcheck.hand.gate_stop.metric import METRIC
 from feelcheck.hand.gate_stop.models import MOTION, N_BASIS
+from feelcheck.hand.gate_stop.numbers import GIVE_S, GIVE_SHARE
 from feelcheck.hand.gate_stop.pooling import _too_short
 from feelcheck.hand.gate_stop.speed import TAIL_KNOT
 from feelcheck.hand.view import prepare

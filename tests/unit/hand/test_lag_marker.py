@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -93,8 +94,8 @@ def test_a_pole_below_the_report_interval_is_unsure_by_what_rebounds_may_hide() 
     assert contacts is not None
     rows = [np.flatnonzero(np.any((contacts.group == 0) & contacts.used, axis=1))]
     short = replace(contacts, smoothing_s=np.full(4, 0.0002))
-    assert contacts.u_s(rows, [0]) < 0.0003
-    assert short.u_s(rows, [0]) >= 1.05 * contacts.interval_s - 0.0002
+    assert math.hypot(*contacts.terms_s(rows, [0]).values()) < 0.0003
+    assert math.hypot(*short.terms_s(rows, [0]).values()) >= 1.05 * contacts.interval_s - 0.0002
 
 
 def test_without_a_button_there_is_no_marker() -> None:

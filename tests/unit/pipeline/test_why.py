@@ -1,0 +1,155 @@
+"""`feelcheck why`: terms that add up, what decided, and a wrong name."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+from typer.testing import CliRunner
+
+from feelcheck import pipeline
+from feelcheck.cli import app
+from feelcheck.errors import FeelcheckError
+from feelcheck.model import BenchResult, Estimate, HandResult
+from feelcheck.model.numbers import Number, numbers_of
+from feelcheck.pipeline import _why
+from feelcheck.pipeline._hand import own_metrics
+from feelcheck.renderers.why_text import shares, why_document, why_text
+
+SHIPPED = Path(__file__).parents[3] / "demo_logs"
+CAPTURE = SHIPPED / "birch_field_step.csv"
+SESSION = SHIPPED / "birch_as_found"
+
+
+@pytest.fixture(scope="module")
+def hand() -> HandResult:
+    return pipeline.analyze(SESSION)
+
+
+@pytest.fixture(scope="module")
+def bench() -> BenchResult:
+    return pipeline.bench(CAPTURE)
+
+
+def rooms() -> Iterator[ModuleType]:
+    from feelcheck.bench import numbers as of_bench
+    from feelcheck.comparison import numbers as of_comparison
+
+    yield from (of_bench, of_comparison)
+    found = (getattr(metric, "numbers", None) for metric in own_metrics())
+    yield from dict.fromkeys(room for room in found if room is not None)
+
+
+def test_terms_add_up_to_u_wherever_they_are_told(hand: HandResult, bench: BenchResult) -> None:
+    told = [e for _, e in (*_why._of_hand(hand), *_why._of_bench(bench)) if e.terms]
+    assert len(told) > 30
+    for estimate in told:
+        assert math.hypot(*(term.u for term in estimate.terms)) == pytest.approx(estimate.u, rel=1e-9), estimate
+
+
+@pytest.mark.parametrize(
+    "quantity", ["smoothing_delay", "time_constant", "transition_10_90", "asymmetry", "rest_noise"]
+)
+def test_the_main_numbers_of_the_hand_are_told_by_term(
+    quantity: str, hand: HandResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(_why, "analyze", lambda _: hand)
+    result = pipeline.why(SESSION, quantity, axis="left_x")
+    assert all(one.estimate.u is None or len(one.estimate.terms) > 1 for one in result.numbers)
+    assert sum(share for _, _, share in shares(result.numbers[0].estimate)) == pytest.approx(1.0)
+
+
+def test_a_value_names_the_number_that_sets_its_largest_term(hand: HandResult, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(_why, "analyze", lambda _: hand)
+    result = pipeline.why(SESSION, "smoothing delay", axis="left_x", direction="rising")
+    (one,) = result.numbers
+    largest = shares(one.estimate)[0][0]
+    decider = next(decider for decider in one.deciders if decider.sets == largest)
+    assert decider.name == "SHORT_U_S"
+    text = why_text(result)
+    assert decider.command in text
+    assert "2e-04" not in text
+    assert "SHORT_U_S" in text
+
+
+def test_a_limit_of_a_capture_tells_what_made_it_one(bench: BenchResult, monkeypatch: pytest.MonkeyPatch) -> None:
+    from dataclasses import replace
+
+    limit = Estimate.at_most("time_constant", 1e-4, unit="s", n=3).because("CHI2")
+    assert bench.rising is not None
+    short = replace(bench, rising=replace(bench.rising, time_constant=limit))
+    monkeypatch.setattr(_why, "bench", lambda _: short)
+    result = pipeline.why(CAPTURE, "time_constant", direction="rising")
+    assert [decider.name for decider in result.numbers[0].deciders] == ["CHI2"]
+    assert "Decided by CHI2" in why_text(result)
+    assert why_document(result)["numbers"][0]["deciders"][0]["value"] == pytest.approx(3.8415, abs=1e-4)
+
+
+def test_a_difference_tells_both_sides_and_its_level() -> None:
+    result = pipeline.why("profiles/birch.toml", "smoothing_delay", against="profiles/alder.toml", direction="rising")
+    judged = [one for one in result.numbers if one.compared is not None and one.compared.scope != "within_recording"]
+    document = why_document(result)
+    assert document["against"] == "profiles/alder.toml"
+    assert all("verdict" in one and "margin" in one for one in document["numbers"])
+    assert all(one.deciders for one in judged)
+    assert any(len(one.estimate.terms) == 2 for one in result.numbers)
+
+
+@pytest.mark.parametrize(
+    ("words", "near"), [(["smothing_delay"], "smoothing_delay"), (["noise", "--axis", "sensr"], "Sensor")]
+)
+def test_a_wrong_name_tells_the_nearest(
+    words: list[str], near: str, bench: BenchResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(_why, "bench", lambda _: bench)
+    run = CliRunner().invoke(app, ["why", str(CAPTURE), *words])
+    assert run.exit_code == 2
+    assert f"Did you mean {near}?" in run.stderr
+    assert run.stdout == ""
+
+
+def test_json_is_one_document(bench: BenchResult, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(_why, "bench", lambda _: bench)
+    run = CliRunner().invoke(app, ["why", str(CAPTURE), "time_constant", "--json"])
+    assert run.exit_code == 0
+    document = json.loads(run.stdout)
+    assert document["schema"] == "feelcheck.why/1"
+    assert [one["direction"] for one in document["numbers"]] == ["rising", "falling"]
+    assert sum(term["share"] for term in document["numbers"][0]["terms"]) == pytest.approx(1.0)
+
+
+def test_a_file_that_is_not_there_is_one_error() -> None:
+    with pytest.raises(FeelcheckError, match="no such file"):
+        pipeline.why("nowhere.csv", "time_constant")
+
+
+def test_every_number_that_decides_has_unit_and_reason_and_is_used() -> None:
+    source = {path: path.read_text() for path in (Path(pipeline.__file__).parents[1]).rglob("*.py")}
+    for room in rooms():
+        found = numbers_of(room)
+        assert found, room
+        for name, number in found.items():
+            assert number.unit, name
+            assert len(number.reason) > 10, name
+            users = [path for path, text in source.items() if f"{name}" in text and str(path) != room.__file__]
+            assert users, f"{name} of {room.__name__} decides nothing"
+
+
+def test_words_that_a_number_sets_are_those_of_a_term() -> None:
+    source = "".join(path.read_text() for path in (Path(pipeline.__file__).parents[1]).rglob("*.py"))
+    for room in rooms():
+        for name, number in numbers_of(room).items():
+            if number.sets:
+                written = source.count(f'"{number.sets}"') > 1
+                assert written or f"{name}.sets" in source, name
+
+
+def test_a_number_is_a_plain_float_once_pickled() -> None:
+    import pickle
+
+    limit = Number(0.3, "1", "a reason")
+    assert type(pickle.loads(pickle.dumps(limit))) is float
