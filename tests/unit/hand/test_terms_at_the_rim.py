@@ -15,6 +15,7 @@ from feelcheck.hand.gate_stop import doubts, metric, pooling
 from feelcheck.hand.gate_stop.agreement import _excess
 from feelcheck.hand.gate_stop.choice import weighted_spread
 from feelcheck.hand.gate_stop.contacts import Contacts
+from feelcheck.hand.gate_stop.numbers import LEAST_BOUND_INTERVALS, SPLIT
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
 from feelcheck.hand.gate_stop.speed import _regress
 from feelcheck.model import Estimate
@@ -40,10 +41,10 @@ def chosen(tau_s: float = TAU_S, rim: float = 0.0, spread: float = 0.0) -> Any:
 
 
 WALL: Any = SimpleNamespace(stops=[False] * 4, relative_u=lambda *_: 10.0, longest_s=np.full(4, 1.0))
-TERMS = ("rim_u", "softness_u", "disagreement_u", "undecided_u_s")
+TERMS = ("rim_terms", "softness_u", "disagreement_u", "undecided_u_s")
 
 
-def _constant(value: float, *_: object) -> float:
+def _constant(value: Any, *_: object) -> Any:
     return value
 
 
@@ -53,7 +54,8 @@ def pooled(monkeypatch: pytest.MonkeyPatch, own: float = 0.0, **more: float) -> 
     monkeypatch.setattr(pooling, "shared_covariances", lambda *_: (zero, own**2 * np.eye(4)))
     monkeypatch.setattr(pooling, "_recursive_order", lambda *_: None)
     for name in TERMS:
-        monkeypatch.setattr(pooling, name, partial(_constant, more.get(name, 0.0)))
+        u = more.get(name, 0.0)
+        monkeypatch.setattr(pooling, name, partial(_constant, {"rim": u} if name == "rim_terms" else u))
     fit = chosen(rim=more.get("rim_spread", 0.0), spread=more.get("spread", 0.0))
     return pooling._pooled(fit, 0, 0.0, WALL, both=True)
 
@@ -66,7 +68,7 @@ LEAST = 0.0002 / TAU_S
 """A yielding thumb, in every response."""
 
 
-@pytest.mark.parametrize("name", ["own", "rim_u", "softness_u", "disagreement_u", "rim_spread"])
+@pytest.mark.parametrize("name", ["own", "rim_terms", "softness_u", "disagreement_u", "rim_spread"])
 def test_every_term_of_a_pole_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     assert relative_u(pooled(monkeypatch)) == pytest.approx(LEAST)
     assert relative_u(pooled(monkeypatch, **{name: 0.05})) == pytest.approx(math.hypot(LEAST, 0.05))
@@ -89,7 +91,7 @@ def test_the_other_candidates_and_an_undecided_filter_count_in_a_delay(monkeypat
 
 def test_a_delay_shared_out_is_less_sure_than_its_sum(monkeypatch: pytest.MonkeyPatch) -> None:
     pool = replace(pooled(monkeypatch), average_s=TAU_S, tau_spread=0.1)
-    split = pooling.SPLIT * 0.5
+    split = SPLIT * 0.5
     averages = 0.01 * TAU_S + 0.02 * 1e-3
     expected = math.hypot(LEAST * TAU_S, math.hypot(0.1, split) * TAU_S, averages)
     assert pooling._pole(pool, 0).u == pytest.approx(expected)
@@ -107,7 +109,7 @@ def rim_u(
 ) -> float:
     monkeypatch.setattr(doubts, "_crossing_s", lambda *_: crossing_s)
     monkeypatch.setattr(doubts, "_give_u", lambda *_: give)
-    return doubts.rim_u(chosen(tau_s), 0, more.get("scatter_s", 0.0))
+    return math.hypot(*doubts.rim_terms(chosen(tau_s), 0, more.get("scatter_s", 0.0)).values())
 
 
 def test_every_doubt_about_the_rim_counts(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -150,20 +152,24 @@ def contacts(**more: Any) -> Contacts:
     return Contacts(**{**known, **more})
 
 
+def u_s(found: Contacts, *asked: Any, **more: Any) -> float:
+    return math.hypot(*found.terms_s(*asked, **more).values())
+
+
 def test_every_term_of_contact_and_smoothing_counts() -> None:
     flicks = [np.arange(8)]
     slow = 0.006 * 0.01
-    assert contacts().u_s(flicks, [0]) == pytest.approx(slow)
+    assert u_s(contacts(), flicks, [0]) == pytest.approx(slow)
     moved = contacts(moved_s=np.full((8, 1), -3e-4), smoothing_moved_s=np.full((4, 1), 4e-4))
-    assert moved.u_s(flicks, [0]) == pytest.approx(math.hypot(slow, 1e-4))
-    assert moved.u_s(flicks, [0], smoothing=False) == pytest.approx(3e-4)
+    assert u_s(moved, flicks, [0]) == pytest.approx(math.hypot(slow, 1e-4))
+    assert u_s(moved, flicks, [0], smoothing=False) == pytest.approx(3e-4)
     rim = contacts(rim_s=np.full(4, 1e-4))
-    assert rim.u_s(flicks, [0]) == pytest.approx(math.hypot(slow, 1e-4, 4e-4))
-    assert rim.u_s(flicks, [0], smoothing=False) == pytest.approx(1e-4)
-    assert contacts(shape_s=np.full(4, 2e-4)).u_s(flicks, [0], smoothing=False) == pytest.approx(2e-4)
+    assert u_s(rim, flicks, [0]) == pytest.approx(math.hypot(slow, 1e-4, 4e-4))
+    assert u_s(rim, flicks, [0], smoothing=False) == pytest.approx(1e-4)
+    assert u_s(contacts(shape_s=np.full(4, 2e-4)), flicks, [0], smoothing=False) == pytest.approx(2e-4)
     short = contacts(smoothing_s=np.full(4, 4e-4))
-    hidden = pooling.LEAST_BOUND_INTERVALS * 0.001 - 4e-4
-    assert short.u_s(flicks, [0]) == pytest.approx(math.hypot(0.006 * 4e-4, hidden))
+    hidden = LEAST_BOUND_INTERVALS * 0.001 - 4e-4
+    assert u_s(short, flicks, [0]) == pytest.approx(math.hypot(0.006 * 4e-4, hidden))
 
 
 def test_an_asymmetry_has_what_is_each_direction_s_own() -> None:

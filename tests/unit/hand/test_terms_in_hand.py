@@ -19,6 +19,7 @@ from feelcheck.hand.clock import _lost, _Rows
 from feelcheck.hand.dead_zone import _measured
 from feelcheck.hand.flick_speed import _estimate
 from feelcheck.hand.lag import coupled, marker
+from feelcheck.hand.lag.numbers import FLOOR_S, FLOOR_SMOOTHED_S, LEFT_OF_PLAY, MARKER_FLOOR_S
 from feelcheck.hand.release import _attenuation, _friction, _Return, _ring, _settling
 from feelcheck.hand.rest import Rest, _noise, _offsets, _return_error
 from feelcheck.hand.rim_skew import rim_skew
@@ -192,7 +193,7 @@ def test_a_lag_over_axes_has_their_own_doubt_and_what_they_differ_by() -> None:
     assert both.u == pytest.approx(math.hypot(2.5e-5, 1e-4 / math.sqrt(12)))
 
 
-def test_every_term_of_a_coupled_lag_counts() -> None:
+def test_every_term_of_a_coupled_lag_counts(monkeypatch: pytest.MonkeyPatch) -> None:
     fit: Any = SimpleNamespace(
         shift_s=1e-3,
         tau_a_s=2e-3,
@@ -201,9 +202,12 @@ def test_every_term_of_a_coupled_lag_counts() -> None:
         play_fs=0.01,
         covariance=np.diag([9.0, 16.0, 0.0, 0.0, 0.0]) * 1e-10,
     )
-    found = coupled._of(fit, np.array([1.0, -1.0, 1.0, 0.0, 0.0]), "delay", 10, 1.2e-5)
+    found = coupled._of(fit, np.array([1.0, -1.0, 1.0, 0.0, 0.0]), "delay", 10, {"floor": 1.2e-5})
     assert (found.value, found.u) == pytest.approx((5e-3, math.hypot(5e-5, 1.2e-5)))
-    assert coupled._floor_s(fit) == pytest.approx(math.hypot(coupled.FLOOR_S, coupled.FLOOR_SMOOTHED_S / 2))
+    monkeypatch.setattr(coupled, "_common_s", lambda *_: 3e-5)
+    nothing: Any = None
+    floors = coupled._floors(fit, nothing, nothing)
+    assert math.hypot(*floors.values()) == pytest.approx(math.hypot(FLOOR_S, FLOOR_SMOOTHED_S / 2, 3e-5))
     strokes: Any = [SimpleNamespace(speed_fs_per_s=v) for v in (3.0, 4.0, 5.0)]
     assert coupled._play_s(fit, strokes) == pytest.approx(0.01 / 4)
 
@@ -217,13 +221,13 @@ def test_what_play_leaves_counts_in_each_way(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(coupled, "_common_s", lambda *_: 3e-5)
     nothing: Any = None
     found = coupled._one_way(nothing, strokes, (0.0, 0.0), nothing, fit)
-    assert found.u == pytest.approx(math.hypot(coupled.FLOOR_S, 3e-5, coupled.LEFT_OF_PLAY * 0.005))
+    assert found.u == pytest.approx(math.hypot(FLOOR_S, 3e-5, LEFT_OF_PLAY * 0.005))
 
 
 def test_every_term_of_a_button_s_delay_counts() -> None:
     onset = np.array([1.0, 2.0, 3.0, 4.0]) * 1e-3
-    found = marker._pooled("delay", onset, 0.0, 4e-4, 0.001)
-    assert found.u == pytest.approx(math.hypot(np.std(onset, ddof=1) / 2, 4e-4, marker.FLOOR_S))
-    alike = marker._pooled("delay", np.full(4, 1e-3), 0.0, 0.0, 0.004)
-    assert alike.u == pytest.approx(math.hypot(0.004 / math.sqrt(12) / 2, marker.FLOOR_S))
+    found = marker._pooled("delay", onset, 0.0, {"fit": 4e-4}, 0.001)
+    assert found.u == pytest.approx(math.hypot(np.std(onset, ddof=1) / 2, 4e-4, MARKER_FLOOR_S))
+    alike = marker._pooled("delay", np.full(4, 1e-3), 0.0, {}, 0.004)
+    assert alike.u == pytest.approx(math.hypot(0.004 / math.sqrt(12) / 2, MARKER_FLOOR_S))
     assert stats.t.ppf(0.975, alike.dof) > 3, "three degrees of freedom"
