@@ -146,7 +146,7 @@ def _within(blank: MetricComparison) -> Difference:
     """The difference as far as the recordings themselves tell: a lone one with its own degrees of freedom."""
     found = difference_of(blank.candidate, blank.baseline, quantity="difference")
     own = combined(
-        {"the one of the baseline": blank.baseline.u or 0.0, "the one of the candidate": blank.candidate.u or 0.0}
+        {"the baseline by itself": blank.baseline.u or 0.0, "the candidate by itself": blank.candidate.u or 0.0}
     )
     return Difference(value=found.value or 0.0, u=found.u or 0.0, dof=found.dof, terms=own[1])
 

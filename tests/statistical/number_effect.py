@@ -77,7 +77,9 @@ def main() -> int:
     family = "bench" if ".bench." in asked.room else "hand"
     before = measured(family, asked.every)
     n_homes = changed(asked.room, asked.name, value)
-    sys.stdout.write(f"{asked.name} = {float(number):g} {number.unit} made {value:g} in {n_homes} modules: {family}\n")
+    sys.stdout.write(
+        f"{asked.name} = {float(number):g} (unit: {number.unit}) made {value:g} in {n_homes} modules: {family}\n"
+    )
     sys.stdout.write("\n".join(effect(before, measured(family, asked.every))) + "\n")
     return 0
 
