@@ -106,4 +106,4 @@ def area_delay(fit: ModelFit, clipped: bool = True) -> tuple[float, float]:
 def _scaled(values: FloatArray) -> FloatArray:
     n = max(3, values.size // 10)
     first, last = float(np.mean(values[:n])), float(np.mean(values[-n:]))
-    return (values - first) / (last - first)
+    return (values - first) / (last - first) if last != first else np.zeros_like(values)

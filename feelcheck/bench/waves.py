@@ -115,7 +115,7 @@ def _lobe(t: FloatArray, y: FloatArray, before: Edge, after: Edge) -> tuple[floa
     begin, end = np.searchsorted(t, [before.onset_s, after.end_s])
     inside = t[begin : end + 1]
     h = 1.0 + way * (y[begin : end + 1] - before.last) / (height or 1.0)
-    reach = int(np.searchsorted(t, after.t50_s) - np.searchsorted(t, before.t50_s)) // 40
+    reach = max(0, int(np.searchsorted(t, after.t50_s) - np.searchsorted(t, before.t50_s)) // 40)
     total = np.concatenate([[0.0], np.cumsum(h)])
     k = np.arange(h.size)
     low, high = np.maximum(k - reach, 0), np.minimum(k + reach + 1, h.size)

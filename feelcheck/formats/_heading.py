@@ -105,7 +105,7 @@ def _is_aside(cells: Sequence[str]) -> bool:
 
 def _is_broken(cells: Sequence[str], columns: Sequence[int]) -> bool:
     """Tell a data row that lacks a number, and so stands above the block."""
-    return columns[0] < len(cells) and cell_kind(cells[columns[0]], ".") in "nt"
+    return len(columns) > 0 and columns[0] < len(cells) and cell_kind(cells[columns[0]], ".") in "nt"
 
 
 def _padded(cells: Sequence[str], width: int) -> list[str]:

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
+from enum import StrEnum
 from typing import Any
 
 from feelcheck.model import AxisResult, CoupledLag, Estimate, FeelResult, MarkerLag, RimBracket
@@ -41,6 +42,8 @@ def encoded(value: Any) -> Any:
     if is_dataclass(value):
         left_out = _LEFT_OUT.get(type(value), frozenset())
         return picked(value, *(field.name for field in fields(value) if field.name not in left_out))
+    if isinstance(value, StrEnum):
+        return value.value
     if isinstance(value, Mapping):
         return {name: encoded(inner) for name, inner in value.items()}
     return [encoded(inner) for inner in value] if isinstance(value, list | tuple) else value

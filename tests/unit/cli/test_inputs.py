@@ -27,7 +27,7 @@ def _options() -> list[tuple[str, str]]:
     return found
 
 
-NEEDED = {"log": ["alder", "--source", "synthetic"], "parts": [], "devices": []}
+NEEDED = {"log": ["alder", "--source", "synthetic"], "parts": [], "devices": [], "why": ["a.csv", "delay"]}
 
 
 @pytest.mark.parametrize(("command", "option"), _options())

@@ -154,9 +154,9 @@ def test_a_state_is_handed_over_with_its_changes(handed_over: Any) -> None:
 def test_log_hands_over_the_facts_that_were_given(handed_over: Any) -> None:
     words = ("log", "alder", "--source", "synthetic", "--seconds", "2", "--seed", "7", "--cap", "domed", "--spring", "")
     seen = handed_over("log", *words, "--headless")
-    assert seen.args == ("alder",)
-    assert (seen.kwargs["seconds"], seen.kwargs["seed"], seen.kwargs["facts"]) == (2.0, 7, {"cap": "domed"})
-    assert (seen.kwargs["script"], seen.kwargs["state"]) == ("default", "as_found")
+    (asked,) = seen.args
+    assert (asked.specimen, asked.seconds, asked.seed, asked.facts) == ("alder", 2.0, 7, {"cap": "domed"})
+    assert (asked.script, asked.state) == ("default", "as_found")
 
 
 def test_a_resumed_session_keeps_its_script_unless_another_is_named(handed_over: Any) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from feelcheck.comparison import quick
 from feelcheck.errors import FormatError, NotComparableError
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog
@@ -77,7 +78,7 @@ def held(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
 
     monkeypatch.setattr(_sessions, "analyze", lambda path: path)
     monkeypatch.setattr(_sessions, "hand_record_of", lambda path: path.name)
-    monkeypatch.setattr(_sessions, "quick_changes", changes)
+    monkeypatch.setattr(quick, "quick_changes", changes)
     return pairs
 
 
@@ -131,7 +132,7 @@ def test_sessions_that_cannot_be_compared_are_answered_with_the_reason(
     def refused(*_: Any) -> Any:
         raise NotComparableError("Only like recordings can be compared.", {"cap": "domed against flat"})
 
-    monkeypatch.setattr(_sessions, "quick_changes", refused)
+    monkeypatch.setattr(quick, "quick_changes", refused)
     session(tmp_path, "one", day=1)
     told: list[str] = []
     assert quick_answer(session(tmp_path, "two", day=2), tell=told.append) == ()
