@@ -42,9 +42,11 @@ def condensed_events(path: Path) -> tuple[bytes, str, list[str]]:
         If it cannot be read.
     """
     with path.open("rb") as stream:
-        found = _Found(stream.readline())
+        found = _Found(stream.readline(), path.stat().st_size)
         for block in blocks(stream, WINDOW_ROWS, _BLOCK_BYTES):
             found.take(block)
+        if not found.ranges:
+            return found.head, found.digest.hexdigest(), []
         windows = found.windows()
         kept, wanted = kept_of_a_log(windows, MOST_ROWS // WINDOW_ROWS, np.concatenate(found.happened))
         data = _gathered(stream, windows, kept, np.concatenate(found.times_ns))
@@ -69,6 +71,7 @@ class _Found:
     """What the blocks of an events file show, window by window."""
 
     head: bytes
+    n_bytes: int
     places: list[NDArray[np.int64]] = field(default_factory=list)
     axes: dict[str, int] = field(default_factory=dict)
     last: dict[str, float] = field(default_factory=dict)
@@ -84,7 +87,8 @@ class _Found:
 
     def take(self, block: bytes) -> None:
         """Take whole lines, a whole number of windows but in the last block."""
-        self.digest.update(block)
+        # The last block has a line end of its own where the file's last row is torn.
+        self.digest.update(block[: self.n_bytes - int(self.places[-1][-1])])
         table, _ = whole_table(EVENTS_HEADER.encode() + block)
         if table.empty:
             self.places[-1][-1] += len(block)

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from feelcheck.errors import FormatError
 from feelcheck.formats import _condensed_events, _windows, session
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_log import EVENTS_HEADER
@@ -101,3 +102,18 @@ def test_of_too_much_motion_whole_pieces_are_kept(tmp_path: Path, small: None, m
     recording = session.READER.read(tmp_path / "S")
     assert 500 < _kept_ms(recording).size <= 2_000
     assert any("of the motion was left out too" in remark for remark in recording.provenance.remarks)
+
+
+def test_a_torn_last_row_leaves_the_hash_that_of_the_file(tmp_path: Path, small: None) -> None:
+    _session(tmp_path / "S", noisy=True)
+    events = tmp_path / "S" / "events.csv"
+    events.write_bytes(events.read_bytes()[:-7])
+    recording = session.READER.read(tmp_path / "S")
+    assert recording.provenance.sha256 == hashlib.sha256(events.read_bytes()).hexdigest()
+
+
+def test_a_large_file_without_a_whole_row_is_refused_in_words(tmp_path: Path, small: None) -> None:
+    _session(tmp_path / "S", noisy=False)
+    (tmp_path / "S" / "events.csv").write_bytes(EVENTS_HEADER.encode() + b"\0" * 200_000)
+    with pytest.raises(FormatError, match="too short"):
+        session.READER.read(tmp_path / "S")
