@@ -27,7 +27,7 @@ from typing import Any
 
 sys.path.append(str(Path(__file__).parent))
 
-PROCESSOR_S, WALL_S, STARTING_S, MEMORY_BYTES = 20, 300, 600, 3 * 2**30
+PROCESSOR_S, WALL_S, STARTING_S, MEMORY_BYTES = 20, 900, 600, 3 * 2**30
 IN_MEMORY = Path("/dev/shm")
 """Where the inputs lie, where there is such a place: a disk would take a tenth of the time."""
 BEGIN, END = "<!-- the table of tests/fuzz/fuzz.py -->", "<!-- its end -->"
