@@ -52,6 +52,8 @@ def check_output(path: Path, form: Form, *, inputs: Iterable[Path] = (), overwri
         if _is_there(target):
             _check_inputs(target, inputs)
             _check_replaceable(target, form, overwrite=overwrite)
+    except OutputError:
+        raise  # said already: it is a ValueError too
     except OSError as problem:
         raise _refused(form, path, problem.strerror or str(problem)) from None
     except ValueError as problem:

@@ -154,8 +154,9 @@ def test_names_that_lead_nowhere_are_refused_before_the_work(tmp_path: Path) -> 
         "a" * 300 + ".csv": "File name too long",
         "a\0.csv": "null (byte|character)",
     }.items():
-        with pytest.raises(OutputError, match=words):
+        with pytest.raises(OutputError, match=words) as refusal:
             check_output(tmp_path / name, WIDE_TABLE, overwrite=True)
+        assert str(refusal.value).count("Next: ") == 1
     with pytest.raises(OutputError, match="file of its own"):
         check_apart([tmp_path / "a.csv", tmp_path / "folder.csv" / ".." / "a.csv"])
     check_apart([tmp_path / "a.csv", tmp_path / "b.csv"])
