@@ -20,7 +20,8 @@ OVER_RANGE_WORDS = (
 )  # fmt: skip
 """What stands in a cell where the instrument had no value: over range, or nothing measured."""
 
-_HUGE = 9e36
+HUGE = 9e36
+"""No instrument shows this much: where a cell does, it was filled with a marker."""
 _MARKERS = frozenset(OVER_RANGE_WORDS)
 _TIME_TEXT = re.compile(
     r"(?:\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}|\d{1,2}[- ][A-Za-z]{3}[- ]\d{2,4})?[T ]?\s*+"
@@ -108,7 +109,7 @@ def resolution_of(cells: list[str]) -> float:
     """
     bare = [cell.strip().strip('"').replace(",", ".") for cell in cells]
     bare = [re.sub(r"[ \t]", "", cell) for cell in bare]
-    bare = [cell for cell in bare if number_pattern(".").fullmatch(cell) and abs(float(cell)) < _HUGE]
+    bare = [cell for cell in bare if number_pattern(".").fullmatch(cell) and abs(float(cell)) < HUGE]
     if not bare:
         return 0.0
     mantissas = [cell.lower().split("e")[0].lstrip("+-") for cell in bare]

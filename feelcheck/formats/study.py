@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import math
 from collections.abc import Sequence
 from itertools import product
 from pathlib import Path
@@ -11,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._numbers import HUGE
 from feelcheck.inputs import file_text
 from feelcheck.model import FloatArray
 
@@ -37,7 +37,7 @@ def read_study_table(path: Path) -> tuple[list[StudyRow], str]:
     Raises
     ------
     FormatError
-        If a column is missing or a value is no number.
+        If a column is missing, or a value is no number or beyond what any instrument shows.
     """
     try:
         text = file_text(path)
@@ -65,10 +65,10 @@ def _readings_in(text: str, path: Path) -> tuple[list[StudyRow], str]:
     for number, row in enumerate(table, start=2):
         try:
             value = float(row[value_name]) * factor
-            if not math.isfinite(value) or any(row[column] is None for column in COLUMNS[:3]):
+            if not abs(value) < HUGE or any(row[column] is None for column in COLUMNS[:3]):
                 raise ValueError(row[value_name])
         except (TypeError, ValueError) as error:
-            facts = {"file": str(path), "row": str(number), "got": row[value_name]}
+            facts = {"file": str(path), "row": str(number), "got": row[value_name], "allowed": f"within {HUGE:g}"}
             raise FormatError("A reading of a gauge study is a number.", facts, "Mend the row.") from error
         rows.append((row["operator"], row["specimen"], row["repeat"], value))
     return rows, unit

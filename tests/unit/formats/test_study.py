@@ -28,9 +28,10 @@ def test_a_missing_column_is_named(tmp_path: Path) -> None:
         read_study_table(file)
 
 
-def test_a_reading_that_is_no_number_names_its_row(tmp_path: Path) -> None:
+@pytest.mark.parametrize("cell", ["three", "", "nan", "-inf", "-1e300", "9.9e37"])
+def test_a_reading_that_is_no_number_names_its_row(tmp_path: Path, cell: str) -> None:
     file = tmp_path / "study.csv"
-    file.write_text("operator,specimen,repeat,value\nmo,alder,1,three\n")
+    file.write_text(f"operator,specimen,repeat,value\nmo,alder,1,{cell}\n")
     with pytest.raises(FormatError, match="row: 2"):
         read_study_table(file)
 
