@@ -63,6 +63,15 @@ def called(
 def required(plugin: Plugin, call: Callable[[], T], check: Callable[[T], None]) -> T:
     """Return what a plugin gives that a person asked for by name.
 
+    Parameters
+    ----------
+    plugin : Plugin
+        Whose call it is.
+    call : callable
+        The call.
+    check : callable
+        Refuses what the family does not give.
+
     Raises
     ------
     PluginError
@@ -80,9 +89,20 @@ def required(plugin: Plugin, call: Callable[[], T], check: Callable[[T], None]) 
 def attempted(
     plugin: Plugin, call: Callable[[], T], check: Callable[[T], None], *, tell: Callable[[str], None] | None = None
 ) -> tuple[T | None, str]:
-    """Return what a plugin gives, or None and why it is left out; parameters as for `called`.
+    """Return what a plugin gives, or None and why it is left out.
 
     Never raises for another package but on a request to end; what the tool's own code raises passes as it is.
+
+    Parameters
+    ----------
+    plugin : Plugin
+        Whose call it is.
+    call : callable
+        The call.
+    check : callable
+        Refuses what the family does not give.
+    tell : callable or None, optional
+        Is told of what takes long.
     """
     try:
         return called(plugin, call, check, tell=tell), ""

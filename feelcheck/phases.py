@@ -16,7 +16,13 @@ _listener: ContextVar[Callable[[str], None] | None] = ContextVar("feelcheck_phas
 
 
 def phase(words: str) -> None:
-    """Say what begins now, such as ``"reading alder"``."""
+    """Say what begins now, such as ``"reading alder"``.
+
+    Parameters
+    ----------
+    words : str
+        What begins, lower case, without a stop.
+    """
     listener = _listener.get()
     if listener is not None:
         listener(words)

@@ -23,6 +23,11 @@ def harmless(text: str) -> str:
     Line ends and tabs stay. The characters are those of Unicode's category Cc (C0 and C1 controls) and the explicit
     directional formatting of its standard annex 9, with the invisible separators.
 
+    Parameters
+    ----------
+    text : str
+        Any text.
+
     Examples
     --------
     >>> print(harmless("alder\x1b[2J\u202eredla"))
@@ -33,6 +38,11 @@ def harmless(text: str) -> str:
 
 def json_escaped(text: str) -> str:
     r"""Return a JSON text that means the same, without characters that act on a terminal.
+
+    Parameters
+    ----------
+    text : str
+        A JSON document.
 
     Examples
     --------
@@ -52,6 +62,11 @@ def table_cell(text: str) -> str:
 
     Numbers, with a unit and an interval behind them or not, stay as they are.
 
+    Parameters
+    ----------
+    text : str
+        The text of a cell.
+
     Examples
     --------
     >>> [table_cell(text) for text in ("=1+1", "-0.5", "-0.5 ms (-0.6 to -0.4)", "alder", "'quoted")]
@@ -64,6 +79,11 @@ def table_cell(text: str) -> str:
 
 def table_name(cell: str) -> str:
     """Return the text that `table_cell` was given.
+
+    Parameters
+    ----------
+    cell : str
+        A cell as written.
 
     Examples
     --------

@@ -68,6 +68,11 @@ _FAMILIES = {"format": "log reader", "capture": "capture reader", "script": "fli
 def installed(group: str) -> tuple[Plugin, ...]:
     """Return every plugin of a group by name, the broken ones with their problem; each is imported to tell.
 
+    Parameters
+    ----------
+    group : str
+        The family, such as ``metrics``.
+
     Raises
     ------
     PluginError
@@ -77,7 +82,13 @@ def installed(group: str) -> tuple[Plugin, ...]:
 
 
 def registered(group: str) -> tuple[Plugin, ...]:
-    """Return every plugin of a group by name without importing it, so nothing is known of its problems."""
+    """Return every plugin of a group by name without importing it, so nothing is known of its problems.
+
+    Parameters
+    ----------
+    group : str
+        The family, such as ``metrics``.
+    """
     return tuple(named for _, named in _entries(group).values())
 
 
@@ -93,12 +104,24 @@ def load(group: str) -> dict[str, Any]:
 
 
 def working(group: str) -> tuple[tuple[Plugin, Any], ...]:
-    """Return the plugins of a group that work, each with its object, by name."""
+    """Return the plugins of a group that work, each with its object, by name.
+
+    Parameters
+    ----------
+    group : str
+        The family, such as ``metrics``.
+    """
     return tuple((plugin, value) for plugin, value in _survey(group) if not plugin.problem)
 
 
 def remarks(group: str) -> tuple[str, ...]:
-    """Return one sentence about each broken plugin of a group; the tool's own load where they are needed."""
+    """Return one sentence about each broken plugin of a group; the tool's own load where they are needed.
+
+    Parameters
+    ----------
+    group : str
+        The family, such as ``metrics``.
+    """
     others = (_loaded(entry, named)[0] for entry, named in _entries(group).values() if not named.is_own)
     return tuple(
         f"plugin {plugin.name} of {plugin.distribution or 'an unknown distribution'} was skipped: {plugin.problem}"

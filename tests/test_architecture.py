@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -15,6 +18,12 @@ HEAVY = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
 NOT_AT_THE_BENCH = ("matplotlib", "scipy.stats", "feelcheck.hand", "feelcheck.comparison", "feelcheck.feel")
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "feelcheck", "tests", "profiles", "demo_logs"}
 MODULES = sorted(PACKAGE.rglob("*.py"))
+ARRAY = re.compile(r"FloatArray|NDArray|ArrayLike|ndarray")
+
+
+@cache
+def _tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def test_layers_and_library_rooms_hold() -> None:
@@ -58,7 +67,7 @@ def test_a_private_module_is_used_in_its_own_package_alone() -> None:
     strangers = []
     for path in MODULES:
         package = ".".join(path.relative_to(ROOT).parts[:-1])
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(_tree(path)):
             if not isinstance(node, ast.ImportFrom) or not node.module:
                 continue
             owner, _, private = node.module.partition("._")
@@ -77,14 +86,16 @@ def test_top_level_holds_nothing_else() -> None:
     assert {name for name in names if not name.startswith(".")} <= TOP_LEVEL
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_modules_and_functions_stay_short(path: Path) -> None:
-    text = path.read_text(encoding="utf-8")
-    code_lines = [line for line in text.splitlines() if line.strip() and not line.strip().startswith("#")]
-    assert len(code_lines) <= 400
-    for node in ast.walk(ast.parse(text)):
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            assert _body_lines(node) <= 50, f"{path.name}:{node.name}"
+def test_modules_and_functions_stay_short() -> None:
+    long = []
+    for path in MODULES:
+        lines = path.read_text(encoding="utf-8").splitlines()
+        if sum(bool(line.strip()) and not line.strip().startswith("#") for line in lines) > 400:
+            long.append(str(path.relative_to(PACKAGE)))
+        for node in ast.walk(_tree(path)):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and _body_lines(node) > 50:
+                long.append(f"{path.relative_to(PACKAGE)}:{node.name}")
+    assert not long, long
 
 
 def _body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
@@ -92,10 +103,76 @@ def _body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
     return (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_every_public_name_has_a_docstring(path: Path) -> None:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    assert ast.get_docstring(tree), f"{path.name}: the module says nothing"
-    for node in tree.body:
-        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
-            assert ast.get_docstring(node), f"{path.name}:{node.name}"
+def test_every_module_and_public_name_has_a_docstring() -> None:
+    silent = [str(path.relative_to(PACKAGE)) for path in MODULES if not ast.get_docstring(_tree(path))]
+    for path in MODULES:
+        for node in _tree(path).body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                silent += [] if ast.get_docstring(node) else [f"{path.relative_to(PACKAGE)}:{node.name}"]
+    assert not silent, silent
+
+
+def _room(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0]
+
+
+def _home(module: str, name: str) -> tuple[Path, str] | None:
+    """Return the file in which a name that a module gives is written, through whatever re-exports it."""
+    path = ROOT.joinpath(*module.split("."))
+    path = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
+    if not path.is_file():
+        return None
+    given = [node for node in _tree(path).body if isinstance(node, ast.ImportFrom) and node.module]
+    for node in given:
+        if name in {alias.asname or alias.name for alias in node.names}:
+            return _home(str(node.module), name)
+    return path, name
+
+
+@cache
+def _doors() -> set[tuple[Path, str]]:
+    """Return what a room gives to other rooms: the names that they import from it."""
+    found = set()
+    for path in MODULES:
+        for node in ast.walk(_tree(path)):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("feelcheck"):
+                homes = {_home(str(node.module), alias.name) for alias in node.names}
+                found |= {home for home in homes if home and _room(home[0]) != _room(path)}
+    return found
+
+
+def _public_functions() -> Iterator[tuple[Path, ast.FunctionDef, list[str]]]:
+    """Yield the doors, and public functions that take arrays, with the names of the arrays they take."""
+    for path in MODULES:
+        private = any(part.startswith("_") for part in path.relative_to(PACKAGE).with_suffix("").parts)
+        for node in _tree(path).body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                typed = [a for a in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs) if a.annotation]
+                arrays = [a.arg for a in typed if ARRAY.search(ast.unparse(a.annotation or a))]
+                if typed and ((path, node.name) in _doors() or (arrays and not private)):
+                    yield path, node, arrays
+
+
+def test_doors_of_rooms_and_functions_of_arrays_document_their_parameters() -> None:
+    """A section names them all (ruff's D417 finds the ones that it forgot), with the shape of every array."""
+    silent = []
+    for path, node, arrays in _public_functions():
+        text = ast.get_docstring(node) or ""
+        _, _, parameters = text.partition("Parameters\n----------\n")
+        told = re.split(r"\n\n\w+\n-{3,}\n", parameters)[0]
+        entries = re.findall(r"^(\S.*(?:\n .*)*)", told, re.MULTILINE)
+        shapes = {
+            name for entry in entries if "shape" in entry or "As for" in entry for name in re.findall(r"\w+", entry)
+        }
+        if not entries or not set(arrays) <= shapes:
+            silent.append(f"{path.relative_to(PACKAGE)}:{node.lineno} {node.name}")
+    assert not silent, silent
+
+
+def test_doors_of_rooms_tell_what_they_raise() -> None:
+    silent = []
+    for path, node, _ in _public_functions():
+        raises = any(isinstance(inner, ast.Raise) and inner.exc for inner in ast.walk(node))
+        if (path, node.name) in _doors() and raises and "Raises\n------\n" not in (ast.get_docstring(node) or ""):
+            silent.append(f"{path.relative_to(PACKAGE)}:{node.lineno} {node.name}")
+    assert not silent, silent

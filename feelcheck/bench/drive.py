@@ -204,7 +204,13 @@ def _slowness(ready: _Ready, channels: Sequence[Channel]) -> list[float]:
 
 
 def rests_midway(values: FloatArray) -> bool:
-    """Whether a column jumps either way from the middle and falls back to it: what a capacitor lets through."""
+    """Whether a column jumps either way from the middle and falls back to it: what a capacitor lets through.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        One column of a capture, any unit; NaN where a cell was empty.
+    """
     good = values[:: max(1, values.size // MANY)]
     good = good[np.isfinite(good)]
     calm = (noise_rms(good) / max(MIDWAY_NOISE * float(np.ptp(good)), 1e-300)) ** 2 if good.size else 1.0

@@ -244,6 +244,13 @@ def _instants(t: FloatArray, way: FloatArray) -> tuple[float, float, float]:
 def calmed(y: FloatArray, width: float) -> FloatArray:
     """Return the moving average over so many samples, shape (n,); over those that there are at the ends.
 
+    Parameters
+    ----------
+    y : ndarray, shape (n,)
+        Even samples, any unit.
+    width : float
+        Samples averaged; below 2 nothing is done.
+
     Examples
     --------
     >>> calmed(np.array([0.0, 0.0, 3.0, 0.0, 0.0]), 3.0).tolist()

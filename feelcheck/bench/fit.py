@@ -263,6 +263,11 @@ def structured_misfit(model: ModelFit) -> float:
 def integrated_correlation(residuals: FloatArray) -> float:
     """Return 1 + 2 sum of the autocorrelation up to its first lag below two standard errors; at least 1.
 
+    Parameters
+    ----------
+    residuals : ndarray, shape (n,)
+        Residuals of neighbouring samples, any unit.
+
     Examples
     --------
     >>> integrated_correlation(np.random.default_rng(2).standard_normal(4000)) < 1.2

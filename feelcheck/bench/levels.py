@@ -128,6 +128,11 @@ def _medians_at(values: FloatArray, at: NDArray[np.int64]) -> FloatArray:
 def converter_step(values: FloatArray) -> float:
     """Return the smallest step between values that repeat; 0 where they do not look rounded, or are two or three.
 
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Samples of one channel, any unit.
+
     Examples
     --------
     >>> converter_step(np.array([0.0, 0.5, 1.0, 1.5] * 5))
@@ -144,6 +149,11 @@ def converter_step(values: FloatArray) -> float:
 
 def noise_rms(values: FloatArray) -> float:
     """Return the white noise rms of a slowly varying series, from second differences (median, so edges do not count).
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Samples of one channel, any unit; the result has the same.
 
     Examples
     --------
@@ -165,6 +175,13 @@ def block_average(values: FloatArray, size: int) -> FloatArray:
     """Return means of whole blocks of `size` neighbours, shape (n // size,).
 
     A moving average commutes with every linear response, so a drive and an output averaged alike keep their relation.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Even samples, any unit.
+    size : int
+        Samples a block.
 
     Examples
     --------

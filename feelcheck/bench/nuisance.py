@@ -32,7 +32,7 @@ def nuisance_spread(fits: Sequence[ModelFit], slope: Callable[[ModelFit], FloatA
     fits : sequence of ModelFit
         Edges of one direction; what an effect changes is the same in all of them.
     slope : callable
-        From a fit to the quantity's slope by all its parameters.
+        From a fit to the quantity's slope by all its parameters, shape (p,).
     delays : bool
         Whether the quantity is a mean delay, to which an effect of the circuit adds its own.
 

@@ -45,7 +45,13 @@ def measure_repeats(captures: Sequence[Capture], *, drive: str | None = None, ou
 
 
 def pool_repeats(results: Sequence[BenchResult]) -> BenchResult:
-    """Return one result of repeats that were measured already; see `measure_repeats`."""
+    """Return one result of repeats that were measured already; see `measure_repeats`.
+
+    Parameters
+    ----------
+    results : sequence of BenchResult
+        Results of the repeats, one a capture.
+    """
     first = results[0]
     if len(results) == 1:
         return first

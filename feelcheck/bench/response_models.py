@@ -108,7 +108,7 @@ def shape_response(
         The drive, and where the response is wanted.
     shape : {"none", "one_pole", "two_pole", "second_order"}
         What it passes through.
-    parameters : ndarray
+    parameters : ndarray, shape (p,)
         Logarithms: of the time constant(s) in s; of 1/w0 in s and of the damping ratio, below 1, for the second order.
     delay_s : float, s
         Dead time.
@@ -164,7 +164,15 @@ def _ring(pole: Callable[[complex], PoleResponse], period: float, damping: float
 
 
 def beside_rows(spec: ModelSpec, t_s: FloatArray) -> FloatArray:
-    """Return drift and hum of unit size, shape (n_besides, n)."""
+    """Return drift and hum of unit size, shape (n_besides, n).
+
+    Parameters
+    ----------
+    spec : ModelSpec
+        Which of drift and hum are fitted.
+    t_s : ndarray, shape (n,)
+        Instants of the samples, s.
+    """
     rows = [(t_s - t_s[0]) / (t_s[-1] - t_s[0])] if spec.drift else []
     if spec.hum_hz:
         phase = 2 * np.pi * spec.hum_hz * t_s

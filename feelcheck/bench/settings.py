@@ -23,6 +23,11 @@ def setting_caveats(result: BenchResult) -> tuple[Caveat, ...]:
 
     Averaging is asked for where noise is told, the probe point where a time constant is, the supply where the output
     saturates, probe and bandwidth limit where an edge is so fast that they could have made it.
+
+    Parameters
+    ----------
+    result : BenchResult
+        A result, with the settings that are known.
     """
     facts = result.capture.provenance.facts
     sides = [side for side in (result.rising, result.falling) if side is not None]

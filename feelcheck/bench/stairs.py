@@ -298,5 +298,13 @@ def held_stimulus(stimulus: Stimulus, tick_s: float, interval_s: float, conversi
 
 
 def comb_phase(instants_s: FloatArray, interval_s: float) -> float:
-    """Return the instant of the first step that an even comb through all steps has, s."""
+    """Return the instant of the first step that an even comb through all steps has, s.
+
+    Parameters
+    ----------
+    instants_s : ndarray, shape (n,)
+        Instants of the steps, s.
+    interval_s : float
+        Interval of the comb, s.
+    """
     return float(np.median(instants_s - interval_s * np.round((instants_s - instants_s[0]) / interval_s)))

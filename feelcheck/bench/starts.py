@@ -51,7 +51,7 @@ def limits_of(spec: ModelSpec, window: EdgeWindow, scale: float) -> tuple[FloatA
 
 
 def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit | None = None) -> list[FloatArray]:
-    """Return a grid of starts, laid by the edge's own rough duration and by a simpler candidate's end.
+    """Return starts, each of shape (p,), on a grid laid by the edge's rough duration and a simpler candidate's end.
 
     Parameters
     ----------

@@ -70,7 +70,17 @@ def _line(since_s: Numbers, begin: complex, behind: complex) -> Numbers:
 
 
 def weak_levels(shape: str, theta: FloatArray, coefficients: FloatArray) -> tuple[float, float]:
-    """Return the levels before and after; a target not reached yet is taken as the end of the window (or 0 V)."""
+    """Return the levels before and after; a target not reached yet is taken as the end of the window (or 0 V).
+
+    Parameters
+    ----------
+    shape : str
+        Name of the weak sink's shape.
+    theta : ndarray, shape (k,)
+        Logarithms of its times, s.
+    coefficients : ndarray, shape (m,)
+        Linear parameters, V: level, then swing.
+    """
     if not shape.startswith("to_ground"):
         return float(coefficients[0]), float(coefficients[0] + coefficients[1])
     floor = float(np.exp(-np.exp(theta[1] - theta[0]))) if shape == "to_ground" else 0.0
@@ -79,6 +89,13 @@ def weak_levels(shape: str, theta: FloatArray, coefficients: FloatArray) -> tupl
 
 def weak_mean_delay(shape: str, theta: FloatArray) -> float:
     """Return the area above the step of a finished weak-sink shape, from its onset, s.
+
+    Parameters
+    ----------
+    shape : str
+        Name of the weak sink's shape.
+    theta : ndarray, shape (k,)
+        Logarithms of its times, s.
 
     Examples
     --------

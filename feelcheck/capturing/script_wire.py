@@ -13,6 +13,11 @@ __all__ = ["script_from_wire", "script_to_wire", "step_from_wire", "step_to_wire
 def script_to_wire(script: Script) -> dict[str, Any]:
     """Return a script as lists, texts and numbers.
 
+    Parameters
+    ----------
+    script : Script
+        The script.
+
     Examples
     --------
     >>> step = Step(action=Action.REST, duration_s=1.0)
@@ -30,7 +35,13 @@ def script_from_wire(wire: dict[str, Any]) -> Script:
 
 
 def step_to_wire(step: Step) -> dict[str, Any]:
-    """Return one step as texts and numbers."""
+    """Return one step as texts and numbers.
+
+    Parameters
+    ----------
+    step : Step
+        The step.
+    """
     return asdict(step)
 
 

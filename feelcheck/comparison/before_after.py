@@ -40,6 +40,19 @@ def compare_before_after(
 
     The sessions of both states are independent recordings, not pairs; with a sham state the change is also held
     against the reassembled, unchanged stick, which has the same history of being taken apart.
+
+    Parameters
+    ----------
+    records : sequence of HandRecord
+        Sessions of the specimen, of any state.
+    before : str
+        State compared against.
+    after : str
+        State compared.
+    specimen : str
+        Its name, for messages.
+    plan : Plan or None, optional
+        Margins and number of looks; the usual ones if None.
     """
     sides = {state: [record for record in records if record.state == state] for state in (before, after)}
     shams = [record for record in records if is_sham(record.state)]

@@ -117,7 +117,15 @@ def _without_verdict(row: MetricComparison) -> MetricComparison:
 
 
 def capture_caveats(baseline: Sequence[BenchRecord], candidate: Sequence[BenchRecord]) -> tuple[Caveat, ...]:
-    """Return what both sides' captures leave open, whatever their values."""
+    """Return what both sides' captures leave open, whatever their values.
+
+    Parameters
+    ----------
+    baseline : sequence of BenchRecord
+        Captures of one side.
+    candidate : sequence of BenchRecord
+        Captures of the other.
+    """
     found = []
     if len({record.drive_kind == "none" for record in (*baseline, *candidate)}) > 1:
         found.append(DRIVE_ON_ONE_SIDE)
@@ -138,7 +146,17 @@ def _drives_alike(baseline: Sequence[BenchRecord], candidate: Sequence[BenchReco
 
 
 def pooled_capture_estimate(records: Sequence[BenchRecord], direction: str, name: str) -> Estimate:
-    """Return one quantity pooled over captures; a single one speaks for itself."""
+    """Return one quantity pooled over captures; a single one speaks for itself.
+
+    Parameters
+    ----------
+    records : sequence of BenchRecord
+        Captures of one side.
+    direction : str
+        ``rising`` or ``falling`` volts.
+    name : str
+        The quantity.
+    """
     key = MetricKey(axis="", direction=direction, name=name)
     found = collect_captures(records).get(key, [])
     if not found:

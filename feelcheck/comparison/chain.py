@@ -43,6 +43,13 @@ class Circumstances:
 def joined_direction(direction: str, polarity: int | None) -> str | None:
     """Return the bench direction (volts) behind a hand direction (codes); None where the polarity is unknown.
 
+    Parameters
+    ----------
+    direction : str
+        ``rising`` or ``falling`` codes.
+    polarity : int or None
+        1 where codes rise with the volts, -1 against them.
+
     Examples
     --------
     >>> joined_direction("rising", -1), joined_direction("rising", None)

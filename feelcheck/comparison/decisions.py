@@ -102,7 +102,19 @@ def with_difference(
 def resampled(
     row: MetricComparison, samples: Sequence[FloatArray], statistic: Callable[..., Any], alpha: float
 ) -> MetricComparison:
-    """Add the bootstrap interval, and take back what it does not bear out: either opinion alone decides nothing."""
+    """Add the bootstrap interval, and take back what it does not bear out: either opinion alone decides nothing.
+
+    Parameters
+    ----------
+    row : MetricComparison
+        The comparison without a second opinion.
+    samples : sequence of ndarray, shape (n,)
+        Replicates of each side, in the row's unit.
+    statistic : callable
+        What is taken of the samples.
+    alpha : float
+        Level of the decision.
+    """
     low, high = bca_interval(samples, statistic, 1 - alpha)
     inner = bca_interval(samples, statistic, 1 - 2 * alpha)
     p_difference, p_equivalence = row.p_difference, row.p_equivalence

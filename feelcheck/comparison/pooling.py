@@ -19,6 +19,17 @@ __all__ = ["joint_bound", "pooled_estimate", "side_estimate"]
 def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, name: str) -> Estimate:
     """Return one quantity pooled over sessions: mountings count once where they are known, else recordings.
 
+    Parameters
+    ----------
+    records : sequence of HandRecord
+        Sessions of one specimen in one state.
+    axis : str
+        Name of the axis.
+    direction : str
+        Direction, empty for quantities of a whole axis.
+    name : str
+        The quantity.
+
     Notes
     -----
     What a delay's uncertainty has beyond its time constant's comes from the choice of the model. Every session makes

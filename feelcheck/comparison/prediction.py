@@ -103,7 +103,17 @@ def predict_tail(
 
 
 def prediction_trace(tail: PredictedTail, axis: str, direction: str) -> Trace:
-    """Return the arrays behind the overlay of a predicted and a recorded tail."""
+    """Return the arrays behind the overlay of a predicted and a recorded tail.
+
+    Parameters
+    ----------
+    tail : PredictedTail
+        The tail that the bench predicts, with the recorded one.
+    axis : str
+        Name of the axis.
+    direction : str
+        ``rising`` or ``falling`` codes.
+    """
     return Trace(
         kind="prediction",
         axis=axis,

@@ -15,6 +15,13 @@ _DIRECTIONS = ("rising", "falling")
 def quick_changes(before: HandRecord, now: HandRecord) -> tuple[QuickChange, ...]:
     """Return how the smoothing of each axis and direction differs between two sessions.
 
+    Parameters
+    ----------
+    before : HandRecord
+        The earlier session.
+    now : HandRecord
+        The later one.
+
     Notes
     -----
     The intervals speak of these two sessions: how much two sessions of an unchanged stick differ is not in them, so

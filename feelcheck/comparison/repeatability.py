@@ -145,6 +145,10 @@ def repeatability_of(readings: Readings, *, metric: str, unit: str) -> Repeatabi
     ----------
     readings : ndarray, shape (n_operators, n_specimens, n_repeats), in `unit`
         Balanced study.
+    metric : str
+        Name of what was read.
+    unit : str
+        Its unit.
 
     Notes
     -----

@@ -30,8 +30,8 @@ def bca_interval(
 
     Parameters
     ----------
-    samples : sequence of ndarray
-        One array a side, each resampled on its own unless `paired`.
+    samples : sequence of ndarray, shape (n,)
+        One array a side, any unit, each resampled on its own unless `paired`.
     statistic : callable
         Of the samples, with an ``axis`` argument.
     level : float
@@ -63,7 +63,17 @@ def bca_interval(
 
 
 def mean_difference(baseline: FloatArray, candidate: FloatArray, axis: int = -1) -> Any:
-    """Return the candidate's mean minus the baseline's."""
+    """Return the candidate's mean minus the baseline's.
+
+    Parameters
+    ----------
+    baseline : ndarray, shape (..., n)
+        Replicates of one side, any unit.
+    candidate : ndarray, shape (..., m)
+        Replicates of the other, same unit.
+    axis : int, optional
+        Axis of the replicates.
+    """
     return np.mean(candidate, axis=axis) - np.mean(baseline, axis=axis)
 
 

@@ -101,6 +101,13 @@ class BoardResponse:
 def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdict:
     """Hold two boards' sensors against each other.
 
+    Parameters
+    ----------
+    first : BoardResponse
+        One board's response.
+    second : BoardResponse
+        The other's.
+
     Notes
     -----
     Each piece of evidence is tested for a difference beyond the spread of specimens of one type (two-sided, Holm over

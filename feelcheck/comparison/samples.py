@@ -92,6 +92,15 @@ class Replicates:
 def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord], *, specimen: str = "") -> None:
     """Refuse to compare sessions that were recorded under unlike conditions, naming the specimen if it is given.
 
+    Parameters
+    ----------
+    baseline : sequence of HandRecord
+        Sessions of one side.
+    candidate : sequence of HandRecord
+        Sessions of the other.
+    specimen : str, optional
+        Its name, for the message.
+
     Raises
     ------
     NotComparableError

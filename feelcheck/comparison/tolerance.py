@@ -116,6 +116,11 @@ def fewest_for_extremes(share: float, confidence: float, *, sides: int = 2) -> i
 def is_skewed(values: FloatArray) -> bool:
     """Return whether a sample is too skewed for a normal distribution (D'Agostino's test, 5 %).
 
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        The sample, any unit; n of 8 or more.
+
     References
     ----------
     D'Agostino, Biometrika 57 (1970) 679.

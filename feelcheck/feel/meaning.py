@@ -23,7 +23,17 @@ TREMOR_EXPLAINS_NOTHING_ABOVE = 0.9
 
 
 def specimen_in_use(specimen: str, responses: Sequence[UsedResponse], play: Play) -> FeelResult:
-    """Return what the responses of one specimen mean in use, axis by axis; axes without a response are named."""
+    """Return what the responses of one specimen mean in use, axis by axis; axes without a response are named.
+
+    Parameters
+    ----------
+    specimen : str
+        Its name.
+    responses : sequence of UsedResponse
+        The response of each axis.
+    play : Play
+        How the pad is used: speeds, angles, delays.
+    """
     told = [response for response in responses if _tells(response)]
     silent = [response.axis for response in responses if not _tells(response)]
     axes = tuple(meaning_in_use(response, play) for response in told)
@@ -161,6 +171,11 @@ def compare_in_use(difference: Estimate) -> tuple[EvidenceNote, ...]:
 
     The slope of the thumbstick study is added only where the interval reaches the delays that it tested; where the
     difference is not resolved nothing is said.
+
+    Parameters
+    ----------
+    difference : Estimate
+        Difference of mean delays, s.
     """
     low, high = coverage_interval(difference)
     if low is None or high is None:

@@ -45,6 +45,11 @@ class ViewRun:
 def minimum_jerk(u: FloatArray) -> FloatArray:
     """Return the minimum-jerk path at relative times `u` (clipped to 0..1), shape (n,).
 
+    Parameters
+    ----------
+    u : ndarray, shape (n,)
+        Elapsed part of the movement, 0 to 1.
+
     References
     ----------
     T. Flash, N. Hogan, J. Neurosci. 5:1688-1703 (1985).

@@ -32,7 +32,15 @@ ASSUMED = Caveat(
 
 
 def poles_of(response: UsedResponse, direction: str) -> tuple[float, ...] | None:
-    """Return the poles of one direction, the delay as a single pole where only that is known, else None."""
+    """Return the poles of one direction, the delay as a single pole where only that is known, else None.
+
+    Parameters
+    ----------
+    response : UsedResponse
+        A response as it is used.
+    direction : str
+        ``rising`` or ``falling``.
+    """
     poles = response.rising_poles_s if direction == "rising" else response.falling_poles_s
     delay = response.rising if direction == "rising" else response.falling
     if poles:

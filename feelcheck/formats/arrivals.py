@@ -148,6 +148,13 @@ class Arrivals:
 def watched(folder: Path, *, late_s: float = LATE_S) -> Arrivals:
     """Begin to watch a folder: what is in it now is left alone.
 
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    late_s : float, optional
+        Age from which a file that never stood still counts as late, s.
+
     Raises
     ------
     FormatError

@@ -190,6 +190,11 @@ def _seconds(number: str, unit: str | None, said: str) -> float:
 def time_in_words(text: str) -> float:
     """Return a time with its unit, such as ``2.5ms``, in seconds.
 
+    Parameters
+    ----------
+    text : str
+        A number and a unit.
+
     Raises
     ------
     FormatError

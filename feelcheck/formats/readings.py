@@ -33,7 +33,13 @@ _FILE_KEYS = frozenset(
 
 
 def is_readings(path: str | os.PathLike[str]) -> bool:
-    """Tell whether a file holds typed readings: TOML with edges, a table that begins with ``direction``, or words."""
+    """Tell whether a file holds typed readings: TOML with edges, a table that begins with ``direction``, or words.
+
+    Parameters
+    ----------
+    path : path-like
+        The file.
+    """
     try:
         text = read_head(Path(path)).text
     except FormatError:

@@ -234,6 +234,13 @@ def _document(folder: Path) -> dict[str, Any]:
 def folder_name(specimen: str, state: str) -> str:
     """Return the name of a session's folder on any file system.
 
+    Parameters
+    ----------
+    specimen : str
+        Name of the specimen.
+    state : str
+        Name of its state.
+
     Raises
     ------
     FormatError
@@ -261,6 +268,15 @@ def _label(text: str) -> str:
 
 def new_session_folder(out: Path, specimen: str, state: str) -> Path:
     """Make and return a folder that did not exist: the label, or the label with a number.
+
+    Parameters
+    ----------
+    out : Path
+        Folder in which it is made.
+    specimen : str
+        Name of the specimen.
+    state : str
+        Name of its state.
 
     Raises
     ------

@@ -119,7 +119,13 @@ def _naming(path: Path) -> Iterator[None]:
 
 
 def sync_file(path: Path) -> None:
-    """Wait until a file that another process writes is on the disk; its date says that it is being written still."""
+    """Wait until a file that another process writes is on the disk; its date says that it is being written still.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    """
     handle = os.open(path, os.O_RDWR | _BINARY)
     try:
         with _naming(path):

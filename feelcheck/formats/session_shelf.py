@@ -22,6 +22,11 @@ _log = logging.getLogger("feelcheck")
 def sessions_on_shelf(shelf: Path) -> tuple[SessionOnShelf, ...]:
     """Return the sessions in a folder (or the one that it is), the oldest first.
 
+    Parameters
+    ----------
+    shelf : Path
+        A folder of session folders, or a session folder.
+
     Raises
     ------
     FormatError
@@ -102,6 +107,11 @@ def last_session(shelf: Path, *, specimen: str, simulated: bool) -> SessionOnShe
 
 def close_session(folder: Path) -> SessionHeader:
     """Mark an unfinished session as closed and return its new header; nothing recorded is changed.
+
+    Parameters
+    ----------
+    folder : Path
+        The session's folder.
 
     Raises
     ------

@@ -37,7 +37,18 @@ _AGAIN = "Record it again, or analyse another session."
 
 
 def read_bytes(path: Path) -> bytes:
-    """Return an events file as it stands; raises FormatError where it is missing, unreadable or over 2 GiB."""
+    """Return an events file as it stands.
+
+    Parameters
+    ----------
+    path : Path
+        The events file.
+
+    Raises
+    ------
+    FormatError
+        Where it is missing, unreadable or over 2 GiB.
+    """
     try:
         return file_bytes(path, most=_MAX_BYTES)
     except FileNotFoundError:
@@ -50,7 +61,18 @@ def read_bytes(path: Path) -> bytes:
 
 
 def whole_table(data: bytes) -> tuple[pd.DataFrame, list[str]]:
-    """Return the whole rows of an events file and what had to be dropped."""
+    """Return the whole rows of an events file and what had to be dropped.
+
+    Parameters
+    ----------
+    data : bytes
+        The events file as it stands.
+
+    Raises
+    ------
+    FormatError
+        Where it does not begin with the column names.
+    """
     import pandas as pd
 
     body = data.replace(b"\r\n", b"\n") if b"\r" in data else data
@@ -108,7 +130,17 @@ def _parsed(rows: bytes) -> pd.DataFrame:
 def forward(
     lo: NDArray[np.int64], hi: NDArray[np.int64], is_axis: NDArray[np.bool_]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], list[int]]:
-    """Return brackets of which the axis rows never step back, and the rows at which they did."""
+    """Return brackets of which the axis rows never step back, and the rows at which they did.
+
+    Parameters
+    ----------
+    lo : ndarray, shape (n,)
+        Early ends of the brackets, ns.
+    hi : ndarray, shape (n,)
+        Late ends of the brackets, ns.
+    is_axis : ndarray, shape (n,)
+        Whether a row is one of an axis.
+    """
     axis = np.flatnonzero(is_axis)
     falls = np.flatnonzero(np.diff(hi[axis]) < 0)
     if falls.size > max(MOST_BACK, MOST_BACK_SHARE * axis.size):

@@ -77,6 +77,11 @@ def _readings_in(text: str, path: Path) -> tuple[list[StudyRow], str]:
 def study_array(rows: Sequence[StudyRow]) -> FloatArray:
     """Return readings as an array, shape (n_operators, n_specimens, n_repeats).
 
+    Parameters
+    ----------
+    rows : sequence of StudyRow
+        One reading a row, every cell of the study filled.
+
     Raises
     ------
     FormatError

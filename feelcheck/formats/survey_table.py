@@ -69,6 +69,19 @@ def write_survey(
 ) -> None:
     """Write the table as one CSV or Parquet file.
 
+    Parameters
+    ----------
+    rows : iterable of Row
+        Rows of the table, taken one by one.
+    columns : sequence of str
+        Names of the columns.
+    path : Path
+        The output; its ending tells the form.
+    inputs : iterable of Path, optional
+        Files that were read: the output is none of them.
+    overwrite : bool, optional
+        Whether a table of the tool's own may be replaced.
+
     Raises
     ------
     OutputError

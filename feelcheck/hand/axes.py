@@ -233,6 +233,13 @@ def codes_at(stream: Stream, own_t_s: FloatArray, t_s: FloatArray) -> FloatArray
 def rest_level(stream: Stream, t_s: FloatArray) -> float:
     """Return the level at which an axis rests, in codes.
 
+    Parameters
+    ----------
+    stream : Stream
+        One axis.
+    t_s : ndarray, shape (n,)
+        Instants of its reports, s.
+
     Notes
     -----
     The levels are weighed by the time the stick stood still on them and by their nearness to the nominal centre or the

@@ -95,7 +95,15 @@ def two_sided_speed(codes: FloatArray, reach: int) -> FloatArray:
 
 
 def fast_stretches(speed: FloatArray, min_speed: float) -> list[tuple[int, int]]:
-    """Return the half-open index ranges of five reports or more in which the speed is reached."""
+    """Return the half-open index ranges of five reports or more in which the speed is reached.
+
+    Parameters
+    ----------
+    speed : ndarray, shape (n,)
+        Speed at each report, full throws a second.
+    min_speed : float
+        The speed to be reached, full throws a second.
+    """
     edges = np.flatnonzero(np.diff(np.r_[0, (speed >= min_speed).astype(np.int8), 0]))
     pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
     return [(a, b) for a, b in pairs if b - a >= MIN_STRETCH]

@@ -92,6 +92,13 @@ class Lattice:
 def number_grid(codes: NDArray[Any], centre: float) -> NumberGrid:
     """Return a log's numbers in units of the smallest difference they are written with.
 
+    Parameters
+    ----------
+    codes : ndarray, shape (n,)
+        Numbers of one axis as logged.
+    centre : float
+        Their centre.
+
     Examples
     --------
     >>> number_grid(np.array([0.25, -0.031, 0.5]), 0.0).unit_step

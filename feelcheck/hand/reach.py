@@ -99,6 +99,15 @@ def rim_profile(x_fs: FloatArray, y_fs: FloatArray) -> FloatArray:
 def clipped_share(profile: FloatArray, row: int, extreme: float) -> float:
     """Return the share of the sectors round the rim in which one axis stands at an extreme.
 
+    Parameters
+    ----------
+    profile : ndarray, shape (2, n)
+        Farthest place of both axes in each sector, full throws; NaN where unseen.
+    row : int
+        The axis, 0 or 1.
+    extreme : float
+        Its farthest value, full throws.
+
     Examples
     --------
     >>> angle = np.radians(np.arange(-177.5, 180, 5))

@@ -60,6 +60,11 @@ _NO_TIE = CoupledLag(delay=_UNSEEN)
 def prepare(recording: Recording) -> HandView:
     """Return what every in-hand metric gets to see: clock, sticks, segments.
 
+    Parameters
+    ----------
+    recording : Recording
+        The recording.
+
     Raises
     ------
     NotEnoughDataError

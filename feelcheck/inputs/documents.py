@@ -40,7 +40,17 @@ def toml_document(text: str, where: object, *, error: type[FeelcheckError] = For
 
 
 def json_document(data: bytes, where: object, *, error: type[FeelcheckError] = FormatError) -> Any:
-    """Return what a JSON document in UTF-8 holds; parameters and errors as those of `toml_document`."""
+    """Return what a JSON document in UTF-8 holds; parameters and errors as those of `toml_document`.
+
+    Parameters
+    ----------
+    data : bytes
+        The document, UTF-8.
+    where : object
+        The file, for messages.
+    error : type of FeelcheckError, optional
+        Raised with what is wrong.
+    """
     return _parsed(lambda: json.loads(data.decode("utf-8")), "JSON", where, error)
 
 

@@ -64,6 +64,13 @@ def file_bytes(path: Path, *, most: int = DOCUMENT_BYTES, error: type[FeelcheckE
 def file_text(path: Path, *, error: type[FeelcheckError] = FormatError) -> str:
     """Return the text of a plain file in UTF-8.
 
+    Parameters
+    ----------
+    path : Path
+        The file.
+    error : type of FeelcheckError, optional
+        Raised with what is wrong.
+
     Raises
     ------
     FileNotFoundError
@@ -81,6 +88,11 @@ def file_text(path: Path, *, error: type[FeelcheckError] = FormatError) -> str:
 
 def file_sha256(path: Path) -> str:
     """Return the SHA-256 of a file in hexadecimal digits.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
 
     Raises
     ------

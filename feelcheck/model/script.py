@@ -70,7 +70,13 @@ class Script:
 
 
 def script_cues(script: Script) -> tuple[Cue, ...]:
-    """Return the requests of a script at the instants they are shown."""
+    """Return the requests of a script at the instants they are shown.
+
+    Parameters
+    ----------
+    script : Script
+        The script.
+    """
     cues, shown_s = [], 0.0
     for step in script.steps:
         cues.append(Cue(t_s=shown_s, action=step.action, stick=step.stick, direction_deg=step.direction_deg))

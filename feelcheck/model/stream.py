@@ -15,7 +15,20 @@ Clock = Literal["host", "kernel", "log", "model"]
 
 
 def frozen_array(values: Any, dtype: Any = np.float64) -> NDArray[Any]:
-    """Return a read-only, contiguous one-dimensional copy of values."""
+    """Return a read-only, contiguous one-dimensional copy of values.
+
+    Parameters
+    ----------
+    values : array-like, shape (n,)
+        Anything that numpy makes an array of.
+    dtype : dtype, optional
+        Type of the copy.
+
+    Raises
+    ------
+    ValueError
+        For any other number of dimensions.
+    """
     array = np.array(values, dtype=dtype, order="C", copy=True)
     if array.ndim != 1:
         raise ValueError(f"a one-dimensional array is needed, got shape {array.shape}")

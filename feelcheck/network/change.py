@@ -236,6 +236,13 @@ def fitted(change: PartChange, network: BoardNetwork) -> PartChange:
     """Return the same change told the other way round: what would be lifted was fitted.
 
     Nothing is predicted of it: the part's value comes from the slower response itself.
+
+    Parameters
+    ----------
+    change : PartChange
+        A part that is lifted.
+    network : BoardNetwork
+        The board without it.
     """
     words = change.change.replace("lifted", "fitted").replace("bridged", "put in series")
     return replace(change, change=words, network=network, predicted={}, measured={})

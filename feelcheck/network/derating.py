@@ -18,7 +18,13 @@ _BEYOND = 0.07
 
 
 def is_class_2(dielectric: str) -> bool:
-    """Whether a dielectric loses capacitance under voltage; an unknown one is taken to."""
+    """Whether a dielectric loses capacitance under voltage; an unknown one is taken to.
+
+    Parameters
+    ----------
+    dielectric : str
+        Its code, such as ``X7R``; empty if unknown.
+    """
     return dielectric.upper() not in ("C0G", "NP0", "FILM")
 
 
@@ -76,6 +82,11 @@ def class_2_factors(bias_v: float) -> tuple[float, float]:
 
 def tolerance_factors(half_width: float) -> tuple[float, float]:
     """Return the factors of a symmetric tolerance.
+
+    Parameters
+    ----------
+    half_width : float
+        Half the tolerance as a fraction: 0.1 for 10 %.
 
     Examples
     --------

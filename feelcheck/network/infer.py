@@ -58,6 +58,15 @@ def infer_capacitance(
 def infer_resistance(tau: Estimate, capacitance_f: float, *, tolerance: float = 0.10) -> Inference:
     """Return the resistance behind a measured time constant, and the marked values that could be it.
 
+    Parameters
+    ----------
+    tau : Estimate
+        The measured time constant, s.
+    capacitance_f : float
+        Marked capacitance, F.
+    tolerance : float, optional
+        Its tolerance as a fraction.
+
     Examples
     --------
     >>> tau = Estimate.measured("time_constant", 0.0047, u=0.00005, unit="s")

@@ -67,6 +67,13 @@ def predict(network: BoardNetwork, *, class_2: bool = False) -> PartsResult:
 def check_settles(network: BoardNetwork, **facts: str) -> None:
     """Refuse parts that settle more slowly than any stick's filter could.
 
+    Parameters
+    ----------
+    network : BoardNetwork
+        The board's parts.
+    **facts : str
+        What else the message tells, such as the file.
+
     Raises
     ------
     FormatError

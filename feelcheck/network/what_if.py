@@ -21,6 +21,15 @@ CHANGEABLE = {
 def changed_network(network: BoardNetwork, part: str, value: float | None) -> BoardNetwork:
     """Return the network with one part changed (None: lifted, or bridged where it is the series resistor).
 
+    Parameters
+    ----------
+    network : BoardNetwork
+        The board's parts.
+    part : str
+        The part that is changed.
+    value : float or None
+        Its new value, ohm or F; None to take it out.
+
     Raises
     ------
     KeyError
@@ -34,6 +43,17 @@ def changed_network(network: BoardNetwork, part: str, value: float | None) -> Bo
 
 def what_if(network: BoardNetwork, part: str, value: float | None, *, class_2: bool = False) -> WhatIf:
     """Predict before and after a change.
+
+    Parameters
+    ----------
+    network : BoardNetwork
+        The board's parts.
+    part : str
+        The part that is changed.
+    value : float or None
+        Its new value, ohm or F; None: lifted, or bridged where it is the series resistor.
+    class_2 : bool, optional
+        Whether capacitors lose capacitance under voltage.
 
     Examples
     --------

@@ -57,7 +57,14 @@ def oadev(values: ArrayLike, m: int) -> float:
 
 
 def adev(values: ArrayLike, m: int) -> float:
-    """Return the plain Allan deviation (averages that do not overlap); parameters as for `oadev`.
+    """Return the plain Allan deviation (averages that do not overlap).
+
+    Parameters
+    ----------
+    values : array-like, shape (n,)
+        Readings at equal intervals, any unit.
+    m : int
+        Averaging length in samples, ``1 <= m < n/2``.
 
     Examples
     --------
@@ -69,7 +76,14 @@ def adev(values: ArrayLike, m: int) -> float:
 
 
 def mdev(values: ArrayLike, m: int) -> float:
-    """Return the modified Allan deviation; parameters as for `oadev`, ``3 m - 1 <= n``.
+    """Return the modified Allan deviation.
+
+    Parameters
+    ----------
+    values : array-like, shape (n,)
+        Readings at equal intervals, any unit.
+    m : int
+        Averaging length in samples, ``3 m - 1 <= n``.
 
     Examples
     --------
@@ -86,6 +100,13 @@ def mdev(values: ArrayLike, m: int) -> float:
 
 def averaging_factors(n: int, *, pairs: int = 3) -> tuple[int, ...]:
     """Return averaging lengths 1, 2, 4, ... for n readings that leave at least `pairs` independent differences.
+
+    Parameters
+    ----------
+    n : int
+        Number of readings.
+    pairs : int, optional
+        Least number of independent differences.
 
     Examples
     --------

@@ -73,6 +73,15 @@ def state_levels(y: FloatArray, n_bins: int = 100) -> tuple[float, float]:
 def crossing_instants(t: FloatArray, y: FloatArray, level: float) -> FloatArray:
     """Return every instant at which the line through the samples crosses the level, shape (k,), unit of t.
 
+    Parameters
+    ----------
+    t : ndarray, shape (n,)
+        Instants, increasing, any unit.
+    y : ndarray, shape (n,)
+        Samples, any unit.
+    level : float
+        The level, unit of y.
+
     Examples
     --------
     >>> crossing_instants(np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0, 0.0]), 0.25).tolist()
@@ -88,6 +97,17 @@ def transition(t: FloatArray, y: FloatArray, first: float, last: float) -> Trans
 
     The 50 % instant is the first crossing; the 10 % instant is the last one before it, the 90 % instant the first one
     after it.
+
+    Parameters
+    ----------
+    t : ndarray, shape (n,)
+        Instants, increasing, any unit.
+    y : ndarray, shape (n,)
+        Samples, any unit.
+    first : float
+        State before, unit of y.
+    last : float
+        State after, unit of y.
 
     Raises
     ------
@@ -116,6 +136,15 @@ def transition(t: FloatArray, y: FloatArray, first: float, last: float) -> Trans
 
 def overshoot_fraction(y: FloatArray, first: float, last: float) -> float:
     """Return the greatest excursion beyond the last state, as a fraction of the swing; never negative.
+
+    Parameters
+    ----------
+    y : ndarray, shape (n,)
+        Samples, any unit.
+    first : float
+        State before, unit of y.
+    last : float
+        State after, unit of y.
 
     Examples
     --------

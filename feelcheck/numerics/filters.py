@@ -44,6 +44,11 @@ def savitzky_golay(values: FloatArray, width: int, order: int) -> FloatArray:
 def median_of_five(values: FloatArray) -> FloatArray:
     """Return the running median of five samples, shape (n,); the end samples are repeated beyond the ends.
 
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Samples, any unit.
+
     Notes
     -----
     The middle of five is the middle of three: of the fifth, the larger of both minima and the smaller of both maxima of

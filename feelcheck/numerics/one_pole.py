@@ -59,8 +59,8 @@ def step_response(t_s: FloatArray, poles_s: Sequence[float] = (), average_s: flo
 
     Parameters
     ----------
-    t_s : ndarray, s
-        Time from the step.
+    t_s : ndarray, any shape, s
+        Time from the step; the result has the same shape.
     poles_s : sequence of float, s
         None, one or two time constants.
     average_s : float, s
@@ -118,8 +118,8 @@ def ramp_response(since_s: NDArray[Any], tau_s: complex) -> NDArray[Any]:
 
     Parameters
     ----------
-    since_s : ndarray, s
-        Time from the beginning, not negative; complex for a derivative by complex steps.
+    since_s : ndarray, any shape, s
+        Time from the beginning, not negative; the result has the same shape; complex for a derivative by complex steps.
     tau_s : float or complex, s
         Time constant.
 
@@ -163,6 +163,13 @@ def pole_of_samples(values: FloatArray, tau_s: float, interval_s: float) -> Floa
 def transition_10_90(poles_s: Sequence[float] = (), average_s: float = 0.0) -> float:
     """Return the 10-90 % transition of the step response of up to two poles and a moving average, s.
 
+    Parameters
+    ----------
+    poles_s : sequence of float, optional
+        Up to two time constants, s.
+    average_s : float, optional
+        Length of the moving average, s.
+
     Notes
     -----
     ln 9 tau for one pole, 0.8 L for an average of length L, else the roots of the closed-form step response.
@@ -197,6 +204,13 @@ def _crossing(poles: Sequence[float], average_s: float, level: float) -> float:
 
 def ramp_transition_10_90(ramp_s: float, tau_s: float) -> float:
     """Return the 10-90 % transition of a linear ramp of duration `ramp_s` passed through one pole `tau_s`, s.
+
+    Parameters
+    ----------
+    ramp_s : float
+        Duration of the ramp, s.
+    tau_s : float
+        Time constant, s.
 
     Notes
     -----

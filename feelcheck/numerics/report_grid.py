@@ -79,6 +79,11 @@ def common_multiple(steps: FloatArray, candidates: Sequence[int], most_other: fl
 def stamp_step(t_s: FloatArray) -> float:
     """Return the step to which a logger rounded its stamps, 0 where there is none of 0.1 ms or more.
 
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,)
+        Time stamps, s.
+
     Examples
     --------
     >>> stamp_step(np.array([0.001, 0.004, 0.012, 0.013, 0.021]))
@@ -94,7 +99,17 @@ def stamp_step(t_s: FloatArray) -> float:
 
 
 def densest_windows(t_s: FloatArray, window_s: float, n_windows: int = N_WINDOWS) -> list[FloatArray]:
-    """Return the stamps of the stretches in which most of them fall, at most n_windows groups."""
+    """Return the stamps of the stretches in which most of them fall, at most n_windows groups.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,)
+        Time stamps, non-decreasing, s.
+    window_s : float
+        Length of a stretch, s.
+    n_windows : int, optional
+        Most groups wanted.
+    """
     number = ((t_s - t_s[0]) / window_s).astype(np.int64)
     first = np.flatnonzero(np.diff(number, prepend=-1))
     count = np.diff(first, append=t_s.size)
@@ -259,8 +274,17 @@ def fit_stretches(
 ) -> GridFit | None:
     """Return the regular grid behind stamps with long silences between them, each stretch with a phase of its own.
 
-    Parameters and result are those of `fit_grid`. The interval is the mean of the stretches' intervals, weighed by
+    The interval is the mean of the stretches' intervals, weighed by
     their uncertainties; a stretch too short for a fit, or of another rhythm, keeps its stamps.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,)
+        Time stamps, non-decreasing, s.
+    shortest_s : float, optional
+        No shorter interval is considered, s.
+    repeats : ndarray, shape (n,), optional
+        Rows that repeat the one before.
 
     Examples
     --------

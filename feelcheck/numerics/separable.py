@@ -235,7 +235,7 @@ def fit_separable(
         Its columns and their slopes.
     y : ndarray, shape (n,)
         Data.
-    starts : iterable of sequences of length p
+    starts : iterable of ndarray, shape (p,)
         A grid of start values; all are tried, the best `n_refine` are refined.
     bounds : (ndarray, ndarray), each shape (p,), optional
         Limits of the nonlinear parameters.

@@ -152,6 +152,15 @@ def _short(text: str) -> str:
 def format_si(value: float, unit: str = "", *, digits: int = 3) -> str:
     """Return a value with an SI prefix.
 
+    Parameters
+    ----------
+    value : float
+        The value, in the unit without prefix.
+    unit : str, optional
+        The unit.
+    digits : int, optional
+        Significant digits.
+
     Examples
     --------
     >>> format_si(4700.0, "ohm"), format_si(5.6e-7, "F"), format_si(0.0)

@@ -76,7 +76,17 @@ def return_path(since_s: FloatArray, omega_rad_s: float, zeta: float, tau_s: flo
 
 
 def overshoot_of(omega_rad_s: float, zeta: float, tau_s: float) -> float:
-    """Return how far the path goes beyond rest, as a fraction of the displacement."""
+    """Return how far the path goes beyond rest, as a fraction of the displacement.
+
+    Parameters
+    ----------
+    omega_rad_s : float
+        Undamped angular frequency, rad/s.
+    zeta : float
+        Damping ratio.
+    tau_s : float
+        Time constant of what is behind the spring, s.
+    """
     span_s = 3 * math.pi / omega_rad_s / math.sqrt(1 - zeta**2) + 4 * tau_s
     return max(-float(return_path(np.linspace(0.0, span_s, 2000), omega_rad_s, zeta, tau_s).min()), 0.0)
 

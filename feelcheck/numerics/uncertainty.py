@@ -35,6 +35,13 @@ N_NODES, N_NEWTON = 40, 80
 def coverage_factor(dof: float, level: float = 0.95) -> float:
     """Return the two-sided coverage factor of Student's t (normal for infinite degrees of freedom).
 
+    Parameters
+    ----------
+    dof : float
+        Degrees of freedom.
+    level : float, optional
+        Two-sided level.
+
     Notes
     -----
     Below 60 degrees of freedom by Newton's method on the integral of the density, which with t = sqrt(dof) tan(a) is
@@ -89,6 +96,13 @@ def coverage_interval(estimate: Estimate, level: float = 0.95) -> tuple[float | 
 
     For an ok estimate value +- k u (on the logarithmic scale where the estimate says so); a bound is its own end
     whatever the level.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The estimate.
+    level : float, optional
+        Two-sided level.
 
     Examples
     --------
@@ -157,6 +171,17 @@ def effective_dof(variances: Sequence[float], dofs: Sequence[float]) -> float:
 def scaled_estimate(estimate: Estimate, factor: float, *, quantity: str, unit: str) -> Estimate:
     """Return the estimate times a known factor, under a new name and unit; bounds change sides if it is negative.
 
+    Parameters
+    ----------
+    estimate : Estimate
+        The estimate.
+    factor : float
+        The factor, without uncertainty.
+    quantity : str
+        New name.
+    unit : str
+        New unit.
+
     Examples
     --------
     >>> scaled_estimate(Estimate.at_most("delay", 0.008, unit="s"), 200.0, quantity="angle", unit="deg").bound
@@ -183,6 +208,15 @@ def difference_of(minuend: Estimate, subtrahend: Estimate, *, quantity: str) -> 
 
     Both must be ok for a value; otherwise the difference is not resolved and says which side is missing.
 
+    Parameters
+    ----------
+    minuend : Estimate
+        Taken from.
+    subtrahend : Estimate
+        Taken away; same unit.
+    quantity : str
+        Name of the difference.
+
     Raises
     ------
     ValueError
@@ -208,6 +242,17 @@ def product_of(first: Estimate, second: Estimate, *, quantity: str, unit: str) -
     """Return the product of two independent positive estimates; bounds stay bounds.
 
     A bound times a value is a bound at the value's own end on that side; an upper times a lower bound tells nothing.
+
+    Parameters
+    ----------
+    first : Estimate
+        One estimate.
+    second : Estimate
+        The other.
+    quantity : str
+        Name of the product.
+    unit : str
+        Unit of the product.
 
     Examples
     --------

@@ -49,6 +49,11 @@ def replaced(path: Path) -> Iterator[BinaryIO]:
 def new_file(path: Path) -> Iterator[BinaryIO]:
     """Yield a stream whose content becomes a new file when the block ends.
 
+    Parameters
+    ----------
+    path : Path
+        The file, which must not exist.
+
     Raises
     ------
     FileExistsError

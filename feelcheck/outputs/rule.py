@@ -67,6 +67,17 @@ def output(path: Path, form: Form, *, inputs: Iterable[Path] = (), overwrite: bo
 
     Parameters and rule are those of `check_output`.
 
+    Parameters
+    ----------
+    path : Path
+        Where it is to stand.
+    form : Form
+        What it is.
+    inputs : iterable of Path, optional
+        Files that were read: the output is none of them.
+    overwrite : bool, optional
+        Whether one of the tool's own outputs may be replaced.
+
     Raises
     ------
     OutputError
@@ -86,6 +97,11 @@ def output(path: Path, form: Form, *, inputs: Iterable[Path] = (), overwrite: bo
 def check_apart(paths: Sequence[Path]) -> None:
     """Refuse two outputs of one command that would be one file.
 
+    Parameters
+    ----------
+    paths : sequence of Path
+        The outputs of one command.
+
     Raises
     ------
     OutputError
@@ -103,6 +119,11 @@ def check_apart(paths: Sequence[Path]) -> None:
 def check_folder(folder: Path) -> None:
     """Refuse a folder for outputs that is a file.
 
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+
     Raises
     ------
     OutputError
@@ -114,6 +135,13 @@ def check_folder(folder: Path) -> None:
 
 def numbered(path: Path, n: int) -> list[Path]:
     """Return the files that `n` pictures go to when one name was given: all but the first get a number.
+
+    Parameters
+    ----------
+    path : Path
+        The name that was given.
+    n : int
+        Number of pictures.
 
     Examples
     --------

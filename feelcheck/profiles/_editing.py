@@ -29,6 +29,13 @@ __all__ = ["add_bench", "add_hand", "add_part", "add_rehearsal", "add_state", "n
 def write_profile(profile: Profile, path: Path | str) -> None:
     """Write a new record; never over an existing file.
 
+    Parameters
+    ----------
+    profile : Profile
+        The record.
+    path : path-like
+        Its file.
+
     Raises
     ------
     ProfileError
@@ -51,6 +58,13 @@ def write_profile(profile: Profile, path: Path | str) -> None:
 def add_bench(path: Path | str, record: BenchRecord) -> Profile:
     """Append a bench result; the same capture for the same axis and state is refused.
 
+    Parameters
+    ----------
+    path : path-like
+        The record's file.
+    record : BenchRecord
+        What is added.
+
     Raises
     ------
     ProfileError
@@ -66,6 +80,13 @@ def add_bench(path: Path | str, record: BenchRecord) -> Profile:
 
 def add_hand(path: Path | str, record: HandRecord) -> Profile:
     """Append a hand session; the same session twice is refused.
+
+    Parameters
+    ----------
+    path : path-like
+        The record's file.
+    record : HandRecord
+        What is added.
 
     Raises
     ------
@@ -83,6 +104,13 @@ def add_hand(path: Path | str, record: HandRecord) -> Profile:
 def add_rehearsal(path: Path | str, record: RehearsalRecord) -> Profile:
     """Append a rehearsal; the same block twice is refused.
 
+    Parameters
+    ----------
+    path : path-like
+        The record's file.
+    record : RehearsalRecord
+        What is added.
+
     Raises
     ------
     ProfileError
@@ -96,6 +124,13 @@ def add_rehearsal(path: Path | str, record: RehearsalRecord) -> Profile:
 
 def add_part(path: Path | str, part: Part) -> Profile:
     """Append a part found on the board; a position is described once.
+
+    Parameters
+    ----------
+    path : path-like
+        The record's file.
+    part : Part
+        What is added.
 
     Raises
     ------
@@ -114,6 +149,13 @@ def add_part(path: Path | str, part: Part) -> Profile:
 
 def add_state(path: Path | str, state: StateRecord) -> Profile:
     """Append a step of the specimen's timeline; names are unique and changes name parts that are there.
+
+    Parameters
+    ----------
+    path : path-like
+        The record's file.
+    state : StateRecord
+        What is added.
 
     Raises
     ------
@@ -136,6 +178,15 @@ def add_state(path: Path | str, state: StateRecord) -> Profile:
 
 def note_polarity(path: Path | str, axis: str, sign: int) -> Profile:
     """Note whether an axis' code rises with the volts (1) or against them (-1).
+
+    Parameters
+    ----------
+    path : path-like
+        The record's file.
+    axis : str
+        Name of the axis.
+    sign : int
+        1 or -1.
 
     Raises
     ------

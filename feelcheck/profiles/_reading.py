@@ -50,6 +50,11 @@ def _no_such_record(file: Path) -> ProfileError:
 def read_profile(path: Path | str) -> Profile:
     """Read a specimen's record.
 
+    Parameters
+    ----------
+    path : path-like
+        The record's file.
+
     Raises
     ------
     ProfileError

@@ -120,7 +120,19 @@ def _bare(estimates: Iterable[Estimate]) -> Mapping[str, Estimate]:
 
 
 def bench_record_of(result: BenchResult, *, axis: str, state: str = "as_found", date: str = "") -> BenchRecord:
-    """Return the record of one bench capture of one axis."""
+    """Return the record of one bench capture of one axis.
+
+    Parameters
+    ----------
+    result : BenchResult
+        The result.
+    axis : str
+        Name of the axis.
+    state : str, optional
+        Name of the state.
+    date : str, optional
+        Date of the capture, ISO 8601.
+    """
     provenance = result.capture.provenance
     directions = {
         name: _bench_group(direction)

@@ -57,6 +57,13 @@ class ChoicePlan:
 def p_of_correct(n_correct: int, n: int) -> float:
     """Return the probability of at least so many correct answers by guessing between two.
 
+    Parameters
+    ----------
+    n_correct : int
+        Correct answers.
+    n : int
+        Trials.
+
     References
     ----------
     Exact binomial, one-sided, as in ISO 5495 (paired comparison, directional).
@@ -85,7 +92,15 @@ def least_correct(n: int, alpha: float = ALPHA) -> int | None:
 
 
 def plan_choices(n: int, alpha: float = ALPHA) -> ChoicePlan:
-    """Return what n trials can show."""
+    """Return what n trials can show.
+
+    Parameters
+    ----------
+    n : int
+        Trials.
+    alpha : float, optional
+        Level of the decision.
+    """
     needed = least_correct(n, alpha)
     power = {p: 0.0 if needed is None else _at_least(needed, n, p) for p in SHOWN}
     return ChoicePlan(n=n, least_correct=needed, alpha=alpha, power=power)
@@ -95,6 +110,15 @@ def proportion_of(k: int, n: int, quantity: str = "proportion_correct") -> Estim
     """Return a share of n with its binomial standard uncertainty; none and all are bounds.
 
     The interval to show is `exact_interval`: a share near 0 or 1 lies askew in it.
+
+    Parameters
+    ----------
+    k : int
+        How many.
+    n : int
+        Of how many.
+    quantity : str, optional
+        Name of the share.
     """
     if n == 0:
         return Estimate.not_resolved(quantity, unit="fraction")
@@ -108,6 +132,15 @@ def proportion_of(k: int, n: int, quantity: str = "proportion_correct") -> Estim
 
 def exact_interval(k: int, n: int, level: float = 0.95) -> tuple[float, float]:
     """Return the exact two-sided interval of a share; one-sided at 0 and n.
+
+    Parameters
+    ----------
+    k : int
+        How many.
+    n : int
+        Of how many.
+    level : float, optional
+        Level of the interval.
 
     References
     ----------
@@ -126,6 +159,13 @@ def exact_interval(k: int, n: int, level: float = 0.95) -> tuple[float, float]:
 
 def sensitivity_of(k: int, n: int) -> Estimate:
     """Return d' of a two-interval forced choice from k correct of n; at most or at least where the share is extreme.
+
+    Parameters
+    ----------
+    k : int
+        Correct answers.
+    n : int
+        Trials.
 
     Notes
     -----
@@ -154,7 +194,15 @@ def sensitivity_of(k: int, n: int) -> Estimate:
 
 
 def sensitivity_interval(k: int, n: int) -> tuple[float, float]:
-    """Return d' at both ends of the exact interval of the share."""
+    """Return d' at both ends of the exact interval of the share.
+
+    Parameters
+    ----------
+    k : int
+        Correct answers.
+    n : int
+        Trials.
+    """
     low, high = exact_interval(k, n)
     return _d_prime(low), _d_prime(high)
 

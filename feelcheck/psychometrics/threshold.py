@@ -96,6 +96,10 @@ def fit_threshold(
         By level, how many trials and how many correct.
     likelihood : Likelihood, optional
         The grid; that of lags in seconds where it is not given.
+    quantity : str, optional
+        Name of the threshold.
+    unit : str, optional
+        Unit of the levels.
 
     Returns
     -------
@@ -178,7 +182,13 @@ def _open(quantity: str, unit: str, n: int, low: float | None, high: float | Non
 
 
 def levels_of(answers: Sequence[tuple[float, bool]]) -> Levels:
-    """Return trials and correct answers by level."""
+    """Return trials and correct answers by level.
+
+    Parameters
+    ----------
+    answers : sequence of (float, bool)
+        Level and whether the answer was correct, one a trial.
+    """
     seen: dict[float, tuple[int, int]] = {}
     for level, right in answers:
         n, k = seen.get(level, (0, 0))

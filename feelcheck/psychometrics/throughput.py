@@ -87,6 +87,13 @@ def sequence_figures(moves: Sequence[AimedMove]) -> Mapping[str, float]:
 def throughput_of(sequences: Sequence[Sequence[AimedMove]], name: str = "throughput") -> Estimate:
     """Return a figure of several sequences: their mean, its uncertainty from their spread; jackknifed if there is one.
 
+    Parameters
+    ----------
+    sequences : sequence of sequence of AimedMove
+        The moves of each sequence.
+    name : str, optional
+        The figure.
+
     Notes
     -----
     One throughput a sequence, then the mean; raw movements are never pooled. A single sequence is jackknifed over its
@@ -108,6 +115,12 @@ def throughput_of(sequences: Sequence[Sequence[AimedMove]], name: str = "through
 
 
 def error_rate(sequences: Sequence[Sequence[AimedMove]]) -> Estimate:
-    """Return the share of selections outside their target, with its exact interval."""
+    """Return the share of selections outside their target, with its exact interval.
+
+    Parameters
+    ----------
+    sequences : sequence of sequence of AimedMove
+        The moves of each sequence.
+    """
     missed = [move.missed for moves in sequences for move in moves]
     return proportion_of(sum(missed), len(missed), "error_rate")

@@ -20,6 +20,11 @@ _WIDE_SHARE, _WIDE_MS = 0.005, 2.0
 def bracket_quality(recording: Recording) -> dict[str, Any]:
     """Return how closely the instants of a recording are known.
 
+    Parameters
+    ----------
+    recording : Recording
+        The recording.
+
     Returns
     -------
     dict
@@ -42,6 +47,13 @@ def bracket_quality(recording: Recording) -> dict[str, Any]:
 def note_quality(folder: Path, quality: Mapping[str, Any]) -> None:
     """Write a recording's quality into the header of its session.
 
+    Parameters
+    ----------
+    folder : Path
+        The session's folder.
+    quality : mapping of str to Any
+        What `bracket_quality` gave.
+
     Raises
     ------
     FormatError
@@ -55,6 +67,11 @@ def note_quality(folder: Path, quality: Mapping[str, Any]) -> None:
 
 def quality_words(quality: Mapping[str, Any]) -> str:
     """Return a recording's quality as one sentence.
+
+    Parameters
+    ----------
+    quality : mapping of str to Any
+        What `bracket_quality` gave.
 
     Examples
     --------

@@ -48,6 +48,13 @@ COARSER = Caveat(
 def stage_for(target: TargetResponse, stick: LiveStick) -> PlayedStage:
     """Return what is added so that stick and stage together answer like the target.
 
+    Parameters
+    ----------
+    target : TargetResponse
+        The response wanted.
+    stick : LiveStick
+        The stick in hand, with its own.
+
     Raises
     ------
     NotComparableError

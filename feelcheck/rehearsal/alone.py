@@ -15,13 +15,29 @@ LONGEST_S = 8.0
 
 
 def answer_alone(block: ChoiceBlock, observer: SimulatedObserver) -> None:
-    """Let a simulated observer answer a whole block."""
+    """Let a simulated observer answer a whole block.
+
+    Parameters
+    ----------
+    block : ChoiceBlock
+        The block of trials.
+    observer : SimulatedObserver
+        Who answers.
+    """
     while not block.finished:
         block.take(observer.answer(block.pair()))
 
 
 def aim_alone(task: AimingTask, player: SimulatedPlayer) -> None:
-    """Let a simulated player aim through all sequences, reports of its stick every 4 ms."""
+    """Let a simulated player aim through all sequences, reports of its stick every 4 ms.
+
+    Parameters
+    ----------
+    task : AimingTask
+        The aiming task.
+    player : SimulatedPlayer
+        Who aims.
+    """
     t_s, played = 0.0, (PlayedAxis(AddedResponse()), PlayedAxis(AddedResponse()))
     sequence, selected_s = -1, 0.0
     while not task.finished:

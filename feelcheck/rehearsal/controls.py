@@ -83,6 +83,11 @@ class Controls:
 def controls_from(wishes: list[str]) -> Controls:
     """Return controls with wishes such as ``first=button_3`` or ``go=key:g``.
 
+    Parameters
+    ----------
+    wishes : list of str
+        Action and button or key of each.
+
     Raises
     ------
     FormatError

@@ -117,7 +117,23 @@ def result_of_aiming(
     simulated: bool,
     shown: Mapping[str, Any] | None = None,
 ) -> RehearsalResult:
-    """Return the result of an aiming task, finished or ended early."""
+    """Return the result of an aiming task, finished or ended early.
+
+    Parameters
+    ----------
+    task : AimingTask
+        The task.
+    stick : LiveStick
+        The stick in hand.
+    specimens : sequence of str
+        Names of the specimens played.
+    seed : int
+        Seed of the order.
+    simulated : bool
+        Whether a simulated person played.
+    shown : mapping of str to Any or None, optional
+        Measured latencies of the window.
+    """
     remarks = [SCREEN_UNSEEN, NOT_A_RANKING]
     remarks += [] if task.finished else [ENDED_EARLY]
     remarks += [SIMULATED] if simulated else []
@@ -143,7 +159,23 @@ def result_of_free(
     simulated: bool,
     shown: Mapping[str, Any],
 ) -> RehearsalResult:
-    """Return what was played for a free feel: nothing was asked, so nothing is told but the latencies."""
+    """Return what was played for a free feel: nothing was asked, so nothing is told but the latencies.
+
+    Parameters
+    ----------
+    stick : LiveStick
+        The stick in hand.
+    stages : sequence of PlayedStage
+        What was played.
+    specimens : sequence of str
+        Names of the specimens played.
+    seed : int
+        Seed of the order.
+    simulated : bool
+        Whether a simulated person played.
+    shown : mapping of str to Any
+        Measured latencies of the window.
+    """
     remarks = (SCREEN_UNSEEN, SIMULATED) if simulated else (SCREEN_UNSEEN,)
     return RehearsalResult(
         kind="free", simulated=simulated, caveats=remarks, **shown, **_shared(stick, stages, specimens, seed)

@@ -29,7 +29,13 @@ def bench_json(results: Sequence[BenchResult], placed: Sequence[Placement] | Non
 
 
 def bench_document(result: BenchResult) -> dict[str, Any]:
-    """Return the JSON object of one bench result."""
+    """Return the JSON object of one bench result.
+
+    Parameters
+    ----------
+    result : BenchResult
+        The result.
+    """
     capture, provenance = result.capture, result.capture.provenance
     source = {
         **picked(provenance, "path", "format"),

@@ -16,7 +16,13 @@ __all__ = ["bench_text"]
 
 
 def bench_text(results: Sequence[BenchResult]) -> str:
-    """Return the results in words and tables."""
+    """Return the results in words and tables.
+
+    Parameters
+    ----------
+    results : sequence of BenchResult
+        The results.
+    """
     return "\n\n".join(_one(result) for result in results)
 
 

@@ -71,7 +71,15 @@ def hand_card(result: HandResult, command: str) -> Figure:
 
 
 def bench_card(result: BenchResult, command: str) -> Figure:
-    """Return the card of one capture: its slower direction, the other one, the edge behind it; see `hand_card`."""
+    """Return the card of one capture: its slower direction, the other one, the edge behind it; see `hand_card`.
+
+    Parameters
+    ----------
+    result : BenchResult
+        The result.
+    command : str
+        The command that made it.
+    """
     sides = [
         (word, side) for word, side in (("rising", result.rising), ("falling", result.falling)) if side is not None
     ]

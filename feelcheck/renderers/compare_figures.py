@@ -106,7 +106,13 @@ def compare_pictures(result: Comparison) -> dict[str, Picture]:
 
 
 def repeatability_figure(result: RepeatabilityResult) -> Sheet:
-    """Return the split of variance of a gauge study: one bar a source, with its share in words."""
+    """Return the split of variance of a gauge study: one bar a source, with its share in words.
+
+    Parameters
+    ----------
+    result : RepeatabilityResult
+        The result.
+    """
     panel = _share_panel(f"Spread of {result.metric.replace('_', ' ')}", result.shares)
     return stacked([(panel, len(result.shares))])
 

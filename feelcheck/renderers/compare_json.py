@@ -22,7 +22,13 @@ REPEATABILITY_SCHEMA = "feelcheck.repeatability/1"
 
 
 def compare_json(result: Comparison) -> str:
-    """Return the comparison as one JSON document."""
+    """Return the comparison as one JSON document.
+
+    Parameters
+    ----------
+    result : Comparison
+        The comparison.
+    """
     return dump(compare_document(result))
 
 
@@ -82,7 +88,13 @@ def _link(link: ChainLink) -> dict[str, Any]:
 
 
 def repeatability_json(result: RepeatabilityResult) -> str:
-    """Return a gauge study as one JSON document; standard deviations in display units."""
+    """Return a gauge study as one JSON document; standard deviations in display units.
+
+    Parameters
+    ----------
+    result : RepeatabilityResult
+        The study's result.
+    """
     return dump(repeatability_document(result))
 
 

@@ -25,6 +25,11 @@ _NONE = """No pad was found.
 def devices_text(reports: Sequence[DeviceReport]) -> str:
     """Return every pad in words; without one, what to check.
 
+    Parameters
+    ----------
+    reports : sequence of DeviceReport
+        One report a pad.
+
     Examples
     --------
     >>> print(devices_text([]).splitlines()[0])
@@ -68,7 +73,13 @@ def _told(estimate: Estimate) -> str:
 
 
 def devices_json(reports: Sequence[DeviceReport]) -> str:
-    """Return every pad as one JSON document."""
+    """Return every pad as one JSON document.
+
+    Parameters
+    ----------
+    reports : sequence of DeviceReport
+        One report a pad.
+    """
     return dump({"schema": DEVICES_SCHEMA, "devices": [_object(report) for report in reports]})
 
 

@@ -14,7 +14,13 @@ FEEL_SCHEMA = "feelcheck.feel/1"
 
 
 def feel_json(results: Sequence[FeelResult]) -> str:
-    """Return one JSON document; a list under ``results`` for several specimens."""
+    """Return one JSON document; a list under ``results`` for several specimens.
+
+    Parameters
+    ----------
+    results : sequence of FeelResult
+        One result a specimen.
+    """
     documents = [feel_document(result) for result in results]
     return dump(documents[0] if len(documents) == 1 else {"schema": FEEL_SCHEMA, "results": documents})
 

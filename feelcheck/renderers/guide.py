@@ -14,6 +14,11 @@ GUIDES = ("hand", "lag", "bench", "rehearse")
 def guide_text(name: str) -> str:
     """Return a guide.
 
+    Parameters
+    ----------
+    name : str
+        Name of the guide.
+
     Raises
     ------
     FeelcheckError

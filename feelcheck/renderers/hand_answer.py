@@ -17,7 +17,13 @@ SMALLEST_ASYMMETRY = 0.05
 
 
 def ways_of(result: HandResult) -> list[Way]:
-    """Return the smoothing delay of each axis and direction that a stick's motion can have, in the log's order."""
+    """Return the smoothing delay of each axis and direction that a stick's motion can have, in the log's order.
+
+    Parameters
+    ----------
+    result : HandResult
+        The result.
+    """
     return [
         (name, way, getattr(axis, way).smoothing_delay)
         for name, axis in result.axes.items()

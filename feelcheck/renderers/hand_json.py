@@ -39,7 +39,13 @@ def hand_json(
 
 
 def hand_document(result: HandResult) -> dict[str, Any]:
-    """Return the JSON object of one in-hand result."""
+    """Return the JSON object of one in-hand result.
+
+    Parameters
+    ----------
+    result : HandResult
+        The result.
+    """
     provenance = result.recording.provenance
     return {
         "schema": HAND_SCHEMA,

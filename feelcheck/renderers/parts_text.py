@@ -25,7 +25,13 @@ SHAPE_WORDS = {
 
 
 def parts_text(result: PartsResult) -> str:
-    """Return a prediction, and what a measurement says of a part, in words and tables."""
+    """Return a prediction, and what a measurement says of a part, in words and tables.
+
+    Parameters
+    ----------
+    result : PartsResult
+        The prediction.
+    """
     remarks = Remarks()
     sections = [
         parts_answer(result),
@@ -106,7 +112,13 @@ def _inferred(inferred: Inference | None, remarks: Remarks) -> str:
 
 
 def what_if_text(change: WhatIf) -> str:
-    """Return the response before and after a change of parts."""
+    """Return the response before and after a change of parts.
+
+    Parameters
+    ----------
+    change : WhatIf
+        The response before and after.
+    """
     rows = []
     for quantity in listed("parts direction"):
         for direction in ("rising", "falling"):
@@ -123,7 +135,13 @@ def what_if_text(change: WhatIf) -> str:
 
 
 def parts_json(result: PartsResult) -> str:
-    """Return the prediction as one JSON document."""
+    """Return the prediction as one JSON document.
+
+    Parameters
+    ----------
+    result : PartsResult
+        The prediction.
+    """
     return dump(parts_document(result))
 
 

@@ -20,7 +20,13 @@ UNTOLD = "not resolved"
 
 
 def profile_text(profile: Profile) -> str:
-    """Return the record in words and tables."""
+    """Return the record in words and tables.
+
+    Parameters
+    ----------
+    profile : Profile
+        The record.
+    """
     parts = [
         _heading(profile),
         _parts(profile.parts),
@@ -114,7 +120,13 @@ def _hand(records: tuple[HandRecord, ...]) -> str:
 
 
 def added_text(record: BenchRecord | HandRecord) -> str:
-    """Return what was just added to a record: its delays, or that it tells none."""
+    """Return what was just added to a record: its delays, or that it tells none.
+
+    Parameters
+    ----------
+    record : BenchRecord or HandRecord
+        What was added.
+    """
     if isinstance(record, BenchRecord):
         return _bench((record,)) or "On the bench\n  no edge tells a response"
     return _hand((record,))
@@ -145,7 +157,13 @@ def _delays(found: Mapping[str, Estimate]) -> tuple[str, str]:
 
 
 def profile_json(profile: Profile) -> str:
-    """Return the record as one JSON document."""
+    """Return the record as one JSON document.
+
+    Parameters
+    ----------
+    profile : Profile
+        The record.
+    """
     return dump(profile_document(profile))
 
 

@@ -13,7 +13,13 @@ REHEARSAL_SCHEMA = "feelcheck.rehearsal/1"
 
 
 def rehearsal_json(result: RehearsalResult) -> str:
-    """Return one JSON document."""
+    """Return one JSON document.
+
+    Parameters
+    ----------
+    result : RehearsalResult
+        The result.
+    """
     return dump(rehearsal_document(result))
 
 

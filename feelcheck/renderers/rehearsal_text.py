@@ -36,7 +36,13 @@ ON_LAST_PAGE = (
 
 
 def rehearsal_text(result: RehearsalResult) -> str:
-    """Return the result in words and tables, cautions last."""
+    """Return the result in words and tables, cautions last.
+
+    Parameters
+    ----------
+    result : RehearsalResult
+        The result.
+    """
     remarks = Remarks()
     parts = [
         _head(result),
@@ -54,7 +60,13 @@ def rehearsal_text(result: RehearsalResult) -> str:
 
 
 def rehearsal_lines(result: RehearsalResult) -> list[str]:
-    """Return what the window's last page says: the answer, the figures, own delays."""
+    """Return what the window's last page says: the answer, the figures, own delays.
+
+    Parameters
+    ----------
+    result : RehearsalResult
+        The result.
+    """
     told = [line for line in answers_sentence(result).splitlines() if line]
     for name, estimate in result.estimates.items():
         if name in ON_LAST_PAGE:
@@ -74,7 +86,13 @@ def rehearsal_lines(result: RehearsalResult) -> list[str]:
 
 
 def stick_words(stick: LiveStick) -> str:
-    """Return what the stick in hand adds by itself, as one line."""
+    """Return what the stick in hand adds by itself, as one line.
+
+    Parameters
+    ----------
+    stick : LiveStick
+        The stick in hand.
+    """
     own = stick.response.x
     ways = f"code rising {format_brief(own.rising)}, falling {format_brief(own.falling)}"
     return f"stick in hand: {ways} ({stick.known_from})"

@@ -22,7 +22,13 @@ ROWS = (
 
 
 def repeatability_text(result: RepeatabilityResult) -> str:
-    """Return a gauge study in words and one table."""
+    """Return a gauge study in words and one table.
+
+    Parameters
+    ----------
+    result : RepeatabilityResult
+        The study's result.
+    """
     own = {share.source: share.sd for share in result.shares}
     rows = [
         (

@@ -16,7 +16,13 @@ _WORDS = {"complete": "complete", "recording": "left unfinished", "interrupted":
 
 
 def sessions_text(found: Sequence[SessionOnShelf]) -> str:
-    """Return the sessions as a table, and what can be done about those left unfinished."""
+    """Return the sessions as a table, and what can be done about those left unfinished.
+
+    Parameters
+    ----------
+    found : sequence of SessionOnShelf
+        The sessions.
+    """
     if not found:
         return "No session was found. Record one with: feelcheck log SPECIMEN"
     header = ("session", "specimen", "state", "script", "started", "recording")
@@ -38,7 +44,13 @@ def sessions_text(found: Sequence[SessionOnShelf]) -> str:
 
 
 def sessions_json(found: Sequence[SessionOnShelf]) -> str:
-    """Return the sessions as one JSON document."""
+    """Return the sessions as one JSON document.
+
+    Parameters
+    ----------
+    found : sequence of SessionOnShelf
+        The sessions.
+    """
     names = (
         "specimen", "state", "operator", "script", "source", "started", "recording", "running", "unfinished",
         "simulated", "facts", "capture", "n_bytes",
@@ -48,7 +60,13 @@ def sessions_json(found: Sequence[SessionOnShelf]) -> str:
 
 
 def answer_text(changes: Sequence[QuickChange]) -> str:
-    """Return the smoothing before and now, one line a direction, without a verdict that two sessions cannot carry."""
+    """Return the smoothing before and now, one line a direction, without a verdict that two sessions cannot carry.
+
+    Parameters
+    ----------
+    changes : sequence of QuickChange
+        One change a direction.
+    """
     if not changes:
         return "No axis answers in both sessions: feelcheck analyze says what is missing."
     rows = [

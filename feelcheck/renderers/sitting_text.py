@@ -57,7 +57,13 @@ def _signed(row: MetricComparison) -> str:
 
 
 def sitting_text(sitting: Sitting) -> str:
-    """Return the table of a sitting, and the command that keeps its captures in a record."""
+    """Return the table of a sitting, and the command that keeps its captures in a record.
+
+    Parameters
+    ----------
+    sitting : Sitting
+        The captures of a sitting.
+    """
     results = sitting.results
     if not results:
         return "\n".join(["The sitting: " + NOTHING, *_left_out(sitting)])
@@ -96,7 +102,13 @@ def _keep(sitting: Sitting) -> list[str]:
 
 
 def sitting_json(sitting: Sitting) -> str:
-    """Return the sitting as one JSON document: the results as of `feelcheck bench`, and what was left out."""
+    """Return the sitting as one JSON document: the results as of `feelcheck bench`, and what was left out.
+
+    Parameters
+    ----------
+    sitting : Sitting
+        The captures of a sitting.
+    """
     document: dict[str, Any] = {
         "schema": BENCH_SCHEMA,
         "folder": str(sitting.folder),

@@ -27,7 +27,13 @@ TOLD = ("smoothing_delay", "transition_10_90", "rest_noise", "noise", "update_in
 
 
 def survey_text(result: SurveyResult) -> str:
-    """Return what was found and what the population is like, in words and tables."""
+    """Return what was found and what the population is like, in words and tables.
+
+    Parameters
+    ----------
+    result : SurveyResult
+        The survey.
+    """
     population = result.population
     told = [of for of in population.quantities if of.quantity in TOLD]
     pairs = [(pair.first, pair.second, pair_words(pair)) for pair in population.pairs[:MOST_LINES]]
@@ -56,7 +62,13 @@ def _row(of: PopulationQuantity) -> tuple[str, ...]:
 
 
 def survey_json(result: SurveyResult) -> str:
-    """Return the survey as one JSON document."""
+    """Return the survey as one JSON document.
+
+    Parameters
+    ----------
+    result : SurveyResult
+        The survey.
+    """
     return dump(survey_document(result))
 
 

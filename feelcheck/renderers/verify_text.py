@@ -20,7 +20,13 @@ UNPROVED = "The day that a page tells is not proved, nor that nobody made files 
 
 
 def verify_text(result: Verification) -> str:
-    """Return what was proved, and what was not, in words."""
+    """Return what was proved, and what was not, in words.
+
+    Parameters
+    ----------
+    result : Verification
+        The verification.
+    """
     lines = [
         *_wrapped(
             f"{result.title} ({PurePath(result.page).name}, made on {result.made_on or 'a day it does not tell'})"
@@ -124,5 +130,11 @@ def _tally(tally: Tally) -> dict[str, Any]:
 
 
 def verify_json(result: Verification) -> str:
-    """Return the verification as one JSON document."""
+    """Return the verification as one JSON document.
+
+    Parameters
+    ----------
+    result : Verification
+        The verification.
+    """
     return dump(verify_document(result))

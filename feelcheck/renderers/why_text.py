@@ -21,7 +21,13 @@ UNTOLD = "in one piece"
 
 
 def why_text(result: Why) -> str:
-    """Return each number with the terms of its uncertainty, its remarks, what decided; each reason once, at the end."""
+    """Return each number with the terms of its uncertainty, its remarks, what decided; each reason once, at the end.
+
+    Parameters
+    ----------
+    result : Why
+        The explanation.
+    """
     deciders = {decider.name: decider for one in result.numbers for decider in one.deciders}
     parts = [_one(one, result) for one in result.numbers]
     return "\n\n".join([*parts, *([_reasons(list(deciders.values()))] if deciders else [])])
@@ -139,5 +145,11 @@ def _number(one: Explained) -> dict[str, Any]:
 
 
 def why_json(result: Why) -> str:
-    """Return the explanation as one JSON document."""
+    """Return the explanation as one JSON document.
+
+    Parameters
+    ----------
+    result : Why
+        The explanation.
+    """
     return dump(why_document(result))

@@ -72,6 +72,19 @@ def columns(
     """Return the basis at contact instants, shape (F,), and time constants of the rows, shape (2 F, m).
 
     With `n_slopes` the derivatives that `basis` gives besides, along a leading axis.
+
+    Parameters
+    ----------
+    batch : Batch
+        The flicks.
+    shape : ResponseShape
+        Poles and average.
+    contact_s : ndarray, shape (F,)
+        Contact instants, s.
+    tau_s : ndarray, shape (2 F, m)
+        Time constants, s.
+    n_slopes : int, optional
+        How many derivatives are wanted besides.
     """
     found = basis(
         batch.t_s,

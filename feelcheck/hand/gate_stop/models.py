@@ -72,7 +72,7 @@ def basis(
         Contact instants.
     tau_s : ndarray, shape (B, m), s
         Time constants; m = 1, 2.
-    lags_s : ndarray, s
+    lags_s : ndarray, shape (k,), s
         Ages of the readings that the firmware averages; only 0 for none.
     scale_s : ndarray, shape (B,), s
         Length of each window before contact; makes the powers comparable.

@@ -13,7 +13,15 @@ __all__ = ["report_interval_s", "stamp_scatter_s", "stick_readings"]
 
 
 def report_interval_s(view: HandView, t_s: FloatArray) -> float:
-    """Return the report interval: the recovered one, or the median step while reports come close together, s."""
+    """Return the report interval: the recovered one, or the median step while reports come close together, s.
+
+    Parameters
+    ----------
+    view : HandView
+        What the metrics see of the recording.
+    t_s : ndarray, shape (n,)
+        Instants of the stick's reports, s.
+    """
     if view.clock.interval.value is not None:
         return view.clock.interval.value
     steps = np.diff(t_s)
@@ -73,6 +81,13 @@ def _readings(view: HandView, stick: StickAxes) -> StickReports:
 
 def stamp_scatter_s(t_s: FloatArray, interval_s: float) -> float:
     """Return the standard deviation of one time stamp about an even clock, from the steps of neighbours, s.
+
+    Parameters
+    ----------
+    t_s : ndarray, shape (n,)
+        Time stamps, s.
+    interval_s : float
+        Interval of the clock behind them, s.
 
     Notes
     -----

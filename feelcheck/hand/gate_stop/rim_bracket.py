@@ -240,7 +240,17 @@ def radial_paths(flicks: EvenFlicks, family: Family, delay_s: FloatArray) -> tup
 
 
 def stopped_short(flicks: EvenFlicks, family: Family, delay_s: FloatArray) -> NDArray[np.bool_]:
-    """Tell which sticks, un-smoothed by a response, stop short at the rim, shape (F,); parameters as `radial_paths`."""
+    """Tell which sticks, un-smoothed by a response, stop short at the rim, shape (F,).
+
+    Parameters
+    ----------
+    flicks : EvenFlicks
+        The flicks on an even grid.
+    family : Family
+        The family of responses.
+    delay_s : ndarray, shape (F,)
+        Delay of the response in each flick, s.
+    """
     radial, width = radial_paths(flicks, family, delay_s)
     return np.array([stop_index(path, width // 2, flicks.interval_s) is not None for path in radial])
 

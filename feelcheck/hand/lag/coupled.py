@@ -88,6 +88,11 @@ WITH_SPEED = Caveat(
 def noise_variance(values: FloatArray) -> float:
     """Return the variance of one report from second differences, at least that of the converter's rounding.
 
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        One axis, full throws.
+
     Examples
     --------
     >>> round(noise_variance(np.repeat([0.0, 0.12], 50)), 6)

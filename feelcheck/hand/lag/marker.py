@@ -123,6 +123,13 @@ def button_edges(events: list[ButtonEvent], report_t_s: FloatArray, interval_s: 
 def matched(edges_s: FloatArray, contact_s: FloatArray) -> NDArray[np.intp]:
     """Return for each contact the index of the nearest edge within 0.1 s, -1 where there is none.
 
+    Parameters
+    ----------
+    edges_s : ndarray, shape (k,)
+        Closings of the button, s.
+    contact_s : ndarray, shape (n,)
+        Contact instants, s.
+
     Examples
     --------
     >>> matched(np.array([1.0, 2.0]), np.array([1.05, 3.0])).tolist()

@@ -76,6 +76,15 @@ class RelativeFit:
 def shifted(values: FloatArray, places: NDArray[np.intp], shift: float) -> FloatArray:
     """Return values, shape (..., n), at places - shift (in steps, any real number), by the cubic through four of them.
 
+    Parameters
+    ----------
+    values : ndarray, shape (..., n)
+        Values on an even grid, any unit.
+    places : ndarray, shape (m,)
+        Indices at which the result is wanted.
+    shift : float
+        Steps of the grid.
+
     Examples
     --------
     >>> shifted(np.arange(9.0) ** 3, np.array([4]), 0.5).tolist()
@@ -94,13 +103,30 @@ def shifted(values: FloatArray, places: NDArray[np.intp], shift: float) -> Float
 
 
 def held_noise(values: FloatArray, seed: int) -> FloatArray:
-    """Return unit noise that, like a converter's rounding, is drawn anew only where the values change, shape (n,)."""
+    """Return unit noise that, like a converter's rounding, is drawn anew only where the values change, shape (n,).
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        The codes, any unit.
+    seed : int
+        Seed of the draw.
+    """
     changed = np.cumsum(np.diff(values, prepend=values[0]) != 0)
     return np.asarray(np.random.default_rng(seed).standard_normal(int(changed[-1]) + 1)[changed])
 
 
 def longest_pole_s(values: FloatArray, strokes: Sequence[Stroke], interval_s: float) -> float:
     """Return the longest pole that the sharpest stops leave room for, s.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        One axis on an even grid, full throws.
+    strokes : sequence of Stroke
+        The strokes in it.
+    interval_s : float
+        Step of the grid, s.
 
     Notes
     -----

@@ -31,7 +31,15 @@ SIZES = np.concatenate([[0.0], np.geomspace(3e-5, 0.03, 25)])
 
 
 def memory(since_s: FloatArray, tau_s: float) -> FloatArray:
-    """Return an orthonormal basis of what may be left of the motion before a stroke, shape (n, 2)."""
+    """Return an orthonormal basis of what may be left of the motion before a stroke, shape (n, 2).
+
+    Parameters
+    ----------
+    since_s : ndarray, shape (n,)
+        Time since the stroke began, s.
+    tau_s : float
+        Time constant of what is left, s.
+    """
     decays = np.stack([np.exp(-since_s / tau_s), np.exp(-since_s / (0.4 * tau_s))], axis=1)
     return np.asarray(np.linalg.qr(decays)[0])
 

@@ -47,6 +47,13 @@ class Stroke:
 def turning_points(values: FloatArray, threshold: float) -> list[int]:
     """Return the indices of the extremes between which values move by at least a threshold, ends included.
 
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        A path, any unit.
+    threshold : float
+        Least way between two extremes, same unit.
+
     Examples
     --------
     >>> turning_points(np.array([0.0, 1.0, 0.9, 2.0, 0.5]), 0.5)

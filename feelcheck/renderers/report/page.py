@@ -81,7 +81,13 @@ def report_html(
 
 
 def report_document(report: Report) -> dict[str, Any]:
-    """Return the JSON object that the page embeds."""
+    """Return the JSON object that the page embeds.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     return {
         "schema": REPORT_SCHEMA,
         "title": report.title,

@@ -52,7 +52,15 @@ def text_width_pt(words: str, size_pt: float) -> float:
 
 
 def line_path(x: FloatArray, y: FloatArray) -> str:
-    """Return the data of a path along points; a gap where one of them is no number."""
+    """Return the data of a path along points; a gap where one of them is no number.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n,)
+        Places across, px.
+    y : ndarray, shape (n,)
+        Places down, px.
+    """
     whole = np.isfinite(x) & np.isfinite(y)
     if whole.all():
         return _run(x, y)
@@ -66,7 +74,17 @@ def _run(x: FloatArray, y: FloatArray) -> str:
 
 
 def area_path(x: FloatArray, low: FloatArray, high: FloatArray) -> str:
-    """Return the data of a closed path between two lines."""
+    """Return the data of a closed path between two lines.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n,)
+        Places across, px.
+    low : ndarray, shape (n,)
+        One line's places down, px.
+    high : ndarray, shape (n,)
+        The other's, px.
+    """
     return line_path(np.concatenate([x, x[::-1]]), np.concatenate([low, high[::-1]])) + "Z"
 
 

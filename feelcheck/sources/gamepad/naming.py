@@ -57,7 +57,15 @@ def mapped_names(mapping: str, kind: str) -> dict[int, str]:
 
 
 def axis_records(names: Mapping[int, str], n_axes: int) -> list[dict[str, Any]]:
-    """Return what a session's header says of each axis."""
+    """Return what a session's header says of each axis.
+
+    Parameters
+    ----------
+    names : mapping of int to str
+        Names by the pad's axis numbers.
+    n_axes : int
+        Axes of the pad.
+    """
     records: list[dict[str, Any]] = []
     for index in range(n_axes):
         name = names.get(index, f"axis_{index}")

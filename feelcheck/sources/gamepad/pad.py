@@ -154,7 +154,17 @@ class GamepadSource:
 
 
 def open_pad_facts(library: ctypes.CDLL, stick: int | None, guid: str) -> dict[str, Any]:
-    """Return name, GUID, driver, path, versions, hints and clock of an open pad."""
+    """Return name, GUID, driver, path, versions, hints and clock of an open pad.
+
+    Parameters
+    ----------
+    library : ctypes.CDLL
+        The SDL library.
+    stick : int or None
+        The open pad's handle.
+    guid : str
+        Its GUID.
+    """
     import pygame
 
     path = library.SDL_JoystickPath(stick) if stick else None

@@ -24,6 +24,15 @@ _PR_SET_TIMERSLACK = 29
 def brackets(poll: Callable[[], T], *, low_power: bool, since_ns: int | None = None) -> Iterator[tuple[int, int, T]]:
     """Poll for ever; yield ``(t_lo_ns, t_hi_ns, what the poll found)``.
 
+    Parameters
+    ----------
+    poll : callable
+        Looks once.
+    low_power : bool
+        Whether to rest between polls.
+    since_ns : int or None, optional
+        Start of the first bracket, ns; now if None.
+
     Notes
     -----
     What a poll finds happened after the start of the poll before (``t_lo_ns``) and before the end of this one
@@ -50,7 +59,13 @@ def brackets(poll: Callable[[], T], *, low_power: bool, since_ns: int | None = N
 
 
 def quieten(*, low_power: bool) -> None:
-    """Keep this process from pausing by itself: no garbage collection, and exact short sleeps where the system can."""
+    """Keep this process from pausing by itself: no garbage collection, and exact short sleeps where the system can.
+
+    Parameters
+    ----------
+    low_power : bool
+        Whether polls are apart by short sleeps.
+    """
     gc.collect()
     gc.freeze()
     gc.disable()

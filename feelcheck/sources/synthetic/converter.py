@@ -59,7 +59,17 @@ class Converter:
 
 
 def look_at(signal: FloatArray, at_s: FloatArray, *, stepped: bool) -> FloatArray:
-    """Return the fine-grid signal at instants at_s; a stepped (held) signal is never interpolated."""
+    """Return the fine-grid signal at instants at_s; a stepped (held) signal is never interpolated.
+
+    Parameters
+    ----------
+    signal : ndarray, shape (n,)
+        Values on the fine grid, throws.
+    at_s : ndarray, shape (m,)
+        Instants, s.
+    stepped : bool
+        Whether it is held between grid points.
+    """
     if stepped:
         index = np.clip(np.floor(at_s / STEP_S), 0, signal.size - 1).astype(np.intp)
         return np.asarray(signal[index], dtype=np.float64)
@@ -71,6 +81,15 @@ def look_at(signal: FloatArray, at_s: FloatArray, *, stepped: bool) -> FloatArra
 
 def convert(converter: Converter, seen: FloatArray, rng: np.random.Generator) -> FloatArray:
     """Return whole codes (as floats) for signal values seen, where 1 is nominal full throw.
+
+    Parameters
+    ----------
+    converter : Converter
+        The converter.
+    seen : ndarray, shape (n,)
+        What it sees, throws.
+    rng : numpy.random.Generator
+        Source of its noise.
 
     Examples
     --------

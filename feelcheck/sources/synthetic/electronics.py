@@ -48,6 +48,13 @@ class Network:
 def smooth(network: Network, signal: FloatArray) -> FloatArray:
     """Return the signal after the poles on the fine grid, shape (n,), settled at its first value before the start.
 
+    Parameters
+    ----------
+    network : Network
+        The poles.
+    signal : ndarray, shape (n,)
+        Values on the fine grid, throws.
+
     Notes
     -----
     Each step is the exact answer to a straight line between two grid points. With unequal time constants a pole

@@ -64,7 +64,19 @@ class Firmware:
 
 
 def filter_axis(firmware: Firmware, converter: Converter, codes: FloatArray, interval_s: float) -> FloatArray:
-    """Return converter codes as filtered throws, one value a conversion, shape (n,)."""
+    """Return converter codes as filtered throws, one value a conversion, shape (n,).
+
+    Parameters
+    ----------
+    firmware : Firmware
+        Its filters.
+    converter : Converter
+        The converter before it.
+    codes : ndarray, shape (n,)
+        Codes, one a conversion.
+    interval_s : float
+        Interval of conversions, s.
+    """
     throws = (codes - converter.centre) / converter.codes_per_throw
     n = firmware.average_n
     if n > 1:
@@ -94,7 +106,17 @@ def _adapt(adaptive: Adaptive, throws: FloatArray, interval_s: float) -> FloatAr
 
 
 def shape_stick(firmware: Firmware, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return both axes (throws) after dead zone, edge scaling with its clip, and radial clamp."""
+    """Return both axes (throws) after dead zone, edge scaling with its clip, and radial clamp.
+
+    Parameters
+    ----------
+    firmware : Firmware
+        Dead zone, gain and clamp.
+    x : ndarray, shape (n,)
+        One axis, throws.
+    y : ndarray, shape (n,)
+        The other, throws.
+    """
     dead = firmware.dead_zone_fraction
     if dead > 0.0 and firmware.dead_zone_shape == "axial":
         x, y = _past_dead_zone(x, np.abs(x), dead), _past_dead_zone(y, np.abs(y), dead)
@@ -114,7 +136,19 @@ def _past_dead_zone(value: FloatArray, radius: FloatArray, dead: float) -> Float
 
 
 def encode(firmware: Firmware, converter: Converter, name: str, throws: FloatArray) -> NDArray[np.int64]:
-    """Return the whole numbers that are sent for one axis, shape (n,)."""
+    """Return the whole numbers that are sent for one axis, shape (n,).
+
+    Parameters
+    ----------
+    firmware : Firmware
+        What it sends.
+    converter : Converter
+        The converter before it.
+    name : str
+        Name of the axis.
+    throws : ndarray, shape (n,)
+        Values, throws.
+    """
     signed = -throws if name in firmware.inverted_axes else throws
     if firmware.output == "scaled":
         return np.floor(FULL * signed + 0.5).astype(np.int64)

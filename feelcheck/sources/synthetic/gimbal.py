@@ -71,7 +71,15 @@ class Gimbal:
 
 
 def rim_radius(gimbal: Gimbal, angle_rad: FloatArray) -> FloatArray:
-    """Return the distance of the rim from the centre at each angle, in throws."""
+    """Return the distance of the rim from the centre at each angle, in throws.
+
+    Parameters
+    ----------
+    gimbal : Gimbal
+        The gate.
+    angle_rad : ndarray, shape (n,)
+        Angles round the centre, rad.
+    """
     if gimbal.n_notches == 0:
         return np.ones_like(angle_rad)
     between = np.abs(np.sin(0.5 * gimbal.n_notches * angle_rad))
@@ -132,7 +140,7 @@ def _rebounds(gimbal: Gimbal, since_s: FloatArray, speed: float) -> FloatArray:
 
 
 def free_return(gimbal: Gimbal, start: float, n: int) -> FloatArray:
-    """Return one axis let go at `start`, at rest, on n fine time steps, in throws.
+    """Return one axis let go at `start`, at rest, on n fine time steps, in throws, shape (n,).
 
     Notes
     -----
@@ -163,7 +171,15 @@ def free_return(gimbal: Gimbal, start: float, n: int) -> FloatArray:
 
 
 def backlash(motion: FloatArray, play_fs: float) -> FloatArray:
-    """Return a follower that is dragged along with a total play of play_fs, shape (n,)."""
+    """Return a follower that is dragged along with a total play of play_fs, shape (n,).
+
+    Parameters
+    ----------
+    motion : ndarray, shape (n,)
+        The leader's path, throws.
+    play_fs : float
+        Total play, throws.
+    """
     half = 0.5 * play_fs
     followed = np.empty_like(motion)
     y = float(motion[0])

@@ -62,6 +62,15 @@ class Seen:
 def watch(host: Host, sent_s: FloatArray, rng: np.random.Generator) -> Seen:
     """Return what the host sees of reports sent at sent_s (non-decreasing).
 
+    Parameters
+    ----------
+    host : Host
+        How it polls.
+    sent_s : ndarray, shape (n,)
+        Instants of sending, s.
+    rng : numpy.random.Generator
+        Source of its delays.
+
     Notes
     -----
     Reports stay in order: one that was held up holds up the next. Poll k looks in the middle of its start and end, so

@@ -71,7 +71,15 @@ def stick_motion(
 
 
 def coupled(gimbal: Gimbal, xy: FloatArray) -> FloatArray:
-    """Return the deflections of both axes, shape (2, n), with what each shows of the other."""
+    """Return the deflections of both axes, shape (2, n), with what each shows of the other.
+
+    Parameters
+    ----------
+    gimbal : Gimbal
+        With its coupling.
+    xy : ndarray, shape (2, n)
+        Deflections, throws.
+    """
     return xy + gimbal.coupling_fraction * xy[::-1] if gimbal.coupling_fraction else xy
 
 

@@ -66,6 +66,11 @@ def world_names() -> tuple[str, ...]:
 def named_world(name: str) -> World:
     """Return the simulated world of one specimen.
 
+    Parameters
+    ----------
+    name : str
+        Name of the specimen.
+
     Raises
     ------
     SourceError

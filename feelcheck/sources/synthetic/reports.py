@@ -66,7 +66,7 @@ def surviving(
         What each slot would say.
     rng : Generator
         Draws losses and duplicates.
-    pressed : ndarray of int or None
+    pressed : ndarray, shape (k,), optional
         Slots in which a button changes, so that they are never silent.
     """
     kept = np.ones(codes.shape[0], dtype=bool)
@@ -84,7 +84,17 @@ def surviving(
 
 
 def arrivals(reports: Reports, t_s: FloatArray, rng: np.random.Generator) -> FloatArray:
-    """Return when reports made at t_s are sent: at once, or all together with the last of a burst, shape (n,), s."""
+    """Return when reports made at t_s are sent: at once, or all together with the last of a burst, shape (n,), s.
+
+    Parameters
+    ----------
+    reports : Reports
+        How reports are sent.
+    t_s : ndarray, shape (n,)
+        Instants at which they were made, s.
+    rng : numpy.random.Generator
+        Source of the bursts.
+    """
     if reports.burst_fraction <= 0.0:
         return t_s
     sent = t_s.copy()

@@ -71,6 +71,11 @@ class Move:
 def minimum_jerk(u: FloatArray) -> FloatArray:
     """Return the covered part of a minimum-jerk movement at the elapsed part u, both from 0 to 1.
 
+    Parameters
+    ----------
+    u : ndarray, shape (n,)
+        Elapsed part of the movement, 0 to 1.
+
     References
     ----------
     Flash & Hogan, J. Neurosci. 5 (1985) 1688-1703.
@@ -121,7 +126,17 @@ def planned(thumb: Thumb, step: Step, stick: str, shown_s: float, rng: np.random
 
 
 def tremor(thumb: Thumb, t_s: FloatArray, rng: np.random.Generator) -> FloatArray:
-    """Return the tremor of both axes at instants t_s, shape (2, n), in throws: three tones in the tremor band."""
+    """Return the tremor of both axes at instants t_s, shape (2, n), in throws: three tones in the tremor band.
+
+    Parameters
+    ----------
+    thumb : Thumb
+        How far and how quickly it trembles.
+    t_s : ndarray, shape (n,)
+        Instants, s.
+    rng : numpy.random.Generator
+        Source of tones and phases.
+    """
     frequency_hz = rng.uniform(*thumb.tremor_hz, (2, 3))
     phase = rng.uniform(0.0, 2.0 * math.pi, (2, 3))
     amplitude = thumb.tremor_fs * math.sqrt(2.0 / 3.0)

@@ -21,6 +21,17 @@ Truth = dict[str, float | str]
 def world_truth(world: World, motions: list[StickMotion], slots_s: FloatArray, codes: NDArray[np.int64]) -> Truth:
     """Return everything an analysis might be asked about, as a flat table.
 
+    Parameters
+    ----------
+    world : World
+        The simulated world.
+    motions : list of StickMotion
+        Motion of each stick.
+    slots_s : ndarray, shape (n,)
+        Instants of the reports, s.
+    codes : ndarray, shape (n, n_axes)
+        What was sent.
+
     Notes
     -----
     ``rising`` and ``falling`` follow the sent codes: an axis that the firmware turns round swaps the two of the volts.

@@ -216,7 +216,19 @@ def random_world(
 
 
 def quick_script(n_flicks: int, rng: np.random.Generator, *, stick: str = "left", rest_s: float = 1.5) -> Script:
-    """Return a short script for statistics: diagonal flicks, each held and released, between two rests."""
+    """Return a short script for statistics: diagonal flicks, each held and released, between two rests.
+
+    Parameters
+    ----------
+    n_flicks : int
+        Number of flicks.
+    rng : numpy.random.Generator
+        Source of angles and speeds.
+    stick : str, optional
+        Name of the stick.
+    rest_s : float, optional
+        Length of either rest, s.
+    """
     steps = [Step(action=Action.REST, duration_s=rest_s, stick=stick)]
     corners = np.resize([45.0, 225.0, 135.0, 315.0], n_flicks) + rng.uniform(-8.0, 8.0, n_flicks)
     for corner in corners.tolist():

@@ -162,6 +162,15 @@ def _axis_throws(
 def simulate_recording(world: World, script: Script, rng: np.random.Generator) -> Recording:
     """Return a simulated log of a person following the script: the device's run seen through the host.
 
+    Parameters
+    ----------
+    world : World
+        The world.
+    script : Script
+        What the person is asked.
+    rng : numpy.random.Generator
+        Source of everything random.
+
     Notes
     -----
     Style ``"events"`` gives each axis its own bracketed stream of changes, as a recorder of input events writes it;

@@ -15,7 +15,17 @@ MAIN_SHARE = 0.2
 
 
 def drive_on(t: FloatArray, setup: BenchSetup, rng: np.random.Generator) -> FloatArray:
-    """Return the drive at every instant, between 0 and 1, shape (n,)."""
+    """Return the drive at every instant, between 0 and 1, shape (n,).
+
+    Parameters
+    ----------
+    t : ndarray, shape (n,)
+        Instants, s.
+    setup : BenchSetup
+        Drive and instrument.
+    rng : numpy.random.Generator
+        Source of bounces and ripple.
+    """
     begins = setup.instrument.before_s + setup.half_period_s * np.arange(setup.n_edges)
     level, found = 0.0, np.zeros(t.size)
     for k, begin in enumerate(begins):
@@ -55,7 +65,17 @@ def _way(since: FloatArray, drive: Drive, slower: float) -> FloatArray:
 
 
 def passed(values: FloatArray, t: FloatArray, setup: BenchSetup) -> FloatArray:
-    """Return the drive after all stages, shape (n,)."""
+    """Return the drive after all stages, shape (n,).
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        The drive, 0 to 1.
+    t : ndarray, shape (n,)
+        Even instants, s.
+    setup : BenchSetup
+        With its stages.
+    """
     step = float(t[1] - t[0])
     for stage in setup.stages:
         if isinstance(stage, Linear):

@@ -35,7 +35,13 @@ class Aim:
 
 
 def minimum_jerk(u: FloatArray) -> FloatArray:
-    """Return the smoothest way from 0 to 1 over ``0 <= u <= 1`` (Flash and Hogan 1985)."""
+    """Return the smoothest way from 0 to 1 over ``0 <= u <= 1`` (Flash and Hogan 1985).
+
+    Parameters
+    ----------
+    u : ndarray, shape (n,)
+        Elapsed part of the movement, 0 to 1.
+    """
     v = np.clip(u, 0.0, 1.0)
     return np.asarray(v**3 * (10.0 - 15.0 * v + 6.0 * v**2))
 

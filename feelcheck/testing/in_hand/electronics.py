@@ -17,7 +17,17 @@ FULL_SCALE = 32767
 
 
 def sensed(position: FloatArray, other: FloatArray, sensor: Sensor) -> FloatArray:
-    """Return what a bent and cross-talking sensor makes of a position, as a fraction of the rim's radius."""
+    """Return what a bent and cross-talking sensor makes of a position, as a fraction of the rim's radius.
+
+    Parameters
+    ----------
+    position : ndarray, shape (n,)
+        This axis, fractions of the rim's radius.
+    other : ndarray, shape (n,)
+        The other axis.
+    sensor : Sensor
+        How it bends and cross-talks.
+    """
     bent = position + sensor.square * position**2 + sensor.cube * position**3
     return np.asarray(bent + sensor.cross * other)
 
@@ -72,6 +82,10 @@ def filtered_codes(volts: FloatArray, at_s: FloatArray, firmware: Firmware, rng:
         The signal every `STEP_S`.
     at_s : ndarray, shape (m,), s
         Instants of conversion.
+    firmware : Firmware
+        Converter and filters.
+    rng : numpy.random.Generator
+        Source of the noise.
     """
     top = 2**firmware.bits - 1
     times = np.arange(volts.size) * STEP_S

@@ -85,6 +85,8 @@ def converted(
         Positions every `STEP_S`.
     begin_s : float, s
         Instant of the first update.
+    rng : numpy.random.Generator
+        Source of the noise.
     late_s : float, s
         How much later than an update the conversion is (negative: the value is older).
     """

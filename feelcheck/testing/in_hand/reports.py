@@ -11,13 +11,23 @@ __all__ = ["arrivals", "logged_rows", "report_instants"]
 
 
 def report_instants(duration_s: float, link: Link, rng: np.random.Generator) -> FloatArray:
-    """Return the instants at which the device makes its reports, s."""
+    """Return the instants at which the device makes its reports, shape (n,), s."""
     interval_s = link.report_s * (1.0 + link.clock_error)
     return np.arange(rng.uniform(1.0, 2.0) * interval_s, duration_s - interval_s, interval_s)
 
 
 def arrivals(sent_s: FloatArray, link: Link, rng: np.random.Generator) -> tuple[FloatArray, np.ndarray]:
-    """Return when reports reach the host, s, and which of them do; retries delay, they do not reorder."""
+    """Return when reports reach the host, s, and which of them do; retries delay, they do not reorder.
+
+    Parameters
+    ----------
+    sent_s : ndarray, shape (n,)
+        Instants of sending, s.
+    link : Link
+        Losses and retries.
+    rng : numpy.random.Generator
+        Source of both.
+    """
     tries = rng.geometric(1.0 - link.retry_chance, sent_s.size) - 1
     arrives = (rng.random(sent_s.size) >= link.loss_chance) & (tries <= 4)
     return np.maximum.accumulate(sent_s + tries * link.retry_s), arrives
@@ -43,6 +53,10 @@ def logged_rows(
         When each report arrived.
     codes : ndarray, shape (n, 2)
         Its codes.
+    host : Host
+        How it logs.
+    rng : numpy.random.Generator
+        Source of the stamps' scatter.
     """
     if host.style == "poller":
         polls_s = _stamped(np.arange(arrived_s[0] + host.poll_s, arrived_s[-1], host.poll_s), host, rng)
