@@ -176,3 +176,16 @@ def test_doors_of_rooms_tell_what_they_raise() -> None:
         if (path, node.name) in _doors() and raises and "Raises\n------\n" not in (ast.get_docstring(node) or ""):
             silent.append(f"{path.relative_to(PACKAGE)}:{node.lineno} {node.name}")
     assert not silent, silent
+
+
+def test_words_of_the_glossary_stand_where_it_says() -> None:
+    _, _, page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## Glossary")
+    rows = [line.strip("|").split("|") for line in page.partition("\n## ")[0].splitlines() if line.startswith("| ")][1:]
+    assert len(rows) > 20
+    gone = []
+    for words, _, where in rows:
+        places = [PACKAGE / name for name in re.findall(r"`([^`]+)`", where)]
+        files = [file for place in places for file in (place.rglob("*.py") if place.is_dir() else [place])]
+        text = " ".join(f"{file} {file.read_text(encoding='utf-8')}" for file in files).replace("_", " ").lower()
+        gone += [word for word in words.replace("`", "").split(",") if word.replace("_", " ").strip() not in text]
+    assert not gone, gone
