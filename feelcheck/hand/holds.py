@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft, special
 
 from feelcheck.hand.fast_motion import Motion, fast_stretches
+from feelcheck.numerics.chi_squared import chi_squared_tail
 from feelcheck.numerics.combs import comb_spectrum, refine_spacing
 
 __all__ = ["HELD_SHARE", "MIN_HELD", "HoldPattern", "find_holds"]
@@ -129,7 +129,7 @@ def _strongest(changes: list[NDArray[np.bool_]], expected: float) -> tuple[float
     power, norm, sizes = np.zeros(frequencies.size), 0.0, []
     for change in changes:
         residual = change - change.mean()
-        spectrum = fft.rfft(residual, N_FFT)
+        spectrum = np.fft.rfft(residual, N_FFT)
         power += spectrum.real**2 + spectrum.imag**2
         norm += float(residual @ residual)
         sizes.append(change.size)
@@ -140,6 +140,6 @@ def _strongest(changes: list[NDArray[np.bool_]], expected: float) -> tuple[float
     index = near[np.argmax(power[near])]
     n_groups = sum(sizes) ** 2 / sum(size**2 for size in sizes)
     trials = max(2 * slack * max(sizes), 2.0)
-    false_alarm = min(trials * float(special.chdtrc(2 * n_groups, 2 * n_groups * power[index])), 1.0)
+    false_alarm = min(trials * chi_squared_tail(2 * n_groups, 2 * n_groups * float(power[index])), 1.0)
     found = float(frequencies[index])
     return (found if expected <= 0.5 else 1 - found), false_alarm

@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy import fft, special
 
 from feelcheck.hand.fast_motion import Motion, fast_stretches
 from feelcheck.hand.holds import HELD_SHARE
 from feelcheck.model import FloatArray
+from feelcheck.numerics.chi_squared import chi_squared_quantile
 
 __all__ = ["LONGEST_PERIOD", "Ripple", "find_ripple", "longest_hidden"]
 
@@ -67,7 +67,7 @@ def find_ripple(motions: list[Motion], min_speed: float) -> Ripple:
             if b - a < 16 or not np.all(motion.seen[a:b]):
                 continue
             inner = speed[a + 1 : b - 1]
-            spectrum = fft.rfft(inner * np.diff(motion.codes[a:b], 2), N_FFT)
+            spectrum = np.fft.rfft(inner * np.diff(motion.codes[a:b], 2), N_FFT)
             power += spectrum.real**2 + spectrum.imag**2
             weights.append(float(inner @ inner))
             longest = max(longest, b - a)
@@ -84,7 +84,7 @@ def _judge(frequencies: FloatArray, power: FloatArray, weights: FloatArray, long
     medians = [float(np.median(flat[max(0, i - width) : i + width])) for i in centres]
     level = np.maximum(np.interp(np.arange(flat.size), centres, medians), 1e-30)
     n_groups = float(weights.sum() ** 2 / np.sum(weights**2))
-    threshold = 1.5 * float(special.chdtri(2 * n_groups, MAX_FALSE_ALARM / longest)) / (2 * n_groups)
+    threshold = 1.5 * chi_squared_quantile(2 * n_groups, MAX_FALSE_ALARM / longest) / (2 * n_groups)
     to_amplitude = 4 / float(np.sum(weights**2))
     ratio = flat / (threshold * level)
     index = _fundamental(frequencies, ratio, 0.5 / longest)

@@ -10,10 +10,10 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter, uniform_filter1d
 
 from feelcheck.hand.axes import StickReports
 from feelcheck.model import Action, Cue, FloatArray, Recording, ReportClock, Segment
+from feelcheck.numerics.filters import median_of_three, running_mean
 
 __all__ = ["find_segments", "stick_segments"]
 
@@ -133,13 +133,13 @@ def _on_grid(reports: StickReports, clock: ReportClock, part: tuple[int, int]) -
         n += int(HELD_ON_S / h_s)
     index = np.searchsorted(t_s, t_s[0] + h_s * np.arange(n) + 1e-9, side="right") - 1
     values_of = (reports.x_fs[first:last], reports.y_fs[first:last])
-    x, y = (median_filter(values[index], 3, mode="nearest") for values in values_of)
+    x, y = (median_of_three(values[index]) for values in values_of)
     half = max(1, round(SLOPE_S / h_s))
     speed = np.hypot(_slope(x, half, h_s), _slope(y, half, h_s))
     for _ in range(2):
         if NOISE_MARGIN * _noise(x, y, half) / (half * h_s) < QUIET_FS_PER_S:
             break
-        x, y = (uniform_filter1d(values, 2 * half + 1, mode="nearest") for values in (x, y))
+        x, y = (running_mean(values, 2 * half + 1) for values in (x, y))
         half *= 2
         speed = np.hypot(_slope(x, half, h_s), _slope(y, half, h_s))
     floor = _noise(x, y, half) / (half * h_s)

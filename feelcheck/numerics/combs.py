@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import fft, special
 
 from feelcheck.model import FloatArray
+from feelcheck.numerics.chi_squared import chi_squared_tail
+from feelcheck.numerics.filters import transform_length
 
 __all__ = ["CombFit", "comb_spectrum", "false_alarm_probability", "fit_comb", "refine_spacing"]
 
@@ -90,12 +91,12 @@ def comb_spectrum(
     used = [np.asarray(g, dtype=np.float64) for g in groups if np.size(g) > 1]
     width = min_spacing / BINS_PER_SPACING
     span = max((float(np.ptp(g)) for g in used), default=max_spacing)
-    n_fft = fft.next_fast_len(math.ceil(OVERSAMPLING * max(span, max_spacing) / width) + 1, real=True)
+    n_fft = transform_length(math.ceil(OVERSAMPLING * max(span, max_spacing) / width) + 1)
     first, last = math.ceil(n_fft * width / max_spacing), math.floor(n_fft * width / min_spacing)
     power = np.zeros(max(last - first + 1, 0))
     for group in used:
         bins = np.rint((group - group.min()) / width).astype(np.int64)
-        spectrum = fft.rfft(np.bincount(bins, minlength=1).astype(np.float64), n_fft)[first : last + 1]
+        spectrum = np.fft.rfft(np.bincount(bins, minlength=1).astype(np.float64), n_fft)[first : last + 1]
         power += (spectrum.real**2 + spectrum.imag**2) / group.size
     return np.arange(first, last + 1) / (n_fft * width), power
 
@@ -121,7 +122,7 @@ def false_alarm_probability(power: float, n_groups: int, n_independent: float) -
     >>> round(false_alarm_probability(10.0, 1, 100.0), 5)
     0.00453
     """
-    single = float(special.chdtrc(2 * max(n_groups, 1), 2 * power))
+    single = chi_squared_tail(2 * max(n_groups, 1), 2 * power)
     return -math.expm1(max(n_independent, 1.0) * math.log1p(-min(single, 1 - 1e-16)))
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.model import FloatArray
 
-__all__ = ["local_maxima", "median_of_five", "savitzky_golay"]
+__all__ = ["local_maxima", "median_of_five", "median_of_three", "running_mean", "savitzky_golay", "transform_length"]
 
 
 def savitzky_golay(values: FloatArray, width: int, order: int) -> FloatArray:
@@ -39,6 +41,45 @@ def savitzky_golay(values: FloatArray, width: int, order: int) -> FloatArray:
     smooth[:half] = project[:half] @ values[:width]
     smooth[values.size - half :] = project[half + 1 :] @ values[values.size - width :]
     return smooth
+
+
+def median_of_three(values: FloatArray) -> FloatArray:
+    """Return the running median of three samples, shape (n,); the end samples are repeated beyond the ends.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Samples, any unit.
+
+    Examples
+    --------
+    >>> median_of_three(np.array([0.0, 9.0, 0.0, 1.0, 2.0])).tolist()
+    [0.0, 0.0, 1.0, 1.0, 2.0]
+    """
+    padded = np.concatenate([values[:1], values, values[-1:]])
+    a, b, c = (padded[k : k + values.size] for k in range(3))
+    return np.asarray(np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c)))
+
+
+def running_mean(values: FloatArray, width: int) -> FloatArray:
+    """Return the running mean, shape (n,); the end samples are repeated beyond the ends.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Evenly spaced samples.
+    width : int
+        Odd number of samples.
+
+    Examples
+    --------
+    >>> running_mean(np.array([0.0, 3.0, 0.0, 0.0]), 3).tolist()
+    [1.0, 1.0, 1.0, 0.0]
+    """
+    half = width // 2
+    ends = np.full(half, values[0]), np.full(half, values[-1])
+    sums = np.cumsum(np.concatenate([[0.0], ends[0], values, ends[1]]))
+    return np.asarray((sums[width:] - sums[:-width]) / width)
 
 
 def median_of_five(values: FloatArray) -> FloatArray:
@@ -93,3 +134,21 @@ def local_maxima(values: FloatArray, height: float, distance: int) -> NDArray[np
         if kept[k]:
             kept &= (np.abs(places - places[k]) >= distance) | (np.arange(places.size) == k)
     return places[kept]
+
+
+def transform_length(least: int) -> int:
+    """Return the smallest length of at least so many samples with no prime factor above 5: a quick Fourier transform.
+
+    Parameters
+    ----------
+    least : int
+        Number of samples, at least 1.
+
+    Examples
+    --------
+    >>> transform_length(1021)
+    1024
+    """
+    threes, fives = (range(2 + int(math.log(least, base))) for base in (3, 5))
+    odd: list[int] = [3**i * 5**j for i in threes for j in fives]
+    return min(k << (-(-least // k) - 1).bit_length() for k in odd)

@@ -27,6 +27,7 @@ from ._log import RecordingAsked as RecordingAsked
 from ._log import export as export
 from ._log import log as log
 from ._log import resume as resume
+from ._named import named_recordings as named_recordings
 from ._parts import PartsAsked as PartsAsked
 from ._parts import parts as parts
 from ._parts import parts_what_if as parts_what_if
@@ -51,7 +52,6 @@ from ._repeatability import repeatability as repeatability
 from ._report import report as report
 from ._report import report_of as report_of
 from ._sessions import close_session as close_session
-from ._sessions import named_recordings as named_recordings
 from ._sessions import note_capture as note_capture
 from ._sessions import questions_left as questions_left
 from ._sessions import quick_answer as quick_answer

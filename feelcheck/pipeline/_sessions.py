@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 
-from feelcheck.errors import FeelcheckError, FormatError
-from feelcheck.formats.session_header import HEADER_FILE, SessionHeader
+from feelcheck.errors import FeelcheckError
+from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_shelf import close_session, sessions_on_shelf
 from feelcheck.hand.clock import recover_clock
 from feelcheck.model import Estimate, HandResult, QuickChange, SessionOnShelf
@@ -19,7 +19,6 @@ from feelcheck.renderers import format_brief
 __all__ = [
     "changes_since_last",
     "close_session",
-    "named_recordings",
     "note_capture",
     "questions_left",
     "quick_answer",
@@ -28,8 +27,6 @@ __all__ = [
 ]
 
 _QUICK = "quick"
-MOST_NAMED = 8
-"""How many sessions a message lists."""
 
 
 def sessions(shelf: Path | str, *, unfinished_only: bool = False) -> tuple[SessionOnShelf, ...]:
@@ -42,37 +39,6 @@ def sessions(shelf: Path | str, *, unfinished_only: bool = False) -> tuple[Sessi
     """
     found = sessions_on_shelf(Path(shelf))
     return tuple(session for session in found if session.unfinished or not unfinished_only)
-
-
-def named_recordings(paths: Sequence[Path], *, every: bool = False) -> list[Path]:
-    """Return the recordings that paths name, a folder of sessions by the sessions in it.
-
-    Parameters
-    ----------
-    paths : sequence of Path
-        Sessions, logs, folders of sessions.
-    every : bool
-        Whether a folder of sessions stands for all of them.
-
-    Raises
-    ------
-    FormatError
-        If a folder holds sessions and not every one is meant; it names them.
-    """
-    named: list[Path] = []
-    for path in paths:
-        holds = path.is_dir() and not (path / HEADER_FILE).exists()
-        found = [session.folder for session in sessions_on_shelf(path)] if holds else []
-        if found and not every:
-            names = ", ".join(str(folder) for folder in found[:MOST_NAMED])
-            more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
-            raise FormatError(
-                "This folder holds sessions; one of them is measured at a time.",
-                {"folder": path, "sessions": names + more},
-                f"Name one, such as {found[-1]}, or measure all with --all.",
-            )
-        named += found or [path]
-    return named
 
 
 def note_capture(folder: Path) -> str:

@@ -1,5 +1,8 @@
 """Processor time and memory of a whole analysis against importing the libraries and reading the same file.
 
+What a user pays: an installed package has its bytecode, as the libraries have theirs, so both begin with a folder of
+bytecode that an unmeasured run has filled; a checkout under PYTHONDONTWRITEBYTECODE compiles its sources in every run.
+
 Run it as ``python -m pytest tests/benchmarks --ignore-glob= -m ''``; ratios of one run, so that the machine drops out.
 """
 
@@ -40,29 +43,35 @@ def ten_minutes(two_minutes: Path) -> Path:
     return path
 
 
-def cost(*command: str) -> tuple[float, float]:
+def cost(bytecode: Path, *command: str) -> tuple[float, float]:
     """Processor time (s) and peak memory (MB) of one command."""
+    single = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "PYTHONPYCACHEPREFIX": str(bytecode)}
+    env = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"} | single
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=env)
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime, after.ru_maxrss / 1024
 
 
 def ratio(path: Path) -> float:
-    baseline = min(cost(sys.executable, "-c", BASELINE, str(path))[0] for _ in range(3))
-    analysis = min(cost(sys.executable, "-m", "feelcheck", "analyze", str(path), "--json")[0] for _ in range(3))
+    bytecode = path.with_name("bytecode")
+    read = ("-c", BASELINE, str(path))
+    analyze = ("-m", "feelcheck", "analyze", str(path), "--json")
+    baseline, analysis = (
+        min([cost(bytecode, sys.executable, *words)[0] for _ in range(4)][1:]) for words in (read, analyze)
+    )
     print(f"{path.name}: {analysis:.2f} s against {baseline:.2f} s, ratio {analysis / baseline:.2f}")
     return analysis / baseline
 
 
-def test_two_minutes_cost_at_most_three_times_reading(two_minutes: Path) -> None:
-    assert ratio(two_minutes) <= 3.0
+def test_two_minutes_cost_at_most_twice_reading(two_minutes: Path) -> None:
+    assert ratio(two_minutes) <= 2.0
 
 
-def test_ten_minutes_cost_at_most_six_times_reading(ten_minutes: Path) -> None:
-    assert ratio(ten_minutes) <= 6.0
+def test_ten_minutes_cost_at_most_four_times_reading(ten_minutes: Path) -> None:
+    assert ratio(ten_minutes) <= 4.0
 
 
 def test_memory_stays_small(ten_minutes: Path) -> None:
-    assert cost(sys.executable, "-m", "feelcheck", "analyze", str(ten_minutes), "--json")[1] <= MOST_MEMORY_MB
+    bytecode = ten_minutes.with_name("bytecode")
+    assert cost(bytecode, sys.executable, "-m", "feelcheck", "analyze", str(ten_minutes), "--json")[1] <= MOST_MEMORY_MB

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import median_filter
 
 from feelcheck.hand.lag.pair import AxisPair
 from feelcheck.model import FloatArray
+from feelcheck.numerics.filters import median_of_three
 
 __all__ = ["Stroke", "find_strokes", "turning_points"]
 
@@ -93,7 +93,7 @@ def find_strokes(pair: AxisPair, take_up_fs: float) -> list[Stroke]:
     passed several times unseen. Such strokes are left out, and so are those that turn back instead of stopping: where a
     spring swings the sticks through the centre, the play is passed on the way.
     """
-    smooth = median_filter(pair.a, 3, mode="nearest")
+    smooth = median_of_three(pair.a)
     half = max(1, round(SLOPE_S / pair.interval_s / 2))
     slope = np.zeros_like(smooth)
     slope[half:-half] = (smooth[2 * half :] - smooth[: -2 * half]) / (2 * half * pair.interval_s)
