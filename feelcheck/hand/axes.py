@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.numbers import AT_FULL, LEAST_REST, MOVING_FS_PER_S, MOVING_SPAN_S, STILL_S
 from feelcheck.model import FloatArray, HandView, Recording, ReportClock, StickAxes, Stream, frozen_array
 
 __all__ = [
@@ -27,11 +28,6 @@ _FILLERS = {
 }
 _NOT_A_STICK = re.compile(r"trig|throttle|brake|gas|hat|dpad|^[lr]t$|^[lr]2$|z2|gyro|acc|temp|button|batter")
 _SIDES = {"l": "left", "ls": "left", "left": "left", "r": "right", "rs": "right", "right": "right"}
-_MOVING_FS_PER_S = 0.5
-_MOVING_SPAN_S = 0.015
-AT_FULL = 0.008
-STILL_S = 0.05
-LEAST_REST = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -349,7 +345,7 @@ def _merged(view: HandView, stick: StickAxes) -> StickReports:
 def _moving(t_s: FloatArray, x: FloatArray, y: FloatArray) -> NDArray[np.bool_]:
     """Return where the stick travels more than the limit within the span about each report."""
     n = t_s.size
-    before = np.clip(np.searchsorted(t_s, t_s - _MOVING_SPAN_S, side="left") - 1, 0, n - 1)
-    after = np.clip(np.searchsorted(t_s, t_s + _MOVING_SPAN_S, side="right"), 0, n - 1)
-    passed_s = np.maximum(t_s[after] - t_s[before], 2 * _MOVING_SPAN_S)
-    return np.asarray(np.hypot(x[after] - x[before], y[after] - y[before]) > _MOVING_FS_PER_S * passed_s)
+    before = np.clip(np.searchsorted(t_s, t_s - MOVING_SPAN_S, side="left") - 1, 0, n - 1)
+    after = np.clip(np.searchsorted(t_s, t_s + MOVING_SPAN_S, side="right"), 0, n - 1)
+    passed_s = np.maximum(t_s[after] - t_s[before], 2 * MOVING_SPAN_S)
+    return np.asarray(np.hypot(x[after] - x[before], y[after] - y[before]) > MOVING_FS_PER_S * passed_s)

@@ -9,23 +9,34 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.numbers import (
+    BRACKET_SLACK,
+    CLOCK_COHERENCE,
+    FAST_STEPS,
+    FASTEST_S,
+    FINEST_STAMP_S,
+    GAP_REPORTS,
+    LEAST_STEPS,
+    MOST_OTHER,
+    MOST_OUTSIDE,
+    MOST_SEEN,
+    MOVING_ROWS,
+    NEAR_POLL,
+    NONE_OF_N,
+    SHORTEST_GAP_S,
+    SLOW_LOOP_S,
+)
 from feelcheck.model import Caveat, Estimate, FloatArray, Gap, Recording, ReportClock, Stream, frozen_array
 from feelcheck.numerics.report_grid import GridFit, common_multiple, fit_stretches, stamp_step
 
 __all__ = ["recover_clock"]
 
-LEAST_COHERENCE = 0.5
-NEAR_POLL = 0.1
-BRACKET_SLACK = 0.45
-MOST_OUTSIDE = 0.05
-SLOW_LOOP_S = 0.012
-FAST_STEPS = 4.0
-GAP_REPORTS = 10
-LEAST_STEPS, MOST_OTHER = 50, 0.05
-MOST_SEEN = 0.7
-MOVING_ROWS = 9
-SHORTEST_GAP_S = 0.05
-FASTEST_S = 1.0 / 10000.0
+
+_COUNT = "mean over counted reports"
+_FIT = "scatter of the stamps about the grid"
+_PARTS = "difference between parts of the recording, rounding of the stamps"
+_LOST = "number of lost reports"
+_DIGITS = "digits of the stated rate"
 
 _NO_GRID = Caveat(
     code="clock_not_recovered",
@@ -42,8 +53,6 @@ _OUTSIDE = Caveat(
     text="A regular clock does not agree with the instants between which the reports were seen.",
     advice="Record again on a quieter machine.",
 )
-FINEST_STAMP_S = 1e-6
-NONE_OF_N = 3.689  # -ln(0.025): none seen in n leaves at most this many in n (97.5 %)
 _FEW = Caveat(
     code="too_few_reports",
     text="There are too few reports to tell their rhythm.",
@@ -179,7 +188,7 @@ def _times_too_short(rows: _Rows, interval_s: float) -> int:
 def _why_refused(rows: _Rows, fit: GridFit | None, step_s: float) -> Caveat | None:
     if fit is None:
         return _COARSE if step_s else _NO_GRID
-    if fit.coherence < LEAST_COHERENCE:
+    if fit.coherence < CLOCK_COHERENCE:
         return _COARSE if step_s > 0.4 * fit.interval_s else _NO_GRID
     poll_s = float(np.median(rows.t_hi_s - rows.t_lo_s))
     if poll_s > 0 and (abs(fit.interval_s / poll_s - 1) < NEAR_POLL or fit.interval_s < poll_s):
@@ -207,7 +216,7 @@ def _counted(rows: _Rows, step_s: float) -> Estimate | None:
             interval_s = step_s / usual
             u_s = max(5e-4, abs(mean / usual - 1) / 10) * interval_s
             return Estimate.measured(
-                "report_interval", interval_s, u=u_s, unit="s", n=int(t_s.size), caveats=(_COARSE,)
+                "report_interval", interval_s, u=u_s, unit="s", n=int(t_s.size), caveats=(_COARSE,), by=_COUNT
             )
     chunk = max(t_s.size // 40, 20)
     means = (t_s[chunk:] - t_s[:-chunk])[::chunk] / chunk
@@ -218,7 +227,8 @@ def _counted(rows: _Rows, step_s: float) -> Estimate | None:
     if spread > 0.1:
         return None
     u_s = interval_s * max(0.02, spread)
-    return Estimate.measured("report_interval", interval_s, u=u_s, unit="s", n=int(t_s.size), caveats=(_COUNTED,))
+    n, by = int(t_s.size), _COUNT
+    return Estimate.measured("report_interval", interval_s, u=u_s, unit="s", n=n, caveats=(_COUNTED,), by=by)
 
 
 def _raw_times(recording: Recording) -> Mapping[str, FloatArray]:
@@ -261,7 +271,7 @@ def _stated(recording: Recording, streams: list[Stream], interval_s: float) -> R
     n = max(s.codes.size for s in streams)
     return ReportClock(
         interval=Estimate.measured(
-            "report_interval", interval_s, u=1e-6 * interval_s, unit="s", n=n, caveats=(_STATED,)
+            "report_interval", interval_s, u=1e-6 * interval_s, unit="s", n=n, caveats=(_STATED,), by=_DIGITS
         ),
         jitter=_nothing("host_jitter", "s", (_STATED,)),
         lost_fraction=_nothing("lost_report_fraction", "fraction", (_STATED,)),
@@ -274,7 +284,7 @@ def _stated(recording: Recording, streams: list[Stream], interval_s: float) -> R
 def _recovered(recording: Recording, streams: list[Stream], rows: _Rows, fit: GridFit, step_s: float) -> ReportClock:
     t_s = _within_stretches(recording, rows, fit)
     interval = Estimate.measured(
-        "report_interval", fit.interval_s, u=max(fit.u_s, 1e-6 * fit.interval_s), unit="s", n=int(t_s.size)
+        "report_interval", fit.interval_s, u=max(fit.u_s, 1e-6 * fit.interval_s), unit="s", n=int(t_s.size), by=_FIT
     )
     if fit.interval_s > SLOW_LOOP_S:
         interval = interval.with_caveats(_LOOP)
@@ -283,12 +293,12 @@ def _recovered(recording: Recording, streams: list[Stream], rows: _Rows, fit: Gr
     caveats = (_COARSE,) if step_s > 0.4 * fit.interval_s else ()
     p50, p95, p99 = np.quantile(np.abs(fit.late_s), (0.5, 0.95, 0.99)).tolist()
     u_s = float(np.std(np.quantile(np.abs(_folded(fit.late_s)), 0.95, axis=1))) / 3 + step_s / 4
-    jitter = Estimate.measured("host_jitter", p95, u=u_s, unit="s", n=int(t_s.size), caveats=caveats)
+    jitter = Estimate.measured("host_jitter", p95, u=u_s, unit="s", n=int(t_s.size), caveats=caveats, by=_PARTS)
     if p95 < FINEST_STAMP_S:
         jitter = Estimate.at_most("host_jitter", FINEST_STAMP_S, unit="s", n=int(t_s.size), caveats=caveats)
     extra = {
-        f"host_jitter_{name}": Estimate.measured(f"host_jitter_{name}", value, u=u_s, unit="s", n=int(t_s.size))
-        for name, value in (("p50", p50), ("p99", p99))
+        name: Estimate.measured(name, value, u=u_s, unit="s", n=int(t_s.size), by=_PARTS)
+        for name, value in (("host_jitter_p50", p50), ("host_jitter_p99", p99))
     }
     names = {s.name for s in streams}
     report_t_s = {
@@ -348,9 +358,10 @@ def _lost(streams: list[Stream], rows: _Rows, fit: GridFit) -> Estimate:
         return _nothing("lost_report_fraction", "fraction", (_UNSEEN_LOSS,))
     share = (n_slots - n_seen) / n_slots
     if n_slots == n_seen:
-        return Estimate.at_most("lost_report_fraction", NONE_OF_N / n_slots, unit="fraction", n=n_slots)
+        none = Estimate.at_most("lost_report_fraction", NONE_OF_N / n_slots, unit="fraction", n=n_slots)
+        return none.because("NONE_OF_N")
     u = float(np.sqrt(share * (1 - share) / n_slots))
-    return Estimate.measured("lost_report_fraction", share, u=u, unit="fraction", n=n_slots, scale="log")
+    return Estimate.measured("lost_report_fraction", share, u=u, unit="fraction", n=n_slots, scale="log", by=_LOST)
 
 
 def _moving_rows(most: FloatArray, steps: NDArray[np.int64]) -> NDArray[np.bool_]:

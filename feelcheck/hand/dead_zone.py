@@ -7,21 +7,24 @@ import math
 import numpy as np
 
 from feelcheck.hand.fast_motion import Motion
+from feelcheck.hand.numbers import (
+    FROZEN_SHARE,
+    LARGEST,
+    MAX_RELATIVE_U,
+    MIN_EVENTS,
+    MIN_PASSAGES,
+    NEAR_FS,
+    PACE_U,
+    SMALLEST,
+    SMOOTHED_REPORTS,
+)
 from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.runs import runs_of_equal
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["crossing_widths", "dead_zone", "leaving_jumps"]
 
 QUANTITY = "dead_zone"
-MIN_EVENTS = 4
-MIN_PASSAGES = 2
-NEAR_FS = 0.05
-SMALLEST = 0.008
-LARGEST = 0.25  # a wider zone would be felt and seen without a tool; late or lost reports look like it
-MAX_RELATIVE_U = 0.15  # events that scatter more were not made by one zone
-PACE_U = 0.05  # relative; how unsteady a passage taken for steady may be
-SMOOTHED_REPORTS = 5
-FROZEN_SHARE = 0.3  # of a step rms; a rest noisier than this shows that the code follows the stick
 
 CANNOT_TELL = Caveat(
     code="rest_code_frozen",
@@ -142,5 +145,11 @@ def _verdict(jump: FloatArray, width: FloatArray, step_fs: float) -> Estimate:
 def _measured(values: FloatArray, step_fs: float) -> Estimate:
     middle = float(np.median(values))
     spread = 1.4826 * float(np.median(np.abs(values - middle)))
-    u = math.hypot(1.2533 * spread / math.sqrt(values.size), PACE_U * middle, step_fs / math.sqrt(12))
-    return Estimate.measured(QUANTITY, middle, u=u, unit="fraction", n=int(values.size))
+    u, terms = combined(
+        {
+            "scatter of the events": 1.2533 * spread / math.sqrt(values.size),  # of a median, in that of a mean
+            PACE_U.sets: PACE_U * middle,
+            "rounding of the codes": step_fs / math.sqrt(12),
+        }
+    )
+    return Estimate.measured(QUANTITY, middle, u=u, unit="fraction", n=int(values.size), terms=terms)

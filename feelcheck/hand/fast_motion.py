@@ -7,13 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.numbers import FAST_SPAN_S, LONGEST_SILENCE, MIN_STRETCH
 from feelcheck.model import FloatArray
 
 __all__ = ["Motion", "fast_stretches", "motion_on_reports", "two_sided_speed"]
-
-MIN_STRETCH = 5
-REACH_S = 0.006
-LONGEST_SILENCE = 60  # reports; longer stretches without a row split the motion
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -34,7 +31,7 @@ class Motion:
     seen: NDArray[np.bool_]
     interval_s: float
 
-    def speed(self, reach_s: float = REACH_S) -> FloatArray:
+    def speed(self, reach_s: float = FAST_SPAN_S) -> FloatArray:
         """Return `two_sided_speed` over a reach given in time, at least two reports; shape (n,), steps per report."""
         return two_sided_speed(self.codes, max(2, round(reach_s / self.interval_s)))
 

@@ -7,15 +7,12 @@ import math
 import numpy as np
 
 from feelcheck.hand.axes import StickReports, stick_reports
+from feelcheck.hand.numbers import FLICKS_FOR_A_PEAK, LARGEST_SHORTFALL, LEAST_FLICK_FS, MOTION_S, SHORTEST_SPAN_S
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Segment
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "FlickSpeedMetric", "peak_slope"]
 
-SHORTEST_SPAN_S = 0.006
-LEAST_TRAVEL_FS = 0.35
-MOTION_S = 0.4
-MIN_FLICKS = 3
-LARGEST_SHORTFALL = 0.05
 
 FEW = Caveat(
     code="few_flicks_for_speed",
@@ -64,7 +61,7 @@ def _peak(reports: StickReports, axis: str, flick: Segment, span_s: float) -> tu
     first, last = np.searchsorted(reports.t_s, (flick.start_s, min(flick.end_s, flick.start_s + MOTION_S)))
     t_s, values = reports.t_s[first:last], reports.fractions(axis)[first:last]
     travel = float(values[-1] - values[0]) if t_s.size >= 3 else 0.0
-    if abs(travel) < LEAST_TRAVEL_FS:
+    if abs(travel) < LEAST_FLICK_FS:
         return None
     return peak_slope(t_s, values * math.copysign(1.0, travel), span_s), abs(travel)
 
@@ -102,12 +99,15 @@ def _estimate(peaks: list[tuple[float, float]], span_s: float) -> Estimate:
     span s lies lower by 2/3 (s / T)^2.
     """
     unit = "throws/s"
-    if len(peaks) < MIN_FLICKS:
-        return Estimate.not_resolved("peak_speed", unit=unit, n=len(peaks), caveats=(FEW,))
+    if len(peaks) < FLICKS_FOR_A_PEAK:
+        return Estimate.not_resolved("peak_speed", unit=unit, n=len(peaks), caveats=(FEW,)).because("FLICKS_FOR_A_PEAK")
     values, travels = np.array(peaks).T
     mean, spread = float(values.mean()), float(values.std(ddof=1)) / math.sqrt(values.size)
     shortfall = 2 / 3 * (span_s * mean / (1.875 * float(travels.mean()))) ** 2
     if shortfall > LARGEST_SHORTFALL:
-        return Estimate.at_least("peak_speed", mean - 2 * spread, unit=unit, n=values.size, caveats=(COARSE,))
-    u = math.hypot(spread, mean * shortfall / math.sqrt(3))
-    return Estimate.measured("peak_speed", mean, u=u, unit=unit, n=values.size, dof=values.size - 1, scale="log")
+        slow = Estimate.at_least("peak_speed", mean - 2 * spread, unit=unit, n=values.size, caveats=(COARSE,))
+        return slow.because("LARGEST_SHORTFALL")
+    dulled = mean * shortfall / math.sqrt(3)
+    u, terms = combined({"scatter of the flicks": spread, "span over which speed is taken": dulled})
+    n = values.size
+    return Estimate.measured("peak_speed", mean, u=u, unit=unit, n=n, dof=n - 1, scale="log", terms=terms)

@@ -8,17 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.fast_motion import Motion, fast_stretches
+from feelcheck.hand.numbers import CHANGES_ON_GRID, HELD_SHARE, LONG_STRETCH, MAX_FALSE_ALARM, MIN_HELD
 from feelcheck.numerics.chi_squared import chi_squared_tail
 from feelcheck.numerics.combs import comb_spectrum, refine_spacing
 
-__all__ = ["HELD_SHARE", "MIN_HELD", "HoldPattern", "find_holds"]
+__all__ = ["HoldPattern", "find_holds"]
 
 N_FFT = 8192
-MAX_FALSE_ALARM = 1e-6
-MIN_HELD = 0.08  # share of reports; loss, doubling and jitter leave less
-HELD_SHARE = 0.3  # of the local speed; a report that moves less repeats the one before
-LONG_STRETCH = 12
-ON_GRID = 0.15  # reports rms; instants of change this close to whole multiples fix the interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +107,7 @@ def _pattern(changes: list[NDArray[np.bool_]], held: float, interval_s: float) -
     if abs(spacing * frequency - 1) > 0.05 or residual > max(0.6, 0.15 * spacing):
         return base
     longer = float(np.median([change.size for change in changes])) >= LONG_STRETCH
-    blurred = 0.0 if residual < ON_GRID and longer else _mirror_blur(changes, frequency)
+    blurred = 0.0 if residual < CHANGES_ON_GRID and longer else _mirror_blur(changes, frequency)
     u = max(u, abs(spacing - 1 / frequency), 0.003 * spacing, blurred * spacing)
     return replace(base, interval_s=spacing * interval_s, u_s=u * interval_s, false_alarm=false_alarm)
 

@@ -11,25 +11,27 @@ from numpy.typing import NDArray
 from feelcheck.hand.axes import stick_reports
 from feelcheck.hand.fast_motion import Motion
 from feelcheck.hand.interpolated import has_regular_knots, is_interpolated
+from feelcheck.hand.numbers import (
+    INSIDE,
+    KNOTS_FROM,
+    LATTICE_COHERENCE,
+    LEVELS_A_TOOTH,
+    MAX_FALSE_ALARM,
+    MAX_RESIDUAL,
+    MIN_LEVELS,
+    MIN_SPACING,
+    NATIVE_RANGE,
+)
 from feelcheck.model import FloatArray, HandView, Stream, TimeBase
 from feelcheck.numerics.combs import CombFit, fit_comb
 from feelcheck.numerics.runs import runs_of_equal
 
 __all__ = ["Lattice", "NumberGrid", "axis_lattice", "find_lattice", "number_grid"]
 
-MIN_LEVELS = 12
-MIN_COHERENCE = 0.55
-MAX_FALSE_ALARM = 1e-6
-MAX_RESIDUAL = 0.22  # of a step; positions without a lattice give 0.289
-MIN_SPACING = 1.9
 MOST_TEETH = 2**20
 """Twenty bits; a finer comb is not looked for, so that the cost does not follow what the numbers reach."""
 N_BLOCKS = 12
-MIN_SPEED = 1.5  # steps per report
-LEVELS_A_TOOTH = 2
-INSIDE = 0.93  # of the largest radius
 MULTIPLES = (2, 3, 4, 5, 6, 8, 16)
-NATIVE_RANGE = 4200  # a log whose own numbers span no more than 12 bits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -157,7 +159,7 @@ def _unless_interpolated(lattice: Lattice, stream: Stream) -> Lattice:
         return lattice
     seen = np.ones(stream.codes.size, dtype=bool)
     motion = Motion(codes=stream.codes / lattice.step, seen=seen, interval_s=interval_s)
-    if not (has_regular_knots(motion, MIN_SPEED) or is_interpolated([motion], MIN_SPEED, 1.0)):
+    if not (has_regular_knots(motion, KNOTS_FROM) or is_interpolated([motion], KNOTS_FROM, 1.0)):
         return lattice
     return replace(lattice, step=None, u=None, reason="interpolated")
 
@@ -230,7 +232,7 @@ def _accepted(groups: list[FloatArray], levels: FloatArray) -> CombFit | None:
         fit = fit_comb(groups, max(MIN_SPACING, float(np.ptp(levels)) / MOST_TEETH), widest)
     good = (
         fit is not None
-        and fit.coherence >= MIN_COHERENCE
+        and fit.coherence >= LATTICE_COHERENCE
         and fit.false_alarm < MAX_FALSE_ALARM
         and fit.residual_rms < MAX_RESIDUAL * fit.spacing
     )
@@ -258,7 +260,7 @@ def _checked(fit: CombFit, runs: FloatArray, grid: NumberGrid) -> Lattice | None
         phase = _phases(levels, fit, grid.centre)
         if phase.size < 6:
             continue
-        held.append(float(np.mean(np.cos(2 * np.pi * phase))) > MIN_COHERENCE / 2)
+        held.append(float(np.mean(np.cos(2 * np.pi * phase))) > LATTICE_COHERENCE / 2)
         coarser.append(_common_multiple(levels, phase, grid.centre))
     if not held or np.mean(held) < 0.25:
         return None

@@ -53,6 +53,7 @@ class QuantizationMetric:
         return MetricOutput(findings=tuple(findings), traces=tuple(traces))
 
 
+LATTICE = "fit of the lattice"
 METRIC = QuantizationMetric()
 
 
@@ -69,9 +70,11 @@ def _estimates(stream: Stream, lattice: Lattice) -> tuple[Estimate, ...]:
     bits = math.log2(max(span / step, 1.0))
     throw = span / 2
     return (
-        Estimate.measured("quantization_step", step, u=u, unit=unit, n=n, scale="log", caveats=caveats),
-        Estimate.measured("resolution", bits, u=u / step / math.log(2), unit="bits", n=n),
-        Estimate.measured("quantization_step_of_throw", step / throw, u=u / throw, unit="fraction", n=n, scale="log"),
+        Estimate.measured("quantization_step", step, u=u, unit=unit, n=n, scale="log", caveats=caveats, by=LATTICE),
+        Estimate.measured("resolution", bits, u=u / step / math.log(2), unit="bits", n=n, by=LATTICE),
+        Estimate.measured(
+            "quantization_step_of_throw", step / throw, u=u / throw, unit="fraction", n=n, scale="log", by=LATTICE
+        ),
     )
 
 

@@ -7,17 +7,18 @@ import math
 import numpy as np
 
 from feelcheck.hand.axes import StickReports, stick_reports
+from feelcheck.hand.numbers import AT_RIM, FLICKS_ALONG, MIN_SECTORS, N_SECTORS, STRAIGHT_DEG
 from feelcheck.hand.rim_skew import rim_skew
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Trace
 
 __all__ = ["METRIC", "ReachMetric", "clipped_share", "rim_profile"]
 
-N_BINS = 72
-MIN_BINS = 48
-RIM_FS = 0.75  # share of the largest radius from which a report counts as at the rim
 MAX_TRACE = 4000
-STRAIGHT_DEG = 20.0
-MIN_FLICKS = 4
+
+HALF = "half a step of the codes"
+WIDTH = "width of a sector"
+NEIGHBOURS = "difference of neighbouring sectors"
+SCATTER = "scatter of the flicks"
 
 NO_ROLL = Caveat(
     code="rim_not_rolled",
@@ -49,7 +50,7 @@ class ReachMetric:
                 profile = rim_profile(*_rim(view, reports))
                 traces.append(_trace(reports, profile))
             else:
-                profile = np.full((2, N_BINS), np.nan)
+                profile = np.full((2, N_SECTORS), np.nan)
             for row, axis in enumerate((stick.x, stick.y)):
                 if axis:
                     estimates = [*_reach(view, reports, axis), *_clipping(reports, row, profile), *_round(profile)]
@@ -71,7 +72,7 @@ def _rim(view: HandView, reports: StickReports) -> tuple[FloatArray, FloatArray]
         chosen |= (reports.t_s >= roll.start_s) & (reports.t_s < roll.end_s)
     if not rolls:
         chosen[:] = True
-    chosen &= radius > RIM_FS * float(np.quantile(radius, 0.999))
+    chosen &= radius > AT_RIM * float(np.quantile(radius, 0.999))
     return reports.x_fs[chosen], reports.y_fs[chosen]
 
 
@@ -88,8 +89,8 @@ def rim_profile(x_fs: FloatArray, y_fs: FloatArray) -> FloatArray:
     ndarray, shape (2, 72), fraction
         Median x and y for each sector, counter-clockwise from -180 degrees; NaN where no report fell.
     """
-    profile = np.full((2, N_BINS), np.nan)
-    sector = np.floor((np.degrees(np.arctan2(y_fs, x_fs)) + 180) * N_BINS / 360).astype(np.int64) % N_BINS
+    profile = np.full((2, N_SECTORS), np.nan)
+    sector = np.floor((np.degrees(np.arctan2(y_fs, x_fs)) + 180) * N_SECTORS / 360).astype(np.int64) % N_SECTORS
     for k in np.unique(sector):
         here = sector == k
         profile[:, k] = np.median(x_fs[here]), np.median(y_fs[here])
@@ -126,13 +127,11 @@ def _reach(view: HandView, reports: StickReports, axis: str) -> list[Estimate]:
     centre, scale = reports.centre[row], stream.scale.reach
     apart = np.diff(np.unique(stream.codes))
     half_step = 0.5 * float(apart.min()) if apart.size else 0.5
+    n, u = stream.codes.size, half_step / scale
     found = []
     for name, code in (("reach_high", stream.codes.max()), ("reach_low", stream.codes.min())):
-        found.append(
-            Estimate.measured(
-                name, abs(float(code) - centre) / scale, u=half_step / scale, unit="fraction", n=stream.codes.size
-            )
-        )
+        reach = abs(float(code) - centre) / scale
+        found.append(Estimate.measured(name, reach, u=u, unit="fraction", n=n, by=HALF))
     return found
 
 
@@ -141,16 +140,16 @@ def _clipping(reports: StickReports, row: int, profile: FloatArray) -> list[Esti
     n = int(np.sum(np.isfinite(profile[row])))
     found = []
     for name, extreme in (("clipped_high", float(values.max())), ("clipped_low", float(values.min()))):
-        if n < MIN_BINS:
-            found.append(Estimate.not_resolved(name, unit="fraction", n=n, caveats=(NO_ROLL,)))
+        if n < MIN_SECTORS:
+            found.append(Estimate.not_resolved(name, unit="fraction", n=n, caveats=(NO_ROLL,)).because("MIN_SECTORS"))
             continue
         share = clipped_share(profile, row, extreme)
         # An unclipped round rim touches an extreme only in the sector or two about the axis.
         if share * n <= 2.5:
             found.append(Estimate.not_present(name, unit="fraction", n=n))
         else:
-            u = 1 / N_BINS / math.sqrt(3)
-            found.append(Estimate.measured(name, share, u=u, unit="fraction", n=n, caveats=(CLIPPED,)))
+            u = 1 / N_SECTORS / math.sqrt(3)
+            found.append(Estimate.measured(name, share, u=u, unit="fraction", n=n, caveats=(CLIPPED,), by=WIDTH))
     return found
 
 
@@ -158,11 +157,12 @@ def _round(profile: FloatArray) -> list[Estimate]:
     """Return how far the rim is from round once each axis is taken in its own full throws."""
     radius = np.hypot(*profile)
     radius = radius[np.isfinite(radius)]
-    if radius.size < MIN_BINS:
-        return [Estimate.not_resolved("circularity", unit="fraction", n=int(radius.size), caveats=(NO_ROLL,))]
+    if radius.size < MIN_SECTORS:
+        nothing = Estimate.not_resolved("circularity", unit="fraction", n=int(radius.size), caveats=(NO_ROLL,))
+        return [nothing.because("MIN_SECTORS")]
     spread = float(np.ptp(radius) / radius.mean())
     u = float(np.median(np.abs(np.diff(radius)))) / float(radius.mean())
-    return [Estimate.measured("circularity", spread, u=u, unit="fraction", n=int(radius.size))]
+    return [Estimate.measured("circularity", spread, u=u, unit="fraction", n=int(radius.size), by=NEIGHBOURS)]
 
 
 def _straightness(view: HandView, reports: StickReports, row: int) -> list[Estimate]:
@@ -174,7 +174,7 @@ def _straightness(view: HandView, reports: StickReports, row: int) -> list[Estim
         off = (flick.direction_deg - 90 * row + 90) % 180 - 90
         if abs(off) <= STRAIGHT_DEG:
             slopes.append(math.tan(math.radians(off)) * (1 if row == 0 else -1))
-    if len(slopes) < MIN_FLICKS:
+    if len(slopes) < FLICKS_ALONG:
         return []
     values = np.array(slopes)
     u = float(values.std(ddof=1)) / math.sqrt(values.size)
@@ -182,16 +182,17 @@ def _straightness(view: HandView, reports: StickReports, row: int) -> list[Estim
     middle = float(values.mean())
     angle = math.degrees(math.atan(middle))
     return [
-        Estimate.measured("cross_axis", middle, u=u, unit="fraction", n=values.size, dof=dof, caveats=(AIM,)),
-        Estimate.measured(
-            "direction_error", angle, u=math.degrees(u), unit="deg", n=values.size, dof=dof, caveats=(AIM,)
-        ),
+        Estimate.measured(name, value, u=u_value, unit=unit, n=values.size, dof=dof, caveats=(AIM,), by=SCATTER)
+        for name, value, u_value, unit in (
+            ("cross_axis", middle, u, "fraction"),
+            ("direction_error", angle, math.degrees(u), "deg"),
+        )
     ]
 
 
 def _trace(reports: StickReports, profile: FloatArray) -> Trace:
     every = max(reports.t_s.size // MAX_TRACE, 1)
-    angles = (np.arange(N_BINS) + 0.5) * 360 / N_BINS - 180
+    angles = (np.arange(N_SECTORS) + 0.5) * 360 / N_SECTORS - 180
     return Trace(
         kind="reach",
         axis=reports.stick.x,

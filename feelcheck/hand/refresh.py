@@ -7,10 +7,11 @@ import math
 import numpy as np
 
 from feelcheck.hand.fast_motion import Motion, motion_on_reports
-from feelcheck.hand.holds import MIN_HELD, HoldPattern, find_holds
+from feelcheck.hand.holds import HoldPattern, find_holds
 from feelcheck.hand.interpolated import is_interpolated
 from feelcheck.hand.lattice import Lattice, axis_lattice, number_grid
-from feelcheck.hand.ripple import LONGEST_PERIOD, Ripple, find_ripple, longest_hidden
+from feelcheck.hand.numbers import ABOVE_NOISE, LONGEST_PERIOD, MIN_HELD, ROUNDING, STILL_REPORTS
+from feelcheck.hand.ripple import Ripple, find_ripple, longest_hidden
 from feelcheck.hand.slow_updates import find_slow_updates
 from feelcheck.hand.stops import longest_average, smoothing_limit
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Stream, Trace
@@ -18,9 +19,7 @@ from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, Met
 __all__ = ["METRIC", "RefreshMetric"]
 
 SPEEDS = (2.5, 1.5)  # steps per report; the slower is tried where the steps are coarse
-STILL_REPORTS = 64
-ROUNDING = 0.6  # steps; the flicker of rounding alone stays below
-ABOVE_NOISE = 6.0  # times the noise of one report; slower motion cannot tell a repeat from a new value
+REPEATS, CHANGES, RIPPLE = "spacing of the repeats", "spacing of the changes", "frequency of the ripple"
 QUIET = MIN_HELD  # share of repeats that loss and noise may leave
 
 BENCH = "Measure the sensor on the bench: a scope sees steps that are shorter than a report."
@@ -105,7 +104,7 @@ def _update_interval(view: HandView, stream: Stream, interval_s: float | None) -
         return _slow_or(nothing, t_s, codes)
     if holds.interval_s is not None and holds.u_s is not None:
         return Estimate.measured(
-            "update_interval", holds.interval_s, u=holds.u_s, unit="s", n=holds.n_stretches, scale="log"
+            "update_interval", holds.interval_s, u=holds.u_s, unit="s", n=holds.n_stretches, scale="log", by=REPEATS
         )
     if holds.held_fraction > QUIET:
         nothing = Estimate.not_resolved("update_interval", unit="s", n=holds.n_reports, caveats=(IRREGULAR,))
@@ -118,7 +117,9 @@ def _slow_or(nothing: Estimate, t_s: FloatArray, codes: FloatArray) -> Estimate:
     slow = find_slow_updates(t_s, codes)
     if slow is None:
         return nothing
-    return Estimate.measured("update_interval", slow.interval_s, u=slow.u_s, unit="s", n=slow.n, scale="log")
+    return Estimate.measured(
+        "update_interval", slow.interval_s, u=slow.u_s, unit="s", n=slow.n, scale="log", by=CHANGES
+    )
 
 
 def _step_and_unit(stream: Stream, lattice: Lattice) -> tuple[float, float]:
@@ -171,7 +172,7 @@ def _from_ripple(ripple: Ripple, interval_s: float, n: int) -> Estimate:
     slow = interval_s / (ripple.frequency or 0.5)
     # No source faster than half the report rate can ripple by more than this (a bare staircase at its alias).
     if ripple.amplitude > 1.25 / (math.pi * (1 - (ripple.frequency or 0.5))):
-        return Estimate.measured("update_interval", slow, u=0.005 * slow, unit="s", n=n, scale="log")
+        return Estimate.measured("update_interval", slow, u=0.005 * slow, unit="s", n=n, scale="log", by=RIPPLE)
     fast = interval_s / (1 - (ripple.frequency or 0.5))
     caveat = Caveat(
         code="ambiguous_ripple",

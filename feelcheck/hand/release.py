@@ -9,21 +9,24 @@ from itertools import pairwise
 import numpy as np
 
 from feelcheck.hand.axes import StickReports, stick_reports
+from feelcheck.hand.numbers import (
+    AFTER_S,
+    BAND_FS,
+    BEFORE_S,
+    DAMPING_DOUBT,
+    LEAST_RELEASE_FS,
+    MOST_MISFIT,
+    REPORTS_OF_A_SWING,
+    SEEN,
+)
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Segment, Trace
 from feelcheck.numerics.spring_return import ReturnFit, fit_return, overshoot_of, return_path
 from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "ReleaseMetric"]
 
-LEAST_TRAVEL_FS = 0.3
-LEAST_REPORTS = 4
 MOST_RELEASES = 12
 MOST_DRAWN = 12
-BEFORE_S, AFTER_S = 0.06, 0.3
-BAND_FS = 0.02
-MOST_MISFIT = 0.06
-DAMPING_DOUBT = 3.0  # relative error of the damping per relative misfit: unseen friction bends the first swings most
-SEEN = 3.0
 
 SCATTER, MISFIT, GRAIN = "scatter of the releases", "path that the spring's equation leaves", "steps of the code"
 """Words of the terms of an uncertainty."""
@@ -144,7 +147,7 @@ def _of_axis(axis: str, t_s: FloatArray, values: FloatArray, grain_fs: float) ->
     rest, noise = float(np.median(values[-n_tail:])), float(np.std(values[-n_tail:]))
     held = float(np.median(values[:4]))
     travel = held - rest
-    if abs(travel) < LEAST_TRAVEL_FS or noise > 0.1 * abs(travel):
+    if abs(travel) < LEAST_RELEASE_FS or noise > 0.1 * abs(travel):
         return None
     y = (values - rest) / travel
     below = np.flatnonzero(y < 0.5)
@@ -154,7 +157,7 @@ def _of_axis(axis: str, t_s: FloatArray, values: FloatArray, grain_fs: float) ->
     half_s = float(t_s[k - 1] + (y[k - 1] - 0.5) / (y[k - 1] - y[k]) * (t_s[k] - t_s[k - 1]))
     since = t_s - half_s
     used = (since > -BEFORE_S) & (since < AFTER_S)
-    if np.count_nonzero(used & (np.abs(since) < 0.05)) < LEAST_REPORTS:
+    if np.count_nonzero(used & (np.abs(since) < 0.05)) < REPORTS_OF_A_SWING:
         return None
     grain = max(grain_fs, 2.0 * noise) / abs(travel)
     return _Return(
@@ -254,7 +257,10 @@ def _unfitted(beyond: float, u_beyond: float, n: int) -> list[Estimate]:
         Estimate.not_resolved(q, unit=UNITS[q], n=n, caveats=(_MODEL,))
         for q in ("ring_frequency", "natural_frequency", "damping_ratio", "ring_attenuation")
     ]
-    return [*found, Estimate.measured("overshoot", beyond, u=u_beyond, unit="fraction", n=n, dof=max(n - 1, 1))]
+    return [
+        *found,
+        Estimate.measured("overshoot", beyond, u=u_beyond, unit="fraction", n=n, dof=max(n - 1, 1), by=SCATTER),
+    ]
 
 
 def _settling(returns: list[_Return], interval_s: float) -> Estimate:
@@ -308,10 +314,11 @@ def _friction(returns: list[_Return]) -> Estimate:
     variance = float(left @ left) / (joined.shape[1] - 2) + (grain / 2) ** 2
     u = math.sqrt(variance * float(np.linalg.inv(design.T @ design)[1, 1])) / (1 + max(float(ratio), 0.0))
     friction = -float(drop) / (1 + max(float(ratio), 0.0))
-    u = math.hypot(u, grain / 4)
+    u, terms = combined({"scatter of the swings": u, GRAIN: grain / 4})
+    name, n = "coulomb_friction", joined.shape[1]
     if friction > SEEN * u:
-        return Estimate.measured("coulomb_friction", friction, u=u, unit="fraction", n=joined.shape[1])
-    return Estimate.at_most("coulomb_friction", max(friction, 0.0) + 2 * u, unit="fraction", n=joined.shape[1])
+        return Estimate.measured(name, friction, u=u, unit="fraction", n=n, terms=terms)
+    return Estimate.at_most(name, max(friction, 0.0) + 2 * u, unit="fraction", n=n).because("SEEN")
 
 
 def _traces(returns: list[_Return], each: list[ReturnFit]) -> tuple[Trace, ...]:

@@ -12,6 +12,17 @@ from feelcheck.hand.axes import stick_reports
 from feelcheck.hand.dead_zone import dead_zone
 from feelcheck.hand.fast_motion import motion_on_reports
 from feelcheck.hand.lattice import axis_lattice
+from feelcheck.hand.numbers import (
+    BOUNDED,
+    LEAVE_S,
+    LIMITED,
+    MIN_READINGS,
+    MIN_REST_S,
+    MIN_RETURNS,
+    NEXT_S,
+    RESTS_AFTER_S,
+    TOUCHED,
+)
 from feelcheck.model import (
     Caveat,
     Estimate,
@@ -30,15 +41,6 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "RestMetric"]
 
-LEAVE_S = 0.05  # left out at the end: the next motion may have begun
-SETTLE_S = 0.25  # left out at the start of a rest
-MIN_REST_S = 0.2
-MIN_READINGS = 20
-TOUCHED = 3.0  # times the median spread
-NEXT_S = 0.3  # a rest belongs to the release that ended this shortly before
-MIN_RETURNS = 4
-LIMITED = 0.6  # of a step; below, the steps decide what the readings show
-BOUNDED = 0.2  # of a step; below, too few readings change for more than a bound
 
 NO_REST = Caveat(
     code="no_rest",
@@ -50,6 +52,7 @@ NO_RETURNS = Caveat(
     text="The stick was let go too few times to judge where it comes back to.",
     advice="Flick and let go at least four times in each direction.",
 )
+HALF, ROUNDED = "half a step of the codes", "rounding of the codes"
 STEPS = Caveat(
     code="step_limited",
     text="The readings at rest stay within a step or two: they tell the noise of the codes, not of the signal.",
@@ -125,7 +128,7 @@ def _calm(rests: list[Rest]) -> list[Rest]:
 def _rest(view: HandView, stream: Stream, segment: Segment, releases: list[Segment], reach: float) -> Rest | None:
     t_s = np.asarray(view.clock.report_t_s[stream.name])
     end_s = segment.end_s - min(LEAVE_S, (segment.end_s - segment.start_s) / 6)
-    start = segment.start_s + min(SETTLE_S, (segment.end_s - segment.start_s) / 3)
+    start = segment.start_s + min(RESTS_AFTER_S, (segment.end_s - segment.start_s) / 3)
     interval_s = _interval(view, t_s)
     if interval_s is None:
         return None
@@ -185,10 +188,10 @@ def _noise(rests: list[Rest], stream: Stream, step: float, reach: float) -> list
     dof = max(sum(part.n_effective - 1 for part in parts), 1.0)
     rms = math.sqrt(sum(part.sd**2 * (part.n - 1) for part in parts) / sum(part.n - 1 for part in parts))
     peak_to_peak = max(float(np.ptp(rest.readings)) for rest in rests)
-    found = [Estimate.measured("rest_peak_to_peak", peak_to_peak, u=step / 2, unit=unit, n=n)]
+    found = [Estimate.measured("rest_peak_to_peak", peak_to_peak, u=step / 2, unit=unit, n=n, by=HALF)]
     if rms < BOUNDED * step or rms == 0:
         bound = 1.2 * step / math.sqrt(12) if step > 0 else 1e-6 * reach
-        found.append(Estimate.at_most("rest_noise", bound, unit=unit, n=n, caveats=(STEPS,)))
+        found.append(Estimate.at_most("rest_noise", bound, unit=unit, n=n, caveats=(STEPS,)).because("BOUNDED"))
         return found
     spread = float(np.std([part.sd for part in parts])) / math.sqrt(len(parts))
     u, terms = combined({"number of independent readings": rms / math.sqrt(2 * dof), "difference of the rests": spread})
@@ -220,6 +223,7 @@ def _drift(rests: list[Rest], unit: str) -> list[Estimate]:
         n=readings.size,
         dof=pairs,
         caveats=(DRIFT,) if drifts else (),
+        by="number of independent averages",
     )
     time_s = m * float(longest.t_s[-1] - longest.t_s[0]) / max(readings.size - 1, 1)
     return [found, Estimate.measured("rest_drift_time", time_s, u=0.0, unit="s", n=readings.size)]
@@ -231,8 +235,9 @@ def _offsets(rests: list[Rest], stream: Stream, step: float, reach: float) -> li
     points = np.array([float(np.mean(rest.readings)) for rest in rests])
     found = []
     offset = (float(np.median(points)) - stream.scale.centre) / reach
-    u = max(float(np.std(points)) / math.sqrt(points.size), step / math.sqrt(12)) / reach
-    found.append(Estimate.measured("rest_offset", offset, u=u, unit="fraction", n=points.size))
+    scatter, rounding = float(np.std(points)) / math.sqrt(points.size), step / math.sqrt(12)
+    u, by = max((scatter, "scatter of the rests"), (rounding, ROUNDED))
+    found.append(Estimate.measured("rest_offset", offset, u=u / reach, unit="fraction", n=points.size, by=by))
     returned = [
         (point, rest.came_from) for point, rest in zip(points, rests, strict=True) if rest.came_from is not None
     ]
@@ -242,7 +247,9 @@ def _offsets(rests: list[Rest], stream: Stream, step: float, reach: float) -> li
 def _return_error(points: FloatArray, sides: FloatArray, reach: float, step: float) -> list[Estimate]:
     n = points.size
     if n < MIN_RETURNS:
-        return [Estimate.not_resolved("return_error", unit="fraction", n=n, caveats=(NO_RETURNS,))]
+        return [
+            Estimate.not_resolved("return_error", unit="fraction", n=n, caveats=(NO_RETURNS,)).because("MIN_RETURNS")
+        ]
     spread = float(np.std(points, ddof=1))
     if spread < step / math.sqrt(12) or spread == 0:
         bound = step / reach if step > 0 else 1e-6
@@ -256,15 +263,22 @@ def _return_error(points: FloatArray, sides: FloatArray, reach: float, step: flo
             n=n,
             dof=n - 1,
             scale="log",
+            by="number of returns",
         )
     ]
     high, low = points[sides > 0.3], points[sides < -0.3]
     if min(high.size, low.size) >= 3:
         difference = float(high.mean() - low.mean())
-        u = math.sqrt(high.var(ddof=1) / high.size + low.var(ddof=1) / low.size + step**2 / 12)
+        variances = {
+            "scatter of the returns from high": float(high.var(ddof=1)) / high.size,
+            "scatter of the returns from low": float(low.var(ddof=1)) / low.size,
+            ROUNDED: step**2 / 12,
+        }
+        u = math.sqrt(sum(variances.values())) / reach
+        terms = combined({words: math.sqrt(variance) / reach for words, variance in variances.items()})[1]
         dof = float(min(high.size, low.size) - 1)
         found.append(
-            Estimate.measured("return_hysteresis", difference / reach, u=u / reach, unit="fraction", n=n, dof=dof)
+            Estimate.measured("return_hysteresis", difference / reach, u=u, unit="fraction", n=n, dof=dof, terms=terms)
         )
     return found
 

@@ -7,15 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from feelcheck.hand.numbers import AT_EXTREME, CORRELATED_SECTORS, MIN_IN_QUADRANT, MIN_SECTORS
 from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.uncertainty import NORMAL_95
 
 __all__ = ["rim_skew"]
 
-MIN_SECTORS = 48
-MIN_IN_QUADRANT = 5
-CORRELATED_SECTORS = 6.0
-AT_EXTREME = 0.005
 UNSEEN = Caveat(
     code="turn_unseen",
     text="Of a round rim only the skew is seen; a sensor turned as a whole shows in straight guided flicks alone.",
@@ -60,17 +57,18 @@ def rim_skew(profile: FloatArray) -> tuple[Estimate, Estimate]:
     quadrants = np.bincount(2 * (x > 0) + (y > 0), minlength=4)
     if n_seen < MIN_SECTORS or quadrants.min() < MIN_IN_QUADRANT:
         unknown = Estimate.not_resolved("rim_skew", unit="fraction", n=int(x.size), caveats=(NO_ROLL,))
+        unknown = unknown.because("MIN_SECTORS" if n_seen < MIN_SECTORS else "MIN_IN_QUADRANT")
         return unknown, replace(unknown, quantity="rim_direction_error", unit="deg")
     skew, u = _fitted(x, y)
     size, widest = abs(skew), NORMAL_95 * u
-    caveats = (UNSEEN,)
-    found = Estimate.measured("rim_skew", skew, u=u, unit="fraction", n=int(x.size), caveats=caveats)
+    caveats, by = (UNSEEN,), CORRELATED_SECTORS.sets
+    found = Estimate.measured("rim_skew", skew, u=u, unit="fraction", n=int(x.size), caveats=caveats, by=by)
     if size <= widest:
         bound = math.degrees(math.atan(size + widest))
         return found, Estimate.at_most("rim_direction_error", bound, unit="deg", n=int(x.size), caveats=caveats)
     error = math.degrees(math.atan(size))
     return found, Estimate.measured(
-        "rim_direction_error", error, u=math.degrees(u), unit="deg", n=int(x.size), caveats=caveats
+        "rim_direction_error", error, u=math.degrees(u), unit="deg", n=int(x.size), caveats=caveats, by=by
     )
 
 

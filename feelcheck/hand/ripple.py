@@ -8,19 +8,21 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from feelcheck.hand.fast_motion import Motion, fast_stretches
-from feelcheck.hand.holds import HELD_SHARE
+from feelcheck.hand.numbers import (
+    CLEAR_REPEATS,
+    HELD_SHARE,
+    LONGEST_PERIOD,
+    LOWEST_RIPPLE,
+    MAX_FALSE_ALARM,
+    PLAIN_PERIOD,
+    SAFETY,
+)
 from feelcheck.model import FloatArray
 from feelcheck.numerics.chi_squared import chi_squared_quantile
 
-__all__ = ["LONGEST_PERIOD", "Ripple", "find_ripple", "longest_hidden"]
+__all__ = ["Ripple", "find_ripple", "longest_hidden"]
 
 N_FFT = 8192
-MAX_FALSE_ALARM = 1e-6
-LOWEST_RIPPLE = 0.12  # cycles per report; slower unevenness is the hand's
-PLAIN_PERIOD = 20.0  # reports; a staircase of longer steps needs no spectrum to be seen
-LONGEST_PERIOD = 30.0  # reports; a longer bound tells nothing
-CLEAR_REPEATS = 0.3  # expected share of repeats that could not have been missed
-SAFETY = 0.5  # what remains of the ripple is read off noise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

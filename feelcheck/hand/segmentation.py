@@ -12,33 +12,35 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.axes import StickReports
+from feelcheck.hand.numbers import (
+    BLIP_S,
+    CENTRE_FS,
+    FEWEST_REPORTS,
+    FLICK_FS_PER_S,
+    FLICK_TRAVEL_FS,
+    HELD_ON_S,
+    HOLD_PER_MOVE,
+    LEAD_S,
+    LEAVES_FS,
+    LONGEST_MOVE_S,
+    LONGEST_SILENCE_S,
+    LONGEST_TAIL_S,
+    NOISE_MARGIN,
+    OUTSIDE_FS,
+    QUIET_FS_PER_S,
+    RINGS_S,
+    SHORTEST_HOLD_S,
+    SHORTEST_STILL_S,
+    SLOPE_S,
+    SLOW_TURN_S,
+    TURN_RAD,
+)
 from feelcheck.model import Action, Cue, FloatArray, Recording, ReportClock, Segment
 from feelcheck.numerics.filters import median_of_three, running_mean
 
 __all__ = ["find_segments", "stick_segments"]
 
 GRID_S = 0.002
-LONGEST_SILENCE_S = 30.0
-HELD_ON_S = 5.0
-FEWEST_REPORTS = 8
-SLOPE_S = 0.008
-QUIET_FS_PER_S = 0.8
-NOISE_MARGIN = 3.0
-FLICK_FS_PER_S = 2.5
-FLICK_TRAVEL_FS = 0.35
-RIM_FS = 0.55
-CENTRE_FS = 0.2
-LEAD_S = 0.03
-SETTLE_S = 0.1
-LONGEST_TAIL_S = 0.35
-SHORTEST_HOLD_S = 0.1
-HOLD_PER_MOVE = 0.6
-LONGEST_MOVE_S = 0.7
-SHORTEST_STILL_S = 0.25
-LEAVES_FS = 0.1
-BLIP_S = 0.03
-TURN_RAD = 5.2
-SLOW_TURN_S = 1.5
 
 Kind = Literal["rest", "flick", "hold", "release", "roll", "circle"]
 
@@ -216,10 +218,10 @@ def _judged(motion: _Motion, span: tuple[int, int, int, int], stick: str) -> Seg
         return None
     start = max(begin, first - motion.n(LEAD_S))
     direction = float(np.degrees(np.arctan2(dy, dx)) % 360.0)
-    if radius < CENTRE_FS and motion.radius[before] > RIM_FS / 2:
+    if radius < CENTRE_FS and motion.radius[before] > OUTSIDE_FS / 2:
         end = max(last, min(until - motion.n(0.01), last + motion.n(LONGEST_TAIL_S)))
         return _segment(motion, "release", (start, end), stick, direction)
-    if radius < RIM_FS:
+    if radius < OUTSIDE_FS:
         return None
     end = _hold_end(motion, last, settled, until)
     if end - last < max(motion.n(SHORTEST_HOLD_S), HOLD_PER_MOVE * (last - first)):
@@ -288,12 +290,12 @@ def _still(motion: _Motion, stick: str, taken: list[Segment]) -> list[Segment]:
     """Return rests at the centre and holds far from it."""
     free = _bridged(motion.speed < motion.quiet_below, motion.n(BLIP_S))
     for segment in taken:
-        settle_s = SETTLE_S if segment.kind == "release" else 0.0
+        settle_s = RINGS_S if segment.kind == "release" else 0.0
         end_s = segment.end_s if segment.kind != "release" else min(segment.end_s, segment.end_s - LONGEST_TAIL_S)
         a, b = (round((t_s - motion.start_s) / motion.h_s) for t_s in (segment.start_s, max(end_s, 0.0) + settle_s))
         free[max(a, 0) : max(b, 0)] = False
     found = []
-    for kind, place in (("rest", motion.radius < CENTRE_FS), ("hold", motion.radius > RIM_FS)):
+    for kind, place in (("rest", motion.radius < CENTRE_FS), ("hold", motion.radius > OUTSIDE_FS)):
         for first, last in _runs(free & place):
             if last - first >= motion.n(SHORTEST_STILL_S) and _stays(motion, first, last, kind == "rest"):
                 found.append(_segment(motion, "rest" if kind == "rest" else "hold", (first, last), stick))

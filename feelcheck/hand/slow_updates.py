@@ -6,20 +6,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from feelcheck.hand.numbers import (
+    APART,
+    JUMP_SHARE,
+    JUMPS,
+    LEAST_UPDATE_U,
+    MAX_FALSE_ALARM,
+    MIN_CHANGES,
+    MIN_ROWS,
+    ODD_SHARE,
+    RESIDUAL_ROWS,
+    RESIDUAL_SHARE,
+    SOONEST,
+)
 from feelcheck.model import FloatArray
 from feelcheck.numerics.combs import comb_spectrum, false_alarm_probability, refine_spacing
 
 __all__ = ["SlowUpdates", "find_slow_updates"]
-
-MIN_CHANGES = 30
-MIN_ROWS = 3.0  # rows between changes; a source of one or two rows is told by repeats in fast motion
-JUMPS, JUMP_SHARE = 2.0, 0.3  # steps, share of changes: smaller ones come when the motion crosses a step
-SOONEST = 0.05  # quantile of the spacings that stands for one interval
-ODD_SHARE = 0.03  # of the changes may come sooner: torn rows, glitches
-APART = 8.0  # intervals; a longer pause begins a new group
-MAX_FALSE_ALARM = 1e-6
-RESIDUAL_ROWS, RESIDUAL_SHARE = 0.6, 0.1
-LEAST_U = 0.002
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,4 +92,4 @@ def _on_comb(groups: list[FloatArray], n: int, soonest_s: float, row_s: float) -
     interval_s, u_s, _, residual_s = refine_spacing(groups, 1 / float(frequency[best]))
     if residual_s > max(RESIDUAL_ROWS * row_s, RESIDUAL_SHARE * interval_s):
         return None
-    return SlowUpdates(interval_s=interval_s, u_s=max(u_s, LEAST_U * interval_s), n=n)
+    return SlowUpdates(interval_s=interval_s, u_s=max(u_s, LEAST_UPDATE_U * interval_s), n=n)

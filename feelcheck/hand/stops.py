@@ -7,14 +7,10 @@ import math
 import numpy as np
 
 from feelcheck.hand.fast_motion import Motion, fast_stretches
+from feelcheck.hand.numbers import CLOSE_STEPS, LONGEST_FALL, PAST_END, STOP_S
 from feelcheck.model import FloatArray
 
 __all__ = ["longest_average", "smoothing_limit"]
-
-STOP_S = 0.06  # after fast motion the stick has come to its stop
-CLOSE_STEPS = 8.0
-PAST_END = 4.0  # steps
-LONGEST_FALL = 60  # reports; a fast stretch ends within the fall of the speed, so that is looked for back as far
 
 
 def smoothing_limit(motions: list[Motion], min_speed: float) -> float:

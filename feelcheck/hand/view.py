@@ -12,6 +12,7 @@ import numpy as np
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.hand.axes import pair_sticks, stick_reports, varying_streams
 from feelcheck.hand.clock import recover_clock
+from feelcheck.hand.numbers import FEW_REPORTS_IN_FLICK
 from feelcheck.hand.segmentation import find_segments
 from feelcheck.model import (
     AxisResult,
@@ -43,7 +44,6 @@ AXIS_UNITS = {
     "asymmetry": "ratio",
 }
 RESPONSE_UNITS = {"time_constant": "s", "transition_10_90": "s", "smoothing_delay": "s", "mean_delay": "s"}
-FEW_REPORTS_IN_FLICK = 6
 
 _MISSING = Caveat(
     code="not_measured",

@@ -149,8 +149,9 @@ class Estimate:
         scale: Literal["linear", "log"] = "linear",
         caveats: tuple[Caveat, ...] = (),
         terms: tuple[Term, ...] = (),
+        by: str = "",
     ) -> Estimate:
-        """Return an ok estimate: a value with its standard uncertainty."""
+        """Return an ok estimate: a value with its standard uncertainty; `by` names its source where it has only one."""
         return cls(
             quantity=quantity,
             unit=unit,
@@ -161,7 +162,7 @@ class Estimate:
             n=int(n),
             scale=scale,
             caveats=caveats,
-            terms=terms,
+            terms=terms or ((Term(by, float(u)),) if by and u else ()),
         )
 
     @classmethod

@@ -81,9 +81,10 @@ def _told(path: str | Path, options: Mapping[str, Any]) -> list[Explained]:
 
         rooms, estimates = {"": numbers}, _of_bench(bench(where, **options))
     else:
-        rooms = {
-            metric.name: room for metric in own_metrics() if (room := getattr(metric, "numbers", None)) is not None
-        }
+        from feelcheck.hand import numbers as of_hand
+
+        of_metrics = {metric.name: getattr(metric, "numbers", of_hand) for metric in own_metrics()}
+        rooms = {"": of_hand, **of_metrics}
         estimates = _of_hand(analyze(where, **options))
     lag = {name: rooms.pop(name) for name in LAG if name in rooms}
     return [

@@ -38,10 +38,27 @@ def bench() -> BenchResult:
 def rooms() -> Iterator[ModuleType]:
     from feelcheck.bench import numbers as of_bench
     from feelcheck.comparison import numbers as of_comparison
+    from feelcheck.hand import numbers as of_hand
 
-    yield from (of_bench, of_comparison)
+    yield from (of_bench, of_comparison, of_hand)
     found = (getattr(metric, "numbers", None) for metric in own_metrics())
     yield from dict.fromkeys(room for room in found if room is not None)
+
+
+@pytest.fixture(scope="module")
+def source() -> dict[Path, str]:
+    return {path: path.read_text() for path in (Path(pipeline.__file__).parents[1]).rglob("*.py")}
+
+
+def test_every_uncertainty_of_a_session_tells_where_it_comes_from(hand: HandResult) -> None:
+    told = [e for _, e in _why._of_hand(hand) if e.u]
+    assert len(told) > 40
+    assert not [e.quantity for e in told if not e.terms]
+
+
+def test_a_name_means_one_number_wherever_it_may_decide() -> None:
+    names = [name for room in rooms() if ".hand." in room.__name__ for name in numbers_of(room)]
+    assert len(names) == len(set(names))
 
 
 def test_terms_add_up_to_u_wherever_they_are_told(hand: HandResult, bench: BenchResult) -> None:
@@ -127,8 +144,7 @@ def test_a_file_that_is_not_there_is_one_error() -> None:
         pipeline.why("nowhere.csv", "time_constant")
 
 
-def test_every_number_that_decides_has_unit_and_reason_and_is_used() -> None:
-    source = {path: path.read_text() for path in (Path(pipeline.__file__).parents[1]).rglob("*.py")}
+def test_every_number_that_decides_has_unit_and_reason_and_is_used(source: dict[Path, str]) -> None:
     for room in rooms():
         found = numbers_of(room)
         assert found, room
@@ -139,13 +155,13 @@ def test_every_number_that_decides_has_unit_and_reason_and_is_used() -> None:
             assert users, f"{name} of {room.__name__} decides nothing"
 
 
-def test_words_that_a_number_sets_are_those_of_a_term() -> None:
-    source = "".join(path.read_text() for path in (Path(pipeline.__file__).parents[1]).rglob("*.py"))
+def test_words_that_a_number_sets_are_those_of_a_term(source: dict[Path, str]) -> None:
+    text = "".join(source.values())
     for room in rooms():
         for name, number in numbers_of(room).items():
             if number.sets:
-                written = source.count(f'"{number.sets}"') > 1
-                assert written or f"{name}.sets" in source, name
+                written = text.count(f'"{number.sets}"') > 1
+                assert written or f"{name}.sets" in text, name
 
 
 def test_a_number_is_a_plain_float_once_pickled() -> None:
