@@ -21,6 +21,10 @@ SHORTEST_WINDOW_S = 0.04
 N_WINDOWS = 32
 SHARE = 0.97**2  # a lower frequency counts as the clock from 97 % of the best coherence on
 N_BLOCK = 64
+FEWEST_BLOCKS, SMALLEST_BLOCK = 12, 5  # blocks of a short log, stamps in each
+HUBER = 1.5
+LEAST_SPREAD = 1e-3  # cycles; no block's phase is surer
+MOST_ALIKE = 0.95  # of residuals of neighbouring blocks; more cannot be told from so few
 LONGEST_BURST_S = 0.1
 LONGEST_SILENCE_S = 30.0  # over a longer one no phase can be followed: 50 ppm are more than a report
 LIKE = 0.01  # a stretch whose interval differs by more from that of the longest one has no part in the clock
@@ -142,12 +146,12 @@ def _search(t_s: FloatArray, shortest_s: float) -> tuple[float, float, list[Floa
 
 
 def _phase_line(t_s: FloatArray, interval_s: float) -> tuple[float, FloatArray, float]:
-    """Return a better interval, each stamp's smooth phase (s), and the spread of block phases about a line (cycles).
+    """Return a better interval, each stamp's smooth phase (s), and the standard uncertainty of the interval (s).
 
     Phases are averaged as vectors over blocks of stamps and unwrapped from block to block, so that a late stamp moves
     nothing and no slot number has to be known.
     """
-    n_blocks = max(t_s.size // N_BLOCK, 1)
+    n_blocks = max(t_s.size // N_BLOCK, min(FEWEST_BLOCKS, t_s.size // SMALLEST_BLOCK), 3)
     since = t_s - t_s[0]
     vector = np.exp(2j * np.pi * np.mod(since / interval_s, 1.0))
     edges = np.linspace(0, t_s.size, n_blocks + 1).astype(np.int64)[:-1]
@@ -156,26 +160,37 @@ def _phase_line(t_s: FloatArray, interval_s: float) -> tuple[float, FloatArray, 
     when = np.add.reduceat(since, edges) / size
     cycles = np.unwrap(np.angle(mean)) / (2 * np.pi)
     weight = size * np.abs(mean) ** 2 + 1e-9
-    if n_blocks < 3:
-        return interval_s, np.full(t_s.size, float(cycles.mean() * interval_s)), 0.0
-    slope, offset = _line(when, cycles, weight)
-    spread = 1.4826 * float(np.median(np.abs(cycles - offset - slope * when)))
+    slope, u_slope = _line(when, cycles, weight)
     better_s = interval_s / (1.0 - slope * interval_s)
-    return better_s, np.interp(since, when, cycles) * interval_s, spread
+    return better_s, np.interp(since, when, cycles) * interval_s, better_s**2 * u_slope
 
 
 def _line(x: FloatArray, y: FloatArray, weight: FloatArray) -> tuple[float, float]:
-    """Return slope and intercept by Huber's weights."""
+    """Return the slope by Huber's weights and its standard uncertainty, with neighbours' residuals alike or not."""
     w = weight.copy()
-    slope, offset = 0.0, 0.0
+    slope, scale, left = 0.0, 0.0, np.zeros(x.size)
     for _ in range(6):
         mx, my = np.average(x, weights=w), np.average(y, weights=w)
         slope = float(np.sum(w * (x - mx) * (y - my)) / max(float(np.sum(w * (x - mx) ** 2)), 1e-300))
-        offset = float(my - slope * mx)
-        left = np.abs(y - offset - slope * x)
-        scale = max(1.4826 * float(np.median(left)), 1e-6)
-        w = weight * np.minimum(1.0, 1.5 * scale / np.maximum(left, 1e-12))
-    return slope, offset
+        left = y - my - slope * (x - mx)
+        scale = HUBER * max(1.4826 * float(np.median(np.abs(left))), 1e-6)
+        w = weight * np.minimum(1.0, scale / np.maximum(np.abs(left), 1e-12))
+    return slope, _u_of_slope(x, np.clip(left, -scale, scale), weight, float(np.mean(np.abs(left) < scale)))
+
+
+def _u_of_slope(x: FloatArray, left: FloatArray, weight: FloatArray, within: float) -> float:
+    """Return the standard uncertainty of a line's slope from residuals that are clipped except for a share of them.
+
+    Huber's variance with n - 2 degrees of freedom. Residuals that go with those before them carry less than their
+    number: one autoregressive step, whose coefficient a fitted line makes too small by about 4 / n.
+    """
+    n = x.size
+    weight = weight / weight.mean()
+    square = float(np.sum(weight * left**2)) / ((n - 2) * max(within, 0.5) ** 2) + LEAST_SPREAD**2
+    alike = float(np.sum(left[1:] * left[:-1]) / max(float(np.sum(left**2)), 1e-300)) + 4.0 / n
+    alike = min(max(alike, 0.0), MOST_ALIKE)
+    spread = float(np.sum(weight * (x - np.average(x, weights=weight)) ** 2))
+    return math.sqrt(square * (1 + alike) / (1 - alike) / max(spread, 1e-300))
 
 
 def _surplus(index: NDArray[np.int64], repeats: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -222,7 +237,7 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bo
     -----
     1. The period is the lowest frequency within 3 % of the highest coherence, summed over short, dense windows whose
        phases are free. 2. The phase is followed block by block and unwrapped, the interval refined by a robust line
-       through it. 3. Every stamp gets the number of its nearest slot; the grid is moved to the 5 % quantile of the
+       through it, whose residuals also give its uncertainty. 3. Every stamp gets the number of its nearest slot; the grid is moved to the 5 % quantile of the
        lateness, since stamps are late and never early. A hard lower envelope would break on one slipped number.
 
     References
@@ -248,7 +263,7 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bo
     interval_s = refine_spacing(windows, interval_s)[0]
     for _ in range(2):
         interval_s, _, _ = _phase_line(alone, interval_s)
-    _, phase_s, spread = _phase_line(alone, interval_s)
+    _, phase_s, u_s = _phase_line(alone, interval_s)
     since = t_s - t_s[0]
     phase_s = np.interp(t_s, alone, phase_s)
     nearest = np.rint((since - phase_s) / interval_s).astype(np.int64)
@@ -257,8 +272,6 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bo
     index = _spread_back(nearest, repeats, 8 + math.ceil(LONGEST_BURST_S / interval_s))
     late_s = since - phase_s - interval_s * nearest
     early_s = float(np.quantile(late_s, EARLY))
-    span = max(int(index[-1] - index[0]), 1)
-    u_s = interval_s * max(spread, 1e-3) / span * math.sqrt(12.0 * N_BLOCK / t_s.size + 1e-4)
     return GridFit(
         interval_s=interval_s,
         u_s=u_s,

@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy import signal
 
 from feelcheck.numerics.report_grid import densest_windows, fit_grid, stamp_step
 
@@ -76,3 +77,33 @@ def test_a_repeat_takes_a_free_slot_if_there_is_one(late: bool) -> None:
     fit = fit_grid(np.maximum.accumulate(stamps), repeats=repeats)
     assert fit is not None
     assert np.array_equal(fit.index - fit.index[0], expected)
+
+
+def _jitter(kind: str, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Host delays, report intervals: quick and slow hosts, now and then a long wait, a load that comes and goes."""
+    match kind:
+        case "waits":
+            return rng.exponential(0.03, n) + (rng.random(n) < 0.02) * rng.exponential(3.0, n)
+        case "load":  # one autoregressive step a report
+            return 0.05 * signal.lfilter([0.2], [1.0, -0.98], rng.standard_normal(n)) + rng.exponential(0.02, n)
+        case _:
+            return rng.exponential(0.2, n)
+
+
+@pytest.mark.parametrize("kind", ["wide", "waits", "load"])
+@pytest.mark.parametrize("n", [100, 700])
+def test_the_intervals_uncertainty_is_what_its_errors_are(kind: str, n: int) -> None:
+    errors = []
+    for seed in range(40):
+        rng = np.random.default_rng([seed, n])
+        fit = fit_grid(np.maximum.accumulate(0.004 * (np.arange(n) + _jitter(kind, n, rng))))
+        assert fit is not None
+        errors.append((fit.interval_s - 0.004) / fit.u_s)
+    rms = float(np.sqrt(np.mean(np.square(errors))))
+    assert 0.6 < rms < (1.9 if (kind, n) == ("load", 100) else 1.3)
+
+
+def test_a_handful_of_stamps_has_a_finite_uncertainty() -> None:
+    fit = fit_grid(np.repeat(0.004 * np.arange(9), 3))
+    assert fit is not None
+    assert 0 < fit.u_s < 0.001
