@@ -237,8 +237,9 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bo
     -----
     1. The period is the lowest frequency within 3 % of the highest coherence, summed over short, dense windows whose
        phases are free. 2. The phase is followed block by block and unwrapped, the interval refined by a robust line
-       through it, whose residuals also give its uncertainty. 3. Every stamp gets the number of its nearest slot; the grid is moved to the 5 % quantile of the
-       lateness, since stamps are late and never early. A hard lower envelope would break on one slipped number.
+       through it, whose residuals give its uncertainty. 3. Every stamp gets the number of its nearest slot; the grid is
+       moved to the 5 % quantile of the lateness, since stamps are late and never early. A hard lower envelope would
+       break on one slipped number.
 
     References
     ----------

@@ -12,6 +12,7 @@ from feelcheck.model import FloatArray
 
 __all__ = ["ReturnFit", "fit_return", "half_way_s", "overshoot_of", "return_path"]
 
+ENOUGH = 1000  # readings to choose a start from
 _LOG_LIMITS = np.log([[2 * math.pi * 5.0, 2 * math.pi * 400.0], [0.02, 0.98], [2e-5, 0.2]])
 
 
@@ -113,27 +114,46 @@ def _model(since_s: FloatArray, parameters: FloatArray) -> FloatArray:
     return return_path(since_s - parameters[3], omega, zeta, tau_s)
 
 
+def _model_and_slopes(since_s: FloatArray, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the path and its slopes by (ln omega, ln zeta, ln tau, start), shape (4, n), in closed form."""
+    omega, zeta, tau_s = np.exp(parameters[:3]).tolist()
+    s = np.maximum(since_s - parameters[3], 0.0)
+    root = math.sqrt(1.0 - zeta**2)
+    eigenvalue = omega * complex(-zeta, root)
+    behind = 1.0 + tau_s * eigenvalue
+    phasor = complex(1.0, -zeta / root) / behind
+    by_zeta = omega * complex(-zeta, -(zeta**2) / root)
+    of_eigenvalue = np.array([eigenvalue, by_zeta, 0.0])
+    of_phasor = np.array([0.0, complex(0.0, -zeta / root**3), 0.0]) / behind
+    of_phasor = of_phasor - phasor * (tau_s * of_eigenvalue + np.array([0.0, 0.0, tau_s * eigenvalue])) / behind
+    ring, decay, rest = np.exp(eigenvalue * s), np.exp(-s / tau_s), 1.0 - phasor.real
+    slopes = np.empty((4, s.size))
+    for k in range(3):
+        slopes[k] = ((of_phasor[k] + phasor * of_eigenvalue[k] * s) * ring).real - of_phasor[k].real * decay
+    slopes[2] += rest * (s / tau_s) * decay
+    slopes[3] = np.where(s > 0, rest / tau_s * decay - (phasor * eigenvalue * ring).real, 0.0)
+    return (phasor * ring).real + rest * decay, slopes
+
+
 def _refined(
     since_s: FloatArray, y: FloatArray, parameters: FloatArray, n_steps: int
 ) -> tuple[FloatArray, float, FloatArray]:
     """Improve parameters by damped Gauss-Newton steps; return them, the sum of squares and the normal matrix."""
-    residual = y - _model(since_s, parameters)
+    path, slopes = _model_and_slopes(since_s, parameters)
+    residual = y - path
     total, damping = float(residual @ residual), 1e-2
     normal = np.eye(4)
     for _ in range(n_steps):
-        jacobian = np.empty((y.size, 4))
-        for i, width in enumerate((1e-4, 1e-4, 1e-4, 1e-6)):
-            moved = parameters.copy()
-            moved[i] += width
-            jacobian[:, i] = (_model(since_s, moved) - (y - residual)) / width
-        normal = jacobian.T @ jacobian
-        step = np.linalg.solve(normal + np.diag(damping * np.diag(normal) + 1e-9), jacobian.T @ residual)
+        normal = slopes @ slopes.T
+        step = np.linalg.solve(normal + np.diag(damping * np.diag(normal) + 1e-9), slopes @ residual)
         tried = parameters + np.clip(step, -0.5, 0.5)
         tried[:3] = np.clip(tried[:3], _LOG_LIMITS[:, 0], _LOG_LIMITS[:, 1])
-        left = y - _model(since_s, tried)
+        path, tried_slopes = _model_and_slopes(since_s, tried)
+        left = y - path
         if float(left @ left) < total:
             done = total - float(left @ left) < 1e-7 * total
-            parameters, residual, total, damping = tried, left, float(left @ left), damping * 0.2
+            parameters, residual, slopes, damping = tried, left, tried_slopes, damping * 0.2
+            total = float(left @ left)
             if done:
                 break
         else:
@@ -155,17 +175,19 @@ def fit_return(since_s: FloatArray, y: FloatArray, *, start: ReturnFit | None = 
 
     Notes
     -----
-    Least squares by damped Gauss-Newton from the three best points of the grid; the covariance is that of independent
-    residuals.
+    Least squares by damped Gauss-Newton from the three best points of the grid, which some thousand readings choose
+    among; the covariance is that of independent residuals.
     """
     if start is not None:
         first = np.array([*np.log([start.omega_rad_s, start.zeta, start.tau_s]), start.start_s])
         best = _refined(since_s, y, first, 12)
     else:
+        few = slice(None, None, max(1, y.size // ENOUGH))
         guesses = [np.array([*np.log(p), -half_way_s(*p)]) for p in _starts()]
-        misfit = [float(np.sum((y - _model(since_s, g)) ** 2)) for g in guesses]
+        misfit = [float(np.sum((y[few] - _model(since_s[few], g)) ** 2)) for g in guesses]
         chosen = [guesses[k] for k in np.argsort(misfit)[:3].tolist()]
-        best = min((_refined(since_s, y, g, 25) for g in chosen), key=lambda fitted: fitted[1])
+        first, *_ = min((_refined(since_s[few], y[few], g, 25) for g in chosen), key=lambda fitted: fitted[1])
+        best = _refined(since_s, y, first, 25)
     parameters, total, normal = best
     variance = total / max(y.size - 4, 1)
     omega, zeta, tau_s = np.exp(parameters[:3]).tolist()

@@ -8,6 +8,7 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.windows import StickReports
 from feelcheck.model import FloatArray
+from feelcheck.numerics.filters import transform_length
 
 __all__ = ["is_white", "longer_than", "noise_memory_s"]
 
@@ -84,12 +85,12 @@ def _memory(row: FloatArray, pieces: list[slice], interval_s: float) -> float:
     moved = np.abs(np.concatenate([np.diff(z) for z in kept]))
     often = float(np.mean(moved > 0))
     moved = moved[moved > 0]
-    plateau = np.array([_structure(kept, int(lag)) for lag in far])
+    structure = _structure(kept, int(far[-1]))
+    plateau = structure[far]
     level = float(plateau.mean())
     if often < WHITE_CHANGES and (not moved.size or np.mean(moved**2) > LARGEST_LEAP * level):
         return float("nan")
-    lags = np.arange(0, far[0] + 1)
-    values = np.array([0.0, *(_structure(kept, int(lag)) for lag in lags[1:])]) / level
+    values = structure[: far[0] + 1] / level
     if plateau[-1] > STEADY * plateau[0] or values.max() > STEADY:
         return float("nan")
     at = int(np.argmax(values >= LEVEL))
@@ -98,6 +99,15 @@ def _memory(row: FloatArray, pieces: list[slice], interval_s: float) -> float:
     return float(at - (values[at] - LEVEL) / (values[at] - values[at - 1])) * interval_s
 
 
-def _structure(pieces: list[FloatArray], lag: int) -> float:
-    differences = [z[lag:] - z[:-lag] for z in pieces]
-    return float(sum(d @ d for d in differences) / sum(d.size for d in differences))
+def _structure(pieces: list[FloatArray], longest: int) -> FloatArray:
+    """Return the mean squares of differences over lags of 0 to `longest` readings, by the autocorrelation."""
+    lags = np.arange(longest + 1)
+    squares, count = np.zeros(lags.size), np.zeros(lags.size)
+    for piece in pieces:
+        z = piece - piece.mean()
+        before = np.concatenate([[0.0], np.cumsum(z**2)])
+        length = transform_length(z.size + longest)
+        together = np.fft.irfft(np.abs(np.fft.rfft(z, length)) ** 2, length)[lags]
+        squares += before[z.size - lags] + before[-1] - before[lags] - 2 * together
+        count += z.size - lags
+    return np.asarray(squares / count)

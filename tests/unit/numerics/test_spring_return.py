@@ -41,3 +41,17 @@ def test_the_fit_finds_what_made_the_path(zeta: float, tau_s: float) -> None:
     assert fit.rms == pytest.approx(0.002, rel=0.15)
     again = fit_return(S, y, start=fit)
     assert again.omega_rad_s == pytest.approx(fit.omega_rad_s, rel=1e-3)
+
+
+def test_the_covariance_is_that_of_the_paths_own_slopes() -> None:
+    y = return_path(S, 280.0, 0.3, 0.004) + np.random.default_rng(3).normal(0, 0.002, S.size)
+    fit = fit_return(S, y)
+    at = np.array([np.log(fit.omega_rad_s), np.log(fit.zeta), np.log(fit.tau_s), fit.start_s])
+
+    def path(parameters: np.ndarray) -> np.ndarray:
+        return return_path(S - parameters[3], *np.exp(parameters[:3]).tolist())
+
+    slopes = np.stack([(path(at + step) - path(at - step)) / 2e-6 for step in 1e-6 * np.eye(4)])
+    left = y - path(at)
+    expected = np.linalg.inv(slopes @ slopes.T) * (left @ left) / (S.size - 4)
+    np.testing.assert_allclose(fit.covariance, expected, rtol=0.02, atol=1e-3 * np.abs(expected).max())
