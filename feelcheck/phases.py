@@ -21,7 +21,7 @@ def phase(words: str) -> None:
     Parameters
     ----------
     words : str
-        What begins, lower case, without a stop.
+        What begins, lower case, without a stop; empty where what runs now shows itself.
     """
     listener = _listener.get()
     if listener is not None:

@@ -28,6 +28,8 @@ R = TypeVar("R")
 
 EXIT_BAD_INPUT = 2
 PATIENCE_S = 1.0
+GETTING_READY = "getting ready"
+"""What runs from a command's beginning to its first phase: libraries are loaded."""
 
 
 class SlowPhases:
@@ -48,6 +50,8 @@ class SlowPhases:
     def __call__(self, words: str) -> None:
         """Take the next phase; the one before is over."""
         self.over()
+        if not words:
+            return
         self._timer = threading.Timer(self._patience_s, self._say, [f"{words} ..."])
         self._timer.daemon = True
         self._timer.start()
@@ -73,6 +77,7 @@ def slow_phases_named(say: Callable[[str], None]) -> Iterator[None]:
     phases = SlowPhases(say)
     try:
         with told_to(phases):
+            phases(GETTING_READY)
             yield
     finally:
         phases.over()

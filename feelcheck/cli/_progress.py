@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from feelcheck.cli._outcome import remark
+from feelcheck.phases import phase
 from feelcheck.plain_text import harmless
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ class _Bar:
         from rich.console import Console
         from rich.progress import BarColumn, Progress, TextColumn
 
+        phase("")
         console = Console(stderr=True)
         columns = (TextColumn("{task.description}"), BarColumn(bar_width=24), TextColumn("{task.fields[more]}"))
         self._bar = Progress(*columns, console=console, transient=True, disable=not console.is_terminal)

@@ -13,7 +13,7 @@ import typer
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import WritesInto
 from feelcheck.cli._progress import recording_shown
-from feelcheck.errors import FeelcheckError, RecordingStopped
+from feelcheck.errors import FeelcheckError, Interrupted, RecordingStopped
 
 __all__ = ["log"]
 
@@ -78,7 +78,7 @@ def log(
     own_script = "" if script == "default" else script
     given = {"connection": connection, "firmware": firmware, "cap": cap, "spring": spring, "recalibrated": recalibrated}
     given = {key: _in_words(key, text) for key, text in given.items() if text}
-    with _kept_on_stop(), recording_shown(headless=headless) as shown:
+    with _kept_on_stop(resume, specimen), recording_shown(headless=headless) as shown:
         if resume is not None:
             folder = pipeline.resume(
                 resume,
@@ -147,8 +147,8 @@ def _in_words(key: str, text: str) -> str:
 
 
 @contextmanager
-def _kept_on_stop() -> Iterator[None]:
-    """Say where a recording is that was ended early, and how good it is; exit as after Ctrl-C."""
+def _kept_on_stop(resume: Path | None, specimen: str) -> Iterator[None]:
+    """Say where a recording is that was ended early, and how good it is, or that there is none; exit as after Ctrl-C."""
     try:
         yield
     except RecordingStopped as stop:
@@ -156,6 +156,12 @@ def _kept_on_stop() -> Iterator[None]:
         remark(_quality(stop.folder))
         remark(_next_after_stop(stop.folder))
         raise typer.Exit(stop.exit_code) from None
+    except KeyboardInterrupt as stop:
+        ended = stop if isinstance(stop, Interrupted) else Interrupted()
+        left = "no session was left behind" if resume is None else "the session is as it was"
+        remark(f"{ended.who} before anything was recorded: {left}.")
+        remark(f"Next: feelcheck log {specimen if resume is None else f'--resume {resume}'}")
+        raise typer.Exit(ended.exit_code) from None
 
 
 def _next_after_stop(folder: Path) -> str:

@@ -12,6 +12,7 @@ from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.errors import Interrupted
 from feelcheck.outputs import SURVEY_TABLE
+from feelcheck.phases import phase
 
 __all__ = ["survey"]
 
@@ -71,6 +72,7 @@ class _Shown:
         from rich.console import Console
         from rich.progress import BarColumn, Progress, TextColumn
 
+        phase("")
         console = Console(stderr=True)
         if console.is_terminal:
             columns = (TextColumn("measuring"), BarColumn(bar_width=24), TextColumn("{task.description}"))

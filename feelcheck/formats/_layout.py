@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from feelcheck.formats._numbers import cell_kind
 
@@ -73,10 +74,26 @@ def split_cells(line: str, separator: str) -> list[str]:
 def _kinds(lines: Sequence[str], dialect: Dialect) -> list[str]:
     """Return the kinds of each line's cells; what a spoilt line has far beyond all others are no columns."""
     separator, decimal = dialect.separator, dialect.decimal
-    kinds = ["".join([cell_kind(cell, decimal) for cell in split_cells(line, separator)]) for line in lines]
+    numbers = _row_of_numbers(separator, decimal)
+    kinds = [
+        "n" * (line.count(separator) + 1)
+        if numbers and numbers.fullmatch(line)
+        else "".join([cell_kind(cell, decimal) for cell in split_cells(line, separator)])
+        for line in lines
+    ]
     lengths = sorted(map(len, kinds))
     most = SPOILT_WIDTH + 4 * lengths[len(lengths) // 2] if lengths else 0
     return [row[:most] for row in kinds] if lengths and lengths[-1] > most else kinds
+
+
+@lru_cache
+def _row_of_numbers(separator: str, decimal: str) -> re.Pattern[str] | None:
+    """Return the pattern of a row of plain numbers, as nearly all rows are; None where blanks part the cells."""
+    if separator == " ":
+        return None
+    fraction = "" if decimal == separator else rf"(?:{re.escape(decimal)}\d+)?"
+    number = rf" *[+-]?\d+{fraction}(?:[eE][+-]?\d+)? *"
+    return re.compile(rf"{number}(?:{re.escape(separator)}{number})*")
 
 
 def find_dialect(lines: Sequence[str]) -> Dialect | None:
@@ -142,12 +159,12 @@ def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
     first += _n_before_times(kinds[first:last])
     last -= _is_torn(lines, kinds, core, last) if last - first > 3 else 0
     rows = kinds[first:last]
-    bad = tuple(first + k for k, row in enumerate(rows) if row.strip("b") and not _is_row(row, core))
-    skipped = {k - first for k in bad}
-    good = [row for k, row in enumerate(rows) if row.strip("b") and k not in skipped]
-    width = max(len(row) for row in kinds[first:last])
+    spoilt = {row for row in set(rows) if row.strip("b") and not _is_row(row, core)}
+    bad = tuple(first + k for k, row in enumerate(rows) if row in spoilt)
+    good = Counter(row for row in rows if row.strip("b") and row not in spoilt)
+    width = max(map(len, rows))
     numbers = tuple(k for k in range(width) if _is_number_column(good, k))
-    times = tuple(k for k in range(width) if sum(row[k : k + 1] == "t" for row in good) > 0.9 * len(good))
+    times = tuple(k for k in range(width) if _held(good, k)["t"] > 0.9 * good.total())
     quoted = any('"' in line for line in lines[first : first + 20])
     return Block(
         first=first, last=last, core=core, numbers=numbers, times=times, bad_lines=bad, width=width, is_quoted=quoted
@@ -196,7 +213,8 @@ def _longest_run(
     lines: Sequence[str], kinds: Sequence[str], core: tuple[int, ...], dialect: Dialect
 ) -> tuple[int, int]:
     """Return the longest stretch of rows; blank lines are stepped over where the table is double-spaced or goes on."""
-    is_row = [_is_row(row, core) for row in kinds]
+    rows = {row: _is_row(row, core) for row in set(kinds)}
+    is_row = [rows[row] for row in kinds]
     n_blank = sum(not row.strip("b") for row in kinds)
     double_spaced = n_blank > 0.3 * len(kinds)
     best, start, count, k = (0, 0, 0), None, 0, 0
@@ -258,16 +276,23 @@ def _value(cells: list[str], column: int) -> float:
         return 0.0
 
 
-def _is_number_column(rows: Sequence[str], column: int) -> bool:
+def _held(rows: Counter[str], column: int) -> Counter[str]:
+    """Return how many rows hold each kind of cell in a column."""
+    held: Counter[str] = Counter()
+    for row, n in rows.items():
+        held[row[column : column + 1] or "b"] += n
+    return held
+
+
+def _is_number_column(rows: Counter[str], column: int) -> bool:
     """Tell data columns from settings beside the data: those end early and have their label in the cell before."""
-    held = [row[column : column + 1] or "b" for row in rows]
-    n_numbers = held.count("n")
-    n_text = held.count("x") + held.count("t")
-    if n_numbers == 0 or n_text > 0.02 * len(rows) + 1 or n_numbers + held.count("m") <= n_text:
+    held = _held(rows, column)
+    n_numbers, n_text, n_rows = held["n"], held["x"] + held["t"], rows.total()
+    if n_numbers == 0 or n_text > 0.02 * n_rows + 1 or n_numbers + held["m"] <= n_text:
         return False
-    if n_text == 0 and held.count("b") == 0:
+    if n_text == 0 and held["b"] == 0:
         return True
     if column == 0:
-        return n_numbers > 0.5 * len(rows) or n_text == 0
-    labelled = sum(row[column - 1 : column] == "x" for row, kind in zip(rows, held, strict=True) if kind == "n")
+        return n_numbers > 0.5 * n_rows or n_text == 0
+    labelled = sum(n for row, n in rows.items() if row[column - 1 : column + 1] == "xn")
     return labelled < 0.5 * n_numbers

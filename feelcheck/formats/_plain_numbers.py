@@ -40,6 +40,7 @@ _GROUPED = {
     ".": re.compile(r"([+-]?[1-9]\d{0,2}(?:\.\d{3})+)((?:,\d+)?(?:[eE][+-]?\d+)?)"),
 }
 _HAS_MARK = {mark: re.compile(rf"[+-]?\d*\{mark}\d+(?:[eE][+-]?\d+)?") for mark in ",."}
+_BOTH_MARKS = (re.compile(r",\d"), re.compile(r"\.\d"))
 _SUPERSCRIPT = re.compile("(?<=10)[⁻⁺⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
 _UNIT_BEHIND = re.compile(r"(?<=[\d.])[ ]?((?:[munpkµμ]?(?:V|A|T|s|sec|Hz|%)))(?=[\s,;|\"]|$)", re.M)
@@ -168,10 +169,13 @@ def are_one_column(rows: Sequence[str], above: Sequence[str], width: int, facts:
 
 def _refuse_grouped(rows: Sequence[str], above: Sequence[str], facts: Mapping[str, object]) -> None:
     """Refuse rows such as ``0.1,1,234.5`` under two names or among rows such as ``0.1,999.5``."""
-    filled = [[cell.strip() for cell in row.rstrip(", ").split(",")] for row in rows]
-    widths = [len(row) for row in filled if all(cell_kind(cell, ".") == "n" for cell in row)]
     names = next((line.rstrip(", ").split(",") for line in reversed(above) if line.strip(" ,")), [])
     named = len(names) if names and all(cell_kind(name, ".") == "x" for name in names) else 0
+    commas = {row.rstrip(", ").count(",") for row in rows}
+    if len(commas) == 1 and not 1 < named <= max(commas):
+        return  # all rows are as wide as each other and as their names
+    filled = [[cell.strip() for cell in row.rstrip(", ").split(",")] for row in rows]
+    widths = [len(row) for row in filled if all(cell_kind(cell, ".") == "n" for cell in row)]
     narrow = min([*widths, *([named] if named > 1 else [])], default=0)
     wide = [row for row in filled if len(row) > narrow > 0]
     pairs = [any(_THOUSANDS.fullmatch(f"{a},{b}") for a, b in itertools.pairwise(row)) for row in wide]
@@ -215,6 +219,8 @@ def _is_clock_fraction(sample: str) -> bool:
 
 def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
     """Take out commas or points that group thousands, where the other mark is the decimal one."""
+    if not all(mark.search(sample) for mark in _BOTH_MARKS):
+        return text, ()
     lines = [line for line in sample.split("\n") if _ROW.match(line)]
     separator = next((mark for mark in ";\t|" if _is_in_most(mark, lines)), "")
     bare = not separator and not _is_in_most('"', lines)

@@ -6,7 +6,7 @@ import difflib
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import MISSING, Field, fields, replace
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from types import UnionType
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
@@ -65,8 +65,9 @@ def read_profile(path: Path | str) -> Profile:
     return profile_in(_text(file), file)
 
 
+@lru_cache(maxsize=8)
 def profile_in(text: str, file: Path) -> Profile:
-    """Return the record that a text describes, before it is written into a file.
+    """Return the record that a text describes, before it is written into a file; the last few are kept.
 
     Raises
     ------

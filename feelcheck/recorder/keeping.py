@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -64,10 +65,11 @@ def begin(task: Task, described: Mapping[str, Any], start_ns: int) -> Path:
     folder = new_session_folder(task.out, task.header.specimen, task.header.state)
     try:
         task.header.write(folder)
-    except OSError as problem:
-        with contextlib.suppress(OSError):
-            folder.rmdir()
-        raise unwritten(folder, problem) from None
+    except BaseException as problem:
+        shutil.rmtree(folder, ignore_errors=True)  # made a moment ago, for this recording alone
+        if isinstance(problem, OSError):
+            raise unwritten(folder, problem) from None
+        raise
     return folder
 
 

@@ -17,6 +17,7 @@ from feelcheck.capturing.script_wire import script_to_wire
 from feelcheck.errors import FeelcheckError, Interrupted, RecordingStopped, SourceError
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
 from feelcheck.model import Script, Source, SourceKind, Step, script_cues
+from feelcheck.phases import phase
 from feelcheck.recorder.guide import Guide
 from feelcheck.recorder.guided import Face, run_guide
 from feelcheck.recorder.keeping import Progress, Task, begin, end, unwritten
@@ -98,9 +99,11 @@ def record_in_child(task: Task, reference: str, kind: SourceKind) -> Path:
         "cues": [] if plays or guided else _cues(task.options.script),
         "limit_ns": round(_limit_s(task, guided=guided, ends_itself=plays) * 1e9),
     }
+    phase("starting the recording")
     child = CaptureChild(order, capture_environment())
     try:
         ready = _heard(child, "ready")
+        phase("")
         if task.tell is not None and not ready.get("simulated"):
             task.tell(which_pad(ready))
         if task.ask is not None:

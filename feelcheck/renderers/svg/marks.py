@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from html import escape
 from math import isfinite
 from typing import Any
-from xml.sax.saxutils import escape
 
 import numpy as np
 
@@ -129,7 +129,7 @@ def text_element(words: str, x: float, y: float, inks: Inks, **look: Any) -> str
     style += ";font-weight:bold" if look.get("weight") == "bold" else ""
     turned = f' transform="rotate({-turn:g} {x:.1f} {y:.1f})"' if turn else ""
     told = "".join(
-        f'<text x="{x:.1f}" y="{first + k * LINE_EM * size:.1f}" style="{style}"{turned}>{escape(line)}</text>'
+        f'<text x="{x:.1f}" y="{first + k * LINE_EM * size:.1f}" style="{style}"{turned}>{escape(line, quote=False)}</text>'
         for k, line in enumerate(lines)
     )
     return (_paper(lines, x, first, size, ha, inks) if look.get("box") else "") + told

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from html import escape
 from itertools import count
 from typing import Any
-from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
@@ -52,11 +52,11 @@ def sheet_svg(
     body = "".join(writer.sheet(sheet))
     width, height = PT_PER_IN * sheet.width_in, PT_PER_IN * sheet.height_in
     size = "" if by_role else f' width="{width:.0f}pt" height="{height:.0f}pt"'
-    told = f"<metadata>{escape(mark)}</metadata>" if mark else ""
+    told = f"<metadata>{escape(mark, quote=False)}</metadata>" if mark else ""
     if title:
-        size += f' role="img" aria-labelledby={quoteattr(f"{name}-title {name}-desc")} class="figure"'
-        told += f'<title id="{name}-title">{escape(harmless(title))}</title>'
-        told += f'<desc id="{name}-desc">{escape(harmless(description))}</desc>'
+        size += f' role="img" aria-labelledby="{name}-title {name}-desc" class="figure"'
+        told += f'<title id="{name}-title">{escape(harmless(title), quote=False)}</title>'
+        told += f'<desc id="{name}-desc">{escape(harmless(description), quote=False)}</desc>'
     widest = f"max-width:calc({sheet.width_in:.2f} * var(--px-per-in, 125px));" if by_role else ""
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.1f} {height:.1f}"{size} style="{widest}{FONT}">'

@@ -159,6 +159,26 @@ def test_log_hands_over_the_facts_that_were_given(handed_over: Any) -> None:
     assert (asked.script, asked.state) == ("default", "as_found")
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("alder",), "before anything was recorded: no session was left behind.\nNext: feelcheck log alder\n"),
+        (("--resume", "a"), "before anything was recorded: the session is as it was.\nNext: feelcheck log --resume a\n"),
+    ],
+)
+def test_a_stop_before_anything_was_recorded_says_what_is_left_and_what_next(
+    words: tuple[str, ...], said: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def stopped(*_: Any, **__: Any) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(pipeline, "log", stopped)
+    monkeypatch.setattr(pipeline, "resume", stopped)
+    result = CliRunner().invoke(app, ["log", *words, "--headless"])
+    assert (result.exit_code, result.stderr) == (130, f"Stopped by Ctrl-C {said}")
+
+
 def test_a_resumed_session_keeps_its_script_unless_another_is_named(handed_over: Any) -> None:
     assert handed_over("resume", "log", "--resume", "sessions/alder").kwargs["script"] == ""
     assert handed_over("resume", "log", "--resume", "sessions/alder", "--script", "quick").kwargs["script"] == "quick"

@@ -43,7 +43,17 @@ def test_only_a_terminal_is_told(is_terminal: bool, monkeypatch: pytest.MonkeyPa
     with slow_phases_named(lambda _: None):
         phase("reading alder")
     phase("nobody listens any more")
-    assert heard == (["reading alder"] if is_terminal else [])
+    assert heard == (["getting ready", "reading alder"] if is_terminal else [])
+
+
+def test_nothing_is_named_where_the_work_shows_itself() -> None:
+    said: list[str] = []
+    phases = SlowPhases(said.append, patience_s=0.05)
+    with told_to(phases):
+        phase("starting the recording")
+        phase("")
+    threading.Event().wait(0.2)
+    assert not said
 
 
 def test_listeners_nest() -> None:

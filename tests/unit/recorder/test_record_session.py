@@ -153,6 +153,16 @@ def test_a_stop_names_its_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     assert str(RecordingStopped(tmp_path, asked=True)).startswith("Ended as you asked")
 
 
+def test_a_stop_while_the_header_is_written_leaves_no_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stopped(*_: Any) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(SessionHeader, "write", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        record_session(RecordingAsked(specimen="alder", script=SCRIPT, source="scripted", out=tmp_path))
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("wrong", [{"seconds": math.inf}, {"seconds": math.nan}, {"seed": -1}])
 def test_impossible_numbers_are_told(tmp_path: Path, wrong: dict[str, Any]) -> None:
     with pytest.raises(SourceError, match=r"longer than no time|not negative"):
