@@ -148,7 +148,7 @@ def _in_words(key: str, text: str) -> str:
 
 @contextmanager
 def _kept_on_stop(resume: Path | None, specimen: str) -> Iterator[None]:
-    """Say where a recording is that was ended early, and how good it is, or that there is none; exit as after Ctrl-C."""
+    """Say where a recording is that was ended early, and how good it is, or that there is none; exit as Ctrl-C does."""
     try:
         yield
     except RecordingStopped as stop:

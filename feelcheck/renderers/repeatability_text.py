@@ -5,20 +5,22 @@ from __future__ import annotations
 import textwrap
 
 from feelcheck.model import Estimate, RepeatabilityResult
-from feelcheck.renderers._format import format_estimate
+from feelcheck.renderers._format import format_brief, format_estimate
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 
 __all__ = ["repeatability_text"]
 
 ROWS = (
-    ("repeatability", "repeats by one hand"),
-    ("reproducibility", "between hands"),
-    ("interaction", "hands with specimens"),
-    ("gauge", "the measuring as a whole"),
-    ("specimens", "the specimens"),
-    ("total", "everything"),
+    ("repeatability", "repeats by one hand", "the recording"),
+    ("reproducibility", "between hands", "who records"),
+    ("interaction", "hands with specimens", "who records which specimen"),
+    ("gauge", "the measuring as a whole", "recording and hand"),
+    ("specimens", "the specimens", "the specimen"),
+    ("total", "everything", "all of these"),
 )
+
+HEADING = ("spread of", "what changes", "standard deviation", "of the variance", "by average and range")
 
 
 def repeatability_text(result: RepeatabilityResult) -> str:
@@ -33,11 +35,12 @@ def repeatability_text(result: RepeatabilityResult) -> str:
     rows = [
         (
             words,
+            changes,
             _sd(own.get(name), result.anova[name], result.unit),
             f"{100 * _share(result, name):.1f} %",
             _sd(None, result.average_range[name], result.unit) if name != "interaction" else "",
         )
-        for name, words in ROWS
+        for name, words, changes in ROWS
     ]
     pooled = "pooled with the repeats" if result.interaction_pooled else "kept apart"
     remarks = Remarks()
@@ -51,7 +54,7 @@ def repeatability_text(result: RepeatabilityResult) -> str:
         "",
         f"{result.metric.replace('_', ' ').capitalize()}: {result.n_operators} operators, {result.n_specimens} "
         f"specimens, {result.n_repeats} repeats",
-        text_table(("spread of", "standard deviation", "of the variance", "by average and range"), rows),
+        text_table(HEADING, rows),
         f"  Hands with specimens: p = {result.interaction_p:.3f}, {pooled}.",
         f"  Classes: 1.41 x specimens / measuring = {result.n_distinct_raw:.2f}, cut to a whole number.",
     ]
@@ -64,8 +67,10 @@ def _wrapped(text: str) -> str:
 
 
 def _sd(known: Estimate | None, value: float, unit: str) -> str:
-    """A standard deviation with its unit, and with its interval where that is known."""
-    return format_estimate(known if known is not None else Estimate.measured("sd", value, u=0.0, unit=unit))
+    """A standard deviation with its unit and interval; in two digits where that is not known."""
+    if known is not None:
+        return format_estimate(known)
+    return format_brief(Estimate.measured("sd", value, u=0.0, unit=unit), n_digits=2)
 
 
 def _share(result: RepeatabilityResult, name: str) -> float:

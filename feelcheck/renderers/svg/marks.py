@@ -129,8 +129,8 @@ def text_element(words: str, x: float, y: float, inks: Inks, **look: Any) -> str
     style += ";font-weight:bold" if look.get("weight") == "bold" else ""
     turned = f' transform="rotate({-turn:g} {x:.1f} {y:.1f})"' if turn else ""
     told = "".join(
-        f'<text x="{x:.1f}" y="{first + k * LINE_EM * size:.1f}" style="{style}"{turned}>{escape(line, quote=False)}</text>'
-        for k, line in enumerate(lines)
+        f'<text x="{x:.1f}" y="{first + k * LINE_EM * size:.1f}" style="{style}"{turned}>{line}</text>'
+        for k, line in enumerate(escape(line, quote=False) for line in lines)
     )
     return (_paper(lines, x, first, size, ha, inks) if look.get("box") else "") + told
 

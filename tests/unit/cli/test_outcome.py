@@ -162,8 +162,8 @@ def test_log_hands_over_the_facts_that_were_given(handed_over: Any) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("alder",), "before anything was recorded: no session was left behind.\nNext: feelcheck log alder\n"),
-        (("--resume", "a"), "before anything was recorded: the session is as it was.\nNext: feelcheck log --resume a\n"),
+        (("alder",), "no session was left behind.\nNext: feelcheck log alder\n"),
+        (("--resume", "a"), "the session is as it was.\nNext: feelcheck log --resume a\n"),
     ],
 )
 def test_a_stop_before_anything_was_recorded_says_what_is_left_and_what_next(
@@ -176,7 +176,7 @@ def test_a_stop_before_anything_was_recorded_says_what_is_left_and_what_next(
     monkeypatch.setattr(pipeline, "log", stopped)
     monkeypatch.setattr(pipeline, "resume", stopped)
     result = CliRunner().invoke(app, ["log", *words, "--headless"])
-    assert (result.exit_code, result.stderr) == (130, f"Stopped by Ctrl-C {said}")
+    assert (result.exit_code, result.stderr) == (130, f"Stopped by Ctrl-C before anything was recorded: {said}")
 
 
 def test_a_resumed_session_keeps_its_script_unless_another_is_named(handed_over: Any) -> None:
