@@ -143,13 +143,13 @@ def rest_panel(traces: Sequence[Trace], axes: Mapping[str, AxisResult]) -> Panel
             ax.annotate(
                 said,
                 (0.0, offset),
-                (2, 2),
+                (2, 4),
                 xycoords=("axes fraction", "data"),
                 textcoords="offset points",
                 fontsize=7,
                 bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
             )
-            offset = level + float(about.min()) - 0.7 * span
+            offset = level + float(about.min()) - 0.9 * span
         ax.margins(x=0.01, y=0.1)
         ax.locator_params(axis="y", nbins=5)
         ax.set_xlabel("time at rest, s")

@@ -36,7 +36,7 @@ def drawn(sheet: Sheet) -> Figure:
         if sheet.cells:
             grid = figure.add_gridspec(len(sheet.row_heights_in), sheet.n_columns, height_ratios=sheet.row_heights_in)
             for cell in sheet.cells:
-                _draw(figure, grid[cell.row, :] if cell.whole else grid[cell.row, cell.column], cell.panel)
+                _draw(figure, grid[cell.row, cell.column : cell.column + cell.span], cell.panel)
         if sheet.left_out:
             figure.text(0.012, 0.1 / height, "\n".join(sheet.left_out), color=SOFT, fontsize=7.5, va="bottom")
         if sheet.keys:

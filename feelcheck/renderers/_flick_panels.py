@@ -23,7 +23,7 @@ N_CLEAREST = 2
 N_MARKERS = 34
 N_FAINT = 12
 N_POINTS = 240
-BEFORE_MS, AFTER_MS = 40.0, 60.0
+BEFORE_MS, AFTER_MS = 30.0, 60.0
 AROUND_MS, LONGEST_MS = 30.0, 300.0
 WAY_LABEL = "way to the rim, %"
 
@@ -60,7 +60,7 @@ def flick_panel(axis: str, direction: str, flicks: Sequence[Trace], response: Di
             ax.plot(one.t_ms, one.reports, **FAINT)
         for style, one in zip(REPORTS, clear[:N_CLEAREST], strict=False):
             _draw_fit(ax, one, (-BEFORE_MS, after_ms), style, N_MARKERS)
-        ax.axvline(0.0, label="contact", **MARK)
+        ax.axvline(0.0, **MARK)
         ax.set_xlim(-BEFORE_MS, after_ms)
         ax.set_ylim(-8, 115)
         ax.set_yticks([0, 25, 50, 75, 100])

@@ -102,7 +102,7 @@ def stacked(
     """Return panels under each other, as high as their rows need; small ones above and below them, two by two."""
     rows = [*_in_twos(above), *([one] for one in panels), *_in_twos(pairs)]
     cells = [
-        Cell(panel=panel, row=k, column=column, whole=len(row) == 1 and row[0] in panels)
+        Cell(panel=panel, row=k, column=column, span=2 if len(row) == 1 and row[0] in panels else 1)
         for k, row in enumerate(rows)
         for column, (panel, _) in enumerate(row)
     ]

@@ -45,21 +45,24 @@ class Panel:
         What is to be seen, in words and numbers.
     strips : tuple of callable
         Each draws into a lower strip that shares the panel's time axis.
+    span : int
+        How many columns it takes where the sheet has them.
     """
 
     draw: Callable[[Axes], object]
     description: str
     strips: tuple[Callable[[Axes], object], ...] = ()
+    span: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """A panel's place on a sheet; `whole`: it has its row for itself."""
+    """A panel's place on a sheet: its row, its first column, how many columns it takes."""
 
     panel: Panel
     row: int
     column: int = 0
-    whole: bool = False
+    span: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,11 +135,12 @@ def sheet(
     left_out : sequence of str
         Which panels are missing and why; written under the sheet.
     """
-    n_columns = max(1, min(n_columns, len(panels)))
-    rows = [panels[k : k + n_columns] for k in range(0, len(panels), n_columns)]
-    tall = [1.0 + STRIP_ROWS * max(len(panel.strips) for panel in row) for row in rows]
+    n_columns = max(1, min(n_columns, sum(panel.span for panel in panels)))
+    cells = _flowed(panels, n_columns)
+    rows = [[cell for cell in cells if cell.row == row] for row in range(cells[-1].row + 1 if cells else 0)]
+    tall = [1.0 + STRIP_ROWS * max(len(cell.panel.strips) for cell in row) for row in rows]
     return Sheet(
-        cells=tuple(Cell(panel=p, row=k // n_columns, column=k % n_columns) for k, p in enumerate(panels)),
+        cells=cells,
         row_heights_in=tuple(share * panel_in[1] for share in tall),
         n_columns=n_columns,
         width_in=max(n_columns * panel_in[0], 5.0),
@@ -145,6 +149,19 @@ def sheet(
         title=title,
         left_out=tuple(left_out),
     )
+
+
+def _flowed(panels: Sequence[Panel], n_columns: int) -> tuple[Cell, ...]:
+    """Put panels one after the other, a new row where one does not fit into what is left of the row."""
+    cells: list[Cell] = []
+    row, column = 0, 0
+    for panel in panels:
+        span = min(panel.span, n_columns)
+        if column + span > n_columns:
+            row, column = row + 1, 0
+        cells.append(Cell(panel=panel, row=row, column=column, span=span))
+        column += span
+    return tuple(cells)
 
 
 def heading(ax: Axes, title: str, words: str = "") -> None:

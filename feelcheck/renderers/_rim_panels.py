@@ -62,4 +62,4 @@ def unsmoothed_panel(trace: Trace) -> Panel:
         f"One flick with the smoothing undone: by {chosen_ms:.3g} ms the stick stops at the rim; {said}, which no rim "
         "lets it."
     )
-    return Panel(draw=draw, description=description)
+    return Panel(draw=draw, description=description, span=2)

@@ -19,8 +19,8 @@ __all__ = ["TITLE", "front_pictures"]
 TITLE = "Smoothing delay of every specimen: from its parts, on the bench, in the hand"
 WIDE_IN, NARROW_IN = 8.7, 3.5
 LANE_IN, FOOT_IN, KEYS_IN = 0.132, 0.55, 0.17
-GAP_LANES = 0.7
-"""Empty room between two specimens, in lanes."""
+GAP_LANES, NAME_LANES = 1.15, 0.95
+"""Room between two specimens, and how far above its first lane a specimen's name stands, clear of marks, in lanes."""
 LEAST_DECADES = 8.0
 """From this ratio of the largest to the least on, the time axis is logarithmic."""
 SOURCES = {"parts": LIGHT["third"], "bench": LIGHT["second"], "hand": LIGHT["first"]}
@@ -129,17 +129,17 @@ def _label(ax: Axes, lanes: Sequence[Lane], heights: Sequence[float], *, narrow:
         names.append(f"{axis}  {source}" if first_axis and not narrow else source)
         if k == 0 or lanes[k - 1][0] != specimen:
             above = ax.annotate(
-                specimen, (0.0, heights[k] - 0.5 - GAP_LANES / 4), (4, 0), xycoords=("axes fraction", "data"),
+                specimen, (0.0, heights[k] - NAME_LANES), (4, 0), xycoords=("axes fraction", "data"),
                 textcoords="offset points", va="center", fontsize=8.0, fontweight="bold",
             )  # fmt: skip
             above.set_bbox({"facecolor": LIGHT["paper"], "edgecolor": "none", "pad": 0.8})
-            ax.axhline(heights[k] - 0.5 - GAP_LANES / 4, color=LIGHT["faint"], linewidth=0.6, zorder=0)
+            ax.axhline(heights[k] - NAME_LANES, color=LIGHT["faint"], linewidth=0.6, zorder=0)
     if narrow:
         names = [f"{axis} {source}" for _, axis, source, _ in lanes]
     ax.set_yticks(heights, names)
     for label, lane in zip(ax.get_yticklabels(), lanes, strict=True):
         label.set_color(SOURCES[lane[2]])
-    ax.set_ylim(heights[-1] + 0.7, -0.9)
+    ax.set_ylim(heights[-1] + 0.7, -NAME_LANES - 0.3)
     ax.tick_params(axis="y", length=0)
     ax.grid(visible=False, axis="y")
     ax.grid(visible=True, axis="x")

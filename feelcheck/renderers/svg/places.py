@@ -89,9 +89,9 @@ def places(sheet: Sheet) -> list[Placed]:
     tops = np.cumsum([PT_PER_IN * sheet.head_in, *(PT_PER_IN * h for h in sheet.row_heights_in)])
     placed = []
     for cell, one in built:
-        same_column = [b for c, b in built if (c.column, c.whole) == (cell.column, cell.whole)]
+        same_column = [b for c, b in built if (c.column, c.span) == (cell.column, cell.span)]
         same_row = [b for c, b in built if c.row == cell.row]
-        first, last = (0, sheet.n_columns) if cell.whole else (cell.column, cell.column + 1)
+        first, last = cell.column, cell.column + cell.span
         whole = Box(
             left=first * width + PAD_PT + max(b.left for b in same_column),
             right=last * width - PAD_PT - max(b.right for b in same_column),

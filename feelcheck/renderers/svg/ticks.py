@@ -56,15 +56,23 @@ def log_ticks(low: float, high: float, n_most: int) -> list[float]:
 
 
 def tick_words(ticks: Sequence[float], *, log: bool = False) -> list[str]:
-    """Return what stands at ticks: as many decimals as their step needs, a true minus sign.
+    """Return what stands at ticks: as many decimals as they and their step need, a true minus sign.
 
     Examples
     --------
     >>> tick_words([-0.5, 0.0, 0.5]), tick_words([0.1, 1.0, 10.0], log=True)
     (['\u22120.5', '0.0', '0.5'], ['0.1', '1', '10'])
+    >>> tick_words([-0.5, 0.5])
+    ['\u22120.5', '0.5']
     """
     if log or len(ticks) < 2:
         return [f"{tick:g}".replace("-", "\u2212") for tick in ticks]
     step = min(abs(b - a) for a, b in pairwise(ticks)) or 1.0
-    decimals = next((k for k in range(10) if abs(step * 10**k - round(step * 10**k)) < 1e-6 * step * 10**k), 9)
+    decimals = next((k for k in range(10) if all(_is_whole(tick, step, k) for tick in (step, *ticks))), 9)
     return [f"{tick + 0.0:.{decimals}f}".replace("-", "\u2212") for tick in ticks]
+
+
+def _is_whole(tick: float, step: float, decimals: int) -> bool:
+    """Whether so many decimals hold a tick, to a millionth of the step."""
+    scaled = tick * 10**decimals
+    return abs(scaled - round(scaled)) < 1e-6 * step * 10**decimals

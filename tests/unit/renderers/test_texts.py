@@ -259,7 +259,7 @@ def test_a_gauge_study_in_words_and_numbers() -> None:
     study = repeatability_of(np.array([[[1.0, 3], [5, 7]], [[3, 5], [7, 9]]]) / 1e3, metric="smoothing_delay", unit="s")
     text = repeatability_text(study)
     # One degree of freedom: u = sd / sqrt(2), and a positive interval for what can only be positive.
-    assert line_of(text, "the specimens ") == "the specimens 2.8 ms (0.7 to 11.0) 70.4 % 2.828 ms"
+    assert line_of(text, "the specimens ") == "the specimens the specimen 2.8 ms (0.7 to 11.0) 70.4 % 2.8 ms"
     assert text.startswith("Most of what differs (70 % of the variance) is the specimens themselves.")
     assert "into 2 classes." in " ".join(text.split())
     document = json.loads(repeatability_json(study))
