@@ -1,4 +1,4 @@
-"""What tests of several folders share: the scripted hand, and a screen in memory."""
+"""What tests of several folders share: the scripted hand, a screen in memory, and compiled modules."""
 
 from __future__ import annotations
 
@@ -32,3 +32,16 @@ def display() -> Iterator[str]:
     server.terminate()
     server.wait(10)
     os.close(read)
+
+
+@pytest.fixture(scope="session")
+def compiled_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Let programs that a benchmark starts keep compiled modules, ours and the libraries', in one folder of this run.
+
+    Costs are those of an installed program. Installing compiles; a checkout that may not write beside its modules would compile ours anew in each process while
+    the libraries come compiled. Every measurement takes the cheapest of several runs, so that the first fills it.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)
+        patch.setenv("PYTHONPYCACHEPREFIX", str(tmp_path_factory.mktemp("compiled")))
+        yield

@@ -13,6 +13,7 @@ import pytest
 
 from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
+pytestmark = pytest.mark.usefixtures("compiled_once")
 LIBRARIES = "import numpy, pandas, scipy.optimize, typer, rich"
 N_SAMPLES = 50_000
 SCOPE = Scope(interval_s=110e-3 / N_SAMPLES)

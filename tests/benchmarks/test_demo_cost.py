@@ -7,6 +7,9 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
+pytestmark = pytest.mark.usefixtures("compiled_once")
 LIBRARIES = "import numpy, pandas, scipy.optimize, typer, rich"
 MOST = 10.0
 
