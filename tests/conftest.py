@@ -38,8 +38,9 @@ def display() -> Iterator[str]:
 def compiled_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Let programs that a benchmark starts keep compiled modules, ours and the libraries', in one folder of this run.
 
-    Costs are those of an installed program. Installing compiles; a checkout that may not write beside its modules would compile ours anew in each process while
-    the libraries come compiled. Every measurement takes the cheapest of several runs, so that the first fills it.
+    Costs are those of an installed program. Installing compiles; a checkout that may not write beside its modules would
+    compile ours anew in each process while the libraries come compiled. Every measurement takes the cheapest of several
+    runs, so that the first fills the folder.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)

@@ -20,7 +20,6 @@ import pytest
 from feelcheck.recorder import load_script
 from feelcheck.sources.synthetic import named_world, simulate_recording, write_table
 
-pytestmark = pytest.mark.usefixtures("compiled_once")
 BASELINE = "import sys, numpy, scipy.optimize, scipy.signal, scipy.stats, pandas; pandas.read_csv(sys.argv[1])"
 MOST_MEMORY_MB = 400.0
 
