@@ -74,5 +74,6 @@ def tick_words(ticks: Sequence[float], *, log: bool = False) -> list[str]:
 
 def _is_whole(tick: float, step: float, decimals: int) -> bool:
     """Whether so many decimals hold a tick, to a millionth of the step."""
-    scaled = tick * 10**decimals
-    return abs(scaled - round(scaled)) < 1e-6 * step * 10**decimals
+    power = 10.0**decimals
+    scaled = tick * power
+    return abs(scaled - round(scaled)) < 1e-6 * step * power
