@@ -12,7 +12,7 @@ from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 from feelcheck.bench.nuisance import nuisance_spread
 from feelcheck.bench.numbers import CONVERSION_STEP
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, pool, start_terms
+from feelcheck.bench.pooling import NOISE_OVER_EDGES, degrees_of_freedom, model_spread, pool, start_terms
 from feelcheck.bench.response_times import refused
 from feelcheck.model import Estimate, Status, Term
 from feelcheck.numerics.uncertainty import NORMAL_95, combined, coverage_factor
@@ -34,7 +34,7 @@ def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
     beside = nuisance_spread(found.fits, lambda fit: fit.smoothing_slope, delays=True)
     u, terms = combined(
         {
-            "noise of the samples, over edges": u,
+            NOISE_OVER_EDGES: u,
             "other models that fit about as well": model_spread(found, lambda fit: fit.smoothing_s),
             **start_terms(found),
             "drift and other effects beside the edge": beside,
@@ -64,7 +64,7 @@ def dead_time(found: DirectionFits) -> Estimate:
         )
     value, u = pool([fit.dead_s for fit in found.fits], [fit.u_dead_s for fit in found.fits])
     unresolved = 0.0 if window.drive_is_resolved else 2 * resolution
-    u, terms = combined({"noise of the samples, over edges": u, "drive between samples": unresolved})
+    u, terms = combined({NOISE_OVER_EDGES: u, "drive between samples": unresolved})
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)
     if value - NORMAL_95 * u <= 0:
@@ -78,7 +78,8 @@ def area_estimate(found: DirectionFits) -> Estimate | None:
     if not (window.driven and window.settled_start and arrives):
         return None
     value, u = pool(*zip(*(area_delay(fit, found.fits_well) for fit in found.fits), strict=True))
-    return Estimate.measured("area_delay", value, u=u, unit="s", n=len(found.fits))
+    u, terms = combined({NOISE_OVER_EDGES: u})
+    return Estimate.measured("area_delay", value, u=u, unit="s", n=len(found.fits), terms=terms)
 
 
 def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: Estimate | None) -> Estimate:
@@ -91,7 +92,7 @@ def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: 
     both = [fit.dead_s + fit.smoothing_s for fit in found.fits]
     value, u = pool(both, [_u_sum(fit) for fit in found.fits])
     beside = nuisance_spread(found.fits, lambda fit: fit.smoothing_slope + fit.dead_slope, delays=True)
-    u, terms = combined({"noise of the samples, over edges": u, "drift and other effects beside the edge": beside})
+    u, terms = combined({NOISE_OVER_EDGES: u, "drift and other effects beside the edge": beside})
     return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof, terms=terms)
 
 
@@ -129,8 +130,12 @@ def with_hold(delay: Estimate, interval: Estimate, conversion_s: float = 0.0) ->
         return delay
     if delay.status is Status.AT_LEAST:
         return replace(delay, bound=delay.bound + half)
-    u = float(np.hypot(delay.bound / (2 * coverage_factor(np.inf)), u_half))
-    return Estimate.measured(delay.quantity, half + delay.bound / 2, u=u, unit="s", n=delay.n, caveats=delay.caveats)
+    u_below = delay.bound / (2 * coverage_factor(np.inf))
+    return replace(
+        Estimate.measured(delay.quantity, half + delay.bound / 2, u=math.hypot(u_below, u_half), unit="s", n=delay.n),
+        caveats=delay.caveats,
+        terms=(Term("anything up to the limit of the rest", u_below), *of_half),
+    )
 
 
 def _by_area(found: DirectionFits, smoothing: Estimate, area: Estimate | None) -> Estimate:

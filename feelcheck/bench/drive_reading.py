@@ -11,6 +11,7 @@ from feelcheck.bench.levels import Trace1D
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Estimate
 from feelcheck.numerics.crossings import transition
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["read_drive"]
 
@@ -20,6 +21,7 @@ BLURRED = 0.3
 """What an average over a width w adds to a duration d at most, in w^2 / d: it adds w^2 / 12 to the variance."""
 SLOWEST = 1e-3
 FEWEST = 8
+SCATTER = "scatter of the edges"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +57,15 @@ def read_drive(edges: tuple[Edge, ...], source: Trace1D, unit: str) -> tuple[Est
     typical, spread = float(np.median(durations)), float(np.std(durations) / np.sqrt(n))
     if np.mean([one.is_resolved for one in found]) > 0.5:
         own = float(np.sqrt(np.mean([one.u_s**2 for one in found]) / n))
-        u = float(np.linalg.norm([max(spread, own), source.interval_s / np.sqrt(6)]))
-        duration = Estimate.measured("transition_10_90", typical, u=u, unit="s", n=n)
+        words = SCATTER if spread > own else "noise and width where the levels are crossed"
+        u, terms = combined({words: max(spread, own), "instants on samples": source.interval_s / float(np.sqrt(6))})
+        duration = Estimate.measured("transition_10_90", typical, u=u, unit="s", n=n, terms=terms)
     else:
         duration = Estimate.at_most("transition_10_90", typical, unit="s", n=n)
     swings = np.array([one.swing for one in found])
-    u_swing = max(2 * source.noise / np.sqrt(n), float(np.std(swings) / np.sqrt(n)))
-    return duration, Estimate.measured("swing", float(np.median(swings)), u=u_swing, unit=unit, n=n)
+    scatter, noise = float(np.std(swings) / np.sqrt(n)), float(2 * source.noise / np.sqrt(n))
+    u_swing, terms = combined({SCATTER if scatter > noise else "noise of the levels": max(noise, scatter)})
+    return duration, Estimate.measured("swing", float(np.median(swings)), u=u_swing, unit=unit, n=n, terms=terms)
 
 
 def _read(source: Trace1D, edge: Edge) -> _Reading:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from feelcheck.bench.numbers import LEAST_LEFT, SLOWEST_PACE
 from feelcheck.bench.response_models import ModelSpec, beside_rows, separable_model
 from feelcheck.bench.starts import limits_of, starts_of
 from feelcheck.bench.weak_sink import weak_levels, weak_mean_delay
@@ -49,7 +51,7 @@ class ModelFit:
     @cached_property
     def correlation(self) -> float:
         """Factor by which correlated residuals reduce the number of independent samples, at least 1."""
-        return integrated_correlation(self.fit.residuals)
+        return integrated_correlation(self.fit.residuals, self.n_parameters)
 
     @property
     def n_parameters(self) -> int:
@@ -260,8 +262,21 @@ def structured_misfit(model: ModelFit) -> float:
     return float(np.sqrt(max(excess, 0.0)) / float(np.ptp(model.fit.fitted)))
 
 
-def integrated_correlation(residuals: FloatArray) -> float:
-    """Return 1 + 2 sum of the autocorrelation up to its first lag below two standard errors; at least 1.
+def integrated_correlation(residuals: FloatArray, n_parameters: int = 1) -> float:
+    """Return by how much correlation makes a variance larger than white residuals would; at least 1.
+
+    Parameters
+    ----------
+    residuals : ndarray, shape (n,)
+        What a fit left.
+    n_parameters : int
+        How many parameters took something away from it.
+
+    Notes
+    -----
+    One plus twice the autocorrelation up to its last lag before it falls below two standard errors, and beyond that as
+    it went on so far, geometrically. Slow columns take away what is slow: each parameter 2 m + 1 of the n samples'
+    worth up to lag m, as a mean does (T. W. Anderson, The Statistical Analysis of Time Series, Wiley 1971, chapter 8).
 
     Parameters
     ----------
@@ -277,13 +292,31 @@ def integrated_correlation(residuals: FloatArray) -> float:
     power, n = float(r @ r), r.size
     if power <= 0 or n < 16:
         return 1.0
-    total, limit = 1.0, 2.0 / np.sqrt(n)
-    for lag in range(1, n // 8):
+    rhos = _autocorrelation(r, power, 2.0 / float(np.sqrt(n)))
+    if not rhos:
+        return 1.0
+    taken = n_parameters / n
+    whole = (1 + 2 * (sum(rhos) + _beyond(rhos))) * (1 - taken) / max(1 - (2 * len(rhos) + 1) * taken, LEAST_LEFT)
+    return max(whole, 1.0)
+
+
+def _autocorrelation(r: FloatArray, power: float, limit: float) -> list[float]:
+    """Autocorrelation from lag 1 to the last before it falls below a limit."""
+    found: list[float] = []
+    for lag in range(1, r.size // 8):
         rho = float(r[lag:] @ r[:-lag]) / power
         if rho < limit:
             break
-        total += 2 * rho
-    return total
+        found.append(rho)
+    return found
+
+
+def _beyond(rhos: Sequence[float]) -> float:
+    """Sum of an autocorrelation behind its last lag that was seen, if it dies out as it did so far."""
+    half = max(len(rhos) // 2, 1)
+    late = sum(rhos[half : 2 * half]) or rhos[0] * rhos[0]
+    pace = min(late / sum(rhos[:half]), SLOWEST_PACE)
+    return late * pace / (1 - pace)
 
 
 def fit_spec(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None = None) -> ModelFit:

@@ -42,7 +42,8 @@ def behind_known_drive(result: BenchResult, drive_s: float) -> BenchResult:
     the drive's transition either way, and half the distance between the shapes over the root of three.
     """
     directions = {way: _without(getattr(result, way), drive_s) for way in ("rising", "falling")}
-    told = Estimate.measured("transition_10_90", drive_s, u=DRIVE_FRACTION * drive_s / math.sqrt(3), unit="s")
+    u, terms = combined({DRIVE_FRACTION.sets: DRIVE_FRACTION * drive_s / math.sqrt(3)})
+    told = Estimate.measured("transition_10_90", drive_s, u=u, unit="s", terms=terms)
     return replace(
         result,
         rising=directions["rising"],
@@ -155,9 +156,8 @@ def _ratio(rising: BenchDirection | None, falling: BenchDirection | None) -> Est
     up, down = rising.smoothing_delay, falling.smoothing_delay
     if not (up.value and down.value and up.u is not None and down.u is not None):
         return unknown
-    shares = ((up.u / up.value) ** 2, (down.u / down.value) ** 2)
     ratio = down.value / up.value
-    return Estimate.measured(
-        "asymmetry", ratio, u=ratio * math.sqrt(sum(shares)), unit="ratio", n=min(up.n, down.n),
-        dof=effective_dof(shares, (up.dof, down.dof)), scale="log",
-    )  # fmt: skip
+    parts = {"rising": ratio * up.u / up.value, "falling": ratio * down.u / down.value}
+    u, terms = combined(parts)
+    dof, n = effective_dof([part**2 for part in parts.values()], (up.dof, down.dof)), min(up.n, down.n)
+    return Estimate.measured("asymmetry", ratio, u=u, unit="ratio", n=n, dof=dof, scale="log", terms=terms)

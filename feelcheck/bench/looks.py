@@ -15,6 +15,7 @@ from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import Stairs, comb_phase, find_stairs
 from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import Estimate, FloatArray
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["Look", "look_at_edges"]
 
@@ -130,7 +131,8 @@ def _stairs_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], hold: Ho
     for window, tick in zip(windows, ticks_s, strict=True):
         count = int(1.3 * window.drive_duration_s / period) + 2
         instants.append(np.asarray(window.origin_s + tick % period + period * np.arange(count), dtype=np.float64))
-    interval = Estimate.measured("update_interval", period, u=hold.u_s, unit="s", n=len(instants))
+    u, terms = combined({"steps on samples, or scatter over edges": hold.u_s})
+    interval = Estimate.measured("update_interval", period, u=u, unit="s", n=len(instants), terms=terms)
     return Stairs(interval=interval, instants_s=tuple(instants))
 
 

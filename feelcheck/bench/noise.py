@@ -6,11 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.fit import ModelFit, integrated_correlation
 from feelcheck.bench.levels import Trace1D
 from feelcheck.model import Estimate, FloatArray
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["output_noise", "output_swing"]
+
+NEIGHBOURS = "differences of neighbouring samples"
 
 
 def output_noise(output: Trace1D, fits: Sequence[ModelFit], unit: str) -> Estimate:
@@ -27,15 +30,17 @@ def output_noise(output: Trace1D, fits: Sequence[ModelFit], unit: str) -> Estima
 
     Notes
     -----
-    Without a settled stretch of 16 samples the noise between neighbours is given, which leaves out slow noise.
+    Without a settled stretch of 16 samples the noise between neighbours is given, which leaves out slow noise. Squares
+    of correlated samples are correlated, too: so many fewer of them tell the rms.
     """
     rests = [rest for fit in fits if (rest := _rest(output, fit)).size >= 16]
     if not rests:
-        u = output.noise / np.sqrt(2 * max(output.values.size, 1))
-        return Estimate.measured("noise", output.noise, u=float(u), unit=unit, n=1)
-    n = sum(rest.size - 2 for rest in rests)
-    rms = float(np.sqrt(sum(float(rest @ rest) for rest in rests) / n))
-    return Estimate.measured("noise", rms, u=rms / float(np.sqrt(2 * n)), unit=unit, n=len(rests), dof=float(n))
+        u, terms = combined({NEIGHBOURS: output.noise / float(np.sqrt(2 * max(output.values.size, 1)))})
+        return Estimate.measured("noise", output.noise, u=u, unit=unit, n=1, terms=terms)
+    n = sum(rest.size - 2 for rest in rests) / max(integrated_correlation(rest**2) for rest in rests)
+    rms = float(np.sqrt(sum(float(rest @ rest) for rest in rests) / sum(rest.size - 2 for rest in rests)))
+    u, terms = combined({"samples at rest, as far as they are independent": rms / float(np.sqrt(2 * n))})
+    return Estimate.measured("noise", rms, u=u, unit=unit, n=len(rests), dof=float(n), terms=terms)
 
 
 def _rest(output: Trace1D, fit: ModelFit) -> FloatArray:
@@ -73,10 +78,11 @@ def output_swing(fits: Sequence[ModelFit], unit: str, answer: Trace1D) -> Estima
     swings = np.array([abs(fit.states[1] - fit.states[0]) for fit in settled])
     if _starts_late(settled, swings, answer):
         return Estimate.at_least("swing", float(np.min(swings)), unit=unit, n=swings.size)
-    u = np.array([np.sqrt(2) * fit.u_last for fit in settled])
-    inner = float(np.sqrt(np.mean(u**2) / swings.size))
+    us = np.array([np.sqrt(2) * fit.u_last for fit in settled])
+    inner = float(np.sqrt(np.mean(us**2) / swings.size))
     spread = float(np.std(swings, ddof=1) / np.sqrt(swings.size)) if swings.size > 1 else 0.0
-    return Estimate.measured("swing", float(np.mean(swings)), u=max(inner, spread), unit=unit, n=swings.size)
+    u, terms = combined({"scatter of the edges" if spread > inner else "levels of the fits": max(inner, spread)})
+    return Estimate.measured("swing", float(np.mean(swings)), u=u, unit=unit, n=swings.size, terms=terms)
 
 
 def _arrives(fit: ModelFit) -> bool:

@@ -51,3 +51,11 @@ DRIVE_FRACTION = Number(
     "how far a drive's transition that somebody tells may be off, either way (common practice, no source)",
     sets="drive's transition as told",
 )
+
+SLOWEST_PACE = Number(
+    0.8, "1", "ratio of an autocorrelation's late half to its early half beyond which its end was not seen"
+)
+
+LEAST_LEFT = Number(
+    0.5, "1", "share of the slow noise that a fit can have left, at least: a correction beyond a factor of 2 is a guess"
+)

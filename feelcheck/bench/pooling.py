@@ -11,7 +11,17 @@ from feelcheck.bench.choice import evidence
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 
-__all__ = ["degrees_of_freedom", "differ_by_clips", "model_spread", "over_clips", "pool", "start_terms"]
+__all__ = [
+    "NOISE_OVER_EDGES",
+    "degrees_of_freedom",
+    "differ_by_clips",
+    "model_spread",
+    "over_clips",
+    "pool",
+    "start_terms",
+]
+
+NOISE_OVER_EDGES = "noise of the samples, over edges"
 
 
 def pool(values: Sequence[float], us: Sequence[float]) -> tuple[float, float]:

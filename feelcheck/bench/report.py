@@ -13,7 +13,7 @@ from feelcheck.bench.response_times import part_at_once, pole_estimates, refused
 from feelcheck.bench.states import level_extra, settled_fraction, transition_as_read
 from feelcheck.model import BenchDirection, Caveat, Estimate
 from feelcheck.numerics.one_pole import transition_10_90
-from feelcheck.numerics.uncertainty import coverage_interval, scaled_estimate
+from feelcheck.numerics.uncertainty import combined, coverage_interval, scaled_estimate
 
 __all__ = ["limited_by_hold", "report_direction"]
 
@@ -79,8 +79,8 @@ def _step_transition(found: DirectionFits, slow: Estimate) -> Estimate:
         return Estimate.not_resolved(name, unit="s", n=n)
     if found.shape == "two_pole" and slow.is_ok and slow.value and slow.u is not None:
         value = float(np.median([transition_10_90(fit.poles_s) for fit in found.fits]))
-        relative = slow.u / slow.value
-        return Estimate.measured(name, value, u=value * min(relative, 1.0), unit="s", n=n)
+        u, terms = combined({"time constant of the slower pole": value * min(slow.u / slow.value, 1.0)})
+        return Estimate.measured(name, value, u=u, unit="s", n=n, terms=terms)
     return Estimate.not_resolved(name, unit="s", n=n)
 
 

@@ -20,7 +20,7 @@ from feelcheck.bench.numbers import (
     TOO_VAGUE,
     VAGUE,
 )
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, start_terms
+from feelcheck.bench.pooling import NOISE_OVER_EDGES, degrees_of_freedom, model_spread, over_clips, pool, start_terms
 from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.uncertainty import NORMAL_95, combined
 
@@ -130,7 +130,7 @@ def _slowest(found: DirectionFits) -> Estimate:
     spread = model_spread(found, lambda fit: fit.main_pole_s)
     u, terms = combined(
         {
-            "noise of the samples, over edges": u * tau,
+            NOISE_OVER_EDGES: u * tau,
             "other models that fit about as well": spread,
             **start_terms(found),
             "drift and other effects beside the edge": tau * nuisance_spread(found.fits, _main_slope),
@@ -235,7 +235,13 @@ def pole_estimates(found: DirectionFits, slow: Estimate) -> tuple[Estimate, ...]
     fast = float(np.exp(mean))
     if u > 0.5:
         return slow.renamed("pole"), Estimate.at_most("pole", fast * float(np.exp(NORMAL_95 * min(u, 5))), unit="s")
-    return slow.renamed("pole"), Estimate.measured("pole", fast, u=u * fast, unit="s", n=len(found.fits))
+    return slow.renamed("pole"), _over_edges("pole", fast, u * fast, "s", found)
+
+
+def _over_edges(name: str, value: float, u: float, unit: str, found: DirectionFits) -> Estimate:
+    """A quantity whose uncertainty is what noise makes of it over all edges."""
+    u, terms = combined({NOISE_OVER_EDGES: u})
+    return Estimate.measured(name, value, u=u, unit=unit, n=len(found.fits), terms=terms)
 
 
 def part_at_once(found: DirectionFits) -> dict[str, Estimate]:
@@ -245,7 +251,7 @@ def part_at_once(found: DirectionFits) -> dict[str, Estimate]:
     share, u = pool([fit.beside_share for fit in found.fits], [fit.u_beside_share for fit in found.fits])
     if not np.isfinite(u):
         return {}
-    return {"part_at_once": Estimate.measured("part_at_once", share, u=u, unit="fraction", n=len(found.fits))}
+    return {"part_at_once": _over_edges("part_at_once", share, u, "fraction", found)}
 
 
 def second_order_extra(found: DirectionFits) -> dict[str, Estimate]:
@@ -256,7 +262,7 @@ def second_order_extra(found: DirectionFits) -> dict[str, Estimate]:
     damping, u_damping = pool([fit.fit.theta[1] for fit in found.fits], [fit.u_log[1] for fit in found.fits])
     f, z = float(np.exp(-period) / (2 * np.pi)), float(np.exp(damping))
     return {
-        "natural_frequency": Estimate.measured("natural_frequency", f, u=f * u_period, unit="Hz", n=len(found.fits)),
+        "natural_frequency": _over_edges("natural_frequency", f, f * u_period, "Hz", found),
         "envelope_decay": _slowest(found).renamed("envelope_decay"),
-        "damping_ratio": Estimate.measured("damping_ratio", z, u=z * u_damping, unit="1", n=len(found.fits)),
+        "damping_ratio": _over_edges("damping_ratio", z, z * u_damping, "1", found),
     }

@@ -13,6 +13,7 @@ from feelcheck.bench.levels import Trace1D, block_average, noise_rms
 from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.filters import local_maxima
 from feelcheck.numerics.pole_response import Stimulus
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["Stairs", "comb_phase", "find_stairs", "held_stimulus"]
 
@@ -242,8 +243,8 @@ def _refined(ramps: Sequence[_Ramp], period: float) -> Stairs:
     sigma = max(float(np.sqrt(rest @ rest / dof)), ramps[0].interval / np.sqrt(12))
     if sigma > 0.15 * slope:
         return _none_found(ramps)
-    u = sigma / float(np.sqrt(k @ k))
-    estimate = Estimate.measured("update_interval", slope, u=u, unit="s", n=int(t.size), dof=float(dof))
+    u, terms = combined({"instants of the steps": sigma / float(np.sqrt(k @ k))})
+    estimate = Estimate.measured("update_interval", slope, u=u, unit="s", n=int(t.size), dof=float(dof), terms=terms)
     return Stairs(interval=estimate, instants_s=tuple(instants))
 
 

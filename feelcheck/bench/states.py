@@ -8,9 +8,9 @@ import numpy as np
 
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.numbers import SETTLED, VAGUE
-from feelcheck.bench.pooling import pool
+from feelcheck.bench.pooling import NOISE_OVER_EDGES, pool
 from feelcheck.model import Estimate, Status
-from feelcheck.numerics.uncertainty import NORMAL_95
+from feelcheck.numerics.uncertainty import NORMAL_95, combined
 
 __all__ = ["level_extra", "settled_fraction", "transition_as_read"]
 
@@ -24,7 +24,8 @@ def transition_as_read(found: DirectionFits) -> Estimate:
         return Estimate.at_least(name, longest, unit="s", n=n)
     durations = [reading.transition.duration for reading in complete if reading.transition]
     value, u = pool(durations, [reading.u_duration_s for reading in complete])
-    return Estimate.measured(name, value, u=u, unit="s", n=len(complete))
+    u, terms = combined({"instants where the levels are crossed, over edges": u})
+    return Estimate.measured(name, value, u=u, unit="s", n=len(complete), terms=terms)
 
 
 def settled_fraction(found: DirectionFits, slow: Estimate) -> Estimate:
@@ -38,7 +39,8 @@ def settled_fraction(found: DirectionFits, slow: Estimate) -> Estimate:
     low, high = found.settled_fraction - NORMAL_95 * u, min(found.settled_fraction + NORMAL_95 * u, 1.0)
     if high == 1.0 and low < SETTLED:
         return Estimate.at_least(name, max(low, 0.0), unit="fraction", n=n)
-    return Estimate.measured(name, (low + high) / 2, u=(high - low) / (2 * NORMAL_95), unit="fraction", n=n)
+    u, terms = combined({"level after": (high - low) / (2 * NORMAL_95)})
+    return Estimate.measured(name, (low + high) / 2, u=u, unit="fraction", n=n, terms=terms)
 
 
 def is_open(found: DirectionFits, slow: Estimate) -> bool:
@@ -54,9 +56,9 @@ def level_extra(found: DirectionFits, slow: Estimate) -> dict[str, Estimate]:
     fit = found.fits[0]
     if fit.spec.weak and found.shape != "ramp_open" and fit.window.swing:
         length = float(np.median([np.exp(one.fit.theta[0]) for one in found.fits]))
-        u = length * float(np.median([one.u_log[0] for one in found.fits]))
+        u, terms = combined({NOISE_OVER_EDGES: length * float(np.median([one.u_log[0] for one in found.fits]))})
         name = "sink_time_constant" if found.shape.startswith("to_ground") else "ramp_duration"
-        extra[name] = Estimate.measured(name, length, u=u, unit="s", n=len(found.fits))
+        extra[name] = Estimate.measured(name, length, u=u, unit="s", n=len(found.fits), terms=terms)
     return extra
 
 
@@ -86,4 +88,5 @@ def _level(name: str, values: Sequence[float], found: DirectionFits) -> Estimate
     swing = float(np.median([abs(fit.window.swing) for fit in found.fits]))
     if not u < VAGUE * swing:
         return Estimate.not_resolved(name, unit="V")
-    return Estimate.measured(name, float(np.median(values)), u=u, unit="V", n=len(values))
+    u, terms = combined({"level after, over edges": u})
+    return Estimate.measured(name, float(np.median(values)), u=u, unit="V", n=len(values), terms=terms)

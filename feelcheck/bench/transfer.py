@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 
 from feelcheck.bench.edges import Edge
 from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.noise import NEIGHBOURS
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Estimate, FloatArray, Trace
+from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["TransferCurve", "edge_sensitivity", "measure_transfer"]
 
@@ -82,26 +84,26 @@ def measure_transfer(
     gaps = (up - down)[known][low : high + 1]
     gaps = gaps[np.isfinite(gaps)]
     width = float(centres[1] - centres[0])
+    slope_u = {"straight line through the bins": float(np.sqrt(covariance[0, 0]))}
+    half_bin = {"width of a bin": width / 2}
     estimates = {
-        "sensitivity": Estimate.measured(
-            "sensitivity", float(line[0]), u=float(np.sqrt(covariance[0, 0])), unit=f"{units[1]}/{units[0] or '1'}"
-        ),
-        "linear_low": Estimate.measured("linear_low", float(u[low]), u=width / 2, unit=units[0]),
-        "linear_high": Estimate.measured("linear_high", float(u[high]), u=width / 2, unit=units[0]),
-        "noise": Estimate.measured("noise", spread, u=spread / 10, unit=units[1]),
+        "sensitivity": _told("sensitivity", float(line[0]), slope_u, f"{units[1]}/{units[0] or '1'}"),
+        "linear_low": _told("linear_low", float(u[low]), half_bin, units[0]),
+        "linear_high": _told("linear_high", float(u[high]), half_bin, units[0]),
+        "noise": _told("noise", spread, {NEIGHBOURS: spread / 10}, units[1]),
         **_ends(y, slope, float(line[0]), units[1], spread),
     }
     if gaps.size > 4:
         lag = abs(float(np.median(gaps)) / float(line[0]))
         u_lag = float(np.std(gaps) / np.sqrt(gaps.size) / abs(line[0]))
         estimates["hysteresis"] = (
-            Estimate.measured("hysteresis", lag, u=u_lag, unit=units[0])
+            _told("hysteresis", lag, {"scatter over the bins": u_lag}, units[0])
             if lag > 2 * u_lag
             else Estimate.at_most("hysteresis", lag + 2 * u_lag, unit=units[0])
         )
     return TransferCurve(
         estimates=estimates,
-        swing=Estimate.measured("swing", swing, u=spread, unit=units[1], n=len(edges)),
+        swing=_told("swing", swing, {NEIGHBOURS: spread}, units[1], len(edges)),
         trace=Trace(kind="transfer", axis=name, arrays={"drive": centres, "up": up, "down": down}),
     )
 
@@ -145,8 +147,13 @@ def _ends(y: FloatArray, slope: FloatArray, sensitivity: float, unit: str, noise
             found[name] = Estimate.not_present(name, unit=unit)
             continue
         level = float(np.mean(y[:n] if at_start else y[-n:]))
-        found[name] = Estimate.measured(name, level, u=max(noise, float(np.ptp(y)) / 500), unit=unit, n=n)
+        found[name] = _told(name, level, {"noise at the end": max(noise, float(np.ptp(y)) / 500)}, unit, n)
     return found
+
+
+def _told(name: str, value: float, parts: dict[str, float], unit: str, n: int = 1) -> Estimate:
+    u, terms = combined(parts)
+    return Estimate.measured(name, value, u=u, unit=unit, n=n, terms=terms)
 
 
 def edge_sensitivity(swing: Estimate, drive_swing: Estimate | None, saturated: bool, unit: str) -> Estimate:
@@ -167,5 +174,10 @@ def edge_sensitivity(swing: Estimate, drive_swing: Estimate | None, saturated: b
     value = reach / drive_swing.value
     if saturated or swing.value is None or swing.u is None:
         return Estimate.at_least(name, value, unit=unit)
-    u = value * float(np.hypot(swing.u / swing.value, drive_swing.u / drive_swing.value))
-    return Estimate.measured(name, value, u=u, unit=unit, n=swing.n)
+    u, terms = combined(
+        {
+            "swing of the output": value * swing.u / swing.value,
+            "swing of the drive": value * drive_swing.u / drive_swing.value,
+        }
+    )
+    return Estimate.measured(name, value, u=u, unit=unit, n=swing.n, terms=terms)

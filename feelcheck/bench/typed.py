@@ -264,6 +264,7 @@ def _asymmetry(rising: BenchDirection | None, falling: BenchDirection | None) ->
     if up.value is None or down.value is None or up.u is None or down.u is None:
         return _unknown("asymmetry", "ratio")
     ratio = down.value / up.value
-    u = ratio * math.hypot(up.u / up.value, down.u / down.value)
-    dof = effective_dof([(up.u / up.value) ** 2, (down.u / down.value) ** 2], [up.dof, down.dof])
-    return Estimate.measured("asymmetry", ratio, u=u, unit="ratio", n=min(up.n, down.n), dof=dof, scale="log")
+    parts = {"rising": ratio * up.u / up.value, "falling": ratio * down.u / down.value}
+    u, terms = combined(parts)
+    dof, n = effective_dof([part**2 for part in parts.values()], [up.dof, down.dof]), min(up.n, down.n)
+    return Estimate.measured("asymmetry", ratio, u=u, unit="ratio", n=n, dof=dof, scale="log", terms=terms)

@@ -59,6 +59,14 @@ def add(
         typer.Option(help="With --axis: 1 if the code rises with the volts, -1 if against them.", min=-1, max=1),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Take a session that names another specimen.")] = False,
+    drive: Annotated[str | None, typer.Option(help="With --axis: column of the drive.")] = None,
+    output: Annotated[str | None, typer.Option(help="With --axis: column of the sensor's output.")] = None,
+    time: Annotated[str | None, typer.Option(help="With --axis: column of the time.")] = None,
+    time_unit: Annotated[str | None, typer.Option(help="With --axis: unit of the time column.")] = None,
+    interval: Annotated[str | None, typer.Option(help="With --axis: sample interval, such as 4us, or a rate.")] = None,
+    drive_rise: Annotated[
+        str | None, typer.Option(help="With --axis: 10 to 90 % of a drive that was not captured, such as 2.5ms.")
+    ] = None,
 ) -> None:
     """Measure sessions or captures and add the results to a record.
 
@@ -74,7 +82,10 @@ def add(
     from feelcheck.renderers.profile_text import added_text
 
     if axis:
-        added = pipeline.add_capture(profile, paths, axis=axis, state=state, polarity=polarity)
+        added = pipeline.add_capture(
+            profile, paths, axis=axis, state=state, polarity=polarity, drive=drive, output=output, time=time,
+            time_unit=time_unit, interval=interval, drive_rise=drive_rise,
+        )  # fmt: skip
         typer.echo(added_text(added))
         remark(f"{profile}: added a bench result of {axis}, state {added.state}")
         return

@@ -40,6 +40,7 @@ from .lag import LagResult as LagResult
 from .lag import MarkerLag as MarkerLag
 from .presented import Presented as Presented
 from .presented import Results as Results
+from .profile import CAPTURE_OPTIONS as CAPTURE_OPTIONS
 from .profile import BenchRecord as BenchRecord
 from .profile import Condition as Condition
 from .profile import HandRecord as HandRecord

@@ -10,7 +10,17 @@ from typing import Literal
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.rehearsal import RehearsalRecord
 
-__all__ = ["BenchRecord", "Condition", "HandRecord", "Part", "PartRole", "Profile", "SensorFound", "StateRecord"]
+__all__ = [
+    "CAPTURE_OPTIONS",
+    "BenchRecord",
+    "Condition",
+    "HandRecord",
+    "Part",
+    "PartRole",
+    "Profile",
+    "SensorFound",
+    "StateRecord",
+]
 
 PartRole = Literal["pin_capacitor", "series_resistor", "capacitor", "load", "supply_capacitor", "other"]
 Direction = Literal["rising", "falling"]
@@ -103,11 +113,16 @@ class Condition:
     operator: str = ""
 
 
+CAPTURE_OPTIONS = ("drive", "output", "time", "time_unit", "interval", "drive_rise")
+"""What can be said of a capture that it does not say itself, as `feelcheck bench` takes it."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchRecord:
     """One bench result of one axis in one state; estimates in SI units, keyed by quantity.
 
     `directions["rising"]["time_constant"]`; `overall` holds update_interval, noise, swing, asymmetry, drive_transition.
+    `told` is what was said of the file that it does not say itself, such as ``time_unit``: how to measure it anew.
     """
 
     axis: str
@@ -117,6 +132,7 @@ class BenchRecord:
     date: str = ""
     drive_kind: str = ""
     output_unit: str = ""
+    told: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     directions: Mapping[str, Mapping[str, Estimate]] = field(default_factory=lambda: MappingProxyType({}))
     overall: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
     models: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))

@@ -32,6 +32,8 @@ class Evidence:
         As it was found then.
     sha256 : Mapping[str, str]
         Hash of each file by its name; in a folder by the name within.
+    told : Mapping[str, str]
+        What was said of a capture that it does not say itself, such as ``time_unit``.
     """
 
     kind: Literal["reference", "capture", "recording"]
@@ -40,6 +42,7 @@ class Evidence:
     state: str
     path: str
     sha256: Mapping[str, str]
+    told: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

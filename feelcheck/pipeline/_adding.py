@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -116,12 +117,27 @@ def add_capture(
     polarity: int | None = None,
     **options: Any,
 ) -> BenchRecord:
-    """Measure a capture (or repeats of one) and add it to a record, with the axis' polarity if that is known."""
+    """Measure a capture (or repeats of one) and add it to a record, with the axis' polarity if that is known.
+
+    Parameters
+    ----------
+    path : Path
+        The record.
+    captures : iterable of Path
+        Files.
+    axis, state : str
+        What they belong to.
+    polarity : {1, -1}, optional
+        Whether the code rises with the volts.
+    **options
+        What the files do not say by themselves, as in `bench`; kept in the record, for whoever measures them anew.
+    """
     from feelcheck.pipeline._bench import bench
 
     several = list(captures)
     check_additions(path, several, axis=axis)
-    record = bench_record_of(bench(several, **options), axis=axis, state=state or "as_found")
+    told = {name: f"{value} s" if isinstance(value, float) else value for name, value in options.items() if value}
+    record = replace(bench_record_of(bench(several, **told), axis=axis, state=state or "as_found"), told=told)
     add_bench(path, record)
     if polarity is not None:
         note_polarity(path, axis, polarity)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -12,13 +13,13 @@ from feelcheck.errors import FeelcheckError
 from feelcheck.model import Estimate, FloatArray, MetricComparison, Trace
 from feelcheck.model.parts import PartChange
 from feelcheck.network import change_from, changes_that_fit, edge, fitted, single_filter
-from feelcheck.pipeline._bench import bench
+from feelcheck.pipeline._bench import bench_as_told
 from feelcheck.pipeline._evidence import hashes_of
 from feelcheck.pipeline._parts import ROLES, network_of
 from feelcheck.pipeline._prediction import file_at_hand
 from feelcheck.pipeline._specimens import LOOSE_AXIS, Specimen
 
-__all__ = ["KnownParts", "overlaid_edges", "part_changes", "with_capture"]
+__all__ = ["KnownParts", "overlaid_edges", "part_changes", "with_captures"]
 
 DELAY = "smoothing_delay"
 N_GRID = 800
@@ -133,19 +134,31 @@ def overlaid_edges(base: Specimen, other: Specimen, changes: Sequence[PartChange
     )
 
 
-def with_capture(specimen: Specimen) -> Specimen:
-    """Return a record's specimen with the first capture of its state that is at hand unchanged, measured anew.
+def with_captures(specimens: Sequence[Specimen]) -> list[Specimen]:
+    """Return specimens of records with a capture that is at hand unchanged, measured anew as the record was told to.
 
-    One that was measured already, or has none that is read without being told how, is returned as it is: its picture
-    goes without edges.
+    Parameters
+    ----------
+    specimens : sequence of Specimen
+        Those that were measured already, or have no such capture, stay as they are: a picture goes without their edges.
+
+    Notes
+    -----
+    Captures of the first axis that all records hold are drawn over each other.
     """
+    held = [{record.axis for record in one.bench} for one in specimens if one.bench and not one.captures]
+    shared = set.intersection(*held) if held else set()
+    return [_with_capture(specimen, shared) for specimen in specimens]
+
+
+def _with_capture(specimen: Specimen, axes: AbstractSet[str]) -> Specimen:
     if specimen.captures:
         return specimen
-    for record in specimen.bench:
+    for record in sorted(specimen.bench, key=lambda record: (record.axis not in axes, record.axis)):
         place = file_at_hand(record.path, specimen)
         if place is not None and place.is_file() and hashes_of(place).get(place.name) == record.sha256:
             with suppress(FeelcheckError):
-                return replace(specimen, captures=(bench(place),))
+                return replace(specimen, captures=(bench_as_told(place, record.told),))
     return specimen
 
 

@@ -11,7 +11,7 @@ from feelcheck.errors import NotComparableError
 from feelcheck.model import Caveat, Comparison, Margin, MetricComparison
 from feelcheck.outputs import CARD, COMPARISON_FIGURE
 from feelcheck.phases import phase
-from feelcheck.pipeline._before_after import KnownParts, overlaid_edges, with_capture
+from feelcheck.pipeline._before_after import KnownParts, overlaid_edges, with_captures
 from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
 from feelcheck.pipeline._pairing import SIMULATED, check_like, check_polarity, compare_pair, with_reassembly
 from feelcheck.pipeline._parts import known_parts
@@ -76,7 +76,7 @@ def compare(
         check_like(sides[0], sides[1:])
         check_polarity(sides[0], sides[1:], polarity)
     specimens = _told_apart([specimen_of(reference) for reference in references], references)
-    specimens = [with_capture(specimen) for specimen in specimens] if tails and paired is None else specimens
+    specimens = with_captures(specimens) if tails and paired is None else specimens
     if paired is None:
         result = compare_specimens(
             specimens[0],

@@ -11,7 +11,7 @@ from typing import Any
 
 from feelcheck import __version__
 from feelcheck.model import BenchResult, ChainLink, Comparison, Evidence, HandResult, Making, Provenance, Report
-from feelcheck.pipeline._bench import bench
+from feelcheck.pipeline._bench import bench_as_told
 from feelcheck.pipeline._chain import chain_of
 from feelcheck.pipeline._compare import compare_specimens
 from feelcheck.pipeline._contradictions import contradictions
@@ -82,8 +82,8 @@ def _finished(references: Sequence[str], say: Callable[[str], None]) -> tuple[st
 def _at_hand(specimens: Sequence[Specimen], find: Find) -> Iterator[Evidence]:
     """Every capture, and of every specimen the latest recording, as far as they are at hand."""
     for k, specimen in enumerate(specimens):
-        captures = [place for record in specimen.bench if (place := find(record.path, specimen)) is not None]
-        yield from (_evidence("capture", k, specimen, place) for place in captures)
+        captures = [(r.told, place) for r in specimen.bench if (place := find(r.path, specimen)) is not None]
+        yield from (replace(_evidence("capture", k, specimen, place), told=dict(told)) for told, place in captures)
         places = (find(record.path, specimen) for record in reversed(specimen.hand))
         latest = next((place for place in places if place is not None), None)
         if latest is not None:
@@ -112,7 +112,7 @@ def measured(one: Evidence, place: Path, *, say: Callable[[str], None] = lambda 
     named = f"{one.specimen}, {place.name}"
     if one.kind == "capture":
         say(f"measuring the capture of {named}")
-        result = bench(place)
+        result = bench_as_told(place, one.told)
         return replace(result, capture=replace(result.capture, provenance=_as(one, result.capture.provenance)))
     say(f"measuring the recording of {named}")
     found = analyze(place)

@@ -12,11 +12,13 @@ from typer.testing import CliRunner
 
 from feelcheck.cli import app
 from feelcheck.errors import NotComparableError
-from feelcheck.model import BenchRecord, Comparison, Estimate, HandRecord, Part, Profile, StateRecord, Trace
+from feelcheck.model import BenchRecord, Comparison, Estimate, HandRecord, Making, Part, Profile, StateRecord, Trace
 from feelcheck.pipeline._adding import add_capture
 from feelcheck.pipeline._compare import compare, compare_specimens
+from feelcheck.pipeline._gathering import gathered
 from feelcheck.pipeline._record_edits import new_profile
 from feelcheck.pipeline._specimens import Specimen
+from feelcheck.profiles import read_profile
 
 DRIVE_MS = 2.0
 
@@ -58,13 +60,29 @@ def changed(bench: Path) -> Comparison:
     return compare(*sides, resistor="4.7k")
 
 
-def test_a_capture_that_was_read_as_it_was_told_leaves_the_comparison_as_it_is(tmp_path: Path) -> None:
+def test_the_capture_of_a_record_is_measured_anew_as_it_was_told(tmp_path: Path) -> None:
+    """Columns without a time, and another axis first in one of the records."""
     sides = [new_profile(name, tmp_path / "profiles") for name in ("alder", "birch")]
     for k, side in enumerate(sides):
         place = write_step(tmp_path / f"{k}.csv", 4.7, k)
         place.write_text("".join(line.partition(",")[2] + "\n" for line in place.read_text().splitlines()))
-        add_capture(side, [place], axis="left_x", interval=1e-4)
-    assert not compare(sides[0], sides[1], tails=True).traces
+        for axis in ("left_y", "left_x")[k:]:
+            told = add_capture(side, [place], axis=axis, interval=1e-4 if k else "100us").told
+            assert told == {"interval": "0.0001 s" if k else "100us"}
+        assert [record.told for record in read_profile(side).bench] == [told] * (2 - k)
+    rising, _ = compare(sides[0], sides[1], tails=True).traces
+    assert rising.arrays["now_t_s"][-1] - rising.arrays["now_t_s"][0] < 70e-3
+
+
+def test_a_page_measures_a_capture_as_its_record_was_told(tmp_path: Path) -> None:
+    record = new_profile("alder", tmp_path / "profiles")
+    place = write_step(tmp_path / "step.csv", 4.7, 1)
+    place.write_text(place.read_text().replace("Time (ms)", "Time"))
+    added = add_capture(record, [place], axis="left_x", time_unit="ms")
+    (shown,) = gathered(Making(references=(str(record),))).bench
+    assert shown.rising is not None
+    assert shown.rising.time_constant.value == added.directions["rising"]["time_constant"].value
+    assert shown.rising.time_constant.value == pytest.approx(4.7e-3, rel=0.02)
 
 
 def test_verdicts_on_captures_come_with_their_own_rates(changed: Comparison) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -47,9 +47,9 @@ def _quick() -> Iterator[None]:
     measured: dict[bytes, Any] = {}
     used: dict[tuple[str, ...], Any] = {}
 
-    def bench_once(path: Path) -> Any:
+    def bench_once(path: Path, told: Mapping[str, str]) -> Any:
         key = path.read_bytes()
-        measured[key] = measured.get(key) or pipeline.bench(path)
+        measured[key] = measured.get(key) or pipeline.bench(path, **told)
         return measured[key]
 
     def feel_once(specimens: Sequence[Specimen], play: Play) -> Any:
@@ -58,7 +58,7 @@ def _quick() -> Iterator[None]:
         return used[key]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(_gathering, "bench", bench_once)
+        patch.setattr(_gathering, "bench_as_told", bench_once)
         patch.setattr(_gathering, "feel_specimens", feel_once)
         patch.setattr(page, "bench_pictures", _drawn)
         patch.setattr(page, "front_pictures", lambda rows: ())
