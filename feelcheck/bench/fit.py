@@ -268,7 +268,7 @@ def integrated_correlation(residuals: FloatArray, n_parameters: int = 1) -> floa
     Parameters
     ----------
     residuals : ndarray, shape (n,)
-        What a fit left.
+        What a fit left of neighbouring samples, any unit.
     n_parameters : int
         How many parameters took something away from it.
 
@@ -277,11 +277,6 @@ def integrated_correlation(residuals: FloatArray, n_parameters: int = 1) -> floa
     One plus twice the autocorrelation up to its last lag before it falls below two standard errors, and beyond that as
     it went on so far, geometrically. Slow columns take away what is slow: each parameter 2 m + 1 of the n samples'
     worth up to lag m, as a mean does (T. W. Anderson, The Statistical Analysis of Time Series, Wiley 1971, chapter 8).
-
-    Parameters
-    ----------
-    residuals : ndarray, shape (n,)
-        Residuals of neighbouring samples, any unit.
 
     Examples
     --------
