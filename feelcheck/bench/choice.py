@@ -9,6 +9,7 @@ import numpy as np
 
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.levels import block_average
+from feelcheck.bench.numbers import MOST_SAG, SLOW_COUPLING
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.windows import EdgeWindow
 
@@ -157,11 +158,12 @@ def _clipped(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit
 
 
 def _disturbed(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit, ...]]:
-    """Candidates with a drift or mains hum that the base does not have."""
+    """Candidates with a drift, a sag or mains hum that the base does not have."""
     spec = base[0].spec
     if spec.n_shape == 0 or spec.shape == "second_order":
         return []
-    specs = [] if spec.drift else [replace(spec, drift=True)]
+    lines = spec.drift or spec.coupled
+    specs = [] if lines else [replace(spec, drift=True), replace(spec, coupled=True)]
     if not spec.hum_hz and all(
         MAINS_HZ[0] * w.span_s > 1.0 and MAINS_HZ[1] * w.interval_s < 0.25 for w in search.windows
     ):
@@ -299,8 +301,11 @@ def _two_apart(fit: ModelFit) -> bool:
 def _small_beside(fit: ModelFit) -> bool:
     """Whether drift and hum are small against the edge, and a drift outlasts it for long enough to be told from it."""
     alone = fit.spec.shape not in ("one_pole", "two_pole")
-    if alone or float(np.ptp(fit.besides)) > (MOST_HUM if fit.spec.hum_hz else MOST_BESIDE) * abs(fit.window.swing):
+    most = MOST_SAG if fit.spec.coupled else MOST_HUM if fit.spec.hum_hz else MOST_BESIDE
+    if alone or float(np.ptp(fit.besides)) > most * abs(fit.window.swing):
         return False
+    if fit.spec.coupled:
+        return fit.coupling_s > SLOW_COUPLING * fit.poles_s[0]
     return not fit.spec.drift or SETTLED_POLES * fit.poles_s[0] < float(fit.window.t_s[-1]) - fit.dead_s
 
 

@@ -10,8 +10,8 @@ import numpy as np
 from feelcheck.bench.area import area_delay
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
-from feelcheck.bench.nuisance import nuisance_spread
-from feelcheck.bench.numbers import CONVERSION_STEP
+from feelcheck.bench.nuisance import bent_spread, nuisance_spread
+from feelcheck.bench.numbers import CONVERSION_STEP, CURVED
 from feelcheck.bench.pooling import NOISE_OVER_EDGES, degrees_of_freedom, model_spread, pool, start_terms
 from feelcheck.bench.response_times import refused
 from feelcheck.model import Estimate, Status, Term
@@ -38,6 +38,7 @@ def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
             "other models that fit about as well": model_spread(found, lambda fit: fit.smoothing_s),
             **start_terms(found),
             "drift and other effects beside the edge": beside,
+            CURVED.sets: bent_spread(found.fits, lambda fit: fit.smoothing_slope),
         }
     )
     if not np.isfinite(u):
@@ -92,7 +93,8 @@ def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: 
     both = [fit.dead_s + fit.smoothing_s for fit in found.fits]
     value, u = pool(both, [_u_sum(fit) for fit in found.fits])
     beside = nuisance_spread(found.fits, lambda fit: fit.smoothing_slope + fit.dead_slope, delays=True)
-    u, terms = combined({NOISE_OVER_EDGES: u, "drift and other effects beside the edge": beside})
+    bent = bent_spread(found.fits, lambda fit: fit.smoothing_slope + fit.dead_slope)
+    u, terms = combined({NOISE_OVER_EDGES: u, "drift and other effects beside the edge": beside, CURVED.sets: bent})
     return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof, terms=terms)
 
 

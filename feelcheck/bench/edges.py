@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from feelcheck.bench.levels import Trace1D, block_average, noise_rms
+from feelcheck.bench.numbers import MOST_BEYOND, RESTS
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 
@@ -191,7 +192,7 @@ def _edge(t: FloatArray, y: FloatArray, ends: tuple[int, int], noise: float, pre
     a, b = ends
     width = min((noise / (CALM * float(np.ptp(y[a : b + 1])))) ** 2, (b + 1 - a) / 12)
     part = calmed(y[a : b + 1], width)
-    first, last = float(part[0]), float(part[-1])
+    first, last = _rest_before(part, noise), float(part[-1])
     way = (part - first) / (last - first)
     t10, t50, t90 = _instants(t[a : b + 1], way)
     begins = float(t[0])
@@ -208,6 +209,20 @@ def _edge(t: FloatArray, y: FloatArray, ends: tuple[int, int], noise: float, pre
         duration_s=max(t90 - t10, 0.0),
         resolution_s=max(width, 1.0) * float((t[b] - t[a]) / (b - a)),
     )
+
+
+def _rest_before(y: FloatArray, noise: float) -> float:
+    """Level before an edge: where the channel rests from one extreme to half-way to the next, else the extreme.
+
+    An edge that went beyond its level leaves an extreme that the next edge does not begin at.
+    """
+    reach = float(y[-1] - y[0])
+    before = y[: int(np.argmax((y - y[0]) / reach >= 0.5))]
+    if before.size < 4:
+        return float(y[0])
+    low, middle, high = np.quantile(before, (0.25, 0.5, 0.75)).tolist()
+    rests = high - low < RESTS * abs(reach) + 2.0 * noise
+    return float(middle) if rests and abs(middle - y[0]) < MOST_BEYOND * abs(reach) else float(y[0])
 
 
 def _sharpened(trace: Trace1D, edge: Edge) -> Edge:

@@ -38,7 +38,7 @@ class ModelFit:
     fit : SeparableFit
         Nonlinear parameters: logarithms of the shape's times (and damping), dead time over `scale_s`, clip levels in
         the drive's way from 0 to 1 (start, then end); coefficients: level before, gain, the gain of the part beside the
-        first pole if any, the free start if any, and last the drift over the window and the hum if any.
+        first pole if any, the free start if any, and last the drift over the window, the sag and the hum if any.
     scale_s : float
         Unit of the dead time parameter.
     """
@@ -193,13 +193,21 @@ class ModelFit:
 
     @cached_property
     def besides(self) -> FloatArray:
-        """Drift and hum at every sample, in the output's unit, shape (n,)."""
-        rows = beside_rows(self.spec, self.window.t_s)
+        """Drift, sag and hum at every sample, in the output's unit, shape (n,)."""
+        rows = beside_rows(self.spec, self.window)
         return np.asarray(self.fit.coefficients[self.fit.coefficients.size - len(rows) :] @ rows)
 
     @property
+    def coupling_s(self) -> float:
+        """Time constant of a coupling capacitor; infinite without one, negative where none can do that."""
+        if not self.spec.coupled:
+            return float("inf")
+        sag = float(self.fit.coefficients[-1]) if not self.spec.hum_hz else float(self.fit.coefficients[-3])
+        return self.window.swing * self.window.span_s / sag if sag else float("inf")
+
+    @property
     def way_end(self) -> float:
-        """Level at the end of the window, without drift and hum."""
+        """Level at the end of the window, without drift, sag and hum."""
         return float(np.mean((self.fit.fitted - self.besides)[-3:]))
 
     @property

@@ -59,3 +59,42 @@ SLOWEST_PACE = Number(
 LEAST_LEFT = Number(
     0.5, "1", "share of the slow noise that a fit can have left, at least: a correction beyond a factor of 2 is a guess"
 )
+
+MOST_SAG = Number(0.6, "swing", "a coupling capacitor that lets more sag within a window leaves no edge", by_trial=True)
+
+SLOW_COUPLING = Number(
+    4.0, "1", "a coupling capacitor this many times slower than the pole is told from a second pole", by_trial=True
+)
+
+RESTS = Number(0.03, "swing", "the middle half of a state's samples lies closer together than this", by_trial=True)
+
+MOST_BEYOND = Number(0.45, "swing", "an edge goes no farther beyond the level that it ends at: a damping ratio of 0.25")
+
+EFFECT = Number(
+    0.01,
+    "swing",
+    "size given beforehand to an effect beside the model: from 0.4 % on the choice of model looks for it itself",
+    by_trial=True,
+    sets="drift and other effects beside the edge",
+)
+
+ODDS = Number(
+    0.3,
+    "1",
+    "of each such effect against none, beforehand",
+    by_trial=True,
+    sets="drift and other effects beside the edge",
+)
+
+TAIL = Number(5.0, "1", "a slow tail beside a pole is as many times slower", by_trial=True)
+
+MOST_FITS = Count(3, "edges", "what an effect changes is the same in all of them")
+
+HIGHEST_LOG_WEIGHT = Number(300.0, "1", "exponentials beyond it are no numbers any more")
+
+CURVED = Number(
+    0.0025,
+    "swing",
+    "linearity of an 8-bit converter (half its last digit is 0.2 %) and of linear sensors (common practice, no source)",
+    sets="bent characteristic of sensor or scope",
+)

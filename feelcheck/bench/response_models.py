@@ -42,6 +42,8 @@ class ModelSpec:
         Whether the output runs along a straight line besides.
     hum_hz : float
         Frequency of mains hum besides; 0 for none.
+    coupled : bool
+        Whether the output sags back to its mean, as behind a coupling capacitor; in place of the straight line.
     """
 
     shape: str = "one_pole"
@@ -51,11 +53,12 @@ class ModelSpec:
     zero: bool = False
     drift: bool = False
     hum_hz: float = 0.0
+    coupled: bool = False
 
     @property
     def n_besides(self) -> int:
-        """Number of columns beside the response: one of a drift, two of hum."""
-        return self.drift + 2 * (self.hum_hz > 0)
+        """Number of columns beside the response: one of a drift, two of hum, two of a coupling capacitor."""
+        return self.drift + 2 * (self.hum_hz > 0) + 2 * self.coupled
 
     @property
     def n_shape(self) -> int:
@@ -163,17 +166,28 @@ def _ring(pole: Callable[[complex], PoleResponse], period: float, damping: float
     )
 
 
-def beside_rows(spec: ModelSpec, t_s: FloatArray) -> FloatArray:
-    """Return drift and hum of unit size, shape (n_besides, n).
+def beside_rows(spec: ModelSpec, window: EdgeWindow) -> FloatArray:
+    """Return drift, hum and sag of unit size, shape (n_besides, n).
 
     Parameters
     ----------
     spec : ModelSpec
-        Which of drift and hum are fitted.
-    t_s : ndarray, shape (n,)
-        Instants of the samples, s.
+        Which of them are fitted.
+    window : EdgeWindow
+        The edge: its instants, and for the sag its output.
+
+    Notes
+    -----
+    Behind a coupling capacitor of the time constant T an output x reads y = x - (1/T) integral of y, counted from the
+    level where y rests, which is not known: with the integral of the samples and a straight line that is linear, and
+    the noise of the samples is averaged away in their integral.
     """
-    rows = [(t_s - t_s[0]) / (t_s[-1] - t_s[0])] if spec.drift else []
+    t_s = window.t_s
+    rows = [(t_s - t_s[0]) / (t_s[-1] - t_s[0])] if spec.drift or spec.coupled else []
+    if spec.coupled:
+        steps = 0.5 * (window.y[1:] + window.y[:-1]) - window.y[0]
+        whole = np.concatenate([[0.0], np.cumsum(steps * np.diff(t_s))])
+        rows.append(-whole / (window.swing * (t_s[-1] - t_s[0])))
     if spec.hum_hz:
         phase = 2 * np.pi * spec.hum_hz * t_s
         rows += [np.sin(phase), np.cos(phase)]
@@ -200,7 +214,7 @@ def separable_model(spec: ModelSpec, window: EdgeWindow, scale_s: float) -> Sepa
 def _driven(spec: ModelSpec, window: EdgeWindow, scale_s: float) -> SeparableModel:
     n, p, ready, since = spec.n_shape, spec.n_parameters, window.instants, window.t_s - window.t_s[0]
     assert window.stimulus is not None
-    u, besides = window.stimulus.u, beside_rows(spec, window.t_s)
+    u, besides = window.stimulus.u, beside_rows(spec, window)
     started = not window.settled_start and spec.shape in ("one_pole", "two_pole")
     begun, m = 2 + spec.zero, 2 + spec.zero + started + spec.n_besides
     both = (1, 2) if spec.zero else (1,)
@@ -264,7 +278,7 @@ def _cut(spec: ModelSpec, u: FloatArray, levels: FloatArray) -> FloatArray:
 
 def _decays(spec: ModelSpec, window: EdgeWindow) -> SeparableModel:
     """An edge whose begin was not seen: free decays towards the last level."""
-    n, since, besides = spec.n_shape, window.t_s - window.t_s[0], beside_rows(spec, window.t_s)
+    n, since, besides = spec.n_shape, window.t_s - window.t_s[0], beside_rows(spec, window)
     m = 1 + n + spec.n_besides
 
     def poles(theta: FloatArray, rows: FloatArray) -> None:

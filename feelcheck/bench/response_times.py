@@ -9,10 +9,11 @@ import numpy as np
 from feelcheck.bench.bounds import largest_pole_s
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
-from feelcheck.bench.nuisance import nuisance_spread
+from feelcheck.bench.nuisance import bent_spread, nuisance_spread
 from feelcheck.bench.numbers import (
     ALIKE_MISFIT,
     BENT,
+    CURVED,
     GAP_SHARE,
     LONG_FOR_WINDOW,
     SAME_DECAY,
@@ -79,6 +80,12 @@ AT_ONCE = Caveat(
     text="A part of the output follows the drive at once, beside the pole; the time constant is the pole's own.",
     advice="Look for a resistance in series with the capacitor, a wire that picks up the coil, or a slow drive probe.",
 )
+AC_COUPLED = Caveat(
+    code="ac_coupled",
+    text="The output sags back after the edge as behind a coupling capacitor; the sag was fitted with the edge and left"
+    " out.",
+    advice="Set the scope's input to DC coupling: levels and swing are not the sensor's own behind a capacitor.",
+)
 TWO_WAYS = Caveat(
     code="two_ways",
     text="The output follows along two poles side by side; the time constant is that of the slower one that carries a"
@@ -134,6 +141,7 @@ def _slowest(found: DirectionFits) -> Estimate:
             "other models that fit about as well": spread,
             **start_terms(found),
             "drift and other effects beside the edge": tau * nuisance_spread(found.fits, _main_slope),
+            CURVED.sets: tau * bent_spread(found.fits, _main_slope),
             GAP_SHARE.sets: _u_between_samples(found, tau),
         }
     )
@@ -152,6 +160,7 @@ def _slowest(found: DirectionFits) -> Estimate:
         return Estimate.at_least(name, tau * float(np.exp(-NORMAL_95 * u / tau)), unit="s", n=n).because(why)
     spec = found.fits[0].spec
     besides = (DRIFT,) * spec.drift + (HUM,) * (spec.hum_hz > 0) + (TAIL,) * found.fits[0].has_tail
+    besides += (AC_COUPLED,) * spec.coupled
     besides += (TWO_WAYS if spec.n_shape == 2 else AT_ONCE,) * (spec.zero and not found.fits[0].has_tail)
     besides += (CAPPED,) * found.fits[0].window.is_capped
     dof = degrees_of_freedom(found)

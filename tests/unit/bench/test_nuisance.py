@@ -41,13 +41,13 @@ CASES = {
     "a part at once": replace(PLAIN, stages=(Linear.pole(4e-3, direct=0.004),)),
     "a part of the field late": replace(PLAIN, stages=(Linear.pole(1.2e-3, direct=0.94), Linear.pole(4e-3))),
     "channels sampled in turn": replace(PLAIN, instrument=replace(LOOK, skew_s=20e-6)),
-    "a converter that bends": replace(PLAIN, instrument=replace(LOOK, curvature=0.002)),
     "a wire beside the coil": replace(PLAIN, instrument=replace(LOOK, coupling_s=20e-6)),
 }
 
 
 @pytest.mark.parametrize("name", CASES)
 def test_effects_too_small_to_be_chosen_are_covered(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(RESPONSE_TIMES, "bent_spread", lambda *_: 0.0)
     side = rising(CASES[name])
     assert side.time_constant.value == pytest.approx(4e-3, rel=0.03)
     assert covers(side.time_constant, 4e-3)
@@ -58,7 +58,15 @@ def test_effects_too_small_to_be_chosen_are_covered(name: str, monkeypatch: pyte
     assert without.u < 0.8 * side.time_constant.u
 
 
-def test_what_the_readings_exclude_hardly_widens() -> None:
+def test_a_converter_that_bends_is_covered(monkeypatch: pytest.MonkeyPatch) -> None:
+    either = [replace(PLAIN, instrument=replace(LOOK, curvature=way * 0.006, interval_s=50e-6)) for way in (-1, 1)]
+    assert all(covers(rising(bent).time_constant, 4e-3) for bent in either)
+    monkeypatch.setattr(RESPONSE_TIMES, "bent_spread", lambda *_: 0.0)
+    assert not all(covers(rising(bent).time_constant, 4e-3) for bent in either)
+
+
+def test_what_the_readings_exclude_hardly_widens(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(RESPONSE_TIMES, "bent_spread", lambda *_: 0.0)
     found = rising(PLAIN).time_constant
     assert covers(found, 4e-3)
     assert found.u is not None
@@ -107,3 +115,25 @@ def test_a_drive_that_switches_between_two_samples_leaves_its_instant_open() -> 
     assert side is not None
     assert "part_at_once" not in side.extra
     assert side.smoothing_delay.value == pytest.approx(2.6e-3, rel=0.01)
+
+
+@pytest.mark.parametrize("coupling", [2.0, 8.0])
+@pytest.mark.parametrize("n_edges", [1, 2])
+def test_a_sag_behind_a_coupling_capacitor_is_fitted_and_told(coupling: float, n_edges: int) -> None:
+    """The capacitor's time constant is so many lengths of the capture."""
+    look = replace(LOOK, ac_corner_s=coupling * LOOK.duration_s, interval_s=40e-6, duration_s=0.05 * n_edges)
+    side = rising(replace(PLAIN, instrument=look, n_edges=n_edges, half_period_s=0.045))
+    assert covers(side.time_constant, 4e-3)
+    assert side.time_constant.value == pytest.approx(4e-3, rel=0.02)
+    assert any(caveat.code == "ac_coupled" for caveat in side.time_constant.caveats)
+
+
+@pytest.mark.parametrize("damping", [0.25, 0.4])
+def test_a_drive_that_overshoots_ends_where_it_rests(damping: float) -> None:
+    """The next edge begins at the level, not at the overshoot's peak: the window in between is a whole one."""
+    drive = Drive(kind="second_order", time_s=1e-3, damping=damping)
+    look = replace(LOOK, interval_s=40e-6, duration_s=0.09)
+    side = rising(replace(PLAIN, drive=drive, instrument=look, n_edges=2, half_period_s=0.035))
+    assert side.time_constant.is_ok
+    assert covers(side.time_constant, 4e-3)
+    assert side.time_constant.value == pytest.approx(4e-3, rel=0.02)

@@ -23,15 +23,17 @@ from feelcheck.bench.delays import dead_time, mean_delay, smoothing_delay, with_
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.noise import output_noise, output_swing
-from feelcheck.bench.nuisance import _posterior, nuisance_spread
+from feelcheck.bench.nuisance import _posterior, bent_spread, nuisance_spread
+from feelcheck.bench.numbers import CURVED, EFFECT
 from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, start_terms
-from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.response_models import ModelSpec, separable_model
 from feelcheck.bench.response_times import _u_between_samples, time_constant
 from feelcheck.bench.states import level_extra
 from feelcheck.bench.transfer import edge_sensitivity
 from feelcheck.bench.windows import EdgeWindow, _u_drive_delay
 from feelcheck.model import Estimate, FloatArray
 from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
+from feelcheck.numerics.separable import jacobian
 
 T = np.linspace(-10e-3, 60e-3, 700)
 RAMP = Stimulus(t_s=T, u=np.clip(T / 2.5e-3, 0.0, 1.0))
@@ -71,7 +73,7 @@ def _constant(value: Any, *_: object, **__: object) -> Any:
 
 def u_with(monkeypatch: pytest.MonkeyPatch, module: Any, quantity: Any, found: DirectionFits, **terms: float) -> float:
     """The u of a quantity where the named terms are what they are said to be, and the others nothing."""
-    for name in ("model_spread", "start_terms", "nuisance_spread", "_u_between_samples"):
+    for name in ("model_spread", "start_terms", "nuisance_spread", "bent_spread", "_u_between_samples"):
         if hasattr(module, name):
             u = terms.get(name, 0.0)
             monkeypatch.setattr(module, name, partial(_constant, {"start": u} if name == "start_terms" else u))
@@ -80,16 +82,19 @@ def u_with(monkeypatch: pytest.MonkeyPatch, module: Any, quantity: Any, found: D
     return float(estimate.u)
 
 
-@pytest.mark.parametrize("name", ["model_spread", "start_terms", "nuisance_spread", "_u_between_samples"])
+@pytest.mark.parametrize(
+    "name", ["model_spread", "start_terms", "nuisance_spread", "bent_spread", "_u_between_samples"]
+)
 def test_every_term_of_a_time_constant_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    size = 0.01 if name == "nuisance_spread" else 3e-5
+    relative = name in ("nuisance_spread", "bent_spread")
+    size = 0.01 if relative else 3e-5
     bare = u_with(monkeypatch, TIMES, time_constant, ONE_POLE)
     with_term = u_with(monkeypatch, TIMES, time_constant, ONE_POLE, **{name: size})
-    term = size * (time_constant(ONE_POLE).value or 0.0) if name == "nuisance_spread" else size
+    term = size * (time_constant(ONE_POLE).value or 0.0) if relative else size
     assert math.sqrt(with_term**2 - bare**2) == pytest.approx(term, rel=1e-6)
 
 
-@pytest.mark.parametrize("name", ["model_spread", "start_terms", "nuisance_spread"])
+@pytest.mark.parametrize("name", ["model_spread", "start_terms", "nuisance_spread", "bent_spread"])
 def test_every_term_of_a_smoothing_delay_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     bare = u_with(monkeypatch, DELAYS, smoothing_delay_of(TWO_POLES), TWO_POLES)
     with_term = u_with(monkeypatch, DELAYS, smoothing_delay_of(TWO_POLES), TWO_POLES, **{name: 3e-5})
@@ -101,14 +106,15 @@ def smoothing_delay_of(found: DirectionFits) -> Any:
     return lambda found: smoothing_delay(found, slow)
 
 
-def test_effects_beside_the_model_count_in_a_mean_delay(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("name", ["nuisance_spread", "bent_spread"])
+def test_effects_beside_the_model_count_in_a_mean_delay(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     given = smoothing_delay(ONE_POLE, time_constant(ONE_POLE)), dead_time_of_one_ms()
 
     def quantity(found: DirectionFits) -> Estimate:
         return mean_delay(found, *given, None)
 
     bare = u_with(monkeypatch, DELAYS, quantity, ONE_POLE)
-    with_term = u_with(monkeypatch, DELAYS, quantity, ONE_POLE, nuisance_spread=3e-5)
+    with_term = u_with(monkeypatch, DELAYS, quantity, ONE_POLE, **{name: 3e-5})
     assert math.sqrt(with_term**2 - bare**2) == pytest.approx(3e-5, rel=1e-6)
 
 
@@ -274,8 +280,21 @@ def test_an_effect_beside_the_model_has_its_own_delay_and_comes_back_as_it_was_g
     flat = np.zeros(FIT.n_parameters)
     assert nuisance_spread([FIT], lambda _: flat) == 0.0
     assert nuisance_spread([FIT], lambda _: flat, delays=True) > 1e-6
-    size_sq, odds = _posterior(FIT, 1e-9 * POLE)
+    size_sq, odds = _posterior(FIT, 1e-9 * POLE, EFFECT)
     assert (size_sq, odds) == pytest.approx((1e-4, 0.3), rel=1e-3)
+
+
+def test_a_characteristic_is_a_quarter_of_a_per_cent_off_in_the_middle_where_nothing_is_seen_of_it() -> None:
+    """The curve of a pole's own response is nearly all taken up: by a first-order sum of squares, and the prior."""
+    only_output = replace(FIT, window=replace(FIT.window, driven=False))
+    column = 4 * (way := (FIT.fit.fitted - FIT.levels[0]) / (FIT.levels[1] - FIT.levels[0])) * (1 - way)
+    columns = jacobian(separable_model(FIT.spec, FIT.window, FIT.scale_s), FIT.fit.theta, FIT.fit.coefficients, T.size)
+    shift = float(np.linalg.lstsq(columns.T, column, rcond=None)[0][0])
+    slope = np.zeros(FIT.n_parameters)
+    slope[0] = 1.0
+    found = bent_spread([only_output], lambda _: slope)
+    assert 0.5 * CURVED * abs(shift) < found < 1.3 * CURVED * abs(shift)
+    assert bent_spread([FIT], lambda _: slope) > found
 
 
 def test_what_a_quick_drive_may_do_between_samples_is_a_fifth_of_the_gap_squared() -> None:
