@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
-from feelcheck.comparison.numbers import ALPHA_FIXED, ALPHA_LOOK
-from feelcheck.comparison.planning import more_per_side
+from scipy import special
+
+from feelcheck.comparison.numbers import ALPHA_FIXED, ALPHA_LOOK, MAX_PER_SIDE, POWER
 from feelcheck.comparison.resampling import bca_interval
 from feelcheck.comparison.tests_of_means import Difference, holm
 from feelcheck.model import Estimate, FloatArray, Margin, MetricComparison
 
-__all__ = ["DEFAULT_MARGINS", "SCOPE_WORDS", "Plan", "decided", "resampled", "with_difference"]
+__all__ = ["DEFAULT_MARGINS", "SCOPE_WORDS", "Plan", "decided", "more_per_side", "resampled", "with_difference"]
 
 DEFAULT_MARGINS: Mapping[str, Margin] = MappingProxyType(
     {
@@ -169,3 +171,31 @@ def _odd_one(row: MetricComparison, alpha: float) -> str:
     if row.p_ranks is None or row.p_ranks < alpha:
         return ""
     return "; ranks do not show it: look whether one odd recording carries the mean"
+
+
+def more_per_side(u: float, n_side: int, margin: float, alpha: float, difference: float = 0.0) -> int | None:
+    """Return how many more replicates a side would decide with 90 % power; None beyond what is reasonable.
+
+    Parameters
+    ----------
+    u : float
+        Standard uncertainty of the present difference.
+    n_side : int
+        Replicates a side now (the smaller of both).
+    margin : float
+        The margin of equivalence, same unit.
+    alpha : float
+        Level of each look.
+    difference : float
+        A difference seen now; the distance to the nearer decision (zero or the margin) is what has to be resolved, but
+        never less than half the margin, or the advice would chase a knife's edge.
+
+    Notes
+    -----
+    Normal approximation: n = n_now (u (z_alpha + z_power) / distance)^2, doubled where that asks for fewer than two.
+    """
+    distance = max(margin - abs(difference) if abs(difference) < margin else abs(difference), margin / 2)
+    z = float(-special.ndtri(alpha) - special.ndtri((1 - POWER) / 2))
+    wanted = math.ceil(n_side * (u * z / distance) ** 2)
+    more = max(wanted - n_side, 2)
+    return more if n_side + more <= MAX_PER_SIDE else None

@@ -1,4 +1,4 @@
-"""Panels of movements: flicks that stop at the rim, and the spring's return."""
+"""Panels of movements: flicks that stop at the rim, one of them un-smoothed, and the spring's return."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ import numpy as np
 from feelcheck.model import DirectionResponse, FloatArray, Trace
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._panels import Panel, heading
-from feelcheck.renderers._style import FAINT, FIT, MARK, REFERENCE, REPORTS
+from feelcheck.renderers._style import FAINT, FIT, LIGHT, MARK, PREDICTED, REFERENCE, REPORTS
 from feelcheck.renderers._thinning import evenly
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["flick_panel", "release_panel"]
+__all__ = ["flick_panel", "release_panel", "unsmoothed_panel"]
 
 N_CLEAREST = 2
 N_MARKERS = 34
@@ -26,6 +26,10 @@ N_POINTS = 240
 BEFORE_MS, AFTER_MS = 30.0, 60.0
 AROUND_MS, LONGEST_MS = 30.0, 300.0
 WAY_LABEL = "way to the rim, %"
+GIVES: dict[str, Any] = {"facecolor": "none", "edgecolor": LIGHT["faint"], "hatch": "////", "linewidth": 0.5}
+FORBIDDEN: dict[str, Any] = {**PREDICTED, "color": REPORTS[1]["color"]}
+N_DOTS = 40
+LOWEST, MARGIN = 20.0, 8.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -171,3 +175,45 @@ def _about_half_way(one: Trace) -> _Curves:
     kept = evenly(t_s.size, N_POINTS)
     reports, fit = (100 * np.asarray(one.arrays[f"{name}_fraction"])[kept] for name in ("measured", "model"))
     return _Curves(t_ms=1e3 * t_s[kept], reports=reports, fit_t_ms=1e3 * t_s[kept], fit=fit)
+
+
+def unsmoothed_panel(trace: Trace) -> Panel:
+    """Return the panel of one flick as it was logged, undone by the chosen delay, and undone by one the rim forbids.
+
+    Parameters
+    ----------
+    trace : Trace
+        Kind ``"unsmoothed"``: ``t_s``, ``measured_fraction``, ``chosen_fraction``, ``rejected_fraction`` of shape (n,),
+        in shares of the way to the rim; marks ``chosen_delay_s``, ``rejected_delay_s`` and ``gives_fraction``; label
+        ``stick``.
+    """
+    t_ms = 1e3 * np.asarray(trace.arrays["t_s"], dtype=np.float64)
+    logged, chosen, rejected = (
+        100.0 * np.asarray(trace.arrays[f"{name}_fraction"], dtype=np.float64)
+        for name in ("measured", "chosen", "rejected")
+    )
+    chosen_ms, rejected_ms = (1e3 * trace.marks[f"{name}_delay_s"] for name in ("chosen", "rejected"))
+    beyond = float(rejected.max()) - 100.0
+    said = f"at {rejected_ms:.3g} ms the thumb went {beyond:.0f} % through the rim"
+
+    def draw(ax: Axes) -> None:
+        stride = max(1, -(-t_ms.size // N_DOTS))
+        words = "reports" if stride == 1 else f"reports, 1 in {stride}"
+        ends, rim = np.array([t_ms[0], t_ms[-1]]), np.full(2, 100.0)
+        ax.fill_between(ends, rim, rim * (1.0 + trace.marks["gives_fraction"]), label="what a rim may give", **GIVES)
+        ax.axhline(100.0, label="rim", **MARK)
+        ax.plot(t_ms[::stride], logged[::stride], label=words, **REPORTS[0])
+        ax.plot(t_ms, chosen, label=f"undone by {chosen_ms:.3g} ms", **FIT)
+        ax.plot(t_ms, rejected, label=f"undone by {rejected_ms:.3g} ms", **FORBIDDEN)
+        ax.set_xlim(float(t_ms[0]), float(t_ms[-1]))
+        ax.set_ylim(LOWEST, max(100.0 + beyond, 110.0) + MARGIN)
+        ax.set_xlabel("time since the rim was met, ms")
+        ax.set_ylabel("way to the rim, %")
+        ax.legend(loc="lower right", handlelength=1.8)
+        heading(ax, f"Where the thumb was, {trace.labels.get('stick') or trace.axis}", said)
+
+    description = (
+        f"One flick with the smoothing undone: by {chosen_ms:.3g} ms the stick stops at the rim; {said}, which no rim "
+        "lets it."
+    )
+    return Panel(draw=draw, description=description, span=2)

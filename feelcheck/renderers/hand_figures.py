@@ -8,11 +8,10 @@ import numpy as np
 
 from feelcheck.model import HandResult, Trace
 from feelcheck.renderers._code_panels import allan_panel, interval_panel, lattice_panel, reach_panel, rest_panel
-from feelcheck.renderers._flick_panels import flick_panel, release_panel
+from feelcheck.renderers._flick_panels import flick_panel, release_panel, unsmoothed_panel
 from feelcheck.renderers._format import format_brief, name_of
 from feelcheck.renderers._lag_panels import lag_panels
 from feelcheck.renderers._panels import Panel, Picture, Sheet, sheet
-from feelcheck.renderers._rim_panels import unsmoothed_panel
 
 __all__ = ["flick_panels", "hand_figure", "hand_pictures"]
 

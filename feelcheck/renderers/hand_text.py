@@ -8,11 +8,13 @@ from collections.abc import Sequence
 
 from feelcheck.model import (
     AxisResult,
+    CoupledLag,
     DirectionResponse,
     Estimate,
     FlickRecord,
     HandResult,
     LagResult,
+    MarkerLag,
     RimBracket,
     Status,
 )
@@ -22,9 +24,8 @@ from feelcheck.renderers._format import format_estimate, name_of
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.hand_answer import hand_answer
-from feelcheck.renderers.lag_text import lag_text, swapped_text
 
-__all__ = ["hand_text"]
+__all__ = ["hand_text", "lag_text", "swapped_text"]
 
 MODEL_WORDS = {
     "none": "no smoothing seen",
@@ -210,3 +211,56 @@ def _added(result: HandResult) -> str:
     """What metrics of other packages found."""
     rows = added_rows(result)
     return "From other packages\n" + text_table(ADDED_HEADER, rows) if rows else ""
+
+
+def lag_text(lag: LagResult, remarks: Remarks) -> str:
+    """Return the tables of what a marker and a tied stick tell; empty where there was neither.
+
+    Parameters
+    ----------
+    lag : LagResult
+        Both ways.
+    remarks : Remarks
+        Gathers the caveats.
+    """
+    return "\n\n".join(part for part in (_marker(lag.marker, remarks), _coupled(lag.coupled, remarks)) if part)
+
+
+def _lag_row(name: str, estimate: Estimate, remarks: Remarks) -> tuple[str, str, str, str]:
+    value, _, interval = format_estimate(estimate).partition(" (")
+    return name, value, interval.rstrip(")"), remarks.of(estimate)
+
+
+def _lag_table(title: str, rows: list[tuple[str, str, str, str]]) -> str:
+    return f"{title}\n" + text_table(("", "value", "95 % interval", "remark"), rows)
+
+
+def _marker(marker: MarkerLag, remarks: Remarks) -> str:
+    if marker.delay.status is Status.NOT_PRESENT:
+        return ""
+    rows = [_lag_row(of.words, getattr(marker, of.name), remarks) for of in listed("hand lag marker")]
+    rows += [_lag_row(f"{axis}, code {way}", estimate, remarks) for (axis, way), estimate in marker.directions.items()]
+    events = f", {marker.delay.n} events" if marker.delay.n else ""
+    title = f"Delay behind the button {marker.button}" if marker.button else "Delay behind a button"
+    return _lag_table(f"{title}{events}", rows)
+
+
+def _coupled(coupled: CoupledLag, remarks: Remarks) -> str:
+    if coupled.delay.status is Status.NOT_PRESENT:
+        return ""
+    rows = [] if coupled.axes else [_lag_row("delay", coupled.delay, remarks)]
+    for letter, axis in coupled.axes.items():
+        rows += [
+            _lag_row(f"{letter}: {of.words}", getattr(axis, of.name), remarks) for of in listed("hand lag coupled")
+        ]
+    return _lag_table(f"Tied sticks: {coupled.second} behind {coupled.first}", rows)
+
+
+def swapped_text(sensors: Estimate, ports: Estimate) -> str:
+    """Return the table of two recordings with ports swapped."""
+    remarks = Remarks()
+    rows = [
+        _lag_row("second sensor behind the first", sensors, remarks),
+        _lag_row("second port behind the first", ports, remarks),
+    ]
+    return _lag_table("Both recordings together: ports swapped, scan order taken off", rows)

@@ -17,20 +17,20 @@ from feelcheck.model import (
     RehearsalResult,
     RepeatabilityResult,
     Results,
+    Stream,
     SurveyResult,
     Verification,
 )
 from feelcheck.model.parts import PartsResult
 from feelcheck.model.why import Why
 from feelcheck.renderers._format import format_object, name_of
-from feelcheck.renderers._json import dump
+from feelcheck.renderers._json import dump, encoded, picked
 from feelcheck.renderers._rows import EstimateRow, estimate_rows
 from feelcheck.renderers.bench_json import bench_document
 from feelcheck.renderers.compare_json import compare_document, repeatability_document
 from feelcheck.renderers.feel_json import feel_document
 from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.parts_text import parts_document
-from feelcheck.renderers.recording_json import recording_document
 from feelcheck.renderers.rehearsal_json import rehearsal_document
 from feelcheck.renderers.survey_text import survey_document
 from feelcheck.renderers.verify_text import verify_document
@@ -216,6 +216,32 @@ def _survey_pictures(result: SurveyResult) -> dict[str, Picture]:
 
 def _titled(word: str, provenance: Provenance) -> str:
     return f"{word}: {name_of(provenance, 'in memory')}{', simulated' if provenance.simulated else ''}"
+
+
+RECORDING_SCHEMA = "feelcheck.recording/1"
+
+
+def recording_document(recording: Recording) -> dict[str, Any]:
+    """Return the JSON object of a recording."""
+    source = ("path", "format", "specimen", "state", "simulated", "complete", "sha256", "remarks", "facts")
+    return {
+        "schema": RECORDING_SCHEMA,
+        "source": picked(recording.provenance, *source),
+        "axes": {stream.name: _stream(stream) for stream in recording.streams},
+        "sticks": encoded(recording.sticks),
+        "buttons": sorted({event.name for event in recording.buttons}),
+        "n_cues": len(recording.cues),
+        "gaps": encoded(recording.gaps),
+    }
+
+
+def _stream(stream: Stream) -> dict[str, Any]:
+    return {
+        "n_codes": int(stream.codes.size),
+        **picked(stream.time, "duration_s", "clock"),
+        **picked(stream.scale, "unit", "centre", "reach"),
+        "reports": stream.reports,
+    }
 
 
 KINDS: dict[type, _Kind] = {

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from feelcheck.comparison import Plan, compare_before_after, compare_sides, pooled_estimate
+from feelcheck.comparison.decisions import more_per_side
 from feelcheck.comparison.numbers import MAX_PER_SIDE
-from feelcheck.comparison.planning import more_per_side
 from feelcheck.errors import NotComparableError
 from feelcheck.model import Condition, Estimate, HandRecord, Margin, MetricComparison
 

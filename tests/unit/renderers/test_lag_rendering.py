@@ -14,7 +14,7 @@ from feelcheck.renderers._panels import sheet
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers.guide import guide_text
 from feelcheck.renderers.hand_json import swapped_object
-from feelcheck.renderers.lag_text import lag_text, swapped_text
+from feelcheck.renderers.hand_text import lag_text, swapped_text
 
 NOTHING = Estimate.not_present("delay", unit="s")
 

@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from feelcheck.model import Trace
-from feelcheck.renderers._rim_panels import unsmoothed_panel
+from feelcheck.renderers._flick_panels import unsmoothed_panel
 
 
 def trace() -> Trace:
