@@ -7,14 +7,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from feelcheck.comparison.numbers import POINTS_OF_A_CHART, RUN_OF
 from feelcheck.model import BatchMean, ControlChart
 from feelcheck.numerics.uncertainty import coverage_factor
 
 __all__ = ["batch_means", "control_chart"]
 
 D2_OF_TWO = 2.0 / math.sqrt(math.pi)
-RUN = 8
-FEWEST = 8
 
 
 def control_chart(
@@ -50,12 +49,12 @@ def control_chart(
     (8,)
     """
     n = len(values)
-    if n < FEWEST:
+    if n < POINTS_OF_A_CHART:
         return None
     x = np.asarray(values, dtype=np.float64)
     centre, reach = float(x.mean()), 3.0 * float(np.mean(np.abs(np.diff(x)))) / D2_OF_TWO
     side = np.sign(x - centre)
-    runs = [k for k in range(RUN - 1, n) if abs(int(side[k - RUN + 1 : k + 1].sum())) == RUN]
+    runs = [k for k in range(RUN_OF - 1, n) if abs(int(side[k - RUN_OF + 1 : k + 1].sum())) == RUN_OF]
     return ControlChart(
         names=tuple(names) or ("",) * n,
         batches=tuple(batches) or ("",) * n,

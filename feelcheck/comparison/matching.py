@@ -9,14 +9,14 @@ from typing import Any
 
 import numpy as np
 
+from feelcheck.comparison.numbers import MOST_STICKS
 from feelcheck.comparison.survey_columns import number_in
 from feelcheck.model import FloatArray, StickPair
+from feelcheck.numerics.uncertainty import WIDTH_95
 
 __all__ = ["best_pairs"]
 
 QUANTITY = "smoothing_delay"
-COVERAGE = 3.919928
-MOST_STICKS = 4000
 Row = Mapping[str, Any]
 Answers = dict[str, tuple[float, float]]
 
@@ -50,7 +50,7 @@ def best_pairs(rows: Sequence[Row], *, unit: str = "ms") -> tuple[StickPair, ...
         name = str(row["specimen"] or "") or PurePath(str(row["path"])).stem
         answer = str(row["direction"]) if bench else f"{row['axis']} {row['direction']}"
         alike = populations.setdefault(("bench" if bench else "hand", str(row["state"] or "")), {})
-        alike.setdefault(name, {}).setdefault(answer, []).append((value, (high - low) / COVERAGE))
+        alike.setdefault(name, {}).setdefault(answer, []).append((value, (high - low) / WIDTH_95))
     for _, sticks in sorted(populations.items()):
         found += _of_population({name: _means(answers) for name, answers in sticks.items()}, unit)
     return tuple(sorted(found, key=lambda pair: (pair.difference, pair.first)))

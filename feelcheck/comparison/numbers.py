@@ -50,3 +50,78 @@ LIKE_DRIVES = Number(1.5, "1", "ratio of two drives' transitions from which edge
 WIDEST_BAND_RATIO = Number(
     4.0, "1", "a prediction whose ends are so far apart agrees with everything, so it cannot tell", by_trial=True
 )
+
+SENSOR_LEVEL = Number(
+    0.05, "1", "level at which two boards differ by more than their networks do; Holm's over all quantities"
+)
+
+STEPS_HIDDEN_ABOVE = Number(
+    0.8,
+    "sampling intervals",
+    "delay of a board that hides internal steps: half for holding, a third for smoothing",
+)
+
+LONGEST_STEP_S = Number(
+    0.001,
+    "s",
+    "longest internal sampling interval to reckon with where steps are not seen (common practice, no source)",
+)
+
+RESIDUAL_MARGIN_S = Number(
+    0.0005, "s", "delay beyond the network's that sets two sensor types apart (common practice, no source)"
+)
+
+ALIKE_S = Number(
+    0.00025, "s", "how near it must be before two boards are called alike: what holding samples at 2 kHz adds"
+)
+
+OWN_DELAY_SPREAD_S = Number(
+    0.00004, "s", "standard deviation between the delays of two specimens of one type (common practice, no source)"
+)
+
+BAND_FACTOR = Number(1.645, "1", "two-sided 90 % of a normal distribution (JCGM 100:2008, table G.2)")
+
+RIM_GIVE_FS = Number(
+    0.004,
+    "throws",
+    "what slide, bounce and give of a rim move a stopped stick, root mean square; from simulated rims",
+    by_trial=True,
+)
+
+POOL_ABOVE_P = Number(
+    0.25, "1", "an interaction less clear than this is part of the repeatability (common practice, no source)"
+)
+
+DISTINCT_FACTOR = Number(
+    1.41,
+    "1",
+    "times specimens over gauge is the number of distinct categories (common practice, no source)",
+)
+
+RUN_OF = Count(8, "points", "so many in a row on one side of the centre are a run (common practice, no source)")
+
+POINTS_OF_A_CHART = Count(8, "points", "fewer points make no chart")
+
+CONFIDENCE = Number(0.95, "1", "confidence of tolerance limits (common practice, no source)")
+
+FEWEST_FOR_OUTLIERS = Count(5, "sticks", "the robust spread of fewer is no spread")
+
+FALSE_ALARM = Number(0.05, "1", "how probable it is that a clean normal population shows any outlier at all")
+
+TO_SD = Number(1.4826, "1", "from the median absolute deviation of a normal population to its standard deviation")
+
+MOST_STICKS = Count(4000, "sticks", "pairs grow with the square: more are matched within the first so many")
+
+STICKS_OF_A_PLACE = Count(5, "sticks", "among fewer no place is told")
+
+SPECIMENS_OF_A_SPREAD = Count(3, "specimens", "fewer do not show a spread")
+
+FEWEST_FOR_SHAPE = Count(
+    8, "sticks", "the test of skewness is not defined well for fewer (D'Agostino, Biometrika 57 (1970) 679)"
+)
+
+SKEWED = Number(1.96, "1", "standard deviations of the test of skewness: 5 %, two-sided")
+
+MOST_BOUNDED = Number(
+    0.5, "1", "share of bounds among the values beyond which no shape is fitted, and limits go by order"
+)

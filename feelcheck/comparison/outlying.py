@@ -6,13 +6,11 @@ import functools
 
 import numpy as np
 
+from feelcheck.comparison.numbers import FALSE_ALARM, TO_SD
 from feelcheck.model import FloatArray
 
-__all__ = ["FALSE_ALARM", "deviations", "outlier_limit"]
+__all__ = ["deviations", "outlier_limit"]
 
-FALSE_ALARM = 0.05
-"""How probable it is that a clean normal population shows any outlier at all."""
-TO_SD = 1.4826
 _DRAWS, _FEWEST, _MOST = 1_000_000, 400, 10_000
 
 

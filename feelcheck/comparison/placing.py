@@ -9,13 +9,13 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import betainc, ndtri
 
+from feelcheck.comparison.numbers import STICKS_OF_A_PLACE
 from feelcheck.comparison.population import population_of
 from feelcheck.model import FloatArray, Placement, PopulationQuantity, StickValue
 
 __all__ = ["PLACED", "place", "share_below"]
 
 PLACED = ("smoothing_delay", "rest_noise", "update_interval")
-FEWEST = 5
 _VALUES = ndtri((np.arange(41) + 0.5) / 41)
 Row = Mapping[str, Any]
 
@@ -91,7 +91,7 @@ def _placed(stick: StickValue, mine: PopulationQuantity, theirs: PopulationQuant
         return None
     values = np.array([other.value for other in theirs.sticks if other.value is not None])
     bounds = sum(other.at_most is not None and other.at_most <= stick.value for other in theirs.sticks)
-    if values.size + bounds < FEWEST:
+    if values.size + bounds < STICKS_OF_A_PLACE:
         return None
     share, low, high = share_below(values, stick.value, stick.u or 0.0, bounds_below=bounds)
     return Placement(

@@ -12,17 +12,16 @@ import numpy as np
 
 from feelcheck.comparison.control_chart import batch_means, control_chart
 from feelcheck.comparison.matching import best_pairs
-from feelcheck.comparison.outlying import FALSE_ALARM, deviations, outlier_limit
+from feelcheck.comparison.numbers import CONFIDENCE, FALSE_ALARM, FEWEST_FOR_OUTLIERS, FEWEST_FOR_SHAPE
+from feelcheck.comparison.outlying import deviations, outlier_limit
 from feelcheck.comparison.survey_columns import MAIN, QuantityColumns, has_directions, number_in, quantities_of
-from feelcheck.comparison.tolerance import FEWEST_FOR_SHAPE, tolerance_limits
+from feelcheck.comparison.tolerance import tolerance_limits
 from feelcheck.model import Outlier, Population, PopulationQuantity, StickValue
+from feelcheck.numerics.uncertainty import WIDTH_95
 
 __all__ = ["group_of", "population_of", "stick_name"]
 
 SHARES = (0.5, 0.9, 0.95)
-CONFIDENCE = 0.95
-COVERAGE = 3.919928
-FEWEST_FOR_OUTLIERS = 5
 _AXIS = re.compile(r"[ _.-]?[xy]$", re.IGNORECASE)
 Row = Mapping[str, Any]
 
@@ -110,7 +109,7 @@ def _stick(name: str, rows: list[Row], of: QuantityColumns) -> StickValue | None
         value, status = number_in(row, of.column), row.get(f"{of.quantity}_status")
         if value is not None:
             numbers.append(value)
-            variances.append(((high - low) / COVERAGE) ** 2 if low is not None and high is not None else 0.0)
+            variances.append(((high - low) / WIDTH_95) ** 2 if low is not None and high is not None else 0.0)
         elif of.alone and status in ("at_most", "at_least"):
             bound = high if status == "at_most" else low
             if bound is not None:

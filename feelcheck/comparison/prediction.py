@@ -11,14 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from feelcheck.comparison.numbers import BAND_FACTOR, RIM_GIVE_FS
 from feelcheck.model import FloatArray, Trace
 
 __all__ = ["PredictedTail", "predict_tail", "prediction_trace"]
-
-BAND_FACTOR = 1.645
-"""Two-sided 90 % of a normal distribution."""
-RIM_GIVE_FS = 0.004
-"""What slide, bounce and give of a rim move a stopped stick (rms, fractions of full throw; from simulated rims)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -16,14 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from feelcheck.comparison.numbers import DISTINCT_FACTOR, POOL_ABOVE_P
 from feelcheck.comparison.range_constants import d2, d2_star
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Caveat, Estimate, RepeatabilityResult, VarianceShare
 
 __all__ = ["AnovaTable", "anova_table", "average_range", "repeatability_of", "variance_components"]
 
-POOL_ABOVE_P = 0.25
-DISTINCT_FACTOR = 1.41
 Readings = NDArray[np.float64]
 
 

@@ -14,25 +14,22 @@ from types import MappingProxyType
 
 from scipy import special
 
+from feelcheck.comparison.numbers import (
+    ALIKE_S,
+    LONGEST_STEP_S,
+    OWN_DELAY_SPREAD_S,
+    RESIDUAL_MARGIN_S,
+    SENSOR_LEVEL,
+    STEPS_HIDDEN_ABOVE,
+)
 from feelcheck.comparison.tests_of_means import holm
 from feelcheck.model import Estimate, SensorVerdict, Status
 from feelcheck.numerics.uncertainty import coverage_factor, difference_of
 
 __all__ = ["BoardResponse", "compare_sensors"]
 
-LEVEL = 0.05
-STEPS_HIDDEN_ABOVE = 0.8
-"""Delay of a board that hides internal steps, in their intervals: half for holding, a third for smoothing them."""
-LONGEST_STEP_S = 0.001
-"""Longest internal sampling interval to reckon with where steps are not seen (common practice, no source)."""
 SPECIMEN_SPREAD = MappingProxyType({"sensitivity": 0.15, "saturation_swing": 0.10, "update_interval": 0.05})
 """How far two specimens of one sensor type may lie apart, relative (common practice, no source)."""
-RESIDUAL_MARGIN_S = 0.0005
-"""Delay beyond the network's that sets two sensor types apart (common practice, no source)."""
-ALIKE_S = 0.00025
-"""How near it must be before two boards are called alike: what holding samples at 2 kHz adds."""
-OWN_DELAY_SPREAD_S = 0.00004
-"""Standard deviation between the delays of two specimens of one type (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +124,7 @@ def compare_sensors(first: BoardResponse, second: BoardResponse) -> SensorVerdic
     beyond = dict(zip(evidence, holm([_p_beyond(d, margins[n]) for n, d in evidence.items()]), strict=True))
     alike = {name: margin / 2 for name, margin in margins.items()} | {"residual_delay": _alike_s(first, second)}
     inside = [name for name, difference in evidence.items() if _inside(difference, alike[name])]
-    apart = [name for name, p in beyond.items() if p < LEVEL]
+    apart = [name for name, p in beyond.items() if p < SENSOR_LEVEL]
     lacking = [(a, b) for a, b in ((first, second), (second, first)) if a.lacks_steps_of(b)]
     apart += ["internal_steps"] if any(a.has_no_room_for_steps_of(b) for a, b in lacking) else []
     remarks = [*_remarks(first, second), *_why_open(evidence.get("residual_delay"), first, second)]

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from feelcheck.comparison.numbers import SPECIMENS_OF_A_SPREAD
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Estimate, VarianceShare
 
 __all__ = ["SpecimenDelays", "explain_spread"]
-
-FEWEST = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +51,7 @@ def explain_spread(specimens: Sequence[SpecimenDelays]) -> tuple[VarianceShare, 
     shares are of their sum, since links may go together by chance in a few specimens.
     """
     whole = [row for row in specimens if row.parts.is_ok and row.bench.is_ok and row.hand.is_ok]
-    if len(whole) < FEWEST:
+    if len(whole) < SPECIMENS_OF_A_SPREAD:
         raise NotEnoughDataError(
             "A spread is explained over three specimens measured along the whole chain.",
             {"specimens": len(whole)},

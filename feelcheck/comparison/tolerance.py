@@ -10,10 +10,10 @@ import numpy as np
 from scipy.optimize import brentq, minimize
 from scipy.special import betainc, chdtrc, log_ndtr, nctdtrit, ndtr, ndtri
 
+from feelcheck.comparison.numbers import FEWEST_FOR_SHAPE, MOST_BOUNDED, SKEWED
 from feelcheck.model import FloatArray, ToleranceLimits
 
 __all__ = [
-    "FEWEST_FOR_SHAPE",
     "fewest_for_extremes",
     "is_skewed",
     "shares_of_order",
@@ -21,9 +21,6 @@ __all__ = [
     "tolerance_limits",
 ]
 
-FEWEST_FOR_SHAPE = 8
-SKEWED = 1.96
-MOST_BOUNDED = 0.5
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
 
 

@@ -8,11 +8,10 @@ from feelcheck.model import Caveat, Estimate, Status
 from feelcheck.model.parts import Inference, PreferredValue
 from feelcheck.network.derating import class_2_factors, tolerance_factors
 from feelcheck.network.preferred import preferred_between
-from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.numerics.uncertainty import WIDTH_95, coverage_interval
 
 __all__ = ["infer_capacitance", "infer_resistance"]
 
-COVERAGE = 1.959964
 CLASS_2 = Caveat(
     code="class_2",
     text="The capacitance is that under the working voltage; a class-2 part's mark is higher.",
@@ -87,7 +86,7 @@ def _quotient(quantity: str, tau: Estimate, known: float, tolerance: float, unit
     if tau.value is None or tau.u is None:
         return Estimate.not_resolved(quantity, unit=unit, caveats=tau.caveats)
     value = tau.value / known
-    u = value * math.hypot(tau.u / tau.value, tolerance / COVERAGE)
+    u = value * math.hypot(tau.u / tau.value, 2 * tolerance / WIDTH_95)
     return Estimate.measured(quantity, value, u=u, unit=unit, n=tau.n, dof=tau.dof, scale="log")
 
 

@@ -13,10 +13,10 @@ from feelcheck.model.parts import BoardNetwork, PartsDirection, PartsResult
 from feelcheck.network.circuit import Edge, edge, poles_s
 from feelcheck.network.derating import class_2_factors
 from feelcheck.numerics.si_values import format_si
+from feelcheck.numerics.uncertainty import WIDTH_95
 
 __all__ = ["check_settles", "predict", "predict_edge"]
 
-COVERAGE = 1.959964
 N_TRACE = 400
 LONGEST_S = 10.0
 """Delay from which parts are taken for mistyped: nobody could play with a hundredth of it."""
@@ -136,7 +136,7 @@ def _with_bands(quantity: str, network: BoardNetwork, value_of: Callable[[BoardN
     square = 0.0
     for part, factors in network.bands.items():
         ends = [value_of(_scaled(network, part, factor)) for factor in factors]
-        square += ((max(ends) - min(ends)) / (2 * COVERAGE)) ** 2
+        square += ((max(ends) - min(ends)) / WIDTH_95) ** 2
     scale: Literal["linear", "log"] = "log" if value > 0 else "linear"
     return Estimate.measured(quantity, value, u=math.sqrt(square), unit="s", scale=scale)
 
@@ -165,7 +165,7 @@ def _derated(network: BoardNetwork, rising: PartsDirection) -> dict[str, Estimat
         marked: Estimate = getattr(rising, name)
         if marked.value and marked.u is not None:
             own = marked.u / marked.value
-            width = math.hypot(math.log(high / low) / (2 * COVERAGE), own)
+            width = math.hypot(math.log(high / low) / WIDTH_95, own)
             middle = marked.value * math.sqrt(low * high)
             found[name] = Estimate.measured(name, middle, u=middle * width, unit="s", scale="log")
     return found

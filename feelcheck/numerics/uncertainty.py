@@ -15,6 +15,7 @@ from feelcheck.model.estimate import Term
 
 __all__ = [
     "NORMAL_95",
+    "WIDTH_95",
     "combined",
     "coverage_factor",
     "coverage_interval",
@@ -27,6 +28,9 @@ __all__ = [
 NORMAL_95 = 1.96
 """Two-sided 95 % of a normal distribution, to the digits of JCGM 100:2008, table G.2: for bounds on u that has no
 degrees of freedom of its own."""
+
+WIDTH_95 = 3.919928
+"""Width of a two-sided 95 % interval of a normal distribution, 2 x 1.959964, in the u that is read off it."""
 
 MANY_DOF = 60.0
 N_NODES, N_NEWTON = 40, 80

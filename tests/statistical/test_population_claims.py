@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from feelcheck.comparison.outlying import FALSE_ALARM, deviations, outlier_limit
+from feelcheck.comparison.numbers import FALSE_ALARM
+from feelcheck.comparison.outlying import deviations, outlier_limit
 from feelcheck.comparison.placing import share_below
 from feelcheck.comparison.tolerance import tolerance_limits
 
