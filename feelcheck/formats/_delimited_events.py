@@ -62,8 +62,10 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
     labels = [name for name in labels if name not in kinds and _few_distinct(columns[name]) and _filled(columns[name])]
     if len(values) != 1 or not labels:
         return None
+    # of several texts the one with most different words names the axis; of equals the first
     name, value = max(reversed(labels), key=lambda label: len(set(columns[label][:_HEAD].tolist()))), values[0]
     kinds += [label for label in labels if label != name and columns[label].dtype.kind not in "iuf"]
+    # without words for it, rows of several axes in turn show a long log
     said = bool(set(read_name(value).words) & _VALUE_WORDS) + bool(set(read_name(name).words) & _NAME_WORDS)
     if said < 2 and _changes(columns[name]) < (0.2, 0.02)[said] * min(columns[name].size, _HEAD):
         return None

@@ -250,6 +250,7 @@ def _goes_on(
             return False
         mended = any(kinds[k][c : c + 1] == "n" for c in core)
         return (mended and len(kinds[k]) == len(kinds[k - 1])) or lines[k].lstrip()[:1] in ("#", ";", "%")
+    # a blank line: the rows behind it go on where time goes on, or where it never rose
     before, after = (split_cells(lines[j], dialect.separator) for j in (k - 1, k + 1))
     pairs = [(_value(before, c), _value(after, c)) for c in core]
     if len(before) != len(after) or not _is_alike(kinds[k - 1], kinds[k + 1], core):

@@ -233,6 +233,7 @@ def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
         numeric = [cell for cell in cells if cell[:1].isdigit() or cell[:1] in "+-.,"]
         with_mark = [cell for cell in numeric if mark in cell and re.fullmatch(r"[+-]?[\d.,]+(?:[eE][+-]?\d+)?", cell)]
         grouped = [cell for cell in with_mark if _GROUPED[mark].fullmatch(cell)]
+        # 1,234 alone may be one and a quarter: the other mark must be seen as the decimal one somewhere
         sure = any(other in cell for cell in grouped) or any(_HAS_MARK[other].fullmatch(cell) for cell in numeric)
         if len(grouped) >= 3 and len(grouped) >= 0.98 * len(with_mark) and sure:
             within = _EDGE if blanks else r"(?:^|(?<=[\s;|\"]))"

@@ -138,6 +138,7 @@ def _blocks(
     if back.size > MAX_BACKWARD * values.size and back.size > 3:
         facts = {"file": file, "column": raw.label, "steps back": f"{back.size} of {steps.size}"}
         raise FormatError("Time must run forward in a capture.", facts, "Name another column with --time.")
+    # a small step back is a stray row; one of a tenth of the range begins anew
     restarts = back[-steps[back] > 0.1 * np.ptp(values)]
     edges = [0, *(restarts + 1).tolist(), values.size]
     least = max(_FEWEST_ROWS, _LEAST_BLOCK * float(np.max(np.diff(edges))))
@@ -164,10 +165,12 @@ def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None, fil
     """Return the interval of the regular grid that the rounded times come from, None where they are irregular."""
     n = values.size
     span = float(values[-1] - values[0])
+    # times told finer than 10 ns were reckoned, often in 32 bits: 2.4e-7 is twice their relative step
     rounding = max(raw.resolution_s, 2.4e-7 * float(np.max(np.abs(values))) if raw.resolution_s < 1e-8 else 0.0)
     if stated is not None and stated.origin == BY_USER:
         return stated.interval_s, stated.origin
     if stated is not None:
+        # what is stated stands if it leads from the first time to the last, or if the times are too coarse to tell
         off = abs(stated.interval_s * (n - 1) - span)
         if off <= 2.0 * rounding + 0.6 * stated.interval_s + 1e-4 * span or (
             span <= rounding and span < stated.interval_s * n
@@ -179,6 +182,7 @@ def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None, fil
         raise _destroyed(raw, values, file)
     interval = span / (n - 1)
     if np.unique(values[: min(n, 100_000)]).size < min(n, 100_000):
+        # rounded times repeat: both ends may be off by a step, a line through all of them is not
         count = np.arange(n, dtype=np.float64)
         interval = float(np.polyfit(count - count.mean(), values - values.mean(), 1)[0])
     deviation = np.ptp(values - _ramp(values, interval))

@@ -331,5 +331,6 @@ def _beside(
             for k in block.numbers
             if k < len(row) and cell_kind(row[k], dialect.decimal) == "x" and parse_number(row[k]) is None
         ]
+    # what stands in every row is a column of text, not a note
     notes = [note for note in notes if repeats.get(note.split(": ", 1)[1], 0) <= _MAX_REPEATS]
     return beside, notes, cells

@@ -249,6 +249,7 @@ def rest_level(stream: Stream, t_s: FloatArray) -> float:
     before, after = np.searchsorted(t_s, (t_s - STILL_S, t_s + STILL_S))
     later, earlier = values[np.minimum(after, values.size - 1)], values[np.maximum(before - 1, 0)]
     near = np.maximum(np.abs(later - values), np.abs(values - earlier))
+    # the tiny weights leave a level to a stick that never stands still
     still = held_s * ((near < 0.02 * span) | (held_s > 2 * STILL_S)) + 1e-9 * held_s + 1e-15
     middle = 0.5 * (low + high)
     nominal = stream.scale.centre if low <= stream.scale.centre <= high else middle
@@ -256,6 +257,7 @@ def rest_level(stream: Stream, t_s: FloatArray) -> float:
     bins = np.minimum(((values - low) / span * n_bins).astype(np.int64), n_bins - 1)
     share = np.convolve(np.bincount(bins, still, n_bins), np.ones(3), mode="same")
     level = low + (np.arange(n_bins) + 0.5) * span / n_bins
+    # the middle of what was seen counts less than the nominal centre: a stick may be held to one side
     apart = np.minimum(np.abs(level - nominal), np.abs(level - middle) + 0.1 * span) / (0.5 * span)
     peak = int(np.argmax(share * np.exp(-((apart / 0.4) ** 2))))
     if share[peak] < LEAST_REST * float(held_s.sum()):

@@ -130,11 +130,13 @@ def _strongest(changes: list[NDArray[np.bool_]], expected: float) -> tuple[float
         norm += float(residual @ residual)
         sizes.append(change.size)
     power /= max(norm, 1e-12)
+    # changes more often than every second report show below that, mirrored
     folded = min(expected, 1 - expected)
     slack = 0.2 * folded + 0.01
     near = np.flatnonzero(np.abs(frequencies - folded) <= slack)
     index = near[np.argmax(power[near])]
     n_groups = sum(sizes) ** 2 / sum(size**2 for size in sizes)
+    # so many frequencies of the band are independent of each other
     trials = max(2 * slack * max(sizes), 2.0)
     false_alarm = min(trials * chi_squared_tail(2 * n_groups, 2 * n_groups * float(power[index])), 1.0)
     found = float(frequencies[index])

@@ -159,6 +159,7 @@ def _of_axis(axis: str, t_s: FloatArray, values: FloatArray, grain_fs: float) ->
     used = (since > -BEFORE_S) & (since < AFTER_S)
     if np.count_nonzero(used & (np.abs(since) < 0.05)) < REPORTS_OF_A_SWING:
         return None
+    # swings smaller than this are the code's or the noise's own
     grain = max(grain_fs, 2.0 * noise) / abs(travel)
     return _Return(
         axis=axis,

@@ -75,6 +75,7 @@ def rim_skew(profile: FloatArray) -> tuple[Estimate, Estimate]:
 def _fitted(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     design = np.stack([x**2, x * y, y**2], axis=1)
     solution, *_ = np.linalg.lstsq(design, np.ones(x.size), rcond=None)
+    # the symmetric root of the conic's inverse takes a round rim to the one seen: its mixed part is the skew
     square = np.linalg.inv(np.array([[solution[0], solution[1] / 2], [solution[1] / 2, solution[2]]]))
     levels, turns = np.linalg.eigh(square)
     stretch = turns @ np.diag(np.sqrt(np.maximum(levels, 0.0))) @ turns.T

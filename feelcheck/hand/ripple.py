@@ -80,6 +80,7 @@ def find_ripple(motions: list[Motion], min_speed: float) -> Ripple:
 
 
 def _judge(frequencies: FloatArray, power: FloatArray, weights: FloatArray, longest: int) -> Ripple:
+    # second differences weigh noise by the square of 4 sin^2: taken out again
     flat = power / (4 * np.sin(np.pi * frequencies) ** 2) ** 2
     width = N_FFT // 16
     centres = np.arange(0, flat.size, width // 4)

@@ -135,9 +135,11 @@ def _on_grid(reports: StickReports, clock: ReportClock, part: tuple[int, int]) -
         n += int(HELD_ON_S / h_s)
     index = np.searchsorted(t_s, t_s[0] + h_s * np.arange(n) + 1e-9, side="right") - 1
     values_of = (reports.x_fs[first:last], reports.y_fs[first:last])
+    # a single torn or stray code is no motion
     x, y = (median_of_three(values[index]) for values in values_of)
     half = max(1, round(SLOPE_S / h_s))
     speed = np.hypot(_slope(x, half, h_s), _slope(y, half, h_s))
+    # a log whose noise alone looks like motion is smoothed over twice the span, and once more
     for _ in range(2):
         if NOISE_MARGIN * _noise(x, y, half) / (half * h_s) < QUIET_FS_PER_S:
             break

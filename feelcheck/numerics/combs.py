@@ -145,6 +145,7 @@ def refine_spacing(groups: Sequence[FloatArray], spacing: float) -> tuple[float,
     origins = [g.mean() for g in used]
     offsets = [_offset(g - o, spacing) for g, o in zip(used, origins, strict=True)]
     residual_ss, weight, n = 0.0, 0.0, sum(g.size for g in used)
+    # a better spacing may give teeth other numbers; after three rounds they stand
     for _ in range(3):
         numbers = [np.rint((g - o - a) / spacing) for g, o, a in zip(used, origins, offsets, strict=True)]
         centred = [k - k.mean() for k in numbers]

@@ -149,12 +149,14 @@ class DrivenInstants:
             Whether H[H[u]] is wanted; zeros stand for it if not.
         """
         values, slope = self._own if inputs is None else self._with_slope(inputs)
+        # between knots the drive is a line, which `level` follows one time constant late; the rest decays
         level, share = values - slope * tau, self._gaps / tau
         decay, rest = np.exp(-share), -np.expm1(-share)
         run = slope[:, :-1] * self._gaps
         once = self._recursion(decay, values[:, :1], level[:, :-1] * rest + run)
         again, lower = None, level[0] - slope[0] * tau
         if twice:
+            # what decays drives a second pole of the same time constant: t exp(-t / tau)
             begun = (once[0, :-1] - level[0, :-1]) * (share * decay)
             again = self._recursion(decay, values[:1, :1], (lower[:-1] * rest + run[0] + begun)[None, :])[0]
         inside, since = self._placed(delay_s)

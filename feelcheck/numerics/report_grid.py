@@ -138,8 +138,10 @@ def _search(t_s: FloatArray, shortest_s: float) -> tuple[float, float, list[Floa
         return None
     inner = power[1:-1]
     peaks = 1 + np.flatnonzero((inner >= power[:-2]) & (inner >= power[2:]) & (inner >= SHARE * power.max()))
+    # whole fractions of the interval fit the stamps as well as it does: the longest period that fits is the clock
     best = int(peaks[0]) if peaks.size else int(np.argmax(power))
     n = sum(w.size for w in windows)
+    # each window has a phase of its own, which fits something in any stamps
     chance = len(windows) / n
     coherence = math.sqrt(max(float(power[best]) / n - chance, 0.0))
     return 1.0 / float(frequency[best]), coherence, windows

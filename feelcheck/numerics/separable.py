@@ -388,6 +388,7 @@ def _conclude(
     if found is None:
         raise NotEnoughDataError("A fit needs a model that is finite somewhere.", {"parameters": theta.size})
     end, ended = found
+    # the last look may have been a step that was not taken
     if end.theta is not last:
         look(end.theta)
     low, high = limits

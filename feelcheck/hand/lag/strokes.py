@@ -132,6 +132,7 @@ def _stroke(
     speed = sign * slope[begin : end + 1]
     fast = np.flatnonzero(speed > SHARE_OF_PEAK * speed.max())
     last = min(begin + int(fast[-1]) + round(STOP_S / pair.interval_s), end)
+    # the ends of a stroke are the hand's: its speed is that of the middle half
     quarter, most = (int(np.argmax(gone > share * abs(travel))) for share in (0.25, 0.75))
     mean = 0.5 * abs(travel) / max((most - quarter) * pair.interval_s, pair.interval_s)
     if mean < LEAST_SPEED_FS_PER_S or np.count_nonzero(pair.real[first:last]) < LEAST_ROWS:
