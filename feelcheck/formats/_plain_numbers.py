@@ -178,8 +178,8 @@ def _refuse_grouped(rows: Sequence[str], above: Sequence[str], facts: Mapping[st
     widths = [len(row) for row in filled if all(cell_kind(cell, ".") == "n" for cell in row)]
     narrow = min([*widths, *([named] if named > 1 else [])], default=0)
     wide = [row for row in filled if len(row) > narrow > 0]
-    pairs = [any(_THOUSANDS.fullmatch(f"{a},{b}") for a, b in itertools.pairwise(row)) for row in wide]
-    if len(wide) >= _FEW_ROWS and all(pairs) and (named == narrow or not named):
+    pairs = (any(_THOUSANDS.fullmatch(f"{a},{b}") for a, b in itertools.pairwise(row)) for row in wide)
+    if len(wide) >= _FEW_ROWS and (named == narrow or not named) and all(pairs):
         raise FormatError(
             "Commas must not part columns and group thousands too, unless the numbers stand in quotes.",
             {**facts, "got": ",".join(wide[0])[:60], "columns": narrow},

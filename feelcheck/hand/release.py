@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -118,18 +119,21 @@ def _returns(view: HandView, interval_s: float) -> list[_Return]:
     found = []
     for stick in view.sticks:
         reports = stick_reports(view, stick)
+        grain_fs = {axis: _grain(reports.fractions(axis)) for axis in (reports.stick.x, reports.stick.y) if axis}
         releases = [s for s in view.segments if s.kind == "release" and s.stick == stick.stick]
         for segment in releases[:: max(1, math.ceil(len(releases) / MOST_RELEASES))]:
-            found += _of_segment(reports, segment, interval_s)
+            found += _of_segment(reports, segment, interval_s, grain_fs)
     return found
 
 
-def _of_segment(reports: StickReports, segment: Segment, interval_s: float) -> list[_Return]:
+def _of_segment(
+    reports: StickReports, segment: Segment, interval_s: float, grain_fs: Mapping[str, float]
+) -> list[_Return]:
     t_s, x, y = reports.between(segment.start_s - BEFORE_S, segment.end_s, interval_s)
     found = []
     for axis, values in ((reports.stick.x, x), (reports.stick.y, y)):
-        if axis and values.size >= 16:
-            one = _of_axis(axis, t_s, values, _grain(reports.fractions(axis)))
+        if axis in grain_fs and values.size >= 16:
+            one = _of_axis(axis, t_s, values, grain_fs[axis])
             if one is not None:
                 found.append(one)
     return found

@@ -58,10 +58,10 @@ def describe(values: ArrayLike) -> Description:
     if sample.size < 2:
         raise ValueError(f"a standard deviation needs at least two values, got {sample.size}")
     shifted = sample - sample[0]
-    centre = math.fsum(shifted) / sample.size
+    centre = float(shifted.mean())
     residual = shifted - centre
-    squares = math.fsum(residual**2) - math.fsum(residual) ** 2 / sample.size
-    lagged = math.fsum(residual[:-1] * residual[1:])
+    squares = float(np.sum(residual**2)) - float(residual.sum()) ** 2 / sample.size
+    lagged = float(np.sum(residual[:-1] * residual[1:]))
     return Description(
         mean=float(sample[0] + centre),
         sd=math.sqrt(max(squares, 0.0) / (sample.size - 1)),
