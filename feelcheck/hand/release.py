@@ -3,30 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from feelcheck.hand.axes import StickReports, stick_reports
 from feelcheck.hand.numbers import (
     AFTER_S,
     BAND_FS,
-    BEFORE_S,
     DAMPING_DOUBT,
-    LEAST_RELEASE_FS,
     MOST_MISFIT,
-    REPORTS_OF_A_SWING,
     SEEN,
 )
-from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Segment, Trace
+from feelcheck.hand.returns import SpringReturn, spring_returns
+from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Trace
 from feelcheck.numerics.spring_return import ReturnFit, fit_return, overshoot_of, return_path
 from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "ReleaseMetric"]
 
-MOST_RELEASES = 12
 MOST_DRAWN = 12
 
 SCATTER, MISFIT, GRAIN = "scatter of the releases", "path that the spring's equation leaves", "steps of the code"
@@ -77,19 +71,6 @@ _DRY = Caveat(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Return:
-    """One axis of one release: since_s is 0 half way back, y 1 before and 0 at rest; `direction` is its code's."""
-
-    axis: str
-    direction: str
-    half_s: float
-    since_s: FloatArray
-    y: FloatArray
-    travel_fs: float
-    grain: float
-
-
 class ReleaseMetric:
     """Ring, damping, overshoot and settling of the free return, pooled over releases."""
 
@@ -98,7 +79,7 @@ class ReleaseMetric:
     def measure(self, view: HandView) -> MetricOutput:
         """Return the findings of the group ``release``."""
         interval_s = view.clock.interval.value
-        returns = _returns(view, interval_s) if interval_s is not None else []
+        returns = [r for stick in view.sticks for r in view.once(spring_returns, stick)]
         if not returns or interval_s is None:
             missing = [Estimate.not_resolved(q, unit=u, caveats=(_NO_RELEASE,)) for q, u in UNITS.items()]
             return MetricOutput(findings=tuple(Finding(estimate=e, group="release") for e in missing))
@@ -115,68 +96,7 @@ class ReleaseMetric:
 METRIC = ReleaseMetric()
 
 
-def _returns(view: HandView, interval_s: float) -> list[_Return]:
-    found = []
-    for stick in view.sticks:
-        reports = stick_reports(view, stick)
-        grain_fs = {axis: _grain(reports.fractions(axis)) for axis in (reports.stick.x, reports.stick.y) if axis}
-        releases = [s for s in view.segments if s.kind == "release" and s.stick == stick.stick]
-        for segment in releases[:: max(1, math.ceil(len(releases) / MOST_RELEASES))]:
-            found += _of_segment(reports, segment, interval_s, grain_fs)
-    return found
-
-
-def _of_segment(
-    reports: StickReports, segment: Segment, interval_s: float, grain_fs: Mapping[str, float]
-) -> list[_Return]:
-    t_s, x, y = reports.between(segment.start_s - BEFORE_S, segment.end_s, interval_s)
-    found = []
-    for axis, values in ((reports.stick.x, x), (reports.stick.y, y)):
-        if axis in grain_fs and values.size >= 16:
-            one = _of_axis(axis, t_s, values, grain_fs[axis])
-            if one is not None:
-                found.append(one)
-    return found
-
-
-def _grain(values: FloatArray) -> float:
-    """Return the usual smallest change of an axis, in throws: a step, or the noise where that is larger."""
-    change = np.abs(np.diff(values))
-    change = change[change > 0]
-    return float(np.percentile(change, 5)) if change.size else 0.0
-
-
-def _of_axis(axis: str, t_s: FloatArray, values: FloatArray, grain_fs: float) -> _Return | None:
-    n_tail = max(values.size // 5, 4)
-    rest, noise = float(np.median(values[-n_tail:])), float(np.std(values[-n_tail:]))
-    held = float(np.median(values[:4]))
-    travel = held - rest
-    if abs(travel) < LEAST_RELEASE_FS or noise > 0.1 * abs(travel):
-        return None
-    y = (values - rest) / travel
-    below = np.flatnonzero(y < 0.5)
-    if not below.size or below[0] == 0:
-        return None
-    k = int(below[0])
-    half_s = float(t_s[k - 1] + (y[k - 1] - 0.5) / (y[k - 1] - y[k]) * (t_s[k] - t_s[k - 1]))
-    since = t_s - half_s
-    used = (since > -BEFORE_S) & (since < AFTER_S)
-    if np.count_nonzero(used & (np.abs(since) < 0.05)) < REPORTS_OF_A_SWING:
-        return None
-    # swings smaller than this are the code's or the noise's own
-    grain = max(grain_fs, 2.0 * noise) / abs(travel)
-    return _Return(
-        axis=axis,
-        direction="falling" if travel > 0 else "rising",
-        half_s=half_s,
-        since_s=since[used],
-        y=y[used],
-        travel_fs=abs(travel),
-        grain=grain,
-    )
-
-
-def _beyond(one: _Return) -> float:
+def _beyond(one: SpringReturn) -> float:
     """Return how far one return went past its rest."""
     after = one.y[one.since_s > 0]
     return max(-float(after.min()), 0.0) if after.size else 0.0
@@ -189,7 +109,7 @@ def _spread(values: FloatArray) -> tuple[float, float]:
     return middle, 1.2533 * max(deviation, 1e-4 * abs(middle)) / math.sqrt(values.size)
 
 
-def _ring(returns: list[_Return], pooled: ReturnFit, each: list[ReturnFit], interval_s: float) -> list[Estimate]:
+def _ring(returns: list[SpringReturn], pooled: ReturnFit, each: list[ReturnFit], interval_s: float) -> list[Estimate]:
     beyond, u_beyond = _spread(np.array([_beyond(r) for r in returns]))
     grain = float(np.median([r.grain for r in returns]))
     n = len(returns)
@@ -222,7 +142,7 @@ def _ring(returns: list[_Return], pooled: ReturnFit, each: list[ReturnFit], inte
     return [*found, _attenuation(each, pooled, misfit / beyond)]
 
 
-def _misfit(returns: list[_Return], pooled: ReturnFit) -> float:
+def _misfit(returns: list[SpringReturn], pooled: ReturnFit) -> float:
     """Return how far the mean over releases strays from the fitted path, root mean square, beyond chance."""
     since = np.concatenate([r.since_s for r in returns])
     path = return_path(since - pooled.start_s, pooled.omega_rad_s, pooled.zeta, pooled.tau_s)
@@ -268,7 +188,7 @@ def _unfitted(beyond: float, u_beyond: float, n: int) -> list[Estimate]:
     ]
 
 
-def _settling(returns: list[_Return], interval_s: float) -> Estimate:
+def _settling(returns: list[SpringReturn], interval_s: float) -> Estimate:
     times = []
     for one in returns:
         band = max(BAND_FS / one.travel_fs, 2.0 * one.grain)
@@ -284,7 +204,7 @@ def _settling(returns: list[_Return], interval_s: float) -> Estimate:
     return Estimate.measured("settling_time", value, u=u, unit="s", n=n, dof=dof, caveats=(_BAND,), terms=terms)
 
 
-def _extremes(one: _Return) -> FloatArray:
+def _extremes(one: SpringReturn) -> FloatArray:
     """Return the sizes of the successive swings past rest, down to four grains."""
     after = one.since_s > 0
     y = one.y[after]
@@ -306,7 +226,7 @@ def _sides(side: FloatArray) -> list[tuple[int, int]]:
     return [(a, b) for a, b in pairwise(edges) if b > a]
 
 
-def _friction(returns: list[_Return]) -> Estimate:
+def _friction(returns: list[SpringReturn]) -> Estimate:
     """Return dry friction from e[k+1] = r e[k] - (1 + r) f over successive swings e."""
     pairs = [np.stack([e[:-1], e[1:]]) for e in (_extremes(r) for r in returns) if e.size > 1]
     grain = float(np.median([r.grain for r in returns]))
@@ -326,7 +246,7 @@ def _friction(returns: list[_Return]) -> Estimate:
     return Estimate.at_most(name, max(friction, 0.0) + 2 * u, unit="fraction", n=n).because("SEEN")
 
 
-def _traces(returns: list[_Return], each: list[ReturnFit]) -> tuple[Trace, ...]:
+def _traces(returns: list[SpringReturn], each: list[ReturnFit]) -> tuple[Trace, ...]:
     """Return the first releases, each with its own fit: directions whose electronics differ share no curve."""
     return tuple(
         Trace(

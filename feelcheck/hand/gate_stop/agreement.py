@@ -2,23 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import contact_slope
+from feelcheck.hand.gate_stop.numbers import CONFIRMS_U
+from feelcheck.hand.gate_stop.released import Released
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
-__all__ = ["disagreement_u", "flick_logs"]
+__all__ = ["Joined", "disagreement_u", "flick_logs", "joined"]
+
+APART = "stop at the rim and way back that disagree"
 
 FEWEST = 3
 """Flicks on either side; the spread of two says nothing."""
 
 ALONG_AXIS_RAD = 0.25
 """Flicks closer than this to an axis, in radians, do not show a slide along the rim on it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Joined:
+    """What the stop at the rim and the way back say together of one axis and direction.
+
+    Parameters
+    ----------
+    scale : float
+        Factor of all times of the fit at the rim.
+    covariances : mapping of str to ndarray, shape (m, m)
+        Of the logarithms of the poles, by words.
+    confirmed : bool
+        Whether the way back alone is sure of the response, and the two agree.
+    """
+
+    scale: float
+    covariances: Mapping[str, FloatArray]
+    confirmed: bool = False
+
 
 LARGEST_LOG = 1.5
 LEAST_INFORMATION = 0.02
@@ -102,3 +128,45 @@ def _excess(own: FloatArray, weight: FloatArray, side: NDArray[np.bool_]) -> flo
         for part, mean in zip(parts, means, strict=True)
     )
     return float(max((means[0] - means[1]) ** 2 - 2.0 * variance, 0.0))
+
+
+def joined(
+    tau_s: FloatArray, delay_s: float, covariances: Mapping[str, FloatArray], returns: Released, g: int
+) -> Joined:
+    """Return the stop at the rim with the way back after letting go weighed in.
+
+    Parameters
+    ----------
+    tau_s : ndarray, shape (m,), s
+        Poles of the fit at the rim.
+    delay_s : float, s
+        Their delay and that of an average.
+    covariances : mapping of str to ndarray, shape (m, m)
+        Of the logarithms of the poles, by words.
+    returns : Released
+        What the ways back say.
+    g : int
+        The axis and direction.
+
+    Notes
+    -----
+    A weighted mean of the logarithms of two delays by their variances. The way back moves all times together, so only
+    the doubt of their common factor becomes less. Half of what they differ by is doubt, less twice its variance.
+    """
+    if not returns.tells(g):
+        return Joined(scale=1.0, covariances=covariances)
+    apart, terms = float(returns.log_ratio[g]), returns.terms(g)
+    of_delay = tau_s / delay_s
+    of_rim = float(of_delay @ sum(covariances.values()) @ of_delay)
+    of_returns = math.hypot(*terms.values()) ** 2
+    weight = of_rim / max(of_rim + of_returns, 1e-12)
+    longer = delay_s / float(tau_s.sum())
+    left = np.eye(tau_s.size) - weight * longer * np.outer(np.ones(tau_s.size), of_delay)
+    excess = max(apart**2 - 2.0 * (of_rim + of_returns), 0.0)
+    common = {words: weight * u for words, u in terms.items()} | {APART: 0.5 * math.sqrt(excess)}
+    return Joined(
+        scale=math.exp(weight * apart),
+        covariances={words: left @ own @ left.T for words, own in covariances.items()}
+        | {words: (longer * u) ** 2 * np.ones((tau_s.size, tau_s.size)) for words, u in common.items()},
+        confirmed=excess == 0.0 and of_returns < CONFIRMS_U**2,
+    )

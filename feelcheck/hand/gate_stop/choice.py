@@ -201,7 +201,11 @@ def smoothing_delay_s(found: Found) -> FloatArray:
     return np.asarray(found.fit.tau_s.sum(axis=1) + average_s)
 
 
-def choose(one_pole: Found, at_rim: Callable[[Found], float] = lambda _: 0.0) -> Chosen:
+def choose(
+    one_pole: Found,
+    at_rim: Callable[[Found], float] = lambda _: 0.0,
+    against: Callable[[Found, Found], float] = lambda *_: 0.0,
+) -> Chosen:
     """Return the candidate to believe, starting from the one-pole fit.
 
     Parameters
@@ -211,6 +215,8 @@ def choose(one_pole: Found, at_rim: Callable[[Found], float] = lambda _: 0.0) ->
     at_rim : callable
         Share of the sticks that, un-smoothed by a candidate, stop at the rim; negative where the rim does not allow
         it. Such a candidate displaces nothing.
+    against : callable
+        What other evidence says against a candidate and for one pole, as a gain.
 
     Notes
     -----
@@ -226,11 +232,19 @@ def choose(one_pole: Found, at_rim: Callable[[Found], float] = lambda _: 0.0) ->
     average = _average(one_pole)
     if average.fit.shape.n_average * interval_s > CONTACT_S:
         tried += [average]
+    tried[1:] = [_held_against(found, one_pole, against) for found in tried[1:]]
     better = [found for found in tried[1:] if _clearly_better(found, one_pole)]
     totals = [
         (found.total - CORRELATION * STOPS_WORTH * share, found) for found in better if (share := at_rim(found)) >= 0
     ]
     return _others(min(totals, key=lambda pair: pair[0])[1] if totals else one_pole, tuple(tried))
+
+
+def _held_against(found: Found, one_pole: Found, against: Callable[[Found, Found], float]) -> Found:
+    """Return a candidate that is not decided against with what other evidence says against it."""
+    decided = found.total > one_pole.total + CORRELATION * DECIDED
+    more = 0.0 if decided else CORRELATION * against(found, one_pole)
+    return replace(found, total=found.total + more) if more else found
 
 
 def _clearly_better(found: Found, one_pole: Found) -> bool:
@@ -259,7 +273,11 @@ def _others(best: Found, tried: tuple[Found, ...]) -> Chosen:
 
 
 def choose_from_few(
-    batch: Batch, onset_s: FloatArray, start_s: FloatArray, at_rim: Callable[[Found], float] = lambda _: 0.0
+    batch: Batch,
+    onset_s: FloatArray,
+    start_s: FloatArray,
+    at_rim: Callable[[Found], float] = lambda _: 0.0,
+    against: Callable[[Found, Found], float] = lambda *_: 0.0,
 ) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.
 
@@ -271,11 +289,11 @@ def choose_from_few(
         Their onsets.
     start_s : ndarray, shape (N_GROUPS,), s
         Time constants to start from, inside what the rim allows.
-    at_rim : callable
+    at_rim, against : callable
         As for `choose`.
     """
     few = subset(batch, onset_s, N_TO_CHOOSE)
-    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), at_rim)
+    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), at_rim, against)
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:

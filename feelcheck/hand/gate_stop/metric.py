@@ -14,12 +14,14 @@ from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks, lay_evenly
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
+from feelcheck.hand.gate_stop.released import Released, against, released
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets, rim_brackets
 from feelcheck.hand.gate_stop.rim_check import Wall, held_against_rim, stopped_share
 from feelcheck.hand.gate_stop.search import everything
 from feelcheck.hand.gate_stop.traces import flick_traces, unsmoothed_trace
 from feelcheck.hand.gate_stop.windows import FlickWindow, flick_windows
+from feelcheck.hand.returns import spring_returns
 from feelcheck.model import (
     Caveat,
     Estimate,
@@ -106,12 +108,20 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         even = lay_evenly(usable, variance, reports.interval_s)
         one_pole = rim_brackets(even, ONE_POLE)
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
-    few = choose_from_few(batch, onset, one_pole.start_s, lambda found: stopped_share(even, found))
+    ways_back = view.once(spring_returns, stick)
+    few = choose_from_few(
+        batch,
+        onset,
+        one_pole.start_s,
+        lambda found: stopped_share(even, found),
+        lambda found, simple: against(found, simple, ways_back, names),
+    )
     chosen = few.carried_to(lambda few: everything(few, batch, onset))
     chosen, wall = held_against_rim(chosen, even, one_pole, lambda few: everything(few, batch, onset))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
     memory_s = _of_both(noise_memory_s(reports, rests))
-    results = _directions(chosen, wall, windows, names, memory_s, reports.scatter_s)
+    returns = released(ways_back, chosen, names)
+    results = _directions(chosen, wall, windows, names, memory_s, reports.scatter_s, returns)
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
@@ -163,6 +173,7 @@ def _directions(
     names: tuple[str, str],
     memory_s: float,
     scatter_s: float,
+    returns: Released,
 ) -> dict[tuple[str, str], DirectionFindings]:
     results: dict[tuple[str, str], DirectionFindings] = {}
     for g in range(N_GROUPS):
@@ -175,7 +186,15 @@ def _directions(
             results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
         else:
             results[name, direction] = pool_direction(
-                chosen, g, name, direction, wall, both=all(names), memory_s=memory_s, scatter_s=scatter_s
+                chosen,
+                g,
+                name,
+                direction,
+                wall,
+                both=all(names),
+                memory_s=memory_s,
+                scatter_s=scatter_s,
+                returns=returns,
             )
     return results
 

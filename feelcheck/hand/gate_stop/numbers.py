@@ -147,3 +147,31 @@ RIM_SLOW = Number(
 )
 
 RIM_SLOW_S = Number(0.01, "s", "a pole as long as a rim gives", by_trial=True)
+
+MISFIT_SHARE = Number(
+    2.0,
+    "1",
+    "how much of what a spring's equation leaves of a return may hide in the response; from simulated dry friction, "
+    "springs that stiffen, thumbs that linger and returns that begin at full speed",
+    by_trial=True,
+    sets="way back that is no spring's",
+)
+
+LEAST_MISFIT = Number(
+    0.00015, "of the way", "a misfit that no residuals show", by_trial=True, sets="way back that is no spring's"
+)
+
+LET_GO_S = Number(
+    0.0016,
+    "s",
+    "what a thumb that slides off the stick within some 5 ms adds to the spread of a response in time",
+    by_trial=True,
+    sets="thumb that lets go",
+)
+
+CONFIRMS_U = Number(
+    0.05,
+    "1",
+    "a way back that is as sure as this of the same response stands in for a stop without a sharp edge",
+    by_trial=True,
+)

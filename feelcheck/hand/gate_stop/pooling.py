@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.agreement import disagreement_u
+from feelcheck.hand.gate_stop.agreement import disagreement_u, joined
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.doubts import rim_terms, softness_u
@@ -36,6 +36,7 @@ from feelcheck.hand.gate_stop.recursive import (
     recursive_order,
     undecided_u_s,
 )
+from feelcheck.hand.gate_stop.released import NOTHING_RELEASED, Released
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
 from feelcheck.hand.gate_stop.rim_check import Wall
 from feelcheck.hand.gate_stop.search import Found
@@ -112,6 +113,7 @@ class _Pool:
     delay_spread: float
     u_steps_s: float
     bound_s: float
+    confirmed: bool
     caveats: tuple[Caveat, ...]
 
     @property
@@ -150,6 +152,7 @@ def pool_direction(
     both: bool,
     memory_s: float = math.nan,
     scatter_s: float = 0.0,
+    returns: Released = NOTHING_RELEASED,
 ) -> DirectionFindings:
     """Return what the flicks of one group say.
 
@@ -169,15 +172,18 @@ def pool_direction(
         How long the noise at rest remembers itself; NaN where it cannot be told.
     scatter_s : float, s
         Standard deviation of the time stamps about a report clock that could not be recovered.
+    returns : Released
+        What the ways back say.
 
     Notes
     -----
     Standard uncertainty: the spread of the flicks' scores about the joint fit (a sandwich estimate, flicks as
     clusters) or the fit's own curvature, whichever is larger; the difference between candidates that fit about as well;
-    and a part for motion at the rim. Degrees of freedom: flicks - 1.
+    and a part for motion at the rim. Where the stick rings on its way back, that is weighed in. Degrees of freedom:
+    flicks - 1.
     """
     law, trails = speed_law(chosen, g), bool(wall.brackets.trails[g])
-    pool = _pooled(chosen, g, scatter_s, wall, both=both)
+    pool = _pooled(chosen, g, scatter_s, wall, returns, both=both)
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
     quick = float(chosen.delay_s[g]) < TAIL_S
@@ -231,7 +237,7 @@ def _against_rim(pool: _Pool, g: int, wall: Wall) -> Caveat | None:
     """Return what at the rim speaks against a value, if anything does."""
     if not wall.brackets.holds(g, pool.delay_s):
         return THROUGH_RIM
-    return SOFT if pool.delay_s > STOP_SHOWS_S and not wall.stops[g] else None
+    return SOFT if pool.delay_s > STOP_SHOWS_S and not wall.stops[g] and not pool.confirmed else None
 
 
 def _pole(pool: _Pool, i: int) -> Estimate:
@@ -257,7 +263,7 @@ def _time_constant(pool: _Pool, pole: Estimate) -> Estimate:
     return Estimate.at_most("time_constant", bound_s, unit="s", n=pool.n, caveats=(why, *pool.caveats))
 
 
-def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool) -> _Pool:
+def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Released, *, both: bool) -> _Pool:
     found = chosen.best
     fit, m = found.fit, chosen.shape.n_poles
     interval_s = found.batch.interval_s
@@ -269,29 +275,31 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, *, both: bool)
     bound_s = _bound_s(chosen, g, np.asarray(sum(covariances.values())), n)
     least_u = SHORT_U_S / max(float(fit.tau_s[g].sum()), 1e-9)
     covariances[SHORT_U_S.sets] = least_u**2 * np.ones((m, m))
-    covariance = np.asarray(sum(covariances.values()))
-    of_poles = _relative_u(fit.tau_s[g], covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
+    both_ways = joined(fit.tau_s[g], float(chosen.delay_s[g]), covariances, returns, g)
+    tau_s, covariance = both_ways.scale * fit.tau_s[g], np.asarray(sum(both_ways.covariances.values()))
+    of_poles = _relative_u(tau_s, covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
     whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))
     kept = min(1.0, wall.relative_u(g, chosen.longest_other_s(g)) / max(whole_u, 1e-9))
     order = _recursive_order(chosen)
     less_s, u_steps_s = recursive_delay_s(order, interval_s) if order else (0.0, 0.0)
     if not order and chosen.shape.name == "one_pole":
-        u_steps_s = undecided_u_s([float(fit.tau_s[g, 0]) / interval_s], [math.sqrt(covariance[0, 0])], interval_s)
+        u_steps_s = undecided_u_s([float(tau_s[0]) / interval_s], [math.sqrt(covariance[0, 0])], interval_s)
     caveats = (
         ((recursive_caveat(order),) if order else ())
         + (() if both else (ONE_AXIS,))
         + ((SOFT,) if _soft_u(found, g, wall) > SYSTEMATIC else ())
     )
     return _Pool(
-        tau_s=fit.tau_s[g],
-        covariances={words: kept**2 * own for words, own in covariances.items()},
-        average_s=0.5 * (chosen.shape.n_average - 1) * interval_s - less_s,
+        tau_s=tau_s,
+        covariances={words: kept**2 * own for words, own in both_ways.covariances.items()},
+        average_s=0.5 * (chosen.shape.n_average - 1) * interval_s * both_ways.scale - less_s,
         u_steps_s=u_steps_s,
         interval_s=interval_s,
         n=n,
         tau_spread=chosen.spread(chosen.tau_ratios, g),
         delay_spread=kept * chosen.spread(chosen.delay_ratios, g),
         bound_s=bound_s,
+        confirmed=both_ways.confirmed,
         caveats=caveats,
     )
 

@@ -16,6 +16,7 @@ from feelcheck.hand.gate_stop.doubts import softness_u
 from feelcheck.hand.gate_stop.numbers import HARD, SOFT_U, UNSEEN_GIVE
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s
+from feelcheck.hand.gate_stop.released import NOTHING_RELEASED
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
 from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall
 from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
@@ -101,6 +102,18 @@ def test_a_candidate_counts_by_whether_the_rim_allows_it_and_by_the_sticks_that_
     assert choice.choose(alone, lambda found: float(found is as_good)).best is as_good
 
 
+def test_what_other_evidence_says_against_a_candidate_keeps_one_pole(monkeypatch: pytest.MonkeyPatch) -> None:
+    few = chosen("average")
+    average, alone = few.best, few.one_pole
+    monkeypatch.setattr(choice, "_two_poles", lambda _: alone)
+    monkeypatch.setattr(choice, "_average", lambda _: average)
+    gain = (alone.total - average.total) / choice.CORRELATION
+    assert choice.choose(alone, against=lambda *_: gain - choice.CLEAR - 1.0).best.fit is average.fit
+    kept = choice.choose(alone, against=lambda *_: gain - choice.CLEAR + 1.0)
+    assert kept.best is alone
+    assert kept.gains[-1] == pytest.approx(1.0 - choice.CLEAR), "it still fits better by that"
+
+
 def test_fits_begun_beside_the_best_end_no_better_and_are_remembered() -> None:
     batch, onset = flicks()
     found = everything(chosen().best, batch, onset)
@@ -158,7 +171,7 @@ def wall(low_s: float = 0.0, high_s: float = np.inf) -> Wall:
 
 
 def delay_u(scatter_s: float = 0.0, against: Wall | None = None, found: Chosen | None = None) -> float:
-    pool = pooling._pooled(found or chosen(), 0, scatter_s, against or wall(), both=True)
+    pool = pooling._pooled(found or chosen(), 0, scatter_s, against or wall(), NOTHING_RELEASED, both=True)
     return pooling._relative_u(pool.tau_s, pool.covariance)
 
 
@@ -184,7 +197,7 @@ def test_a_response_that_a_stepped_filter_could_make_counts_both_of_its_delays()
         other = replace(
             found.best, fit=replace(found.best.fit, tau_s=np.array([[tau_s], [0.9e-3], [0.9e-3], [0.9e-3]]))
         )
-        pool = pooling._pooled(replace(found, best=other), 0, 0.0, wall(), both=True)
+        pool = pooling._pooled(replace(found, best=other), 0, 0.0, wall(), NOTHING_RELEASED, both=True)
         assert (pool.u_steps_s > 0.0) == doubt
 
 
@@ -197,7 +210,7 @@ def test_a_named_filter_counts_half_the_distance_of_its_two_numbers() -> None:
     delay = said.smoothing_delay
     less_s, u_s = recursive_delay_s(3, interval_s)
     assert delay.value == pytest.approx(pole_s - less_s)
-    pool = pooling._pooled(named, 0, 0.0, wall(0.001, 0.015), both=True)
+    pool = pooling._pooled(named, 0, 0.0, wall(0.001, 0.015), NOTHING_RELEASED, both=True)
     without = pooling._of_poles(
         replace(pool, u_steps_s=0.0),
         "smoothing_delay",
@@ -228,7 +241,7 @@ def test_stamps_that_scatter_and_parts_that_disagree_count(monkeypatch: pytest.M
 
 def test_the_uncertainty_is_no_larger_than_the_rim_allows() -> None:
     decided = replace(chosen(), gains=tuple(DECIDED + 1.0 for _ in chosen().gains))
-    pool = pooling._pooled(decided, 0, 0.0, wall(0.00599, 0.00601), both=True)
+    pool = pooling._pooled(decided, 0, 0.0, wall(0.00599, 0.00601), NOTHING_RELEASED, both=True)
     whole = np.hypot(pooling._relative_u(pool.tau_s, pool.covariance), pool.delay_spread)
     assert whole == pytest.approx(np.log(601 / 599) / BRACKET_SDS, rel=1e-6)
 
@@ -237,7 +250,7 @@ def test_what_another_family_may_be_is_not_cut_off_by_the_bracket_of_the_chosen_
     as_good = replace(chosen(), gains=tuple(0.0 for _ in chosen().gains))
     longest_s = as_good.longest_other_s(0)
     assert longest_s > 0.00601
-    pool = pooling._pooled(as_good, 0, 0.0, wall(0.00599, 0.00601), both=True)
+    pool = pooling._pooled(as_good, 0, 0.0, wall(0.00599, 0.00601), NOTHING_RELEASED, both=True)
     whole = np.hypot(pooling._relative_u(pool.tau_s, pool.covariance), pool.delay_spread)
     assert whole > np.log(601 / 599) / BRACKET_SDS * 1.5
     assert replace(as_good, gains=tuple(DECIDED + 1.0 for _ in chosen().gains)).longest_other_s(0) == 0.0

@@ -17,6 +17,7 @@ from feelcheck.hand.gate_stop.choice import weighted_spread
 from feelcheck.hand.gate_stop.contacts import Contacts
 from feelcheck.hand.gate_stop.numbers import LEAST_BOUND_INTERVALS, SPLIT
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
+from feelcheck.hand.gate_stop.released import NOTHING_RELEASED
 from feelcheck.hand.gate_stop.speed import _regress
 from feelcheck.model import Estimate
 
@@ -57,7 +58,7 @@ def pooled(monkeypatch: pytest.MonkeyPatch, own: float = 0.0, **more: float) -> 
         u = more.get(name, 0.0)
         monkeypatch.setattr(pooling, name, partial(_constant, {"rim": u} if name == "rim_terms" else u))
     fit = chosen(rim=more.get("rim_spread", 0.0), spread=more.get("spread", 0.0))
-    return pooling._pooled(fit, 0, 0.0, WALL, both=True)
+    return pooling._pooled(fit, 0, 0.0, WALL, NOTHING_RELEASED, both=True)
 
 
 def relative_u(pool: Any) -> float:

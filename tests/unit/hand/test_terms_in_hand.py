@@ -20,8 +20,9 @@ from feelcheck.hand.dead_zone import _measured
 from feelcheck.hand.flick_speed import _estimate
 from feelcheck.hand.lag import coupled, marker
 from feelcheck.hand.lag.numbers import FLOOR_S, FLOOR_SMOOTHED_S, LEFT_OF_PLAY, MARKER_FLOOR_S
-from feelcheck.hand.release import _attenuation, _friction, _Return, _ring, _settling
+from feelcheck.hand.release import _attenuation, _friction, _ring, _settling
 from feelcheck.hand.rest import Rest, _noise, _offsets, _return_error
+from feelcheck.hand.returns import SpringReturn
 from feelcheck.hand.rim_skew import rim_skew
 from feelcheck.model import Estimate, FloatArray, Stream, TimeBase
 from feelcheck.numerics.report_grid import GridFit
@@ -94,9 +95,9 @@ def test_a_peak_speed_has_its_scatter_and_what_a_span_dulls() -> None:
     )
 
 
-def returned(y: FloatArray, grain: float, since_s: FloatArray | None = None) -> _Return:
+def returned(y: FloatArray, grain: float, since_s: FloatArray | None = None) -> SpringReturn:
     t_s = np.linspace(-0.02, 0.1, y.size) if since_s is None else since_s
-    return _Return(axis="x", direction="rising", half_s=0.0, since_s=t_s, y=y, travel_fs=1.0, grain=grain)
+    return SpringReturn(axis="x", direction="rising", half_s=0.0, since_s=t_s, y=y, travel_fs=1.0, grain=grain)
 
 
 def fit(omega: float, zeta: float = 0.3, tau_s: float = 0.0004, u_log_tau: float = 0.0) -> ReturnFit:
