@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -127,9 +126,7 @@ def _there_and_back(
     return path
 
 
-def fit_behind(
-    since_s: FloatArray, y: FloatArray, behind: Behind, *, start: Sequence[float] | FloatArray | None = None
-) -> SeparableFit:
+def fit_behind(since_s: FloatArray, y: FloatArray, behind: Behind, *, start: FloatArray | None = None) -> SeparableFit:
     """Fit a spring return, and by how much the response in front of the eye is longer than was thought.
 
     Parameters
@@ -140,7 +137,7 @@ def fit_behind(
         Readings as fractions of the way, from 1 to 0.
     behind : Behind
         The response; its times are multiplied by one factor.
-    start : sequence of float or ndarray, optional
+    start : ndarray, shape (3,) or longer, optional
         Logarithms of angular frequency, damping ratio and factor to start from; else a coarse grid with a factor of 1.
 
     Returns
