@@ -18,9 +18,11 @@ from feelcheck.hand.lag.numbers import (
     LEAST_STROKES_A_WAY,
     LEFT_OF_PLAY,
     LEFT_OF_PLAY_SMOOTHING,
+    LOOKS_PER_REPORT,
     MOST_LAG_SPREAD_S,
     ROUNDED,
     SMOOTHED_S,
+    TAKE_UP_FS,
     TIED_FIT,
     TOGETHER,
 )
@@ -43,14 +45,11 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "coupled_lag", "noise_variance"]
 
-TAKE_UP_FS = 0.1
-CLEAR_S = 0.00006
 PLAY = "play of the linkage"
 
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
 _SMOOTHING = np.array([0.0, -1.0, 1.0, 0.0, 0.0])
 LOOK_S, OUT_FS, LEAST_SHARED = 0.01, 0.15, 0.3
-LOOKS_PER_REPORT = 100
 """Tied sticks are out together; play and smoothing make them part for little of that time."""
 
 ALONE = Caveat(

@@ -12,7 +12,15 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.contacts import N_GROUPS, Contacts, fit_contacts
 from feelcheck.hand.lag import numbers
-from feelcheck.hand.lag.numbers import LEAST_EVENTS, LEAST_SHARE, MARKER_FLOOR_S, MOST_SPREAD_S
+from feelcheck.hand.lag.numbers import (
+    CLEAR_GIVE_S,
+    EDGES_ON_GRID,
+    LEAST_EVENTS,
+    LEAST_SHARE,
+    MARKER_FLOOR_S,
+    MOST_SPREAD_S,
+    NEAR_S,
+)
 from feelcheck.model import (
     ButtonEvent,
     Caveat,
@@ -28,10 +36,7 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "Edges", "button_edges", "marker_lag", "matched"]
 
-NEAR_S = 0.1
-ON_GRID = 0.7
 EARLY, LATE = 0.25, 0.5
-CLEAR_GIVE_S = 0.00015
 
 NO_BUTTON = Caveat(
     code="no_marker",
@@ -115,7 +120,7 @@ def button_edges(events: list[ButtonEvent], report_t_s: FloatArray, interval_s: 
     slots = (stamps - report_t_s[before]) / interval_s
     phase = np.exp(2j * np.pi * slots)
     centre = float(np.angle(phase.mean())) / (2 * math.pi) if stamps.size else 0.0
-    if stamps.size < 2 or abs(phase.mean()) < ON_GRID or not -EARLY <= centre <= LATE:
+    if stamps.size < 2 or abs(phase.mean()) < EDGES_ON_GRID or not -EARLY <= centre <= LATE:
         return Edges(t_s=stamps, clocked=False)
     return Edges(t_s=report_t_s[before] + interval_s * np.rint(slots - centre), clocked=True)
 

@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.axes import codes_at
+from feelcheck.hand.lag.numbers import LONGEST_FILLED_S, SILENT_STEPS
 from feelcheck.model import FloatArray, HandView, Stream
 
 __all__ = ["AxisPair", "axis_pair"]
 
 MOST_SLOTS = 4_000_000
-SILENT_STEPS = 2.5
-LONGEST_GAP_S = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -110,6 +109,6 @@ def _real(
         silent &= step <= SILENT_STEPS * smallest
     for k in np.flatnonzero(silent & (np.diff(slot) > 1)).tolist():
         real[slot[k] : slot[k + 1]] = True
-    for k in np.flatnonzero(~silent & (np.diff(slot) * interval_s > LONGEST_GAP_S)).tolist():
+    for k in np.flatnonzero(~silent & (np.diff(slot) * interval_s > LONGEST_FILLED_S)).tolist():
         real[max(slot[k] - 1, 0) : slot[k + 1] + 2] = False
     return real

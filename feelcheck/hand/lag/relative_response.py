@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.lag.numbers import AT_LIMIT, LARGEST_SHIFT_S, LARGEST_TAU_S, SHIFT_PRIOR_S
 from feelcheck.hand.lag.pair import AxisPair
 from feelcheck.hand.lag.slack import ANY_PLAY, PLAYS, PlayOffsets, memory, slack_shapes, slack_size, weighted_basis
 from feelcheck.hand.lag.strokes import Stroke
@@ -18,19 +19,13 @@ from feelcheck.numerics.one_pole import pole_of_samples
 
 __all__ = ["RelativeFit", "fit_relative", "shifted"]
 
-LARGEST_TAU_S = 0.05
-LARGEST_SHIFT_S = 0.1
 STARTS = ((0.7, 0.7), (0.2, 0.2), (0.2, 0.8), (0.8, 0.2))
 """Shares of the longest poles that the stops leave room for."""
 N_TRIED, N_STEPS, N_WEIGHINGS = 5, 25, 2
 FAR, NEAR = 0.3, 0.08
 STILL_SHARE, LEAST_STOPS = 0.03, 4
-AT_LIMIT = 0.97
 OTHER_COLUMNS = (2, 3, 4)
 """Columns besides gain and play: the level, a bend of the gain, a turn against the other stick."""
-SHIFT_PRIOR_S = 0.0004
-"""Both sticks are converted and sent by the same firmware, so their dead times hardly differ. Residuals hang together:
-a reading counts for less than one, so this stands for a standard deviation of about 1 ms."""
 STEP_S = 2e-5
 
 

@@ -6,22 +6,24 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from feelcheck.hand.lag.numbers import (
+    LEAST_END_FS,
+    LEAST_ROWS,
+    LEAST_SPEED_FS_PER_S,
+    LEAST_STROKE_FS,
+    SHARE_OF_PEAK,
+    STOPPED_SHARE,
+    STROKE_ENDS_S,
+    STROKE_SLOPE_S,
+    TURN_FS,
+)
 from feelcheck.hand.lag.pair import AxisPair
 from feelcheck.model import FloatArray
 from feelcheck.numerics.filters import median_of_three
 
 __all__ = ["Stroke", "find_strokes", "turning_points"]
 
-TURN_FS = 0.04
-LEAST_TRAVEL_FS = 0.3
-LEAST_SPEED_FS_PER_S = 0.5
-LEAST_END_FS = 0.25
-SHARE_OF_PEAK = 0.1
-STOPPED_SHARE = 0.03
-STOP_S = 0.08
 STILL_S, STILL_FS = 0.06, 0.02
-LEAST_ROWS = 24
-SLOPE_S = 0.006
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +96,7 @@ def find_strokes(pair: AxisPair, take_up_fs: float) -> list[Stroke]:
     spring swings the sticks through the centre, the play is passed on the way.
     """
     smooth = median_of_three(pair.a)
-    half = max(1, round(SLOPE_S / pair.interval_s / 2))
+    half = max(1, round(STROKE_SLOPE_S / pair.interval_s / 2))
     slope = np.zeros_like(smooth)
     slope[half:-half] = (smooth[2 * half :] - smooth[: -2 * half]) / (2 * half * pair.interval_s)
     points = turning_points(smooth, TURN_FS)
@@ -113,7 +115,7 @@ def _last_still(smooth: FloatArray, span: tuple[int, int], n_still: int) -> int:
     n = gone.size - n_still
     if n <= 0:
         return begin
-    still = (np.abs(gone[n_still:] - gone[:n]) < STILL_FS) & (gone[:n] < gone[-1] - LEAST_TRAVEL_FS)
+    still = (np.abs(gone[n_still:] - gone[:n]) < STILL_FS) & (gone[:n] < gone[-1] - LEAST_STROKE_FS)
     pauses = np.flatnonzero(still)
     return begin + int(pauses[-1]) if pauses.size else begin
 
@@ -125,13 +127,13 @@ def _stroke(
     begin = _last_still(smooth, span, round(STILL_S / pair.interval_s))
     travel = smooth[end] - smooth[begin]
     sign = 1 if travel > 0 else -1
-    if abs(travel) < max(LEAST_TRAVEL_FS, 2 * take_up_fs) or end - begin < 4 or abs(smooth[end]) < LEAST_END_FS:
+    if abs(travel) < max(LEAST_STROKE_FS, 2 * take_up_fs) or end - begin < 4 or abs(smooth[end]) < LEAST_END_FS:
         return None
     gone = sign * (smooth[begin : end + 1] - smooth[begin])
     first = begin + int(np.argmax(gone > take_up_fs))
     speed = sign * slope[begin : end + 1]
     fast = np.flatnonzero(speed > SHARE_OF_PEAK * speed.max())
-    last = min(begin + int(fast[-1]) + round(STOP_S / pair.interval_s), end)
+    last = min(begin + int(fast[-1]) + round(STROKE_ENDS_S / pair.interval_s), end)
     # the ends of a stroke are the hand's: its speed is that of the middle half
     quarter, most = (int(np.argmax(gone > share * abs(travel))) for share in (0.25, 0.75))
     mean = 0.5 * abs(travel) / max((most - quarter) * pair.interval_s, pair.interval_s)

@@ -17,7 +17,6 @@ MARGIN = 48.0
 RIGHT = WIDTH - MARGIN
 BESIDE = (MARGIN, 620.0)
 COLUMN = 560.0
-TALL = 470.0
 WHOLE = (Stage.READY, Stage.PAUSED, Stage.UNPLUGGED, Stage.FINISHED)
 """Pages without a ring, whose words take the whole width."""
 

@@ -11,8 +11,9 @@ from scipy import signal
 
 from feelcheck.comparison.ports import swapped_average
 from feelcheck.hand.lag.coupled import coupled_lag, noise_variance
+from feelcheck.hand.lag.numbers import LARGEST_TAU_S
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
-from feelcheck.hand.lag.relative_response import LARGEST_TAU_S, fit_relative, longest_pole_s, shifted
+from feelcheck.hand.lag.relative_response import fit_relative, longest_pole_s, shifted
 from feelcheck.hand.lag.slack import play_offsets
 from feelcheck.hand.lag.strokes import Stroke, find_strokes, turning_points
 from feelcheck.hand.view import prepare
