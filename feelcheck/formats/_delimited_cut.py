@@ -27,6 +27,7 @@ from feelcheck.formats._text import DecodedText
 __all__ = ["MAX_COLUMNS", "LogTable", "cut_table"]
 
 MAX_COLUMNS = 512
+MOST_TORN = 0.05  # of the rows; more of one cell are a habit of the log
 _HEAD_CHARACTERS = 65536
 _SAMPLE_LINES = 120
 _COMMON_SHARE = 0.3
@@ -98,9 +99,10 @@ def cut_table(text: DecodedText, *, n_least: int = 2) -> LogTable:
     start = sum(len(line) + 1 for line in head[:first])
     body, again = _without_headings(body[start:], head[first - 1] if first else "", shape)
     frame, remarks = _parse(body, shape)
+    frame, cut = _without_torn(frame)
     columns = {name: _column(frame[k], shape) for k, name in enumerate(names)}
     settings = find_settings(enumerate(head[:first], start=1), shape.dialect)
-    told = plain + again + remarks + torn
+    told = plain + again + remarks + cut + torn
     return LogTable(columns=columns, dialect=shape.dialect, settings=tuple(settings), remarks=told)
 
 
@@ -246,6 +248,15 @@ def _parse(body: str, shape: _Shape) -> tuple[pd.DataFrame, tuple[str, ...]]:
         )
     said = f"{n_dropped} rows with more than {shape.width} cells were dropped: the column count changes in the file"
     return frame, (said,) if n_dropped > 0 else ()
+
+
+def _without_torn(frame: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    """Leave out a few rows of one cell: they tell nothing of any axis, and their time may be cut short too."""
+    torn = frame.iloc[:, 1:].isna().all(axis=1)
+    n_torn = int(torn.sum())
+    if not 0 < n_torn <= MOST_TORN * len(frame):
+        return frame, ()
+    return frame[~torn], (f"{n_torn} rows with a single cell were left out",)
 
 
 def _refuse_wide(width: int) -> None:

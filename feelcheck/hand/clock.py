@@ -294,11 +294,9 @@ def _recovered(recording: Recording, streams: list[Stream], rows: _Rows, fit: Gr
     caveats = (_COARSE,) if step_s > 0.4 * fit.interval_s else ()
     p50, p95, p99 = np.quantile(np.abs(fit.late_s), (0.5, 0.95, 0.99)).tolist()
     u_s = float(np.std(np.quantile(np.abs(_folded(fit.late_s)), 0.95, axis=1))) / 3 + step_s / 4
-    jitter = Estimate.measured("host_jitter", p95, u=u_s, unit="s", n=int(t_s.size), caveats=caveats, by=_PARTS)
-    if p95 < FINEST_STAMP_S:
-        jitter = Estimate.at_most("host_jitter", FINEST_STAMP_S, unit="s", n=int(t_s.size), caveats=caveats)
+    jitter = _lateness("host_jitter", p95, u_s, int(t_s.size)).with_caveats(*caveats)
     extra = {
-        name: Estimate.measured(name, value, u=u_s, unit="s", n=int(t_s.size), by=_PARTS)
+        name: _lateness(name, value, u_s, int(t_s.size))
         for name, value in (("host_jitter_p50", p50), ("host_jitter_p99", p99))
     }
     names = {s.name for s in streams}
@@ -314,6 +312,13 @@ def _recovered(recording: Recording, streams: list[Stream], rows: _Rows, fit: Gr
         gaps=_gaps(recording, fit.interval_s),
         extra=MappingProxyType(extra),
     )
+
+
+def _lateness(quantity: str, value_s: float, u_s: float, n: int) -> Estimate:
+    """Return a quantile of the lateness, a limit where rounded stamps hide it."""
+    if value_s < max(FINEST_STAMP_S, 2 * u_s):
+        return Estimate.at_most(quantity, max(FINEST_STAMP_S, value_s + 2 * u_s), unit="s", n=n)
+    return Estimate.measured(quantity, value_s, u=u_s, unit="s", n=n)
 
 
 def _folded(late_s: FloatArray) -> FloatArray:

@@ -203,14 +203,18 @@ def _why_thin(windows: list[FlickWindow], axis: int, n_flicks: int) -> Caveat:
     if any("clipped" in w.why_not_axis[axis] for w in windows):
         return Caveat(
             code="clipped_before_rim",
-            text=f"Only {n_flicks} flicks in this direction stopped below full scale; the others are clipped.",
+            text=f"{_so_many(n_flicks)} in this direction stopped below full scale; the others are clipped.",
             advice="Flick into the diagonal corners, where an axis stops at about 0.7 of its throw.",
         )
     return Caveat(
         code="too_few_flicks",
-        text=f"Only {n_flicks} flicks in this direction ran into the rim and were held.",
+        text=f"{_so_many(n_flicks)} in this direction ran into the rim and were held.",
         advice="Record about ten quick flicks into each of the four diagonal corners, each held for half a second.",
     )
+
+
+def _so_many(n_flicks: int) -> str:
+    return {0: "No flick", 1: "Only 1 flick"}.get(n_flicks, f"Only {n_flicks} flicks")
 
 
 def _why_nothing(windows: list[FlickWindow]) -> Caveat:

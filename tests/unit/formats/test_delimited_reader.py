@@ -307,7 +307,7 @@ def test_text_around_and_inside_the_table_is_left_out(write: Write) -> None:
     _check(recording)
     assert recording.provenance.remarks == (
         "the names stand inside the data 1 more times and were left out there",
-        "1 rows without a time were dropped",
+        "1 rows with a single cell were left out",
     )
 
 
@@ -409,3 +409,13 @@ def test_minutes_intervals_and_a_pause_of_an_hour(write: Write) -> None:
     recording = read(write(["elapsed_min,x,y", *_rows([f"{t / 60:.9f}" for t in times], X, Y)]))
     assert recording.streams[0].reports == "every"
     assert [round(gap.end_s - gap.start_s, 1) for gap in recording.gaps] == [3600.0]
+
+
+def test_rows_torn_inside_their_time_do_not_split_the_log(write: Write) -> None:
+    rows = _rows([f"{4e-3 * k:.3f}" for k in range(N)], X, Y)
+    for k in (150, 300, 450):
+        rows[k] = rows[k].split(",")[0][:3]
+    recording = read(write(["time (s),x,y", *rows]))
+    assert not recording.gaps
+    assert recording.streams[0].codes.size == N - 3
+    assert any("3 rows with a single cell" in said for said in recording.provenance.remarks)

@@ -206,3 +206,11 @@ def test_bursts_of_a_stalled_host_do_not_make_a_fraction_of_the_interval() -> No
     order = np.maximum.accumulate(t_hi_s)
     clock = recover_clock(changes(device_s, np.minimum(t_lo_s, order), order))
     assert clock.interval.value == pytest.approx(1e-3, rel=5e-3)
+
+
+def test_jitter_below_the_stamps_rounding_is_a_limit() -> None:
+    device_s = 0.008 * np.arange(4000)
+    clock = recover_clock(table(np.round(device_s, 3), device_s))
+    assert clock.jitter.status is Status.AT_MOST
+    assert 0.0 < float(clock.jitter.bound or 0.0) < 0.0011
+    assert clock.extra["host_jitter_p50"].status is Status.AT_MOST
