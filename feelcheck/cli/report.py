@@ -51,5 +51,5 @@ def report(
         show_document(as_, "report", pipeline.report_of(profiles, margin_ms=margin_ms, play=play, say=remark))
         return
     written = pipeline.report(profiles, out, margin_ms=margin_ms, play=play, say=remark)
-    typer.echo(str(written))
+    typer.echo(written.page)
     remark("Open it from disk: it asks nothing of any network.")

@@ -77,6 +77,10 @@ def _text(frame: pd.DataFrame) -> DecodedText:
     """Return the frame as delimited text: numbers in full, instants as ISO stamps, durations in seconds."""
     import pandas as pd
 
+    if not isinstance(frame, pd.DataFrame):
+        raise FormatError(
+            "A path or a pandas DataFrame is needed.", {"got": f"a {type(frame).__name__}"}, "Name a file or a folder."
+        )
     if not frame.columns.is_unique or frame.columns.nlevels > 1 or frame.index.nlevels > 1:
         names = ", ".join(map(str, frame.columns[:20]))
         raise FormatError("A frame needs one row of names, each once.", {"columns": names}, "Rename its columns.")

@@ -11,6 +11,7 @@ from feelcheck.model.bench import BenchResult
 from feelcheck.model.comparison import ChainLink, Comparison
 from feelcheck.model.feel import FeelResult, Play
 from feelcheck.model.hand import HandResult
+from feelcheck.model.presented import Presented
 from feelcheck.model.profile import Profile
 
 __all__ = ["Evidence", "Making", "Report"]
@@ -68,7 +69,7 @@ class Making:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Report:
+class Report(Presented):
     """What a page is made of; every part but the title may be missing.
 
     Parameters
@@ -91,6 +92,8 @@ class Report:
         Versions, seeds, hashes, the day: shown as they are, after what the results say of themselves.
     making : Making or None
         What was asked for and read; None for a page that nobody can make again.
+    page : str
+        Where the page was written; empty where it was not.
     """
 
     title: str
@@ -102,6 +105,11 @@ class Report:
     feel: tuple[FeelResult, ...] = ()
     provenance: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     making: Making | None = None
+    page: str = ""
+
+    def __fspath__(self) -> str:
+        """Return the page's path, so that a report is opened and verified like its page."""
+        return self.page
 
     @property
     def links(self) -> tuple[ChainLink, ...]:

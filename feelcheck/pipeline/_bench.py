@@ -17,6 +17,7 @@ from feelcheck.model import CAPTURE_OPTIONS, BenchResult, Capture, Caveat, Resul
 from feelcheck.outputs import BENCH_FIGURE, CARD, numbered
 from feelcheck.phases import phase
 from feelcheck.pipeline._captures import captures_of
+from feelcheck.pipeline._references import listed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -119,7 +120,7 @@ def bench_many(
 
         results = _measured([capture_of_frame(paths, **stated)], drive_s)
     else:
-        several = [paths] if isinstance(paths, str | Path) else list(paths)
+        several = listed(paths)
         phase(f"reading {', '.join(Path(path).name for path in several[:3])}")
         typed = [path for path in several if is_readings(path)]
         results = [_typed(several, typed, drive_s)] if typed else _measured(captures_of(several, **stated), drive_s)

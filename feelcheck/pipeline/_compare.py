@@ -16,6 +16,7 @@ from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
 from feelcheck.pipeline._pairing import SIMULATED, check_like, check_polarity, compare_pair, with_reassembly
 from feelcheck.pipeline._parts import known_parts
 from feelcheck.pipeline._prediction import recorded_tails
+from feelcheck.pipeline._references import listed
 from feelcheck.pipeline._specimens import Specimen, side_of, specimen_of
 
 __all__ = ["compare", "compare_specimens", "draw_comparison", "draw_comparison_card"]
@@ -70,7 +71,7 @@ def compare(
         If a side holds nothing in the state asked for.
     """
     ohm, farad = known_parts(resistor, capacitor)
-    references = [str(baseline), *([str(candidates)] if isinstance(candidates, str | Path) else map(str, candidates))]
+    references = [*listed(baseline), *listed(candidates)]
     if paired is None:
         sides = [side_of(reference) for reference in references]
         check_like(sides[0], sides[1:])

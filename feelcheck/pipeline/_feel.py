@@ -14,6 +14,7 @@ from feelcheck.numerics.uncertainty import difference_of
 from feelcheck.outputs import FEEL_FIGURE
 from feelcheck.phases import phase
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
+from feelcheck.pipeline._references import listed
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 
 __all__ = ["draw_feel", "feel", "feel_specimens", "used_responses"]
@@ -45,8 +46,7 @@ def feel(references: str | Path | Sequence[str | Path], play: Play | None = None
     NotEnoughDataError
         If a specimen has neither a hand nor a bench response.
     """
-    several = [references] if isinstance(references, str | Path) else references
-    return Results(feel_specimens([specimen_of(str(reference)) for reference in several], play or Play()))
+    return Results(feel_specimens([specimen_of(reference) for reference in listed(references)], play or Play()))
 
 
 def feel_specimens(specimens: Sequence[Specimen], play: Play) -> list[FeelResult]:

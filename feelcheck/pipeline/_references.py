@@ -7,9 +7,31 @@ from pathlib import Path
 
 from feelcheck.errors import FormatError
 
-__all__ = ["STATE_MARK", "check_references", "reference_parts"]
+__all__ = ["STATE_MARK", "check_references", "listed", "reference_parts"]
 
 STATE_MARK = "@"
+
+
+def listed(references: str | Path | Iterable[str | Path]) -> list[str]:
+    """Return one reference, or several, as a list of texts.
+
+    Parameters
+    ----------
+    references : str, Path or iterable of them
+        Files, folders, records, records in a state.
+
+    Raises
+    ------
+    FormatError
+        If there is none, or one is no path.
+    """
+    several = [references] if isinstance(references, str | Path) or not isinstance(references, Iterable) else references
+    found = list(several)
+    wrong = next((one for one in found if not isinstance(one, str | Path)), None)
+    if wrong is not None or not found:
+        got = "nothing" if wrong is None else f"a {type(wrong).__name__}"
+        raise FormatError("A path, or a list of paths, is needed.", {"got": got}, "Name a file, a folder or a record.")
+    return [str(one) for one in found]
 
 
 def reference_parts(reference: str) -> tuple[Path, str]:

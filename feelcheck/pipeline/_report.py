@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from feelcheck.model import Making, Play, Report
 from feelcheck.outputs import REPORT_PAGE, output, voucher
 from feelcheck.pipeline._gathering import gathered
+from feelcheck.pipeline._references import listed
 from feelcheck.renderers.report import report_html
 
 __all__ = ["report", "report_of", "write_report"]
@@ -20,8 +22,8 @@ def report(
     margin_ms: float = 1.0,
     play: Play | None = None,
     say: Callable[[str], None] = lambda _: None,
-) -> Path:
-    """Measure anew what is at hand, write the page and return its path.
+) -> Report:
+    """Measure anew what is at hand, write the page and return what it shows.
 
     Parameters
     ----------
@@ -36,12 +38,18 @@ def report(
     say : callable
         Called with one line before each step that takes time.
 
+    Returns
+    -------
+    Report
+        With the page's path, and itself a path to it.
+
     Raises
     ------
     OutputError
         If the page may not go there or cannot be written.
     """
-    return write_report(report_of(references, margin_ms=margin_ms, play=play, say=say), Path(out), say=say)
+    page = report_of(references, margin_ms=margin_ms, play=play, say=say)
+    return replace(page, page=str(write_report(page, Path(out), say=say)))
 
 
 def report_of(
@@ -52,8 +60,7 @@ def report_of(
     say: Callable[[str], None] = lambda _: None,
 ) -> Report:
     """Measure anew what is at hand and return what the page shows; parameters as those of `report`."""
-    several = [references] if isinstance(references, str | Path) else references
-    making = Making(references=tuple(map(str, several)), margin_ms=margin_ms, play=play or Play())
+    making = Making(references=tuple(listed(references)), margin_ms=margin_ms, play=play or Play())
     return gathered(making, say=say)
 
 

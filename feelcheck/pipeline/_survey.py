@@ -22,6 +22,7 @@ from feelcheck.outputs import HEADER_FILE, SURVEY_PAGE, SURVEY_TABLE, check_outp
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._captures import capture_claim
 from feelcheck.pipeline._hand import analyze, log_claim
+from feelcheck.pipeline._references import listed
 from feelcheck.renderers.survey_rows import survey_rows
 from feelcheck.survey import Found, Progress, engine_of, find_files, hash_of, rows_by_path, run_survey
 from feelcheck.survey.finding import TABULAR
@@ -77,7 +78,7 @@ def survey(
     SourceError
         If the cluster does not answer.
     """
-    several = [Path(paths)] if isinstance(paths, str | Path) else [Path(path) for path in paths]
+    several = [Path(path) for path in listed(paths)]
     table, page, journal = Path(out), Path(out).with_suffix(".html"), Path(f"{out}.progress")
     check_output(table, SURVEY_TABLE, inputs=filter(Path.is_file, several), overwrite=overwrite)
     check_output(page, SURVEY_PAGE)

@@ -16,6 +16,7 @@ from feelcheck.model import (
     Recording,
     RehearsalResult,
     RepeatabilityResult,
+    Report,
     Results,
     Stream,
     SurveyResult,
@@ -78,7 +79,7 @@ def frame_of(result: Any) -> pd.DataFrame:
 
     if isinstance(result, Results):
         frames = [frame_of(one).assign(result=_kind(one).title(one)) for one in result]
-        return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
+        return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame(columns=[*COLUMNS, "result"])
     special = _kind(result).frame
     return _estimates_frame(document_of(result)) if special is None else special(result)
 
@@ -127,23 +128,7 @@ def _shown_table(result: Any) -> pd.DataFrame:
 def _estimates_frame(document: dict[str, Any]) -> pd.DataFrame:
     import pandas as pd
 
-    return pd.DataFrame(
-        [_cells(row) for row in estimate_rows(document)],
-        columns=[
-            "part",
-            "axis",
-            "direction",
-            "quantity",
-            "value",
-            "low",
-            "high",
-            "u",
-            "unit",
-            "n",
-            "status",
-            "remarks",
-        ],
-    )
+    return pd.DataFrame([_cells(row) for row in estimate_rows(document)], columns=list(COLUMNS))
 
 
 def _cells(row: EstimateRow) -> tuple[Any, ...]:
@@ -181,6 +166,23 @@ def _files_frame(result: Verification) -> pd.DataFrame:
 
     kept = ("path", "kind", "specimen", "state", "found")
     return pd.DataFrame([{key: one[key] for key in kept} for one in verify_document(result)["files"]], columns=kept)
+
+
+def _report_document(result: Report) -> dict[str, Any]:
+    from feelcheck.renderers.report.page import report_document
+
+    return report_document(result)
+
+
+def _measured_frame(result: Report) -> pd.DataFrame:
+    return frame_of(Results((*result.bench, *result.hand, *result.feel)))
+
+
+def _front_pictures(result: Report) -> dict[str, Picture]:
+    from feelcheck.renderers.report.front_picture import front_pictures
+    from feelcheck.renderers.report.glance import glance_rows
+
+    return dict(zip(("front",), front_pictures(glance_rows(result)), strict=False))
 
 
 def _hand_pictures(result: HandResult) -> dict[str, Picture]:
@@ -262,6 +264,7 @@ KINDS: dict[type, _Kind] = {
     ),
     Why: _Kind(why_document, lambda r: f"Why {r.quantity.replace('_', ' ')}: {r.path}"),
     SurveyResult: _Kind(survey_document, lambda r: f"Survey: {r.table}", _survey_pictures, SurveyResult.to_frame),
+    Report: _Kind(_report_document, lambda r: r.title, _front_pictures, _measured_frame),
     Recording: _Kind(recording_document, lambda r: _titled("Recording", r.provenance), frame=Recording.to_frame),
 }
 

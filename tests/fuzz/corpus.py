@@ -78,7 +78,7 @@ def _page() -> dict[str, bytes]:
     with tempfile.TemporaryDirectory() as folder:
         record = Path(folder) / "oak.toml"
         record.write_bytes(RECORD)
-        page = pipeline.report(record, Path(folder) / "page.html")
+        page = Path(pipeline.report(record, Path(folder) / "page.html"))
         text = page.read_bytes().replace(f"{folder}/".encode(), b"")
     return {"oak.toml": RECORD, "page.html": text}
 

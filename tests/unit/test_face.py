@@ -6,6 +6,7 @@ import json
 import pickle
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -187,3 +188,35 @@ def test_log_takes_a_label_and_options_or_one_record_of_them(tmp_path: Path) -> 
     ]
     first, *others = ((folder / "events.csv").read_bytes() for folder in folders)
     assert others == [first, first]
+
+
+@pytest.mark.parametrize(
+    ("call", "got"),
+    [
+        (lambda: feelcheck.analyze(3), "a int"),  # type: ignore[arg-type]
+        (lambda: feelcheck.bench(None), "a NoneType"),  # type: ignore[arg-type]
+        (lambda: feelcheck.bench([]), "nothing"),
+        (lambda: feelcheck.compare("oak.toml", []), "nothing"),
+        (lambda: feelcheck.feel([]), "nothing"),
+        (lambda: feelcheck.report([], "page.html"), "nothing"),
+        (lambda: feelcheck.survey([], "sticks.csv"), "nothing"),
+        (lambda: feelcheck.feel([3]), "a int"),  # type: ignore[list-item]
+    ],
+)
+def test_what_is_no_path_and_no_table_is_told(
+    call: Callable[[], object], got: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(FormatError, match=rf"(?s)path.*needed.*got: {got}"):
+        call()
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_report_is_a_result_and_a_path_to_its_page(tmp_path: Path) -> None:
+    record = Path(__file__).parents[1] / "golden" / "inputs" / "birch.toml"
+    page = feelcheck.report(record, tmp_path / "page.html")
+    assert Path(page).read_text(encoding="utf-8").startswith("<!doctype html>")
+    assert page.to_dict()["schema"] == "feelcheck.report/1"
+    assert "trailing_rising" in set(page.to_frame()["quantity"])
+    assert page.title in page._repr_html_()
+    assert pickle.loads(pickle.dumps(page)).to_dict() == page.to_dict()
