@@ -16,7 +16,7 @@ from feelcheck.errors import FeelcheckError, Interrupted, PluginError
 from feelcheck.model import Caveat, Estimate, Finding, HandView, Metric, MetricOutput, Trace
 from feelcheck.plugins import Plugin
 
-__all__ = ["GuardedMetric", "NonsenseError", "attempted", "called", "required"]
+__all__ = ["GuardedMetric", "NonsenseError", "attempted", "called", "failed", "required"]
 
 T = TypeVar("T")
 
@@ -28,7 +28,12 @@ class NonsenseError(ValueError):
 
 
 def called(
-    plugin: Plugin, call: Callable[[], T], check: Callable[[T], None], *, tell: Callable[[str], None] | None = None
+    plugin: Plugin,
+    call: Callable[[], T],
+    check: Callable[[T], None],
+    *,
+    tell: Callable[[str], None] | None = None,
+    on_stop: str = "leaves it out",
 ) -> T:
     """Return what a plugin's own code gives, held against what its family promises.
 
@@ -42,6 +47,8 @@ def called(
         Raises NonsenseError for what is no answer.
     tell : callable, optional
         Takes one line while it is waited for; stderr if not given.
+    on_stop : str
+        What Ctrl-C does meanwhile, in words.
 
     Raises
     ------
@@ -51,7 +58,7 @@ def called(
     if plugin.is_own:
         return call()
     printed = io.StringIO()
-    with _told_while_running(f"waiting for {plugin.whose}; Ctrl-C leaves it out", tell or _to_stderr):
+    with _told_while_running(f"waiting for {plugin.whose}; Ctrl-C {on_stop}", tell or _to_stderr):
         with contextlib.redirect_stdout(printed):
             value = call()
         check(value)
@@ -78,12 +85,25 @@ def required(plugin: Plugin, call: Callable[[], T], check: Callable[[T], None]) 
         If it fails, prints or returns nonsense; an error that the tool's own rules word passes as it is.
     """
     try:
-        return called(plugin, call, check)
+        return called(plugin, call, check, on_stop="ends the command")
     except FeelcheckError:
         raise
     except Exception as problem:
-        facts = {"plugin": plugin.whose, "problem": _words(problem)}
-        raise PluginError("The plugin failed.", facts, "Tell whoever wrote it, or do without it.") from None
+        raise failed(plugin, _words(problem)) from None
+
+
+def failed(plugin: Plugin, why: str) -> PluginError:
+    """Return the error that names a plugin and why it is of no use.
+
+    Parameters
+    ----------
+    plugin : Plugin
+        Whose failure it is.
+    why : str
+        What it raised, printed or returned, in words.
+    """
+    facts = {"plugin": plugin.whose, "problem": why}
+    return PluginError("The plugin failed.", facts, "Tell whoever wrote it, or do without it.")
 
 
 def attempted(

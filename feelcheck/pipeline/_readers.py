@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from feelcheck import plugins
-from feelcheck.guarding import NonsenseError, attempted, required
+from feelcheck.errors import FeelcheckError, FormatError, PluginError
+from feelcheck.guarding import NonsenseError, attempted, failed
 from feelcheck.model import Capture, Recording
 
 __all__ = ["Claim", "Readers"]
@@ -33,6 +34,7 @@ class Readers:
     """
 
     def __init__(self, group: str) -> None:
+        self._group = group
         self._found = sorted(plugins.working(group), key=lambda found: not found[0].is_own)
         self._left_out: list[str] = []
 
@@ -61,7 +63,7 @@ class Readers:
         return answer[0]
 
     def read(self, claim: Claim, path: Path, kind: type[Read], **options: Any) -> Read:
-        """Return what the reader of a claim makes of a path.
+        """Return what the reader of a claim makes of a path; where another package's fails, the next surest one.
 
         Parameters
         ----------
@@ -79,15 +81,40 @@ class Readers:
         FormatError
             If the reader cannot make sense of the path.
         PluginError
-            If another package's reader fails on it.
+            If another package's reader fails on it, and nobody else can read it.
         """
 
-        def check(found: Read) -> None:
-            if not isinstance(found, kind):
+        def ask() -> Read | FeelcheckError:
+            try:
+                found: Read = claim.reader.read(path, **options)
+            except FeelcheckError as refusal:
+                return refusal
+            return found
+
+        def check(found: object) -> None:
+            if not isinstance(found, kind | FeelcheckError):
                 raise NonsenseError(f"it returned {type(found).__name__}, not {kind.__name__}")
 
-        found: Read = required(claim.plugin, lambda: claim.reader.read(path, **options), check)
+        found, why = attempted(claim.plugin, ask, check)
+        if found is None:
+            return self._without(claim.plugin, why)._otherwise(path, kind, failed(claim.plugin, why), options)
+        if isinstance(found, FeelcheckError):
+            raise found
         return self.remarked(found)
+
+    def _without(self, plugin: plugins.Plugin, why: str) -> Readers:
+        """The same readers but one, which is named."""
+        others = Readers(self._group)
+        others._found = [(one, value) for one, value in self._found if one != plugin]
+        others._left_out = [*self._left_out, f"the {plugin.whose} was left out: {why}"]
+        return others
+
+    def _otherwise(self, path: Path, kind: type[Read], failure: PluginError, options: dict[str, Any]) -> Read:
+        """What the next surest reader makes of a path; the failure of the first where that one refuses it."""
+        try:
+            return self.read(self.surest(path), path, kind, **options)
+        except FormatError:
+            raise failure from None
 
     def remarked(self, found: Read) -> Read:
         """Return what was read with the names of the readers that were left out."""

@@ -154,9 +154,29 @@ def test_the_surest_reads_and_looks_once(family: str, file: Path, install: Calla
     assert claim(file) == 0.95
 
 
-def test_one_that_is_surest_and_returns_nonsense_ends_the_command(
+class Stopped(Reader):
+    def read(self, path: Path, **options: Any) -> Any:
+        raise KeyboardInterrupt
+
+
+@pytest.mark.parametrize(("value", "why"), [(Nonsense(), "it returned int"), (Stopped(), "Ctrl-C")])
+def test_one_that_is_surest_and_fails_at_reading_gives_way_to_the_next(
+    family: str, file: Path, install: Callable[[Any], None], value: Any, why: str
+) -> None:
+    reads = FAMILIES[family][0]
+    plain = reads(file)
+    install(value)
+    found = reads(file)
+    assert found.provenance.format == plain.provenance.format
+    (told,) = [remark for remark in found.provenance.remarks if remark not in plain.provenance.remarks]
+    assert "reader slate of package workbench was left out: " in told
+    assert why in told
+
+
+def test_where_nobody_else_can_read_it_the_one_that_failed_is_named(
     family: str, file: Path, install: Callable[[Any], None]
 ) -> None:
+    file.write_bytes(b"\x00\x01\xfe" * 400)
     install(Nonsense())
     with pytest.raises(PluginError, match="The plugin failed") as caught:
         FAMILIES[family][0](file)
