@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.numbers import AT_FULL, LEAST_REST, MOVING_FS_PER_S, MOVING_SPAN_S, STILL_S
+from feelcheck.hand.silent import repeated
 from feelcheck.model import FloatArray, HandView, Recording, ReportClock, StickAxes, Stream, frozen_array
 
 __all__ = [
@@ -80,8 +81,7 @@ class StickReports:
         if not self.on_change or t_s.size < 2:
             return t_s, self.x_fs[first:last], self.y_fs[first:last]
         silent = np.clip(np.rint(np.diff(t_s, append=end_s) / interval_s).astype(np.int64), 1, 100_000)
-        which = np.repeat(np.arange(t_s.size), silent)
-        slot = np.arange(which.size) - np.repeat(np.cumsum(silent) - silent, silent)
+        which, slot = repeated(silent)
         return t_s[which] + interval_s * slot, self.x_fs[first:last][which], self.y_fs[first:last][which]
 
     def fractions(self, axis: str) -> FloatArray:

@@ -30,6 +30,7 @@ LEAST_REST = Number(
     "share of the recording that a stick must stand still at a level to be taken to rest there",
     by_trial=True,
 )
+SILENT_STEPS = Number(2.5, "steps", "reports whose values are nearer had silent ones between them", by_trial=True)
 
 # Flicks, holds, rests, turns
 

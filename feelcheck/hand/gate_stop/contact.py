@@ -9,14 +9,14 @@ import numpy as np
 
 from feelcheck.model import FloatArray
 
-__all__ = ["KNOTS_S", "hat_from_ramps", "motion_covariance", "motion_of_manner"]
+__all__ = ["KNOTS_S", "component_motion", "hat_from_ramps", "motion_covariance"]
 
 AMPLITUDE_SD = 0.5
-"""How far the amplitude of a manner may scatter, relative to it."""
+"""How far the amplitude of a component may scatter, relative to it."""
 
 SMALLEST_FS = 1e-5
 NEAR = 1.4
-"""Durations and rates of one manner lie within this factor of it."""
+"""Durations and rates of one component lie within this factor of it."""
 
 KNOTS_S = np.array([0.0, 1.5, 3.5, 6.0, 9.0, 13.0, 18.0, 25.0, 35.0, 50.0, 75.0, 120.0, 250.0]) * 1e-3
 """Knots of the piecewise linear motion after contact, s; the motion is 0 at the first."""
@@ -144,10 +144,10 @@ def motion_covariance(settle_fs: float, bounce_fs: float, creep_fs: float) -> Fl
     )
 
 
-def motion_of_manner(
+def component_motion(
     give: tuple[float, float], bounce: tuple[float, float, float], creep_fs: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Return prior mean and covariance of the radial motion of one flick, shapes (K - 1,) and (K - 1, K - 1).
+    """Return mean and covariance of one component of the prior of a flick's radial motion, (K - 1,), (K - 1, K - 1).
 
     Parameters
     ----------

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feelcheck.hand.axes import stick_reports
-from feelcheck.hand.gate_stop.repeats import first_of_repeated
-from feelcheck.hand.gate_stop.windows import StickReports
+from feelcheck.hand.fast_motion import two_sided_speed
+from feelcheck.hand.gate_stop.windows import StickReadings
+from feelcheck.hand.silent import neighbours, repeated
 from feelcheck.model import FloatArray, HandView, StickAxes
 
-__all__ = ["report_interval_s", "stamp_scatter_s", "stick_readings"]
+__all__ = ["first_of_repeated", "report_interval_s", "stamp_scatter_s", "stick_readings"]
 
 
 def report_interval_s(view: HandView, t_s: FloatArray) -> float:
@@ -31,7 +33,7 @@ def report_interval_s(view: HandView, t_s: FloatArray) -> float:
     return float(np.median(steps[steps <= 3 * np.percentile(steps, 25)]))
 
 
-def stick_readings(view: HandView, stick: StickAxes) -> StickReports:
+def stick_readings(view: HandView, stick: StickAxes) -> StickReadings:
     """Return the readings of a stick, made once for each view.
 
     Parameters
@@ -50,7 +52,7 @@ def stick_readings(view: HandView, stick: StickAxes) -> StickReports:
     return view.once(_readings, stick)
 
 
-def _readings(view: HandView, stick: StickAxes) -> StickReports:
+def _readings(view: HandView, stick: StickAxes) -> StickReadings:
     merged = stick_reports(view, stick)
     interval_s = report_interval_s(view, merged.t_s)
     xy = np.stack([merged.x_fs, merged.y_fs])
@@ -76,7 +78,7 @@ def _readings(view: HandView, stick: StickAxes) -> StickReports:
     if silent:
         t, index = _with_silent_reports(t, xy, interval_s)
         xy, nominal = xy[:, index], nominal[:, index]
-    return StickReports(t_s=t, xy=xy, nominal=nominal, interval_s=interval_s, scatter_s=scatter_s)
+    return StickReadings(t_s=t, xy=xy, nominal=nominal, interval_s=interval_s, scatter_s=scatter_s)
 
 
 def stamp_scatter_s(t_s: FloatArray, interval_s: float) -> float:
@@ -106,12 +108,58 @@ def stamp_scatter_s(t_s: FloatArray, interval_s: float) -> float:
 def _with_silent_reports(t_s: FloatArray, xy: FloatArray, interval_s: float) -> tuple[FloatArray, np.ndarray]:
     """Return instants with the silent reports in, and for each the row whose values stand."""
     gap = np.round(np.diff(t_s) / interval_s).astype(np.int64)
-    step = np.abs(np.diff(np.nan_to_num(xy), axis=1))
-    small = np.array([np.percentile(row[row > 0], 10) if np.any(row > 0) else 0.0 for row in step])
-    still = np.all(step <= 2.5 * small[:, None], axis=0)
-    missing = np.where(still & (gap > 1) & (gap < 3000), gap - 1, 0)
-    repeat = np.append(missing, 0) + 1
-    index = np.repeat(np.arange(t_s.size), repeat)
-    ahead = np.arange(index.size) - np.repeat(np.cumsum(repeat) - repeat, repeat)
+    missing = np.where(neighbours(xy, 10.0) & (gap > 1) & (gap < 3000), gap - 1, 0)
+    index, ahead = repeated(np.append(missing, 0) + 1)
     stride = np.append(np.diff(t_s), interval_s) / np.append(np.maximum(gap, 1), 1)
     return t_s[index] + ahead * stride[index], index
+
+
+REPEATED = 1.25
+"""Rows from one new value to the next, while the stick moves fast, from which on they are a poller's. Lost and doubled
+reports leave less, and at full speed a stick crosses several codes a report even at 8 bits."""
+
+REACH_S = 0.015
+FAST = 2.5
+"""Codes a row, held on both sides over `REACH_S`, from which a repeat cannot be a coarse step alone."""
+
+FEWEST = 30
+LONGEST = 1.6
+"""Rows between new values, over the usual, from which on a report was lost between them."""
+
+
+def first_of_repeated(xy: FloatArray, interval_s: float) -> tuple[NDArray[np.intp], float] | None:
+    """Return the rows that brought a report and the interval of the reports; None where every row did.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (2, n)
+        Readings; NaN where an axis was not logged.
+    interval_s : float, s
+        Interval of the rows.
+
+    Notes
+    -----
+    While the stick moves fast every report changes a value: the rows from change to change tell how many rows a report
+    stands for. A row is kept where a value changed; what stands still is silent.
+
+    Examples
+    --------
+    >>> way = np.repeat(np.cumsum(np.r_[np.ones(60), np.full(60, 20.0)]), 4)
+    >>> rows, interval_s = first_of_repeated(np.array([way, np.zeros_like(way)]), 0.001)
+    >>> rows[:3].tolist(), round(interval_s, 4)
+    ([0, 4, 8], 0.004)
+    """
+    known = np.nan_to_num(xy)
+    changed = np.append(True, np.any(np.diff(known, axis=1) != 0, axis=0))
+    reach = max(4, round(REACH_S / interval_s))
+    fast = np.zeros(changed.size, dtype=bool)
+    for row in known:
+        steps = np.abs(np.diff(row))
+        if np.any(steps > 0):
+            fast |= two_sided_speed(row, reach) > FAST * np.percentile(steps[steps > 0], 5)
+    rows = np.flatnonzero(changed)
+    apart = np.diff(rows)[fast[rows[1:]] | fast[rows[:-1]]]
+    if apart.size < FEWEST:
+        return None
+    usual = float(np.mean(apart[apart < LONGEST * np.median(apart)]))
+    return (rows, usual * interval_s) if usual > REPEATED else None

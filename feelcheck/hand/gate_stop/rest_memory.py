@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.windows import StickReports
+from feelcheck.hand.gate_stop.windows import StickReadings
 from feelcheck.model import FloatArray
 from feelcheck.numerics.filters import transform_length
 
@@ -30,12 +30,12 @@ FACTOR = 1.6
 """An average's noise remembers itself for up to 1.3 times its delay, a pole's for its delay."""
 
 
-def noise_memory_s(reports: StickReports, rests: Sequence[tuple[float, float]]) -> FloatArray:
+def noise_memory_s(reports: StickReadings, rests: Sequence[tuple[float, float]]) -> FloatArray:
     """Return the time over which each axis' noise at rest forgets itself, shape (2,), s; NaN where none is seen.
 
     Parameters
     ----------
-    reports : StickReports
+    reports : StickReadings
         The whole recording.
     rests : sequence of (float, float), s
         Stretches at which the stick was left alone.

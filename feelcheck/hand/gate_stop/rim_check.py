@@ -1,4 +1,4 @@
-"""A fit answers to the rim: what would have sent the thumb through it is begun again."""
+"""A fit answers to the rim: what would have sent the thumb through it is restarted."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ class Wall:
 def held_against_rim(
     chosen: Chosen, flicks: EvenFlicks, one_pole: StickBrackets, fitted: Callable[[Found], Found]
 ) -> tuple[Chosen, Wall]:
-    """Return the choice, begun again where it is outside what the rim allows, and what the rim says.
+    """Return the choice, restarted where it is outside what the rim allows, and what the rim says.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ def held_against_rim(
 
     Notes
     -----
-    Other candidates that are clearly better than one pole are tried first. Then it is begun again as one pole from the
+    Other candidates that are clearly better than one pole are tried first. Then it is restarted as one pole from the
     middles of that family's brackets. What comes of it stands if more directions are inside.
     """
     shape = chosen.shape

@@ -9,16 +9,16 @@ from typing import Any
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.contact import motion_covariance, motion_of_manner
+from feelcheck.hand.gate_stop.contact import component_motion, motion_covariance
 from feelcheck.hand.gate_stop.linearised import Prior
 from feelcheck.hand.gate_stop.models import N_MOTION
 from feelcheck.model import FloatArray
 
 __all__ = [
-    "IDEAS",
-    "Idea",
+    "RIM_PRIORS",
     "Options",
     "Rim",
+    "RimPrior",
     "radial_options",
     "rim_of",
     "tangential_options",
@@ -39,19 +39,19 @@ TANGENTIAL_FS = (0.0004, 0.002, 0.01, 0.04)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Idea:
-    """Standard deviations of the motion at the rim, fractions of full throw."""
+class RimPrior:
+    """A prior of one width for all flicks: standard deviations of the motion at the rim, fractions of full throw."""
 
     settle: float
     bounce: float
     slide: float
 
 
-IDEAS = (
-    Idea(settle=0.0004, bounce=0.0002, slide=0.0004),
-    Idea(settle=0.0004, bounce=0.008, slide=0.0004),
-    Idea(settle=0.001, bounce=0.001, slide=0.02),
-    Idea(settle=0.006, bounce=0.004, slide=0.01),
+RIM_PRIORS = (
+    RimPrior(settle=0.0004, bounce=0.0002, slide=0.0004),
+    RimPrior(settle=0.0004, bounce=0.008, slide=0.0004),
+    RimPrior(settle=0.001, bounce=0.001, slide=0.02),
+    RimPrior(settle=0.006, bounce=0.004, slide=0.01),
 )
 
 
@@ -111,7 +111,7 @@ def _inverse(settle: float, bounce: float, creep: float) -> FloatArray:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Options:
-    """Priors of one part of the motion to choose from, K of them along the leading axes.
+    """Components of the prior of one part of the motion, K of them along the leading axes: each flick takes one.
 
     Parameters
     ----------
@@ -146,10 +146,10 @@ class Options:
 
 @cache
 def radial_options() -> Options:
-    """Return what each pair of `GIVES` and `BOUNCES` expects of the radial motion, along two leading axes."""
-    manners = [[motion_of_manner(give, bounce, CREEP_FS) for bounce in BOUNCES] for give in GIVES]
-    means = np.array([[mean for mean, _ in row] for row in manners])
-    return Options.of(means, np.array([[_inverse_of(covariance) for _, covariance in row] for row in manners]))
+    """Return the prior components of the radial motion, a pair of `GIVES` and `BOUNCES` each, on two leading axes."""
+    components = [[component_motion(give, bounce, CREEP_FS) for bounce in BOUNCES] for give in GIVES]
+    means = np.array([[mean for mean, _ in row] for row in components])
+    return Options.of(means, np.array([[_inverse_of(covariance) for _, covariance in row] for row in components]))
 
 
 @cache
@@ -159,11 +159,11 @@ def tangential_options() -> Options:
     return Options.of(np.zeros(precision.shape[:2]), precision)
 
 
-def rim_of(idea: Idea, n_flicks: int) -> Rim:
+def rim_of(prior: RimPrior, n_flicks: int) -> Rim:
     """Return the same prior for every flick."""
     shape = (n_flicks, N_MOTION, N_MOTION)
     return Rim(
-        radial=np.broadcast_to(_inverse(idea.settle, idea.bounce, CREEP_FS), shape),
-        tangential=np.broadcast_to(_inverse(idea.slide, 0.0003, 2 * CREEP_FS), shape),
+        radial=np.broadcast_to(_inverse(prior.settle, prior.bounce, CREEP_FS), shape),
+        tangential=np.broadcast_to(_inverse(prior.slide, 0.0003, 2 * CREEP_FS), shape),
         outward=np.zeros(shape[:2]),
     )

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.linearised import Prior, columns, evidence
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
+from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, rim_of
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
@@ -77,7 +77,7 @@ def average_starts(one_pole: Found, longest: int) -> list[Start]:
     average over n reports is the mean of n neighbouring grid points, so all lengths share one set of pole responses.
     """
     batch, tau = one_pole.batch, one_pole.fit.tau_s
-    prior = rim_of(IDEAS[-1], batch.n_flicks).prior(batch.angle_rad)
+    prior = rim_of(RIM_PRIORS[-1], batch.n_flicks).prior(batch.angle_rad)
     usual = float(np.median(tau)) / batch.interval_s
     best: dict[int, Start] = {}
     for share in SLOW_SHARES if usual > SLOW_INTERVALS else SHARES:
@@ -135,7 +135,7 @@ def pair_starts(one_pole: Found) -> list[Start]:
         The one-pole fit.
     """
     batch, tau = one_pole.batch, one_pole.fit.tau_s
-    prior = rim_of(IDEAS[-1], batch.n_flicks).prior(batch.angle_rad)
+    prior = rim_of(RIM_PRIORS[-1], batch.n_flicks).prior(batch.angle_rad)
     step_s = max(0.5 * batch.interval_s, 0.06 * float(np.median(tau)))
     shape, found = ResponseShape(n_poles=2), []
     for slow, quick in PAIRS:

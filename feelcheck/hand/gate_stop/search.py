@@ -12,7 +12,7 @@ from feelcheck.hand.gate_stop.joint_fit import Fit, fit
 from feelcheck.hand.gate_stop.linearised import columns, evidence, moments
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.rim_choice import best_rim
-from feelcheck.hand.gate_stop.rim_priors import IDEAS, Rim, rim_of
+from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, Rim, rim_of
 from feelcheck.model import FloatArray
 
 __all__ = ["Found", "everything", "pilot", "refined", "started"]
@@ -25,7 +25,7 @@ N_CONTACTS, BEYOND = 13, 1.0
 """Contact instants that are tried first, and how many reports before and after the guesses they begin and end."""
 
 BESIDE = (0.85, 1.18)
-"""Shares of the time constants from which the fit of all flicks is begun again."""
+"""Shares of the time constants from which the fit of all flicks is restarted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -119,7 +119,7 @@ def pilot(batch: Batch, onset_s: FloatArray, start_s: FloatArray) -> Found:
     start_s : ndarray, shape (N_GROUPS,), s
         Time constants to start from, inside what the rim allows.
     """
-    rim, trust = rim_of(IDEAS[-1], batch.n_flicks), np.ones(batch.n_flicks)
+    rim, trust = rim_of(RIM_PRIORS[-1], batch.n_flicks), np.ones(batch.n_flicks)
     at = _beginning(ResponseShape(n_poles=1), start_s[:, None], np.zeros(batch.n_flicks))
     for _ in range(2):
         at = replace(at, contact_s=_best_contacts(batch, at, rim, onset_s))
@@ -144,7 +144,7 @@ def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: Fl
         Contact instants to start from.
     """
     start = _beginning(shape, tau_s, contact_s)
-    first = _fitted(batch, start, rim_of(IDEAS[1], batch.n_flicks), n_steps=1, n_settle=1)
+    first = _fitted(batch, start, rim_of(RIM_PRIORS[1], batch.n_flicks), n_steps=1, n_settle=1)
     return refined(first, batch, 3)
 
 
@@ -182,8 +182,8 @@ def everything(found: Found, batch: Batch, onset_s: FloatArray) -> Found:
 def _with_rivals(found: Found) -> Found:
     """Return the best of the fit and of fits begun from shorter and longer poles; how the others compare goes with it.
 
-    Bounce and give can stand in for a part of the response, and each flick chooses among many manners, so that there
-    are several hollows.
+    Bounce and give can stand in for a part of the response, and each flick chooses among many components of the
+    prior, so that there are several local optima.
     """
     fit, usual_s = found.fit, float(np.median(found.fit.tau_s))
     begun = [

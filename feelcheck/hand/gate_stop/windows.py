@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from feelcheck.model import FloatArray
 from feelcheck.numerics.runs import runs_of_equal
 
-__all__ = ["FlickWindow", "StickReports", "cut_flick", "find_limits", "flick_windows", "noise_variance"]
+__all__ = ["FlickWindow", "StickReadings", "cut_flick", "find_limits", "flick_windows", "noise_variance"]
 
 MIN_TRAVEL_FS = 0.2
 MIN_REPORTS_IN_MOTION = 4
@@ -34,7 +34,7 @@ MOST_TIMES_QUICK = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StickReports:
+class StickReadings:
     """Both axes of one stick at the instants of its reports.
 
     Parameters
@@ -104,7 +104,7 @@ class FlickWindow:
     why_not_axis: tuple[str, str] = ("", "")
 
 
-def noise_variance(reports: StickReports, holds: Sequence[tuple[float, float]]) -> FloatArray:
+def noise_variance(reports: StickReadings, holds: Sequence[tuple[float, float]]) -> FloatArray:
     """Return the variance of one reading of each axis while the stick is held, fractions squared, shape (2,).
 
     Notes
@@ -144,13 +144,13 @@ def _resting_step(pieces: Sequence[FloatArray], longest: float) -> float:
 
 
 def find_limits(
-    reports: StickReports, holds: Sequence[tuple[float, float]], variance: FloatArray
+    reports: StickReadings, holds: Sequence[tuple[float, float]], variance: FloatArray
 ) -> tuple[FloatArray, float | None]:
     """Return the readings of each axis from which on it is clipped, shape (2, 2) for (axis, low/high), and the radius.
 
     Parameters
     ----------
-    reports : StickReports
+    reports : StickReadings
         The whole recording.
     holds : sequence of (float, float), s
         Stretches at the rim.
@@ -191,13 +191,13 @@ def _clamp_radius(held: FloatArray, noise: float) -> float | None:
 
 
 def cut_flick(
-    reports: StickReports, start_s: float, end_s: float, limits: FloatArray, clamp_radius: float | None
+    reports: StickReadings, start_s: float, end_s: float, limits: FloatArray, clamp_radius: float | None
 ) -> FlickWindow:
     """Cut one flick out and say what it can answer.
 
     Parameters
     ----------
-    reports : StickReports
+    reports : StickReadings
         The recording.
     start_s, end_s : float, s
         From the start of the outward motion to the end of the hold.
@@ -260,12 +260,12 @@ def _why_not_axis(sign: int, seen: NDArray[np.bool_]) -> str:
     return ""
 
 
-def flick_windows(reports: StickReports, spans: Sequence[tuple[float, float]]) -> tuple[list[FlickWindow], FloatArray]:
+def flick_windows(reports: StickReadings, spans: Sequence[tuple[float, float]]) -> tuple[list[FlickWindow], FloatArray]:
     """Cut all flicks of a stick out; return them and the variance of one reading of each axis, shape (2,).
 
     Parameters
     ----------
-    reports : StickReports
+    reports : StickReadings
         The recording.
     spans : sequence of (float, float), s
         Start of the outward motion and end of the hold of each flick.

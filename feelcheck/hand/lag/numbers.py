@@ -105,10 +105,6 @@ EDGES_ON_GRID = Number(
 
 CLEAR_GIVE_S = Number(0.00015, "s", "a rim that gives makes the smoothing unsure by more than this", by_trial=True)
 
-SILENT_STEPS = Number(
-    2.5, "steps", "reports whose values are nearer than this had silent ones between them", by_trial=True
-)
-
 LONGEST_FILLED_S = Number(0.05, "s", "over a longer hole the line between its ends is no motion", by_trial=True)
 
 TAKE_UP_FS = Number(0.1, "throws", "a stroke is fitted from so far on: by then the play is taken up", by_trial=True)

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.axes import codes_at
-from feelcheck.hand.lag.numbers import LONGEST_FILLED_S, SILENT_STEPS
+from feelcheck.hand.lag.numbers import LONGEST_FILLED_S
+from feelcheck.hand.silent import neighbours
 from feelcheck.model import FloatArray, HandView, Stream
 
 __all__ = ["AxisPair", "axis_pair"]
@@ -103,10 +104,7 @@ def _real(
     real = np.zeros(int(slot[-1]) + 1, dtype=bool)
     real[slot] = True
     silent = np.full(slot.size - 1, any(stream.reports == "on_change" for stream in streams))
-    for row in values[:2]:
-        step = np.abs(np.diff(row))
-        smallest = float(np.percentile(step[step > 0], 5)) if np.any(step > 0) else 0.0
-        silent &= step <= SILENT_STEPS * smallest
+    silent &= neighbours(np.stack(values[:2]), 5.0)
     for k in np.flatnonzero(silent & (np.diff(slot) > 1)).tolist():
         real[slot[k] : slot[k + 1]] = True
     for k in np.flatnonzero(~silent & (np.diff(slot) * interval_s > LONGEST_FILLED_S)).tolist():

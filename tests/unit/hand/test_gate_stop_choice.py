@@ -1,4 +1,4 @@
-"""Choosing among candidates: few flicks and all, hollows beside each other, stops that are none."""
+"""Choosing among candidates: few flicks and all, local optima beside each other, stops that are none."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from feelcheck.hand.gate_stop.recursive import recursive_delay_s
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
 from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall
-from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
+from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, rim_of
 from feelcheck.hand.gate_stop.search import BESIDE, Found, everything, refined
 from feelcheck.hand.gate_stop.windows import flick_windows
 from feelcheck.hand.view import prepare
@@ -122,7 +122,7 @@ def test_fits_begun_beside_the_best_end_no_better_and_are_remembered() -> None:
     np.testing.assert_allclose(found.fit.tau_s[:, 0], 0.006, rtol=0.04)
 
 
-def test_hollows_that_fit_as_well_count_as_doubt() -> None:
+def test_local_optima_that_fit_as_well_count_as_doubt() -> None:
     best = chosen().best
     twice = replace(best, rivals=((np.full(4, 2.0), 0.0),))
     far = replace(best, rivals=((np.full(4, 2.0), 1000.0),))
@@ -130,10 +130,9 @@ def test_hollows_that_fit_as_well_count_as_doubt() -> None:
     assert replace(chosen(), best=far).rim_spread(0) < 1e-6
 
 
-def test_the_usual_manner_is_that_of_the_flick_most_like_the_others() -> None:
-    rim = replace(
-        rim_of(IDEAS[0], 5), outward=np.outer([9.0, 1.0, 2.0, 3.0, -9.0], np.ones(rim_of(IDEAS[0], 5).outward.shape[1]))
-    )
+def test_the_usual_component_is_that_of_the_flick_most_like_the_others() -> None:
+    rim = rim_of(RIM_PRIORS[0], 5)
+    rim = replace(rim, outward=np.outer([9.0, 1.0, 2.0, 3.0, -9.0], np.ones(rim.outward.shape[1])))
     usual = rim.usual(3)
     assert usual.outward.shape[0] == usual.radial.shape[0] == 3
     assert np.all(usual.outward == 2.0)

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
-from feelcheck.hand.gate_stop.contact import KNOTS_S, hat_from_ramps, motion_covariance, motion_of_manner
+from feelcheck.hand.gate_stop.contact import KNOTS_S, component_motion, hat_from_ramps, motion_covariance
 from feelcheck.hand.gate_stop.joint_fit import Fit, fit, settle_contacts
 from feelcheck.hand.gate_stop.linearised import linearise, moments
 from feelcheck.hand.gate_stop.models import LARGEST_EXPONENT, MOTION, N_MOTION, ResponseShape, basis
 from feelcheck.hand.gate_stop.rim_choice import best_rim
-from feelcheck.hand.gate_stop.rim_priors import IDEAS, Rim, rim_of
+from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, Rim, rim_of
 
 ONE_POLE = ResponseShape(n_poles=1)
 INTERVAL_S = 1e-3
@@ -63,7 +63,7 @@ def kinked(taus: tuple[float, ...], noise: float = 0.0, n_flicks: int = 8, seed:
 
 def fitted(batch: Batch, rim: Rim | None = None) -> Fit:
     """Fit one pole from 4 ms and contacts at 0."""
-    rim = rim or rim_of(IDEAS[0], batch.n_flicks)
+    rim = rim or rim_of(RIM_PRIORS[0], batch.n_flicks)
     return fit(
         batch,
         ONE_POLE,
@@ -86,8 +86,8 @@ def test_covariance_of_the_motion_has_the_size_asked_for() -> None:
 
 
 def test_rims_give_outward_and_bounces_go_inward() -> None:
-    gives, _ = motion_of_manner((0.01, 0.02), (0.0, 0.0, 0.0), 0.0)
-    bounces, covariance = motion_of_manner((0.0, 0.0), (0.01, 60.0, 0.5), 0.0)
+    gives, _ = component_motion((0.01, 0.02), (0.0, 0.0, 0.0), 0.0)
+    bounces, covariance = component_motion((0.0, 0.0), (0.01, 60.0, 0.5), 0.0)
     assert np.all(np.diff(gives) >= 0)
     assert gives[-1] == pytest.approx(0.01, rel=1e-3)
     assert bounces.min() < -0.005
@@ -107,11 +107,11 @@ def outward_of(name: str) -> np.ndarray:
         2
     )
     info, pull = moments(replace(batch, y=moved), ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
-    rim = best_rim(info, pull, batch.angle_rad, rim_of(IDEAS[0], batch.n_flicks).tangential)
+    rim = best_rim(info, pull, batch.angle_rad, rim_of(RIM_PRIORS[0], batch.n_flicks).tangential)
     return 1e3 * rim.outward
 
 
-def test_the_manner_of_the_rim_is_recognised() -> None:
+def test_the_component_of_the_rim_is_recognised() -> None:
     gave, bounced = outward_of("give"), outward_of("bounce")
     assert np.all(gave[:, -1] > 3)
     assert np.all(bounced.min(axis=1) < -3)
@@ -194,7 +194,7 @@ def test_names_of_the_candidates(n_poles: int, n_average: int, name: str) -> Non
 
 def test_gradient_is_the_objectives_slope() -> None:
     batch, _ = kinked((0.004, 0.005, 0.003, 0.006), noise=3e-4, n_flicks=4)
-    prior = replace(rim_of(IDEAS[3], 4), outward=np.full((4, N_MOTION), 1e-3)).prior(batch.angle_rad)
+    prior = replace(rim_of(RIM_PRIORS[3], 4), outward=np.full((4, N_MOTION), 1e-3)).prior(batch.angle_rad)
     tau = np.full((N_GROUPS, 1), 0.0042)
     contact = np.full(4, 2e-4)
     at = linearise(batch, ONE_POLE, contact, tau, prior)
@@ -214,7 +214,7 @@ def test_gradient_is_the_objectives_slope() -> None:
 
 def test_hessian_is_a_sum_of_squares() -> None:
     batch, contact = kinked((0.03, 0.03, 0.03, 0.03), n_flicks=4)
-    prior = rim_of(IDEAS[1], 4).prior(batch.angle_rad)
+    prior = rim_of(RIM_PRIORS[1], 4).prior(batch.angle_rad)
     at = linearise(batch, ONE_POLE, contact, np.full((N_GROUPS, 1), 0.03), prior)
     eigenvalues = np.linalg.eigvalsh(at.hessian / at.hessian.max(axis=(1, 2), keepdims=True))
     assert np.all(eigenvalues > -1e-12)
@@ -240,7 +240,7 @@ def test_groups_without_flicks_stay_where_they_were() -> None:
 def test_contacts_settle_with_the_time_constants_held() -> None:
     taus = (0.004, 0.004, 0.004, 0.004)
     batch, contacts = kinked(taus)
-    prior = rim_of(IDEAS[0], batch.n_flicks).prior(batch.angle_rad)
+    prior = rim_of(RIM_PRIORS[0], batch.n_flicks).prior(batch.angle_rad)
     settled, objective = settle_contacts(
         batch,
         ONE_POLE,
@@ -257,7 +257,7 @@ def test_a_stiff_rim_is_chosen_for_flicks_that_stop_dead() -> None:
     taus = (0.004, 0.004, 0.004, 0.004)
     batch, contacts = kinked(taus, noise=2e-4)
     info, pull = moments(batch, ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
-    stiff = rim_of(IDEAS[0], batch.n_flicks)
+    stiff = rim_of(RIM_PRIORS[0], batch.n_flicks)
     rim = best_rim(info, pull, batch.angle_rad, stiff.tangential)
     np.testing.assert_allclose(rim.radial, stiff.radial, rtol=1e-9)
     np.testing.assert_allclose(rim.tangential, stiff.tangential, rtol=1e-9)
@@ -269,7 +269,7 @@ def test_sliding_is_told_from_giving_by_its_direction() -> None:
     slid = 0.02 * np.clip(s / 0.02, 0.0, 1.0) * np.tile([-1.0, 1.0], batch.n_flicks)[:, None]
     moved = replace(batch, y=batch.y + slid)
     info, pull = moments(moved, ONE_POLE, contacts, np.full((N_GROUPS, 1), 0.004))
-    rim = best_rim(info, pull, batch.angle_rad, rim_of(IDEAS[0], batch.n_flicks).tangential)
+    rim = best_rim(info, pull, batch.angle_rad, rim_of(RIM_PRIORS[0], batch.n_flicks).tangential)
     along, across = (np.sqrt(np.linalg.inv(part)[:, -1, -1]) for part in (rim.tangential, rim.radial))
     assert np.all(along > 3 * across)
 
@@ -296,5 +296,5 @@ def check_bound(n_fits: int, low: float, high: float) -> None:
 
 
 def test_the_volume_of_a_prior_does_not_depend_on_the_direction() -> None:
-    prior = rim_of(IDEAS[3], 3).prior(np.array([0.1, 0.7, 1.2]))
+    prior = rim_of(RIM_PRIORS[3], 3).prior(np.array([0.1, 0.7, 1.2]))
     np.testing.assert_allclose(prior.volume, np.linalg.slogdet(prior.precision)[1], rtol=1e-9)

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from feelcheck.hand.gate_stop.metric import METRIC
-from feelcheck.hand.gate_stop.readings import stick_readings
-from feelcheck.hand.gate_stop.repeats import first_of_repeated
+from feelcheck.hand.gate_stop.readings import first_of_repeated, stick_readings
 from feelcheck.hand.view import prepare
 from feelcheck.model import FloatArray
 from feelcheck.testing.in_hand import draw_world, simulate_log

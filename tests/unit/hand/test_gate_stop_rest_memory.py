@@ -9,7 +9,7 @@ import pytest
 from scipy.signal import lfilter
 
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than, noise_memory_s
-from feelcheck.hand.gate_stop.windows import StickReports
+from feelcheck.hand.gate_stop.windows import StickReadings
 
 INTERVAL_S = 1e-3
 N = 8000
@@ -18,7 +18,7 @@ N = 8000
 def memory(x: np.ndarray, y: np.ndarray | None = None) -> np.ndarray:
     t = np.arange(x.size, dtype=np.float64) * INTERVAL_S
     xy = np.stack([x, np.full_like(x, np.nan) if y is None else y])
-    reports = StickReports(t_s=t, xy=xy, nominal=xy, interval_s=INTERVAL_S)
+    reports = StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=INTERVAL_S)
     return noise_memory_s(reports, [(0.0, 2.0), (2.5, float(t[-1]))])
 
 

@@ -10,7 +10,7 @@ import pytest
 from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.linearised import columns, evidence, linearise
 from feelcheck.hand.gate_stop.models import N_MOTION, ResponseShape, basis
-from feelcheck.hand.gate_stop.rim_priors import IDEAS, rim_of
+from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, rim_of
 from feelcheck.hand.gate_stop.scan import average_starts, pair_starts
 from feelcheck.hand.gate_stop.search import Found, started
 
@@ -81,7 +81,8 @@ def test_a_pole_is_split_the_way_it_was_made() -> None:
 def test_evidence_is_the_linearised_objective() -> None:
     batch, contact = flicks(ResponseShape(n_poles=1), (0.004,))
     shape, tau = ResponseShape(n_poles=1), np.full((N_GROUPS, 1), 0.005)
-    prior = replace(rim_of(IDEAS[-1], N_FLICKS), outward=np.full((N_FLICKS, N_MOTION), 1e-3)).prior(batch.angle_rad)
+    rim = replace(rim_of(RIM_PRIORS[-1], N_FLICKS), outward=np.full((N_FLICKS, N_MOTION), 1e-3))
+    prior = rim.prior(batch.angle_rad)
     full = linearise(batch, shape, contact, tau, prior, contacts_only=True)
     quick = evidence(batch, columns(batch, shape, contact, tau[batch.group]), prior)
     np.testing.assert_allclose(quick, full.objective, rtol=1e-5)

@@ -10,7 +10,7 @@ import pytest
 
 from feelcheck.hand.gate_stop.batches import first_contacts, lay_out, subset, trimmed, weigh
 from feelcheck.hand.gate_stop.readings import report_interval_s, stick_readings
-from feelcheck.hand.gate_stop.windows import StickReports, cut_flick, find_limits, flick_windows, noise_variance
+from feelcheck.hand.gate_stop.windows import StickReadings, cut_flick, find_limits, flick_windows, noise_variance
 from feelcheck.model import (
     AxisScale,
     Estimate,
@@ -28,12 +28,12 @@ OPEN = np.array([[-np.inf, np.inf], [-np.inf, np.inf]])
 
 def flick_reports(
     interval_s: float = 1e-3, *, hold_s: float = 0.4, reach: float = 0.7, rise_s: float = 0.05
-) -> StickReports:
+) -> StickReadings:
     """A straight flick to (reach, -reach), 0.2 s after the start."""
     t = np.arange(0.0, 0.2 + rise_s + hold_s, interval_s)
     way = reach * np.clip((t - 0.2) / rise_s, 0.0, 1.0)
     xy = np.stack([way, -way])
-    return StickReports(t_s=t, xy=xy, nominal=xy, interval_s=interval_s)
+    return StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=interval_s)
 
 
 def test_a_flick_is_turned_outward_and_placed_in_time() -> None:
@@ -54,7 +54,7 @@ def test_a_flick_is_turned_outward_and_placed_in_time() -> None:
         (flick_reports(reach=0.1), "too few reports"),
     ],
 )
-def test_flicks_that_cannot_answer_say_why(reports: StickReports, why: str) -> None:
+def test_flicks_that_cannot_answer_say_why(reports: StickReadings, why: str) -> None:
     assert why in cut_flick(reports, 0.2, float(reports.t_s[-1]), OPEN, None).why_not
 
 
@@ -76,14 +76,14 @@ def test_a_clipped_axis_is_refused_and_both_make_a_refused_flick() -> None:
     assert cut_flick(flick_reports(), 0.2, 0.65, limits, None).why_not == "clipped before the rim"
 
 
-def held(radius_noise: float, noise: float, seed: int = 3) -> tuple[StickReports, list[tuple[float, float]]]:
+def held(radius_noise: float, noise: float, seed: int = 3) -> tuple[StickReadings, list[tuple[float, float]]]:
     """Six holds at different angles."""
     rng = np.random.default_rng(seed)
     angle = np.repeat(np.radians([40.0, 50.0, 130.0, 140.0, 220.0, 310.0]), 100) + noise * rng.normal(size=600)
     radius = 0.99 + radius_noise * rng.normal(size=600)
     xy = np.stack([radius * np.cos(angle), radius * np.sin(angle)])
     t = np.linspace(0.0, 0.599, 600)
-    return StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3), [(0.1 * k, 0.1 * k + 0.099) for k in range(6)]
+    return StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=1e-3), [(0.1 * k, 0.1 * k + 0.099) for k in range(6)]
 
 
 def test_a_radius_that_stands_stiller_than_the_noise_is_a_clamp() -> None:
@@ -99,7 +99,7 @@ def test_full_throw_is_a_limit_and_a_far_diagonal_is_not() -> None:
     assert np.all(np.isinf(limits))
     clipped = np.clip(1.4 * reports.xy, -1.0, 1.0)
     limits, _ = find_limits(
-        StickReports(t_s=reports.t_s, xy=clipped, nominal=clipped, interval_s=1e-3), holds, np.full(2, 1e-6)
+        StickReadings(t_s=reports.t_s, xy=clipped, nominal=clipped, interval_s=1e-3), holds, np.full(2, 1e-6)
     )
     assert limits[0].tolist() == [-1.0, 1.0]
 
@@ -108,7 +108,7 @@ def test_noise_is_read_from_holds_but_never_below_the_step() -> None:
     rng = np.random.default_rng(1)
     t = np.linspace(0.0, 3.999, 4000)
     xy = np.stack([1e-3 * rng.normal(size=t.size), np.where(t < 2.0, 0.0, 0.01)])
-    reports = StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
+    reports = StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
     variance = noise_variance(reports, [(0.0, 4.0)])
     # 4000 samples: relative sampling error of a variance from second differences about 4 %
     assert variance[0] == pytest.approx(1e-6, rel=0.15)
@@ -118,7 +118,7 @@ def test_noise_is_read_from_holds_but_never_below_the_step() -> None:
 def test_holds_that_stand_still_take_the_step_from_the_motion_between_them() -> None:
     t = np.linspace(0.0, 1.999, 2000)
     moved = np.round(40 * np.clip((t - 0.9) / 0.2, 0.0, 1.0)) * 0.01
-    reports = StickReports(t_s=t, xy=np.stack([moved, moved]), nominal=np.stack([moved, moved]), interval_s=1e-3)
+    reports = StickReadings(t_s=t, xy=np.stack([moved, moved]), nominal=np.stack([moved, moved]), interval_s=1e-3)
     # a uniform error over one step of 0.01
     assert noise_variance(reports, [(0.0, 0.5), (1.5, 2.0)]) == pytest.approx(np.full(2, 0.01**2 / 12))
 
@@ -129,7 +129,7 @@ def test_an_average_over_coarse_codes_is_as_uncertain_as_the_codes() -> None:
     t = np.linspace(0.0, 1e-3 * (averaged.size - 1), averaged.size)
     xy = np.stack([averaged, averaged])
     holds = [(0.2 * k + 0.01, 0.2 * k + 0.25) for k in range(11)]
-    variance = noise_variance(StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3), holds)
+    variance = noise_variance(StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=1e-3), holds)
     # the averaged value moves by quarters of a code
     assert variance == pytest.approx(np.full(2, 0.01**2 / 12))
 
@@ -138,7 +138,7 @@ def test_few_places_on_coarse_codes_are_no_clamp() -> None:
     angle = np.repeat(np.radians([40.0, 50.0, 40.0, 50.0, 40.0, 50.0]), 100)
     xy = np.round(np.stack([0.93 * np.cos(angle), 0.93 * np.sin(angle)]) / 0.008) * 0.008
     t = np.linspace(0.0, 0.599, 600)
-    reports = StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
+    reports = StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
     assert find_limits(reports, [(0.1 * k, 0.1 * k + 0.099) for k in range(6)], np.full(2, 0.008**2 / 12))[1] is None
 
 
@@ -259,7 +259,7 @@ def test_a_flick_far_slower_than_the_others_is_set_aside() -> None:
     t = np.concatenate([start + part.t_s for start, part in zip(starts, parts, strict=True)])
     xy = np.concatenate([part.xy for part in parts], axis=1)
     xy += 0.001 * np.random.default_rng(3).standard_normal(xy.shape)
-    reports = StickReports(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
+    reports = StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=1e-3)
     spans = [(start + 0.2, start + float(part.t_s[-1])) for start, part in zip(starts, parts, strict=True)]
     windows, _ = flick_windows(reports, spans)
     assert [window.why_not for window in windows] == ["", "", "far slower than the others", "", ""]

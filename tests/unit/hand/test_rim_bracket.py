@@ -274,7 +274,7 @@ def test_another_candidate_that_the_rim_allows_comes_before_a_new_beginning() ->
 
 def test_what_is_inside_is_not_begun_again() -> None:
     choice = Choice(best=found(0.009))
-    held, _ = held_against_rim(choice, FLICKS, BRACKETS, lambda few: pytest.fail("begun again"))  # type: ignore[arg-type]
+    held, _ = held_against_rim(choice, FLICKS, BRACKETS, lambda few: pytest.fail("restarted"))  # type: ignore[arg-type]
     assert held.best is choice.best
 
 
