@@ -35,3 +35,6 @@ def demo(
     run = pipeline.demo(out, overwrite=overwrite, say=remark)
     typer.echo(demo_text(run.page, run.lifted))
     typer.echo("\nWritten:\n" + "\n".join(f"  {path}" for path in run.written))
+    remark(
+        f"Next: open {run.written[-1]} in a browser; feelcheck guide hand and feelcheck log for a stick of your own."
+    )

@@ -9,6 +9,7 @@ from feelcheck.model import Comparison, Estimate, Report, Status
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._table import text_table
+from feelcheck.renderers.compare_answer import compare_answer
 from feelcheck.renderers.report.glance import DIRECTIONS, Glance, glance_rows, label_of
 from feelcheck.renderers.report.summary import summary_topics
 
@@ -38,6 +39,7 @@ def demo_text(report: Report, lifted: tuple[Estimate, Estimate] | None = None) -
     suggested = {label_of(result.capture.provenance, ""): result.explanation[:1] for result in report.bench}
     sections = [
         textwrap.fill(OPENING, width=WIDTH),
+        "" if report.comparison is None else compare_answer(report.comparison),
         _table(rows),
         *(
             _section(name, [*(f"{topic}. {' '.join(said)}" for topic, said in topics), *_capture(suggested, name)])
