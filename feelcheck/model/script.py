@@ -24,8 +24,9 @@ class Step:
         Which stick.
     direction_deg : float or None
         Counter-clockwise from right, for flicks.
-    pace : {"quick", "slow"}
-        A quick flick is as fast as the thumb goes; a slow one takes about a second.
+    pace : {"quick", "easy", "slow"}
+        A quick flick is as fast as the thumb goes; an easy one is a flick still, but no effort; a slow one takes about
+        a second.
     block : str
         Name of the block the step belongs to (for progress and pauses).
     say : str
@@ -38,7 +39,7 @@ class Step:
     duration_s: float
     stick: str = "left"
     direction_deg: float | None = None
-    pace: Literal["quick", "slow"] = "quick"
+    pace: Literal["quick", "easy", "slow"] = "quick"
     block: str = ""
     say: str = ""
     waits: bool = False

@@ -21,13 +21,15 @@ __all__ = ["COUPLED", "DEFAULT", "MARKER", "QUICK", "load_script", "parse_script
 
 _WORDS = ("right", "up and right", "up", "up and left", "left", "down and left", "down", "down and right")
 
+_FLICK = {"quick": "flick", "easy": "an easy flick", "slow": "flick"}
+"""Words for a flick of each pace; flicks of two speeds tell a soft rim and a slide from smoothing."""
 
 _MOST_STEPS = 1000
-_RULE = "A flick script has blocks of steps: a known action and stick, quick or slow, for more than 0 and at most 60 s."
+_RULE = "A flick script has blocks of steps: a known action, stick and pace, for more than 0 and at most 60 s."
 _Seconds = Annotated[float, Meta(gt=0, le=60)]
 _Degrees = Annotated[float, Meta(ge=-3600, le=3600)]
 _Stick = Literal["left", "right", "both", ""]
-_Pace = Literal["quick", "slow"]
+_Pace = Literal["quick", "easy", "slow"]
 
 
 class _Step(Struct, forbid_unknown_fields=True, frozen=True):
@@ -148,7 +150,7 @@ def _steps(block: _Block) -> Iterator[Step]:
     shared: dict[str, Any] = {"block": block.name, "stick": block.stick}
     for direction in block.flicks_deg:
         word = _WORDS[round(direction / 45.0) % 8]
-        say = f"{block.stick.capitalize()} stick: flick {word} to the rim and hold."
+        say = f"{block.stick.capitalize()} stick: {_FLICK[block.pace]} {word} to the rim and hold."
         yield Step(
             action=Action.FLICK,
             duration_s=block.flick_s,

@@ -146,7 +146,7 @@ class FlickJudge:
         if self.step.action is Action.HOLD:
             return None
         took_s = travel_s(self._way)
-        if self.step.pace == "quick" and took_s > QUICK_S:
+        if self.step.pace != "slow" and took_s > QUICK_S:
             return Verdict(reason=Reason.SLOW, detail=f"{took_s:.2f} s for the middle part of the way")
         if self.step.pace == "slow" and took_s < SLOW_S:
             return Verdict(reason=Reason.FAST, detail=f"{took_s:.2f} s for the middle part of the way")

@@ -14,6 +14,8 @@ __all__ = ["Move", "MoveKind", "Thumb", "minimum_jerk", "plan_moves", "planned",
 
 MoveKind = Literal["flick", "release", "roll", "press"]
 LEAD_S = 0.4
+EASY = 1.4
+"""How much longer an easy flick takes than a quick one."""
 KINDS: dict[Action, MoveKind] = {
     Action.FLICK: "flick",
     Action.RELEASE: "release",
@@ -112,8 +114,8 @@ def planned(thumb: Thumb, step: Step, stick: str, shown_s: float, rng: np.random
         return None
     reaction_s = max(0.12, rng.normal(thumb.reaction_s, thumb.reaction_spread_s))
     asked_deg = rng.uniform(0.0, 360.0) if step.direction_deg is None else step.direction_deg
-    low, high = thumb.flick_s if step.pace == "quick" else thumb.slow_s
-    duration_s = math.exp(rng.uniform(math.log(low), math.log(high)))
+    low, high = thumb.slow_s if step.pace == "slow" else thumb.flick_s
+    duration_s = math.exp(rng.uniform(math.log(low), math.log(high))) * (EASY if step.pace == "easy" else 1.0)
     if KINDS[step.action] == "roll":
         duration_s = max(0.5, step.duration_s - reaction_s - LEAD_S - 0.2)
     return Move(

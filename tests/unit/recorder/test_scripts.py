@@ -29,6 +29,22 @@ def test_the_default_is_mostly_diagonal_and_under_two_minutes() -> None:
     assert {Action.REST, Action.ROLL, Action.PAUSE, Action.RELEASE, Action.CIRCLE, Action.END} <= actions
 
 
+@pytest.mark.parametrize("name", ["default", "quick"])
+def test_flicks_of_two_speeds_are_asked_in_each_diagonal(name: str) -> None:
+    """Sliding, clipping and a soft rim show in what differs between speeds and between directions."""
+    flicks = [step for step in load_script(name).steps if step.action is Action.FLICK and step.stick == "left"]
+    for pace in ("quick", "easy"):
+        assert {step.direction_deg for step in flicks if step.pace == pace} >= {45, 135, 225, 315}
+    assert all("easy" in step.say for step in flicks if step.pace == "easy")
+
+
+def test_straight_flicks_stand_between_diagonal_ones() -> None:
+    """Early and late flicks then have both kinds of direction."""
+    for block in ("Quick flicks, left", "Quick flicks, right"):
+        asked = [s.direction_deg for s in load_script("default").steps if s.block == block and s.action is Action.FLICK]
+        assert {0, 180, 90, 270, 45, 225, 135, 315} == set(asked)
+
+
 def test_a_full_circle_of_each_stick_comes_before_any_flick() -> None:
     steps = load_script("default").steps
     first = next(k for k, step in enumerate(steps) if step.action is Action.FLICK)
@@ -108,7 +124,7 @@ def test_anybodys_own_file(tmp_path: Path) -> None:
         ("a = " + "[" * 3000 + "]" * 3000, "nests"),
         ("a." * 200 + "b = 1", "nests"),
         (STEP.replace("1.0", "1e9"), "<= 60"),
-        (STEP.replace("duration_s = 1.0", "duration_s = 1.0, stick = 'third'"), "(?s)known action and stick.*stick"),
+        (STEP.replace("duration_s = 1.0", "duration_s = 1.0, stick = 'third'"), "(?s)known action, stick and pace.*stick"),
     ],
 )
 def test_a_broken_script_is_refused(text: str, match: str) -> None:
