@@ -21,7 +21,7 @@ __all__ = ["COUPLED", "DEFAULT", "MARKER", "QUICK", "load_script", "parse_script
 
 _WORDS = ("right", "up and right", "up", "up and left", "left", "down and left", "down", "down and right")
 
-_FLICK = {"quick": "flick", "easy": "an easy flick", "slow": "flick"}
+_FLICK = {"quick": "flick", "easy": "easy flick", "slow": "flick"}
 """Words for a flick of each pace; flicks of two speeds tell a soft rim and a slide from smoothing."""
 
 _MOST_STEPS = 1000

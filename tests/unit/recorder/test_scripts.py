@@ -124,7 +124,7 @@ def test_anybodys_own_file(tmp_path: Path) -> None:
         ("a = " + "[" * 3000 + "]" * 3000, "nests"),
         ("a." * 200 + "b = 1", "nests"),
         (STEP.replace("1.0", "1e9"), "<= 60"),
-        (STEP.replace("duration_s = 1.0", "duration_s = 1.0, stick = 'third'"), "(?s)known action, stick and pace.*stick"),
+        (STEP.replace("duration_s = 1.0", "duration_s = 1.0, stick = 'third'"), "(?s)known action, stick and pace"),
     ],
 )
 def test_a_broken_script_is_refused(text: str, match: str) -> None:
