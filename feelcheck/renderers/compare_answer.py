@@ -98,6 +98,8 @@ def _one(row: MetricComparison, quantity: str) -> str:
 
 def _signed(words: str) -> str:
     """A difference with its sign, and a comma before its interval instead of another bracket."""
+    if words.startswith("at most -"):
+        return f"at least {words.removeprefix('at most -')} less"
     signed = words if words.startswith(("-", "at ")) else f"+{words}"
     return signed.replace(" (", ", ").replace(")", "")
 

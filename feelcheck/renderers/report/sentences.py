@@ -38,7 +38,13 @@ def delay_sentence(where: str, estimate: Estimate) -> str:
     --------
     >>> delay_sentence("birch, left_x, code rising", Estimate.at_most("smoothing_delay", 0.001, unit="s"))
     'birch, left_x, code rising: any smoothing is shorter than 1.00 ms.'
+    >>> delay_sentence("elm, left_y, code rising", Estimate.measured("smoothing_delay", 0.002, u=0.002, unit="s"))
+    'elm, left_y, code rising: any smoothing is shorter than 5.92 ms; none at all fits as well.'
     """
+    low, high = coverage_interval(estimate)
+    if estimate.is_ok and low is not None and high is not None and low <= 0 < high:
+        most = format_brief(Estimate.at_most(estimate.quantity, high, unit=estimate.unit)).removeprefix("at most ")
+        return f"{where}: any smoothing is shorter than {most}; none at all fits as well."
     bound = format_brief(estimate).removeprefix("at most ").removeprefix("at least ")
     return {
         Status.OK: f"{where}: the output trails by {format_brief(estimate)}.",

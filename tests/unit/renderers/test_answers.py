@@ -114,6 +114,14 @@ def test_bounds_have_no_invented_difference() -> None:
 # --- bench ------------------------------------------------------------------------------------------------------------
 
 
+def test_a_bound_below_nothing_is_told_as_what_is_less() -> None:
+    bounded = replace(
+        row(ms(3.06), Estimate.at_most("smoothing_delay", 1.07e-3, unit="s")),
+        difference=Estimate.at_most("smoothing_delay", -1.65e-3, unit="s"),
+    )
+    assert "at most 1.07 ms instead of 3.0600 ms (at least 1.65 ms less)" in said(bounded)
+
+
 def side(tau: Estimate, **more: Any) -> BenchDirection:
     names = (
         "transition_10_90",
