@@ -37,6 +37,7 @@ from feelcheck.hand.gate_stop.recursive import (
     undecided_u_s,
 )
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED, Released
+from feelcheck.hand.gate_stop.residual_structure import residual_terms
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
 from feelcheck.hand.gate_stop.rim_check import Wall
 from feelcheck.hand.gate_stop.search import Found
@@ -311,6 +312,7 @@ def _from_motion(chosen: Chosen, g: int, scatter_s: float, wall: Wall) -> dict[s
     all_poles = {
         "other motions at the rim": chosen.rim_spread(g),
         "flicks that disagree by half": disagreement_u(chosen, g),
+        **residual_terms(chosen.best, g),
     }
     alone = {words: u**2 * np.eye(m) for words, u in each_pole.items()}
     return alone | {words: u**2 * np.ones((m, m)) for words, u in all_poles.items()}

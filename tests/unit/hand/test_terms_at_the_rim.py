@@ -42,7 +42,7 @@ def chosen(tau_s: float = TAU_S, rim: float = 0.0, spread: float = 0.0) -> Any:
 
 
 WALL: Any = SimpleNamespace(stops=[False] * 4, relative_u=lambda *_: 10.0, longest_s=np.full(4, 1.0))
-TERMS = ("rim_terms", "softness_u", "disagreement_u", "undecided_u_s")
+TERMS = ("rim_terms", "softness_u", "disagreement_u", "residual_terms", "undecided_u_s")
 
 
 def _constant(value: Any, *_: object) -> Any:
@@ -56,7 +56,9 @@ def pooled(monkeypatch: pytest.MonkeyPatch, own: float = 0.0, **more: float) -> 
     monkeypatch.setattr(pooling, "_recursive_order", lambda *_: None)
     for name in TERMS:
         u = more.get(name, 0.0)
-        monkeypatch.setattr(pooling, name, partial(_constant, {"rim": u} if name == "rim_terms" else u))
+        monkeypatch.setattr(
+            pooling, name, partial(_constant, {name: u} if name in ("rim_terms", "residual_terms") else u)
+        )
     fit = chosen(rim=more.get("rim_spread", 0.0), spread=more.get("spread", 0.0))
     return pooling._pooled(fit, 0, 0.0, WALL, NOTHING_RELEASED, both=True)
 
@@ -69,7 +71,7 @@ LEAST = 0.0002 / TAU_S
 """A yielding thumb, in every response."""
 
 
-@pytest.mark.parametrize("name", ["own", "rim_terms", "softness_u", "disagreement_u", "rim_spread"])
+@pytest.mark.parametrize("name", ["own", "rim_terms", "softness_u", "disagreement_u", "residual_terms", "rim_spread"])
 def test_every_term_of_a_pole_counts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     assert relative_u(pooled(monkeypatch)) == pytest.approx(LEAST)
     assert relative_u(pooled(monkeypatch, **{name: 0.05})) == pytest.approx(math.hypot(LEAST, 0.05))
