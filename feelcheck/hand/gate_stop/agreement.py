@@ -13,10 +13,14 @@ from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import contact_slope
 from feelcheck.hand.gate_stop.numbers import CONFIRMS_U
 from feelcheck.hand.gate_stop.released import Released
+from feelcheck.hand.gate_stop.rim_check import OTHER_SHAPES
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
 __all__ = ["Joined", "disagreement_u", "flick_logs", "joined"]
+
+LIMIT_SDS, MOST_LOG = 2.0, 9.0
+"""Standard deviations from a way back's delay to a limit, and where that ends to be one."""
 
 APART = "stop at the rim and way back that disagree"
 
@@ -39,11 +43,14 @@ class Joined:
         Of the logarithms of the poles, by words.
     confirmed : bool
         Whether the way back alone is sure of the response, and the two agree.
+    longest_s : float, s
+        The longest delay that the way back allows any response; infinite without one.
     """
 
     scale: float
     covariances: Mapping[str, FloatArray]
     confirmed: bool = False
+    longest_s: float = math.inf
 
 
 LARGEST_LOG = 1.5
@@ -151,7 +158,8 @@ def joined(
     Notes
     -----
     A weighted mean of the logarithms of two delays by their variances. The way back moves all times together, so only
-    the doubt of their common factor becomes less. Half of what they differ by is doubt, less twice its variance.
+    the doubt of their common factor becomes less. Half of what they differ by is doubt, less twice its variance. What
+    a thumb adds makes a way back longer, so that it limits the response from above whatever the rim says.
     """
     if not returns.tells(g):
         return Joined(scale=1.0, covariances=covariances)
@@ -169,4 +177,5 @@ def joined(
         covariances={words: left @ own @ left.T for words, own in covariances.items()}
         | {words: (longer * u) ** 2 * np.ones((tau_s.size, tau_s.size)) for words, u in common.items()},
         confirmed=excess == 0.0 and of_returns < CONFIRMS_U**2,
+        longest_s=OTHER_SHAPES * delay_s * math.exp(min(apart + LIMIT_SDS * returns.u_of_limit(g), MOST_LOG)),
     )

@@ -115,6 +115,7 @@ class _Pool:
     u_steps_s: float
     bound_s: float
     confirmed: bool
+    longest_s: float
     caveats: tuple[Caveat, ...]
 
     @property
@@ -195,10 +196,10 @@ def pool_direction(
     why = _against_rim(pool, g, wall)
     if why:
         decided: tuple[str, ...] = ("STOP_SHOWS_S",) if why is SOFT else ()
-        return _limited(pool, name, direction, float(wall.longest_s[g]), why, decided)
+        return _limited(pool, name, direction, pool.longest_s, why, decided)
     if _below(pool):
         short = pool.delay_s < NEAR_INTERVALS * pool.interval_s
-        bound_s = min(pool.bound_s, float(wall.longest_s[g])) if short else float(wall.longest_s[g])
+        bound_s = min(pool.bound_s, pool.longest_s) if short else pool.longest_s
         decided = _why_too_short(pool)
         return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS, decided)
     caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
@@ -301,6 +302,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Relea
         delay_spread=kept * chosen.spread(chosen.delay_ratios, g),
         bound_s=bound_s,
         confirmed=both_ways.confirmed,
+        longest_s=min(float(wall.longest_s[g]), both_ways.longest_s),
         caveats=caveats,
     )
 

@@ -75,6 +75,10 @@ class Released:
             LET_GO_S.sets: float(self.u_late[g]) if self.log_ratio[g] > 0 else 0.0,
         }
 
+    def u_of_limit(self, g: int) -> float:
+        """Return the standard uncertainty of the logarithm without what can only make it too long."""
+        return math.hypot(float(self.u_scatter[g]), float(self.u_misfit[g]))
+
 
 NOTHING_RELEASED = Released(
     log_ratio=np.full(N_GROUPS, np.nan),

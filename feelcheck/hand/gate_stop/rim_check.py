@@ -16,7 +16,7 @@ from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, Family, StickBrackets
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
-__all__ = ["Wall", "family_of", "held_against_rim", "stopped_share"]
+__all__ = ["OTHER_SHAPES", "Wall", "family_of", "held_against_rim", "stopped_share"]
 
 FAMILIES = (ONE_POLE, Family(name="two_pole"), Family(name="average"))
 """What a limit must hold for, whatever the response is."""

@@ -197,6 +197,13 @@ def test_what_rim_and_way_back_disagree_by_is_half_of_it_doubt() -> None:
     assert not both(told(0.05, scatter=0.2)).confirmed, "not sure by itself"
 
 
+def test_a_way_back_limits_the_response_from_above_whatever_a_thumb_adds() -> None:
+    found = both(told(-1.0, scatter=0.03, misfit=0.04, late=0.4))
+    assert found.longest_s == pytest.approx(1.25 * TAU_S * math.exp(-1.0 + 2 * 0.05))
+    assert both(NOTHING_RELEASED).longest_s == math.inf
+    assert both(told(0.0, misfit=1e3)).longest_s > 1.0, "nothing is limited by what knows nothing"
+
+
 def test_without_a_return_the_rim_stands_alone() -> None:
     found = both(NOTHING_RELEASED)
     assert found.scale == 1.0
