@@ -196,10 +196,10 @@ def pool_direction(
     why = _against_rim(pool, g, wall)
     if why:
         decided: tuple[str, ...] = ("STOP_SHOWS_S",) if why is SOFT else ()
-        return _limited(pool, name, direction, pool.longest_s, why, decided)
+        return _limited(pool, name, direction, _longest_s(pool, wall, g), why, decided)
     if _below(pool):
         short = pool.delay_s < NEAR_INTERVALS * pool.interval_s
-        bound_s = min(pool.bound_s, pool.longest_s) if short else pool.longest_s
+        bound_s = min(_longest_s(pool, wall, g), pool.bound_s if short else math.inf)
         decided = _why_too_short(pool)
         return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS, decided)
     caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
@@ -233,6 +233,11 @@ def _own_relative_u(pool: _Pool, delay: Estimate) -> float:
     assert delay.value is not None
     assert delay.u is not None
     return math.sqrt(max((delay.u / delay.value) ** 2 - pool.delay_spread**2, 1e-8))
+
+
+def _longest_s(pool: _Pool, wall: Wall, g: int) -> float:
+    """Return the longest delay that neither the rim nor the way back forbids, s."""
+    return min(float(wall.longest_s[g]), pool.longest_s)
 
 
 def _against_rim(pool: _Pool, g: int, wall: Wall) -> Caveat | None:
@@ -302,7 +307,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Relea
         delay_spread=kept * chosen.spread(chosen.delay_ratios, g),
         bound_s=bound_s,
         confirmed=both_ways.confirmed,
-        longest_s=min(float(wall.longest_s[g]), both_ways.longest_s),
+        longest_s=both_ways.longest_s,
         caveats=caveats,
     )
 
