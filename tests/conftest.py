@@ -7,13 +7,18 @@ import select
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
+import typer.testing
 from hypothesis import settings
 
 settings.register_profile("steady", deadline=None, derandomize=True)
 settings.load_profile("steady")  # the same draws in every run; `--hypothesis-profile default` draws new ones
+
+# Making all commands' options anew takes longer than most commands that a test runs.
+typer.testing._get_command = cache(typer.testing._get_command)
 
 sys.path.append(str(Path(__file__).parent / "unit" / "recorder"))
 
