@@ -11,16 +11,21 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-import typer.testing
+import typer.main
 from hypothesis import settings
 
 settings.register_profile("steady", deadline=None, derandomize=True)
 settings.load_profile("steady")  # the same draws in every run; `--hypothesis-profile default` draws new ones
 
-# Making all commands' options anew takes longer than most commands that a test runs.
-typer.testing._get_command = cache(typer.testing._get_command)
-
 sys.path.append(str(Path(__file__).parent / "unit" / "recorder"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_tree_of_commands() -> Iterator[None]:
+    """Make all commands' options once: it takes longer than most commands that a test runs."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("typer.testing._get_command", cache(typer.main.get_command))
+        yield
 
 
 @pytest.fixture(scope="session")
