@@ -1,7 +1,7 @@
 """How processor time and memory grow with a log's or a session's length, samples and the number of sessions.
 
-``python tests/benchmarks/growth.py`` measures up to an hour, a million samples and 128 sessions;
-``--steps 5`` goes on to ten hours and more. Each row has one size; the exponent p is that of ``a + b n^p`` through the
+``python tests/benchmarks/growth.py`` measures up to 25 minutes, a million samples and 75 sessions;
+``--steps 5`` goes on to ten hours, 65 million samples and 1,875 sessions. Each row has one size; the exponent p is that of ``a + b n^p`` through the
 last three sizes, which lie a constant factor apart, so that starting the program drops out.
 """
 
@@ -116,14 +116,14 @@ def shelf_of(folder: Path, n: int, flicks: int = 2) -> Path:
 
 
 STUDIES = (
-    Study("analyze", "minutes", 1, 8, log_of, lambda path: ("analyze", str(path), "--json")),
-    Study("session", "minutes", 1, 8, session_of, lambda path: ("analyze", str(path), "--json")),
-    Study("export", "minutes", 1, 8, log_of, lambda path: ("export", str(path), "--out", str(path) + ".parquet")),
+    Study("analyze", "minutes", 1, 5, log_of, lambda path: ("analyze", str(path), "--json")),
+    Study("session", "minutes", 1, 5, session_of, lambda path: ("analyze", str(path), "--json")),
+    Study("export", "minutes", 1, 5, log_of, lambda path: ("export", str(path), "--out", str(path) + ".parquet")),
     Study("bench", "samples", 16_000, 8, capture_of, lambda path: ("bench", str(path), "--json")),
-    Study("sessions", "sessions", 2, 8, shelf_of, lambda path: ("sessions", str(path))),
-    Study("survey", "sessions", 2, 8, shelf_of,
+    Study("sessions", "sessions", 3, 5, shelf_of, lambda path: ("sessions", str(path))),
+    Study("survey", "sessions", 3, 5, shelf_of,
           lambda path: ("survey", str(path), "--jobs", "1", "--out", str(path) + ".csv")),
-    Study("report", "sessions", 1, 4, shelf_of,
+    Study("report", "sessions", 3, 5, shelf_of,
           lambda path: ("report", *map(str, sorted(path.iterdir())), "--out", str(path) + ".html")),
 )  # fmt: skip
 
