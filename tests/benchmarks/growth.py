@@ -2,7 +2,7 @@
 
 ``python tests/benchmarks/growth.py`` measures up to 25 minutes, a million samples and 75 sessions;
 ``--steps 5`` goes on to ten hours, 65 million samples and 1,875 sessions. Each row has one size; the exponent p is that
-of ``a + b n^p`` through the last three sizes, which lie a constant factor apart, so that starting the program drops out.
+of ``a + b n^p`` through the last three sizes, which lie a constant factor apart, so that the start drops out.
 """
 
 from __future__ import annotations
