@@ -21,8 +21,8 @@ SPLIT = 1e-3
 """Equal poles are taken apart by so much, up and down, for partial fractions."""
 
 MOST_SWINGS = 6
-WIDTHS = (1e-4, 1e-4, 1e-4, 1e-6)
-"""Steps of the numerical slopes: three logarithms, and a time in seconds."""
+WIDTHS = {1: 1e-4, 2: 1e-4, 3: 1e-6}
+"""Steps of the numerical slopes: logarithms of damping ratio and factor, and a time in seconds."""
 
 RINGS_HZ, DAMPINGS = (10.0, 16.0, 25.0, 40.0, 64.0, 100.0), (0.1, 0.3, 0.6)
 LIMITS = (
@@ -159,10 +159,14 @@ def fit_behind(since_s: FloatArray, y: FloatArray, behind: Behind, *, start: Flo
     def fill(theta: FloatArray, rows: FloatArray) -> None:
         rows[0] = 1.0
         rows[1] = path(theta)
-        for k, row in enumerate(rows[2:]):
+        if len(rows) == 2:
+            return
+        for k, width in WIDTHS.items():
             moved = theta.copy()
-            moved[k] += WIDTHS[k]
-            row[:] = (path(moved) - rows[1]) / WIDTHS[k]
+            moved[k] += width
+            rows[2 + k] = (path(moved) - rows[1]) / width
+        # Frequency times all times leaves the path as it is: its slope follows from those of the factor and of time.
+        rows[2] = rows[4] - (since_s - theta[3]) * rows[5]
 
     if start is None:
         grid = [(math.log(2 * math.pi * hz), math.log(zeta), 0.0) for hz in RINGS_HZ for zeta in DAMPINGS]

@@ -109,10 +109,14 @@ def released(returns: Sequence[SpringReturn], chosen: Chosen, names: tuple[str, 
     again may hide in what the factor explains.
     """
     found = np.full((4, N_GROUPS), np.nan)
+    spring: FloatArray | None = None
     for g in range(N_GROUPS):
         own = _kept(returns, g, names, MOST)
         if chosen.best.batch.used_rows(g).size and own:
-            found[:, g] = _of_direction(own, _behind(chosen.best, g))
+            behind = _behind(chosen.best, g)
+            fits = _fits(own, behind, spring)
+            found[:, g] = _of_direction(fits, behind)
+            spring = _spring(fits, spring)
     log_ratio, scatter, misfit, late = found
     return Released(log_ratio=log_ratio, u_scatter=scatter, u_misfit=misfit, u_late=late)
 
@@ -143,9 +147,13 @@ def against(found: Found, one_pole: Found, returns: Sequence[SpringReturn], name
 
 def _left(found: Found, returns: Sequence[SpringReturn], names: tuple[str, str]) -> float:
     """Return what a candidate leaves of the ways back, root mean square; NaN where it has none to explain."""
-    own = [(_kept(returns, g, names, FEW), _behind(found, g)) for g in range(N_GROUPS) if found.batch.used_rows(g).size]
-    fits = [_fits(some, behind) for some, behind in own if some]
-    squares = [_structure(some) ** 2 for some in fits if some]
+    squares: list[float] = []
+    spring: FloatArray | None = None
+    for g in range(N_GROUPS):
+        own = _kept(returns, g, names, FEW)
+        if found.batch.used_rows(g).size and own and (fits := _fits(own, _behind(found, g), spring)):
+            squares.append(_structure(fits) ** 2)
+            spring = _spring(fits, spring)
     return math.sqrt(float(np.mean(squares))) if squares else math.nan
 
 
@@ -178,9 +186,13 @@ def _lags_s(n_average: int, interval_s: float) -> tuple[float, ...]:
     return tuple(middle_s + step_s * (k - 0.5 * (n - 1)) for k in range(n))
 
 
-def _of_direction(returns: Sequence[SpringReturn], behind: Behind) -> tuple[float, float, float, float]:
+def _spring(fits: Sequence[SeparableFit], before: FloatArray | None) -> FloatArray | None:
+    """Return where other fits of the same stick begin: at the spring that these tell, and a factor of 1."""
+    return np.array([*fits[0].theta[:2], 0.0]) if fits and all(map(_is_spring, fits)) else before
+
+
+def _of_direction(fits: Sequence[SeparableFit], behind: Behind) -> tuple[float, float, float, float]:
     """Return the factor's logarithm and its doubts: scatter, misfit, letting go; NaN where it is no spring's way."""
-    fits = _fits(returns, behind)
     if not fits or not all(_is_spring(found) for found in fits):
         return (math.nan,) * 4
     logs = np.array([found.theta[2] for found in fits])
@@ -194,14 +206,17 @@ def _of_direction(returns: Sequence[SpringReturn], behind: Behind) -> tuple[floa
     return float(np.median(logs)), scatter, misfit, 0.5 * LET_GO_S**2 / (spread_s2 * shorter**2)
 
 
-def _fits(returns: Sequence[SpringReturn], behind: Behind) -> list[SeparableFit]:
-    """Return the fits of some returns, each begun where the first ended; none where one has too few readings."""
+def _fits(returns: Sequence[SpringReturn], behind: Behind, spring: FloatArray | None) -> list[SeparableFit]:
+    """Return the fits of some returns, each begun where the first ended; none where one has too few readings.
+
+    The first is begun at the stick's spring, where another axis or direction has told that.
+    """
     fits: list[SeparableFit] = []
     for one in returns:
         used = one.since_s > -(BEFORE_S + 2.0 * behind.delay_s)
         if np.count_nonzero(used) < LEAST_READINGS:
             return []
-        start = fits[0].theta if fits else None
+        start = fits[0].theta if fits else spring
         fits.append(fit_behind(one.since_s[used], one.y[used], behind, start=start))
     return fits
 

@@ -65,7 +65,8 @@ def returns(path: FloatArray, n: int = 4, spread: float = 0.0) -> list[SpringRet
 
 
 def said(path: FloatArray, thought_s: float = TAU_S, **more: Any) -> tuple[float, float, float, float]:
-    return room._of_direction(returns(path, **more), Behind(poles_s=(thought_s,)))
+    behind = Behind(poles_s=(thought_s,))
+    return room._of_direction(room._fits(returns(path, **more), behind, None), behind)
 
 
 def test_a_ringing_return_tells_the_response_without_the_rim() -> None:
@@ -85,13 +86,14 @@ def test_what_is_not_quite_a_spring_s_way_is_as_unsure_as_it_is_wrong(law: Any) 
 
 
 def test_the_misfit_has_a_least_size_and_its_share(monkeypatch: pytest.MonkeyPatch) -> None:
-    own = returns(stepped(spring))
+    behind = Behind(poles_s=(TAU_S,))
+    own = room._fits(returns(stepped(spring)), behind, None)
     monkeypatch.setattr(room, "_structure", lambda _: 0.0)
-    least = room._of_direction(own, Behind(poles_s=(TAU_S,)))[2]
+    least = room._of_direction(own, behind)[2]
     monkeypatch.setattr(room, "_structure", lambda _: 4.0 * LEAST_MISFIT)
-    assert room._of_direction(own, Behind(poles_s=(TAU_S,)))[2] == pytest.approx(math.sqrt(17.0) * least)
+    assert room._of_direction(own, behind)[2] == pytest.approx(math.sqrt(17.0) * least)
     monkeypatch.setattr(room, "MISFIT_SHARE", 3.0 * MISFIT_SHARE)
-    assert room._of_direction(own, Behind(poles_s=(TAU_S,)))[2] == pytest.approx(3 * math.sqrt(17.0) * least)
+    assert room._of_direction(own, behind)[2] == pytest.approx(3 * math.sqrt(17.0) * least)
 
 
 def test_returns_that_differ_scatter() -> None:
