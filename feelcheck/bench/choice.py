@@ -9,36 +9,39 @@ import numpy as np
 
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.levels import block_average
-from feelcheck.bench.numbers import MOST_SAG, SLOW_COUPLING
+from feelcheck.bench.numbers import (
+    BESIDE_DECISIVE,
+    BESIDE_EFFECT,
+    CLEARLY_AGAINST,
+    CLIP_DECISIVE,
+    CLIP_EFFECT,
+    DEAD_DECISIVE,
+    DECISIVE,
+    FASTEST_POLE,
+    GOOD_CORRELATION,
+    GOOD_MISFIT,
+    LEAST_BESIDE,
+    LEAST_OVERSHOOT,
+    LEAST_SAG,
+    MOST_AT_ONCE,
+    MOST_BESIDE,
+    MOST_DECAY,
+    MOST_HUM,
+    MOST_SAG,
+    MOST_SHARES,
+    POLES_APART,
+    PRACTICAL_EFFECT,
+    RING_BLOCKS,
+    SETTLED_POLES,
+    SLOW_COUPLING,
+    WEAK_MISFIT,
+)
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.windows import EdgeWindow
 
 __all__ = ["Choice", "choose_model", "evidence"]
 
-DECISIVE = 6.0
-PRACTICAL_EFFECT = 0.004
-CLIP_EFFECT = 0.0003
-CLIP_DECISIVE = 2.0
-DEAD_DECISIVE = 20.0
-GOOD_MISFIT = 0.002
-WEAK_MISFIT = 0.008
-GOOD_CORRELATION = 1.6
-FASTEST_POLE = 0.2
-LEAST_OVERSHOOT = 0.01
-RING_BLOCKS = 100
 MAINS_HZ = (50.0, 60.0)
-MOST_BESIDE, MOST_HUM = 0.3, 0.15
-MOST_DECAY = 8.0
-"""Swings that two decays may hold together where they begin: more of it cancels, and any curve can be made of that."""
-LEAST_BESIDE, MOST_AT_ONCE, MOST_SHARES, POLES_APART = 0.003, 0.6, 2.0, 2.0
-"""What goes beside a pole: so much of the edge at least; at once so much at most; both ways together at most so many
-edges, and their poles apart by so much, or their shares can be anything."""
-BESIDE_EFFECT = 0.001
-BESIDE_DECISIVE = 15.0
-SETTLED_POLES = 5.0
-CLEARLY_AGAINST = 24.0
-"""Evidence of one edge, as a difference of the information criterion, after which the others are not asked: a rival
-counts as close up to half of it (`direction.DECIDED`)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -172,8 +175,10 @@ def _disturbed(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelF
 
 
 def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list[tuple[ModelFit, ...]]:
-    """Candidates with a drift, hum, a second pole or a ring beside the base."""
+    """Candidates with a drift, hum, a second pole or a ring beside the base, or an average in place of its pole."""
     found = _disturbed(search, base)
+    if resolved:
+        found += [search.fits(ModelSpec(shape="average", dead=dead), base) for dead in (False, True)]
     for shape in ("two_pole", "second_order") if all(map(_may_ring, search.windows)) else ("two_pole",):
         spec = replace(base[0].spec, shape=shape)
         found.append(search.fits(spec, base))
@@ -305,7 +310,8 @@ def _small_beside(fit: ModelFit) -> bool:
     if alone or float(np.ptp(fit.besides)) > most * abs(fit.window.swing):
         return False
     if fit.spec.coupled:
-        return fit.coupling_s > SLOW_COUPLING * fit.poles_s[0]
+        told = float(np.ptp(fit.besides)) > LEAST_SAG * fit.window.step
+        return told and fit.coupling_s > SLOW_COUPLING * fit.poles_s[0]
     return not fit.spec.drift or SETTLED_POLES * fit.poles_s[0] < float(fit.window.t_s[-1]) - fit.dead_s
 
 

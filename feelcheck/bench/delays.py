@@ -12,7 +12,7 @@ from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 from feelcheck.bench.nuisance import bent_spread, nuisance_spread
 from feelcheck.bench.numbers import CONVERSION_STEP, CURVED
-from feelcheck.bench.pooling import NOISE_OVER_EDGES, degrees_of_freedom, model_spread, pool, start_terms
+from feelcheck.bench.pooling import NOISE_OVER_EDGES, OTHER_MODELS, degrees_of_freedom, model_spread, pool, start_terms
 from feelcheck.bench.response_times import refused
 from feelcheck.model import Estimate, Status, Term
 from feelcheck.numerics.uncertainty import NORMAL_95, combined, coverage_factor
@@ -35,7 +35,7 @@ def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
     u, terms = combined(
         {
             NOISE_OVER_EDGES: u,
-            "other models that fit about as well": model_spread(found, lambda fit: fit.smoothing_s),
+            OTHER_MODELS: model_spread(found, lambda fit: fit.smoothing_s),
             **start_terms(found),
             "drift and other effects beside the edge": beside,
             CURVED.sets: bent_spread(found.fits, lambda fit: fit.smoothing_slope),
@@ -89,13 +89,28 @@ def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: 
         return _by_area(found, smoothing, area)
     late = dead if dead.is_ok else None
     if late is None or late.value is None or late.u is None or smoothing.value is None or smoothing.u is None:
-        return smoothing.renamed("mean_delay")
+        return _or_late(found, smoothing)
     both = [fit.dead_s + fit.smoothing_s for fit in found.fits]
     value, u = pool(both, [_u_sum(fit) for fit in found.fits])
     beside = nuisance_spread(found.fits, lambda fit: fit.smoothing_slope + fit.dead_slope, delays=True)
     bent = bent_spread(found.fits, lambda fit: fit.smoothing_slope + fit.dead_slope)
-    u, terms = combined({NOISE_OVER_EDGES: u, "drift and other effects beside the edge": beside, CURVED.sets: bent})
+    parts = {NOISE_OVER_EDGES: u, "drift and other effects beside the edge": beside, CURVED.sets: bent}
+    u, terms = combined(parts | {OTHER_MODELS: model_spread(found, _whole)})
     return Estimate.measured("mean_delay", value, u=u, unit="s", n=smoothing.n, dof=smoothing.dof, terms=terms)
+
+
+def _whole(fit: ModelFit) -> float:
+    return fit.dead_s + fit.smoothing_s
+
+
+def _or_late(found: DirectionFits, smoothing: Estimate) -> Estimate:
+    """The smoothing delay where no dead time was found: what other models hold of one is part of its uncertainty."""
+    whole, spread = smoothing.renamed("mean_delay"), model_spread(found, _whole)
+    if not whole.is_ok or spread <= model_spread(found, lambda fit: fit.smoothing_s):
+        return whole
+    parts = {term.words: term.u for term in whole.terms} | {OTHER_MODELS: spread}
+    u, terms = combined(parts)
+    return replace(whole, u=u, terms=terms)
 
 
 def with_hold(delay: Estimate, interval: Estimate, conversion_s: float = 0.0) -> Estimate:

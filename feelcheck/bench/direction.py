@@ -10,15 +10,10 @@ import numpy as np
 from feelcheck.bench.area import EdgeReading, read_edge
 from feelcheck.bench.choice import Choice, choose_model
 from feelcheck.bench.fit import ModelFit, fit_spec
+from feelcheck.bench.numbers import DECIDED, N_CHOOSING, N_FITTED, REFUSED_MISFIT, SAME_AIM
 from feelcheck.bench.windows import EdgeWindow, capped, late, turned
 
 __all__ = ["DirectionFits", "fit_direction"]
-
-N_CHOOSING = 3
-N_FITTED = 24
-REFUSED_MISFIT = 0.03
-DECIDED = 12.0
-SAME_DECAY = 0.03
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -63,7 +58,7 @@ class DirectionFits:
         if not rival[0].spec.shape.startswith("to_ground") or self.fits[0].spec.shape != "one_pole":
             return False
         ratios = [np.exp(r.fit.theta[0]) / f.main_pole_s for r, f in zip(rival, self.choice.best, strict=True)]
-        return bool(abs(np.log(np.median(ratios))) < SAME_DECAY)
+        return bool(abs(np.log(np.median(ratios))) < SAME_AIM)
 
     @property
     def settled_fraction(self) -> float:

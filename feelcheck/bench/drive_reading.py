@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from feelcheck.bench.edges import RESOLVED, Edge, calmed
+from feelcheck.bench.edges import Edge, calmed
 from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.numbers import RESOLVED
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Estimate
 from feelcheck.numerics.crossings import transition

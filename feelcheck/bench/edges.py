@@ -8,24 +8,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from feelcheck.bench.levels import Trace1D, block_average, noise_rms
-from feelcheck.bench.numbers import MOST_BEYOND, RESTS
+from feelcheck.bench.numbers import (
+    CALM,
+    CLEAR_OF_NOISE,
+    FOOT,
+    MOST_BEYOND,
+    MOST_POINTS,
+    RESOLVED,
+    RESTS,
+    SHARPER,
+    SIGNAL_TO_NOISE,
+    SWING_FRACTION,
+)
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 
-__all__ = ["RESOLVED", "Edge", "calmed", "find_edges"]
-
-SWING_FRACTION = 0.3
-SIGNAL_TO_NOISE = 8.0
-CLEAR_OF_NOISE = 16.0
-MAX_POINTS = 20_000
-RESOLVED = 1.7
-"""Widths of the average: a step between two samples reads as 0.8 of one, one that a sample falls into as up to 1.6."""
-CALM = 0.02
-"""Share of an edge's range that the noise may have where its instants are read: more is averaged away first."""
-SHARPER = 0.5
-"""Share of the width an edge was found on that the samples under it must get along with to be read again."""
-FOOT = 0.18
-"""Time from the onset to 10 % in that from there to 50 %: 0.18 of a pole, 0.25 of a ramp."""
+__all__ = ["Edge", "calmed", "find_edges"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +112,7 @@ def _no_edge(reach: float, noise: float) -> NotEnoughDataError:
 
 def _readable(trace: Trace1D) -> tuple[FloatArray, FloatArray, float]:
     """Average over the fewest neighbours that make the waveform stand out of the noise."""
-    size = max(1, trace.t_s.size // MAX_POINTS)
+    size = max(1, trace.t_s.size // MOST_POINTS)
     reach, noise = 0.0, 0.0
     best: tuple[float, FloatArray, FloatArray, float] | None = None
     while trace.t_s.size // size >= 8 or size == 1:

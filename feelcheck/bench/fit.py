@@ -60,9 +60,13 @@ class ModelFit:
 
     @cached_property
     def poles_s(self) -> tuple[float, ...]:
-        """Time constants, slowest first; of a ringing pair the real part's; of a weak sink the pole behind it."""
+        """Time constants, slowest first; of a ringing pair the real part's, of a weak sink the pole behind it, of an
+        average none.
+        """
         if self.spec.weak:
             return (float(np.exp(self.fit.theta[self.spec.n_shape - 1])),)
+        if self.spec.shape == "average":
+            return ()
         times = np.exp(self.fit.theta[: self.spec.n_shape])
         if self.spec.shape == "second_order":
             return (float(times[0] / times[1]),) if times[1] < 1 else (float(times[0] * 2 * times[1]),)
@@ -119,12 +123,15 @@ class ModelFit:
 
     @property
     def smoothing_s(self) -> float:
-        """Mean delay of the shape alone."""
+        """Mean delay of the shape alone; a weak sink's begins with its drive, whose own delay is taken off."""
         if self.spec.weak:
-            return weak_mean_delay(self.spec.shape, self.fit.theta[: self.spec.n_shape])
+            whole = weak_mean_delay(self.spec.shape, self.fit.theta[: self.spec.n_shape])
+            return max(whole - self.window.drive_delay_s, 0.0)
         times = np.exp(self.fit.theta[: self.spec.n_shape])
         if self.has_tail or self.spec.zero:
             return float(self.shares @ times)
+        if self.spec.shape == "average":
+            return float(times[0]) / 2
         return float(2 * times[0] * times[1]) if self.spec.shape == "second_order" else float(np.sum(times))
 
     @cached_property
@@ -133,10 +140,11 @@ class ModelFit:
         n, p = self.spec.n_shape, self.fit.theta.size
         slope = np.zeros(self.n_parameters)
         if self.spec.weak:
-            slope[0] = self.smoothing_s
+            slope[0] = self.smoothing_s + self.window.drive_delay_s
             return slope
         times = np.exp(self.fit.theta[:n])
-        slope[:n] = np.full(n, self.smoothing_s) if self.spec.shape == "second_order" else times
+        scaled = self.spec.shape in ("second_order", "average")
+        slope[:n] = np.full(n, self.smoothing_s) if scaled else times
         if self.has_tail or self.spec.zero:
             slope[:n] *= self.shares
         if self.spec.zero:

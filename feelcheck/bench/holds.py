@@ -8,6 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from feelcheck.bench.fit import ModelFit, integrated_correlation
+from feelcheck.bench.numbers import (
+    HOLD_DECISIVE,
+    HOLD_EVALUATIONS,
+    HOLD_LEAVES,
+    HOLD_PACE,
+    HOLD_POSSIBLE,
+    HOLD_SAMPLES,
+    HOLDS_ALIKE,
+    HOPELESS,
+    N_HOLD_PHASES,
+    N_HOLD_STARTS,
+    N_LATE,
+)
 from feelcheck.bench.stairs import held_stimulus
 from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import FloatArray
@@ -15,24 +28,11 @@ from feelcheck.numerics.pole_response import DrivenInstants
 
 __all__ = ["Hold", "conversion_of", "find_hold", "held_window", "tick_in"]
 
-LEAST_SAMPLES = 8
-"""Samples in the drive's transition, and half of them in a hold: fewer show no step."""
 PERIODS = (0.16, 1.5)
 """Holds that are tried, in 10-90 % durations of the drive; shorter ones make stairs of many steps (`stairs`)."""
-PACE, N_PHASES, CONVERSIONS = 0.07, 8, (0.0, 0.35, 0.7)
+CONVERSIONS = (0.0, 0.35, 0.7)
 POLES = (0.0, 0.3, 0.8, 2.0)
 """Time constants behind the hold, in holds."""
-N_LATE = 24
-N_STARTS, LONGEST = 3, 140
-"""Periods that are refined, and evaluations of each."""
-HELD_SHARE = 0.5
-"""Share of the smooth candidate's sum of squares that may be left, if the sensor holds."""
-HOPELESS = 4.0
-"""Sums of squares of the smooth candidate; where the grid leaves more, refining leads nowhere."""
-DECISIVE = 20.0
-POSSIBLE = -12.0
-"""Evidence, as a difference of the information criterion, from which on a hold counts as found or as possible."""
-ALIKE = 0.06
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,10 +92,10 @@ def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
         return None
     gains = [_evidence(fit, best) for fit, best in found]
     periods = np.exp([best.at[0] for _, best in found])
-    alike = float(np.ptp(np.log(periods))) < ALIKE
+    alike = float(np.ptp(np.log(periods))) < HOLDS_ALIKE
     shares = [best.rss / fit.fit.rss for fit, best in found]
-    decided = alike and min(gains) > DECISIVE and max(shares) < HELD_SHARE
-    if not decided and max(gains) < POSSIBLE:
+    decided = alike and min(gains) > HOLD_DECISIVE and max(shares) < HOLD_LEAVES
+    if not decided and max(gains) < HOLD_POSSIBLE:
         return None
     interval = float(np.mean(periods))
     u = max(float(np.ptp(periods)) / 2, *(_u_period(fit.window, best) for fit, best in found))
@@ -129,7 +129,7 @@ def conversion_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], inter
             at = float(np.log(interval_s)), tick / interval_s, float(late), 0.0
             rss[k] += float(_residuals(window.y, _answer(window, at))[0]) / window.swing**2
     k = int(np.argmin(rss))
-    return float(lates[k] * interval_s) if rss[k] < HELD_SHARE * rss[0] else 0.0
+    return float(lates[k] * interval_s) if rss[k] < HOLD_LEAVES * rss[0] else 0.0
 
 
 def held_window(window: EdgeWindow, tick_s: float, interval_s: float, conversion_s: float = 0.0) -> EdgeWindow:
@@ -143,7 +143,7 @@ def _resolved(window: EdgeWindow) -> bool:
         window.driven
         and window.stimulus is not None
         and window.stimulus.t_s.size == window.t_s.size
-        and window.drive_duration_s > LEAST_SAMPLES * window.interval_s
+        and window.drive_duration_s > HOLD_SAMPLES * window.interval_s
     )
 
 
@@ -172,18 +172,18 @@ def _best(window: EdgeWindow, most: float, bare: bool) -> _Try | None:
     if grid[0].rss > most:
         return None
     for one in grid:
-        if all(abs(one.at[0] - other.at[0]) > 0.5 * PACE for other in tries):
+        if all(abs(one.at[0] - other.at[0]) > 0.5 * HOLD_PACE for other in tries):
             tries.append(one)
-        if len(tries) == N_STARTS:
+        if len(tries) == N_HOLD_STARTS:
             break
     return min((_refined(window, one) for one in tries), key=lambda one: one.rss)
 
 
 def _grid(window: EdgeWindow, bare: bool) -> Iterator[_Try]:
-    shortest = max(PERIODS[0] * window.drive_duration_s, 0.5 * LEAST_SAMPLES * window.interval_s)
+    shortest = max(PERIODS[0] * window.drive_duration_s, 0.5 * HOLD_SAMPLES * window.interval_s)
     longest = max(PERIODS[1] * window.drive_duration_s, 1.01 * shortest)
-    phases = np.arange(N_PHASES) / N_PHASES
-    for period in np.geomspace(shortest, longest, int(np.log(longest / shortest) / PACE) + 2):
+    phases = np.arange(N_HOLD_PHASES) / N_HOLD_PHASES
+    for period in np.geomspace(shortest, longest, int(np.log(longest / shortest) / HOLD_PACE) + 2):
         for late in CONVERSIONS:
             held = _held(window, period, phases, late)
             for share in POLES[:1] if bare else POLES:
@@ -234,12 +234,12 @@ def _refined(window: EdgeWindow, start: _Try) -> _Try:
         return float(_residuals(window.y, _answer(window, place(free)))[0]) if inside else float("inf")
 
     here = np.array(start.at[:n])
-    steps = np.diag([PACE / 2, 0.5 / N_PHASES, 0.15 if here[2] < 0.8 else -0.15, 0.3 * start.at[3]][:n])
+    steps = np.diag([HOLD_PACE / 2, 0.5 / N_HOLD_PHASES, 0.15 if here[2] < 0.8 else -0.15, 0.3 * start.at[3]][:n])
     simplex = np.vstack([here, here + steps])
     found = minimize(
         rss,
         here,
         method="Nelder-Mead",
-        options={"initial_simplex": simplex, "maxfev": LONGEST, "xatol": 1e-4, "fatol": 0.0},
+        options={"initial_simplex": simplex, "maxfev": HOLD_EVALUATIONS, "xatol": 1e-4, "fatol": 0.0},
     )
     return _Try(rss=float(found.fun), at=place(found.x))

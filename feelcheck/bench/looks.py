@@ -11,6 +11,7 @@ from feelcheck.bench.direction import DirectionFits, fit_direction
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.holds import Hold, conversion_of, find_hold, held_window, tick_in
 from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.numbers import FAST_POLE, HELD_DRIVE_LEAVES, N_QUICK, STEPPED_MISFIT
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import Stairs, comb_phase, find_stairs
 from feelcheck.bench.windows import EdgeWindow
@@ -18,13 +19,6 @@ from feelcheck.model import Estimate, FloatArray
 from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["Look", "look_at_edges"]
-
-STEPPED_MISFIT = 0.004
-N_QUICK = 4
-HELD_SHARE = 0.5
-"""Share of a single pole's misfit that may be left once its drive is held between samples, if the sensor holds."""
-FAST_POLE = 0.7
-"""A pole below this share of the drive's transition delays and rounds an edge as a hold of twice its time does."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -83,7 +77,7 @@ def look_at_edges(windows: Sequence[EdgeWindow], answer: Trace1D) -> Look:
         return _looked(windows, answer, stairs)
     held, late = _behind(windows, stairs)
     again = [fit_spec(ModelSpec(), window) for window in held[:N_QUICK]]
-    if again and _median_misfit(again) < HELD_SHARE * _median_misfit(quick):
+    if again and _median_misfit(again) < HELD_DRIVE_LEAVES * _median_misfit(quick):
         return _looked(held, answer, stairs, late)
     plain = _looked(windows, answer)
     return plain if not held or plain.misfit < STEPPED_MISFIT else _looked(held, answer, stairs, late)

@@ -60,6 +60,8 @@ LEAST_LEFT = Number(
     0.5, "1", "share of the slow noise that a fit can have left, at least: a correction beyond a factor of 2 is a guess"
 )
 
+LEAST_SAG = Number(1.5, "converter steps", "less may be what rounding leaves of a level between two codes")
+
 MOST_SAG = Number(0.6, "swing", "a coupling capacitor that lets more sag within a window leaves no edge", by_trial=True)
 
 SLOW_COUPLING = Number(
@@ -98,3 +100,245 @@ CURVED = Number(
     "linearity of an 8-bit converter (half its last digit is 0.2 %) and of linear sensors (common practice, no source)",
     sets="bent characteristic of sensor or scope",
 )
+
+DECISIVE = Number(
+    6.0,
+    "1",
+    "evidence from which a richer candidate is believed: a difference of the information criterion that "
+    "counts as strong (R. E. Kass, A. E. Raftery, J. Am. Statist. Assoc. 90 (1995) 773-795)",
+)
+
+PRACTICAL_EFFECT = Number(
+    0.004,
+    "swing",
+    "a candidate whose curve differs by less makes no difference: a code of 8 bits",
+)
+
+CLIP_EFFECT = Number(
+    0.0003,
+    "swing",
+    "a cut drive changes the curve by little and the time constant by much",
+    by_trial=True,
+)
+
+CLIP_DECISIVE = Number(
+    2.0,
+    "1",
+    "evidence from which a cut drive is believed; what it changes is averaged over it and none",
+    by_trial=True,
+)
+
+DEAD_DECISIVE = Number(
+    20.0,
+    "1",
+    "evidence from which a dead time is believed: it can stand in for a cut or rounded drive",
+    by_trial=True,
+)
+
+GOOD_MISFIT = Number(
+    0.002,
+    "swing",
+    "below it nothing richer is looked for, if nothing is correlated either: half a code of 8 bits",
+)
+
+WEAK_MISFIT = Number(0.008, "swing", "below it no weak sink is looked for", by_trial=True)
+
+GOOD_CORRELATION = Number(1.6, "1", "residuals whose variance correlation raises by less count as white", by_trial=True)
+
+FASTEST_POLE = Number(0.2, "samples", "a second pole below it is not seen", by_trial=True)
+
+LEAST_OVERSHOOT = Number(0.01, "swing", "a ring goes at least so far beyond its level", by_trial=True)
+
+RING_BLOCKS = Count(100, "blocks", "of an edge over which a way beyond its level is looked for: shorter ones are noise")
+
+MOST_BESIDE = Number(0.3, "swing", "a drift within a window is smaller, or there is no edge", by_trial=True)
+
+MOST_HUM = Number(0.15, "swing", "mains hum is smaller, or it is no hum beside an edge", by_trial=True)
+
+MOST_DECAY = Number(
+    8.0,
+    "swing",
+    "that two decays may hold together where they begin: more cancels, and any curve can be made of it",
+    by_trial=True,
+)
+
+LEAST_BESIDE = Number(0.003, "swing", "what goes beside a pole is at least so much of the edge", by_trial=True)
+
+MOST_AT_ONCE = Number(0.6, "swing", "what goes at once beside a pole is at most so much of the edge", by_trial=True)
+
+MOST_SHARES = Number(2.0, "swing", "two ways side by side hold at most so much together: more cancels", by_trial=True)
+
+POLES_APART = Number(2.0, "1", "two ways side by side are told apart from this ratio of their poles on", by_trial=True)
+
+BESIDE_EFFECT = Number(
+    0.001,
+    "swing",
+    "a drift, sag or hum that changes the curve by less is left to the uncertainty",
+    by_trial=True,
+)
+
+BESIDE_DECISIVE = Number(15.0, "1", "evidence from which a drift, sag or hum is believed", by_trial=True)
+
+SETTLED_POLES = Number(
+    5.0,
+    "1",
+    "time constants after an edge from which on a drift is told from its end: 0.7 % is left",
+)
+
+CLEARLY_AGAINST = Number(
+    24.0,
+    "1",
+    "evidence of one edge after which the others are not asked: a rival counts as close up to half of it (`DECIDED`)",
+)
+
+SWING_FRACTION = Number(0.3, "range", "an excursion counts as a change of state from here on", by_trial=True)
+
+SIGNAL_TO_NOISE = Number(8.0, "1", "range over noise from which a waveform stands out of its noise", by_trial=True)
+
+CLEAR_OF_NOISE = Number(16.0, "1", "range over noise from which no more averaging is tried", by_trial=True)
+
+MOST_POINTS = Count(20_000, "samples", "in which edges are looked for and waves told: of more, averages are taken")
+
+RESOLVED = Number(
+    1.7,
+    "1",
+    "widths of the average: a step between two samples reads as 0.8 of one, one that a sample falls into as up to 1.6",
+)
+
+CALM = Number(
+    0.02,
+    "swing",
+    "noise that an edge may have where its instants are read: more is averaged away first",
+    by_trial=True,
+)
+
+SHARPER = Number(
+    0.5,
+    "1",
+    "share of the width an edge was found on that the samples under it must get along with to be read again",
+)
+
+FOOT = Number(0.18, "1", "time from the onset to 10 % in that from there to 50 %: 0.18 of a pole, 0.25 of a ramp")
+
+FLAT_SHARE_LEFT = Number(
+    0.35,
+    "1",
+    "variance within steps, of that of the smooth curve there, that stairs leave at most",
+    by_trial=True,
+)
+
+FIRST_EDGE_LEFT = Number(
+    0.7,
+    "1",
+    "periods that leave more on the first edge are not tried on the others: twice what may be left",
+)
+
+UNEXPLAINED = Number(
+    3.0,
+    "1",
+    "standard deviations by which local means may exceed white noise at any of some eight lengths; stairs "
+    "that pass the search leave more than eleven",
+)
+
+RAMP_SAMPLES = Count(3000, "samples", "in which steps of a ramp are looked for: of more, averages are taken")
+
+N_STEP_PHASES = Count(12, "phases", "that are tried of each period of steps")
+
+MIN_STEPS = Count(4, "steps", "in a ramp: fewer are left to the search for a hold")
+
+MOST_STEPS = Count(64, "steps", "in a ramp: of more the periods that are tried, 1.5 % apart, miss the ends")
+
+EDGE_SHARE = Number(0.18, "periods", "after a jump until the samples of a step must be flat", by_trial=True)
+
+FLAT_POLES = Number(
+    3.5,
+    "1",
+    "time constants of a pole that a step lasts, or its end is never flat: 0.39 of the smooth curve's "
+    "variance is left at 3",
+)
+
+HOLD_SAMPLES = Count(8, "samples", "in the drive's transition, and half of them in a hold: fewer show no step")
+
+HOLD_PACE = Number(0.07, "1", "logarithm of the ratio of two holds that are tried")
+
+N_HOLD_PHASES = Count(8, "phases", "that are tried of each hold")
+
+N_LATE = Count(24, "shares", "of a hold that are tried as its conversion time")
+
+N_HOLD_STARTS = Count(3, "holds", "that are refined")
+
+HOLD_EVALUATIONS = Count(140, "evaluations", "of one refinement")
+
+HOLD_LEAVES = Number(
+    0.5,
+    "1",
+    "of the smooth candidate's sum of squares that a hold leaves at most, if the sensor holds",
+    by_trial=True,
+)
+
+HOPELESS = Number(
+    4.0,
+    "1",
+    "smooth sums of squares; where the grid of holds leaves more, refining leads nowhere",
+    by_trial=True,
+)
+
+HOLD_DECISIVE = Number(20.0, "1", "evidence on each edge from which a hold counts as found", by_trial=True)
+
+HOLD_POSSIBLE = Number(-12.0, "1", "evidence from which a hold is possible, and a pole only a limit", by_trial=True)
+
+HOLDS_ALIKE = Number(0.06, "1", "logarithm of the ratio of holds of two edges that count as one")
+
+FULLEST = Number(
+    0.72,
+    "1",
+    "mean height of a half-wave above half its height: 0.64 for a sine, 0.5 for a triangle, 0.79 for ramps "
+    "that take 0.42 of the time between extremes, more where a state is held",
+)
+
+LEANING = Number(
+    0.012,
+    "half-lengths",
+    "centre of a half-wave behind its middle up to which it counts as even: a square wave through one pole "
+    "leans by 0.025 where a state lasts 0.3 time constants",
+)
+
+LEANING_NOISY = Number(0.04, "half-lengths", "the same, whatever the noise", by_trial=True)
+
+LEANING_SWEPT = Number(0.08, "half-lengths", "the same in a sweep, whose pace changes steadily", by_trial=True)
+
+SWEPT = Number(1.25, "1", "ratio of the longest to the shortest half-wave from which a wave is a sweep", by_trial=True)
+
+MOVING_SHARE = Number(0.55, "1", "share of a record in which a wave of fewer half-waves moves", by_trial=True)
+
+SURE_COUNT = Count(3, "half-waves", "from which on a wave need not move all the time")
+
+LOBE_SAMPLES = Count(8, "samples", "in a half-wave, or its shape is not told")
+
+N_CHOOSING = Count(3, "edges", "on which the model is chosen")
+
+N_FITTED = Count(24, "edges", "of one direction that are fitted: more tell little more")
+
+REFUSED_MISFIT = Number(0.03, "swing", "a candidate that leaves more explains nothing")
+
+DECIDED = Number(12.0, "1", "evidence up to which a rival counts as close")
+
+SAME_AIM = Number(
+    0.03,
+    "1",
+    "logarithm of the ratio of times of a pole and a discharge to ground that count as one",
+    by_trial=True,
+)
+
+STEPPED_MISFIT = Number(0.004, "swing", "a pole that leaves more may be a sensor that holds: a code of 8 bits")
+
+N_QUICK = Count(4, "edges", "that are asked whether there are steps")
+
+HELD_DRIVE_LEAVES = Number(
+    0.5,
+    "1",
+    "of a single pole's misfit that may be left once its drive is held between samples, if the sensor holds",
+    by_trial=True,
+)
+
+FAST_POLE = Number(0.7, "drive durations", "a pole below it delays and rounds an edge as a hold of twice its time does")

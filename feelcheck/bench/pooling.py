@@ -13,6 +13,7 @@ from feelcheck.bench.fit import ModelFit
 
 __all__ = [
     "NOISE_OVER_EDGES",
+    "OTHER_MODELS",
     "degrees_of_freedom",
     "differ_by_clips",
     "model_spread",
@@ -21,7 +22,7 @@ __all__ = [
     "start_terms",
 ]
 
-NOISE_OVER_EDGES = "noise of the samples, over edges"
+NOISE_OVER_EDGES, OTHER_MODELS = "noise of the samples, over edges", "other models that fit about as well"
 
 
 def pool(values: Sequence[float], us: Sequence[float]) -> tuple[float, float]:
@@ -48,7 +49,8 @@ def model_spread(found: DirectionFits, quantity: Callable[[ModelFit], float]) ->
     for gain, fits in found.choice.rivals:
         if differ_by_clips(fits[0], found.choice.best[0]):
             continue
-        if gain > 12 or fits[0].spec.weak != found.fits[0].spec.weak or fits[0].spec.shape == "none":
+        kinds = [(fit.spec.weak, fit.spec.shape == "average") for fit in (fits[0], found.fits[0])]
+        if gain > 12 or kinds[0] != kinds[1] or fits[0].spec.shape == "none":
             continue
         weight = float(np.exp(-0.5 * max(gain, 0.0)))
         total += weight * (float(np.median([quantity(fit) for fit in fits])) - best) ** 2

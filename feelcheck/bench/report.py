@@ -17,6 +17,8 @@ from feelcheck.numerics.uncertainty import combined, coverage_interval, scaled_e
 
 __all__ = ["limited_by_hold", "report_direction"]
 
+AVERAGE_SHARE = 1.6
+"""10-90 % of the straight line that an average makes of a step, in its mean delays."""
 MAY_HOLD = Caveat(
     code="may_hold",
     text="A sensor that samples internally and holds its values would look about the same here as this pole: the time"
@@ -37,7 +39,7 @@ def report_direction(found: DirectionFits) -> BenchDirection:
         time_constant=slow,
         poles=pole_estimates(found, slow),
         transition_10_90=transition_as_read(found),
-        step_transition_10_90=_step_transition(found, slow),
+        step_transition_10_90=_step_transition(found, slow, smoothing),
         dead_time=dead,
         smoothing_delay=smoothing,
         mean_delay=mean_delay(found, smoothing, dead, area),
@@ -68,7 +70,7 @@ def _at_most(estimate: Estimate) -> Estimate:
     return Estimate.at_most(estimate.quantity, high, unit=estimate.unit, n=estimate.n, caveats=caveats)
 
 
-def _step_transition(found: DirectionFits, slow: Estimate) -> Estimate:
+def _step_transition(found: DirectionFits, slow: Estimate, smoothing: Estimate) -> Estimate:
     """The 10-90 % duration that an ideal step would give."""
     name, n = "step_transition_10_90", len(found.fits)
     if not found.fits_well:
@@ -77,6 +79,8 @@ def _step_transition(found: DirectionFits, slow: Estimate) -> Estimate:
         return scaled_estimate(slow, _step_factor(found), quantity=name, unit="s")
     if found.has_zero or any(fit.has_tail for fit in found.fits):
         return Estimate.not_resolved(name, unit="s", n=n)
+    if found.shape == "average":
+        return scaled_estimate(smoothing, AVERAGE_SHARE, quantity=name, unit="s")
     if found.shape == "two_pole" and slow.is_ok and slow.value and slow.u is not None:
         value = float(np.median([transition_10_90(fit.poles_s) for fit in found.fits]))
         u, terms = combined({"time constant of the slower pole": value * min(slow.u / slow.value, 1.0)})

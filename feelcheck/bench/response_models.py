@@ -29,7 +29,7 @@ class ModelSpec:
 
     Parameters
     ----------
-    shape : {"none", "one_pole", "two_pole", "second_order", "ramp", "ramp_open", "slew", ...}
+    shape : {"none", "one_pole", "two_pole", "second_order", "average", "ramp", "ramp_open", "slew", ...}
         What stands between the drive and the output; weak-sink shapes replace the drive (see `weak_sink`).
     dead : bool
         Whether a dead time (for a step: the onset) is searched.
@@ -63,7 +63,7 @@ class ModelSpec:
     @property
     def n_shape(self) -> int:
         """Number of parameters of the shape."""
-        return {"none": 0, "one_pole": 1, "ramp_open": 1, "to_ground": 3}.get(self.shape, 2)
+        return {"none": 0, "one_pole": 1, "average": 1, "ramp_open": 1, "to_ground": 3}.get(self.shape, 2)
 
     @property
     def weak(self) -> bool:
@@ -109,10 +109,11 @@ def shape_response(
     ----------
     ready : DrivenInstants
         The drive, and where the response is wanted.
-    shape : {"none", "one_pole", "two_pole", "second_order"}
+    shape : {"none", "one_pole", "two_pole", "second_order", "average"}
         What it passes through.
     parameters : ndarray, shape (p,)
-        Logarithms: of the time constant(s) in s; of 1/w0 in s and of the damping ratio, below 1, for the second order.
+        Logarithms: of the time constant(s) in s; of 1/w0 in s and of the damping ratio, below 1, for the second order;
+        of the time that is averaged over.
     delay_s : float, s
         Dead time.
     inputs : ndarray, shape (k, m), optional
@@ -129,6 +130,11 @@ def shape_response(
     if shape == "none":
         values, slope = ready.itself(delay_s, inputs)
         return Response(once=values, by_shape=(), by_time=slope)
+    if shape == "average":
+        width = float(np.exp(parameters[0]))
+        whole, ends = ready.average(width, delay_s, inputs), ready.itself(delay_s + width, inputs)[0][0]
+        now = ready.itself(delay_s, inputs)[0][0]
+        return Response(once=whole, by_shape=(ends - whole[0],), by_time=(now - ends) / width)
     if shape == "one_pole":
         tau = float(np.exp(parameters[0]))
         one = ready.pole(tau, delay_s, inputs, slopes)

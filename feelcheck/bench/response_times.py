@@ -21,7 +21,15 @@ from feelcheck.bench.numbers import (
     TOO_VAGUE,
     VAGUE,
 )
-from feelcheck.bench.pooling import NOISE_OVER_EDGES, degrees_of_freedom, model_spread, over_clips, pool, start_terms
+from feelcheck.bench.pooling import (
+    NOISE_OVER_EDGES,
+    OTHER_MODELS,
+    degrees_of_freedom,
+    model_spread,
+    over_clips,
+    pool,
+    start_terms,
+)
 from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.uncertainty import NORMAL_95, combined
 
@@ -38,6 +46,13 @@ RINGS = Caveat(
     text="The output rings: no single time constant describes it; natural frequency, damping and envelope are given.",
     advice="Look for an inductance, a long probe ground lead, or a control loop.",
 )
+AVERAGES = Caveat(
+    code="moving_average",
+    text="The output follows the drive as a moving average does, in a straight line over twice its smoothing delay: no"
+    " time constant describes it.",
+    advice="Compare smoothing delays.",
+)
+WITHOUT_POLE = {"second_order": RINGS, "average": AVERAGES}
 WEAK = Caveat(
     code="weak_sink",
     text="The output discharges through a weak sink: a straight line or a cut exponential has no time constant.",
@@ -111,8 +126,8 @@ def time_constant(found: DirectionFits) -> Estimate:
         return _within_samples(found) or refused(name, found)
     if found.fits[0].spec.weak:
         return Estimate.not_resolved(name, unit="s", n=n, caveats=(WEAK if found.fits[0].window.driven else LINE,))
-    if found.shape == "second_order":
-        return Estimate.not_resolved(name, unit="s", n=n, caveats=(RINGS,))
+    if found.shape in WITHOUT_POLE:
+        return Estimate.not_resolved(name, unit="s", n=n, caveats=(WITHOUT_POLE[found.shape],))
     return _slowest(found)
 
 
@@ -138,7 +153,7 @@ def _slowest(found: DirectionFits) -> Estimate:
     u, terms = combined(
         {
             NOISE_OVER_EDGES: u * tau,
-            "other models that fit about as well": spread,
+            OTHER_MODELS: spread,
             **start_terms(found),
             "drift and other effects beside the edge": tau * nuisance_spread(found.fits, _main_slope),
             CURVED.sets: tau * bent_spread(found.fits, _main_slope),

@@ -10,6 +10,17 @@ import numpy as np
 
 from feelcheck.bench.fit import ModelFit
 from feelcheck.bench.levels import Trace1D, block_average, noise_rms
+from feelcheck.bench.numbers import (
+    EDGE_SHARE,
+    FIRST_EDGE_LEFT,
+    FLAT_POLES,
+    FLAT_SHARE_LEFT,
+    MIN_STEPS,
+    MOST_STEPS,
+    N_STEP_PHASES,
+    RAMP_SAMPLES,
+    UNEXPLAINED,
+)
 from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.filters import local_maxima
 from feelcheck.numerics.pole_response import Stimulus
@@ -17,20 +28,8 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["Stairs", "comb_phase", "find_stairs", "held_stimulus"]
 
-RATIO = 0.35
-FIRST_RATIO = 0.7
-"""Periods that leave more than this share on the first edge are not tried on the others: twice what may be left."""
-UNEXPLAINED = 3.0
-"""Standard deviations by which local means of a residual may exceed white noise at any of some eight lengths; stairs
-that pass the search leave more than eleven (its evidence of at least 30 and a parameter a step, over few steps)."""
-MAX_SAMPLES = 3000
-N_PHASES = 12
-MIN_STEPS, MOST_STEPS = 4, 64
-"""Steps in a ramp: fewer are left to `holds`; of more the periods that are tried, 1.5 % apart, miss the ends."""
-EDGE_SHARE = 0.18
 COMMON_S = 650e-6
 """Interval at which sensors that sample internally usually do (common practice, no source)."""
-FLAT_POLES = 2.0
 TOO_FEW = Caveat(
     code="too_few_samples_in_ramp",
     text="The edge holds too few samples, too few converter steps or too much noise to show stair steps.",
@@ -123,10 +122,10 @@ def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
     table = np.full((n, len(ramps), 2), (9.0, -1e9))
     for k, period in enumerate(periods):
         table[k, 0] = _best_phase(ramps[0], period)
-        for j, ramp in enumerate(ramps[1:] if table[k, 0, 0] < FIRST_RATIO else (), 1):
+        for j, ramp in enumerate(ramps[1:] if table[k, 0, 0] < FIRST_EDGE_LEFT else (), 1):
             table[k, j] = _best_phase(ramp, period)
     ratio, gain = np.mean(table[:, :, 0], axis=1), np.sum(table[:, :, 1], axis=1)
-    passing = np.flatnonzero((ratio < max(RATIO, 0.0)) & (gain > 2 * np.log(n * N_PHASES) + 10))
+    passing = np.flatnonzero((ratio < max(FLAT_SHARE_LEFT, 0.0)) & (gain > 2 * np.log(n * N_STEP_PHASES) + 10))
     if not passing.size:
         return _none_found(ramps)
     flattest = float(np.min(ratio[passing]))
@@ -184,7 +183,7 @@ def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
     if inside.size < 40 or abs(last - first) < max(12 * output.step, 15 * output.noise):
         return None
     cut = slice(int(inside[0]), int(inside[-1]) + 1)
-    size = -(-(cut.stop - cut.start) // MAX_SAMPLES)
+    size = -(-(cut.stop - cut.start) // RAMP_SAMPLES)
     return _Ramp(
         t=block_average(t[cut], size),
         y=block_average(y[cut], size),
@@ -201,7 +200,7 @@ def _best_phase(ramp: _Ramp, period: float) -> tuple[float, float]:
     late = max(EDGE_SHARE, 1.2 * ramp.interval / period)
     early = 1 - 0.6 * ramp.interval / period
     n_steps = int((ramp.t[-1] - ramp.t[0]) / period) + 3
-    begins = ramp.t[0] + period * (np.arange(N_PHASES)[:, None] / N_PHASES + np.arange(-1, n_steps - 1))
+    begins = ramp.t[0] + period * (np.arange(N_STEP_PHASES)[:, None] / N_STEP_PHASES + np.arange(-1, n_steps - 1))
     first = np.searchsorted(ramp.t, begins + late * period, side="right")
     last = np.maximum(np.searchsorted(ramp.t, begins + early * period, side="left"), first)
     count = last - first

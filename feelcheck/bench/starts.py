@@ -85,9 +85,9 @@ def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit 
 
 
 def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None) -> Iterable[list[float]]:
-    if spec.shape == "none":
-        return [[]]
     rough = np.log(max(window.duration_s, 2 * window.interval_s) / 2.2)
+    if spec.shape in ("none", "average"):
+        return [[]] if spec.shape == "none" else [[rough + shift] for shift in (0.3, 0.7, 1.0, 1.4)]
     if spec.weak:
         behind = (np.log(2 * window.interval_s), rough - 2.0)
         first = {"ramp": (rough + 0.6, rough + 1.0), "slew": (rough, rough + 0.6), "ramp_open": ()}.get(

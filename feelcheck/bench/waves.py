@@ -9,22 +9,21 @@ import numpy as np
 
 from feelcheck.bench.edges import Edge
 from feelcheck.bench.levels import Trace1D, block_average
+from feelcheck.bench.numbers import (
+    FULLEST,
+    LEANING,
+    LEANING_NOISY,
+    LEANING_SWEPT,
+    LOBE_SAMPLES,
+    MOST_POINTS,
+    MOVING_SHARE,
+    SURE_COUNT,
+    SWEPT,
+)
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 
 __all__ = ["is_wave", "refuse_wave"]
-
-FULLEST = 0.72
-"""Mean height of a half-wave above half its height: 0.64 to 0.65 for a sine, 0.5 for a triangle, 0.79 for ramps that
-take 0.42 of the time from one extreme to the next, and more where a state is held."""
-LEANING, LEANING_NOISY, LEANING_SWEPT = 0.012, 0.04, 0.08
-"""Centre of a half-wave behind its middle, in halves of its length, up to which it counts as even: a square wave
-through one pole leans by 0.08 where a state lasts one time constant, and by 0.025 where it lasts 0.3 of it."""
-SWEPT = 1.25
-MOVING_SHARE = 0.55
-SURE_COUNT = 3
-FEWEST_SAMPLES = 8
-MAX_POINTS = 20_000
 
 
 def is_wave(trace: Trace1D, edges: Sequence[Edge]) -> bool:
@@ -53,7 +52,7 @@ def is_wave(trace: Trace1D, edges: Sequence[Edge]) -> bool:
     >>> is_wave(sine, find_edges(sine))
     True
     """
-    size = max(1, trace.t_s.size // MAX_POINTS)
+    size = max(1, trace.t_s.size // MOST_POINTS)
     t, y = block_average(trace.t_s, size), block_average(trace.values, size)
     lobes = [_lobe(t, y, before, after) for before, after in itertools.pairwise(edges)]
     seen = [lobe for lobe in lobes if lobe is not None]
@@ -121,12 +120,12 @@ def _lobe(t: FloatArray, y: FloatArray, before: Edge, after: Edge) -> tuple[floa
     low, high = np.maximum(k - reach, 0), np.minimum(k + reach + 1, h.size)
     calm = (total[high] - total[low]) / (high - low)
     between = np.flatnonzero((inside >= before.t50_s) & (inside <= after.t50_s))
-    if between.size < FEWEST_SAMPLES:
+    if between.size < LOBE_SAMPLES:
         return None
     top = int(between[np.argmax(calm[between])])
     first = int(np.max(np.flatnonzero(calm[:top] <= 0), initial=-1))
     rest = np.flatnonzero(calm[top:] <= 0)
-    if first < 0 or not rest.size or top + rest[0] - first < FEWEST_SAMPLES:
+    if first < 0 or not rest.size or top + rest[0] - first < LOBE_SAMPLES:
         return None
     last = top + int(rest[0])
     start, stop = (_crossing(inside, calm, i) for i in (first, last - 1))

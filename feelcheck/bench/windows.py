@@ -60,6 +60,8 @@ class EdgeWindow:
         Output before a decay whose begin is not fitted; None where the capture does not show it.
     is_capped : bool
         Whether the window was ended where the output ran into a flat top.
+    step : float
+        Converter step of y; 0 where none was seen.
     """
 
     origin_s: float
@@ -79,6 +81,7 @@ class EdgeWindow:
     u_start_fraction: float = 0.0
     level_before: float | None = None
     is_capped: bool = False
+    step: float = 0.0
 
     @cached_property
     def instants(self) -> DrivenInstants:
@@ -90,6 +93,14 @@ class EdgeWindow:
     def drive_is_resolved(self) -> bool:
         """Whether a drive was measured that takes at least three of the window's samples."""
         return self.driven and self.drive_duration_s >= LEAST_SAMPLES * self.interval_s
+
+    @cached_property
+    def drive_delay_s(self) -> float:
+        """Mean delay of a measured drive behind its onset, by the area above it; 0 without one."""
+        if not self.driven or self.stimulus is None:
+            return 0.0
+        t, u = self.stimulus.t_s, self.stimulus.u
+        return float(np.trapezoid(np.where(t < 0, -u, 1 - u), t))
 
     @property
     def rising(self) -> bool:
@@ -167,6 +178,7 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float)
         raw=(begin, end),
         u_drive_delay_s=_u_drive_delay(edge, drive_noise / abs(last - first), output.interval_s),
         u_start_fraction=unseen / abs(swing) / float(np.sqrt(3)),
+        step=output.step,
     )
 
 
@@ -352,4 +364,5 @@ def _undriven(output: Trace1D, edge: Edge) -> EdgeWindow | None:
         interval_s=float((local[-1] - local[0]) / (local.size - 1)),
         raw=(begin, end),
         level_before=None if step else before,
+        step=output.step,
     )

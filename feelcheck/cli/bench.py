@@ -116,40 +116,49 @@ def bench(
 
 
 QUESTIONS = (("t10", "10 % at"), ("t50", "50 % at"), ("t90", "90 % at"))
+UNIT = "A time needs its unit. Write it like 2.5 ms, or leave it out with Enter."
+POSITIVE = "This time is never negative. Write it like 2.5 ms, or leave it out with Enter."
 
 
 def asked_readings() -> list[str]:
-    """Return what was typed, as lines in words; a line that is not understood is asked for again.
+    """Return what was typed, as lines in words; an answer that is not understood is asked for again.
 
     Raises
     ------
     FormatError
         If the answers end before there is an edge.
+    KeyboardInterrupt
+        If the person stops.
     """
     typer.echo("Cursor readings, times with their unit (such as 3.7 ms). Enter leaves a question out.", err=True)
     lines: list[str] = []
     try:
-        while True:
-            lines.append(_edge(lines))
+        while (line := _edge(lines)) is not None:
+            lines.append(line)
             if not typer.confirm("Another edge?", default=False, err=True):
                 break
-        drive = _time("The drive's own 10 to 90 %, if you know it")
-    except typer.Abort:
+        drive = _time("The drive's own 10 to 90 %, if you know it", positive=True)
+    except typer.Abort as stop:
+        if isinstance(stop.__context__, KeyboardInterrupt):
+            raise KeyboardInterrupt from None
         facts = {"edges typed": len(lines)}
         raise FormatError("The questions need answers.", facts, "Answer them, or give --reading instead.") from None
     return [*lines, *([f"drive rise = {drive}"] if drive else [])]
 
 
-def _edge(before: list[str]) -> str:
+def _edge(before: list[str]) -> str | None:
+    """One edge in words; None where nothing was typed of one more."""
     from feelcheck.formats.reading_lines import parse_readings
 
     while True:
-        way = typer.prompt("Which edge, rising or falling", default="falling" if before else "rising", err=True)
+        way = _way("falling" if before else "rising")
         told = {name: _time(words) for name, words in QUESTIONS}
-        span = "" if told["t10"] and told["t90"] else _time("10 to 90 % as one time")
+        span = "" if told["t10"] and told["t90"] else _time("10 to 90 % as one time", positive=True)
         half = _time("The drive is half-way at")
-        error = _time("How far a reading can be off, either way")
+        error = _time("How far a reading can be off, either way", positive=True)
         said = {**told, "10-90": span, "drive": half, "error": error}
+        if before and not any(said.values()):
+            return None
         line = ", ".join(f"{way if name != 'drive' else ''} {name} = {value}" for name, value in said.items() if value)
         try:
             parse_readings(line)
@@ -159,16 +168,28 @@ def _edge(before: list[str]) -> str:
         return line
 
 
-def _time(words: str) -> str:
+def _way(default: str) -> str:
+    """The direction of an edge; asked again until it is one."""
+    while True:
+        typed = str(typer.prompt("Which edge, rising or falling", default=default, err=True)).strip().lower()
+        found = [way for way in ("rising", "falling") if typed and way.startswith(typed)]
+        if found:
+            return found[0]
+        typer.echo("An edge is rising or falling.", err=True)
+
+
+def _time(words: str, *, positive: bool = False) -> str:
     """A time as typed, empty if it was left out; asked again until it is one."""
     from feelcheck.formats.reading_lines import time_in_words
 
     while True:
         typed = str(typer.prompt(words, default="", show_default=False, err=True)).strip()
+        if not typed:
+            return ""
+        # Only an instant may be 0 or before the trigger: with a digit more in front it is a time of any other kind.
         try:
-            if typed:
-                time_in_words(typed.lstrip("-"))
-        except FeelcheckError as problem:
-            typer.echo(f"{problem.sentence} {problem.next_step}", err=True)
+            time_in_words(typed if positive else f"1{typed.lstrip('+-')}")
+        except FeelcheckError:
+            typer.echo(POSITIVE if positive and typed.startswith("-") else UNIT, err=True)
             continue
         return typed

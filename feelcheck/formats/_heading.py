@@ -209,7 +209,8 @@ def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool
 
 def _is_quoted(line: str, columns: Sequence[int]) -> bool:
     """Tell a heading whose names all stand in quotes: what is inside them is a name, with its colons."""
-    return len(columns) > 1 and line.count('"') == 2 * len(columns) and line.strip()[:1] + line.strip()[-1:] == '""'
+    named = line.strip().rstrip(",;\t ")
+    return len(columns) > 1 and named.count('"') == 2 * len(columns) and named[:1] + named[-1:] == '""'
 
 
 def _have_units(cells: Sequence[str]) -> bool:

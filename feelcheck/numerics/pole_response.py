@@ -132,6 +132,35 @@ class DrivenInstants:
         inside, since = self._placed(delay_s)
         return values[:, inside] + slope[:, inside] * since, np.asarray(slope[0, inside])
 
+    def average(self, width_s: float, delay_s: float = 0.0, inputs: FloatArray | None = None) -> FloatArray:
+        """Return the delayed inputs averaged over the time before each instant, shape (k, n).
+
+        Parameters
+        ----------
+        width_s : float, s
+            Over how long.
+        delay_s : float, s
+            How much later everything comes.
+        inputs : ndarray, shape (k, m), optional
+            Values at the knots; the drive's own where absent.
+
+        Examples
+        --------
+        >>> DrivenInstants(Stimulus.step(), np.array([0.0, 1.0, 4.0])).average(4.0).tolist()
+        [[0.0, 0.25, 1.0]]
+        """
+        values, slope = self._own if inputs is None else self._with_slope(inputs)
+        pieces = 0.5 * (values[:, 1:] + values[:, :-1]) * np.diff(self._knots)
+        areas = np.concatenate([np.zeros((values.shape[0], 1)), np.cumsum(pieces, axis=1)], axis=1)
+
+        def area(delay_s: float) -> FloatArray:
+            inside, since = self._placed(delay_s)
+            before = np.minimum(self._at - delay_s - self._knots[0], 0.0)
+            within = values[:, inside] * since + 0.5 * slope[:, inside] * since**2
+            return np.asarray(areas[:, inside] + within + values[:, :1] * before)
+
+        return (area(delay_s) - area(delay_s + width_s)) / width_s
+
     def pole(
         self, tau: complex, delay_s: float = 0.0, inputs: FloatArray | None = None, twice: bool = True
     ) -> PoleResponse:

@@ -74,6 +74,8 @@ def _compared(asymmetry: Estimate) -> str:
     """How the fall compares with the rise, where that is told."""
     if asymmetry.value is None or asymmetry.value <= 0:
         return ""
+    if _alike(asymmetry):
+        return ", alike"
     ratio = asymmetry.value
     return f", {ratio:.3g} times as slowly" if ratio > 1 else f", {1 / ratio:.3g} times as quickly"
 

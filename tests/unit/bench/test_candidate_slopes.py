@@ -73,6 +73,8 @@ CASES = [
     (ModelSpec(shape="second_order", dead=True, hum_hz=50.0), RAMP, [MS, math.log(0.3), 0.3]),
     (ModelSpec(shape="second_order"), None, [MS, math.log(0.3)]),
     (ModelSpec(shape="two_pole", hum_hz=50.0), None, [MS, MS + 1]),
+    (ModelSpec(shape="average", dead=True, clip_high=True), RAMP, [MS + 1, 0.31, 0.7]),
+    (ModelSpec(shape="two_pole", coupled=True, hum_hz=50.0), RAMP, [MS + 1, MS]),
     (ModelSpec(shape="ramp", dead=True), RAMP, [MS + 1.6, MS, 0.2]),
     (ModelSpec(shape="ramp_open", dead=True), RAMP, [MS, 0.2]),
     (ModelSpec(shape="slew", dead=True), RAMP, [MS + 1.6, MS + 0.7, 0.2]),

@@ -106,7 +106,7 @@ def smoothing_delay_of(found: DirectionFits) -> Any:
     return lambda found: smoothing_delay(found, slow)
 
 
-@pytest.mark.parametrize("name", ["nuisance_spread", "bent_spread"])
+@pytest.mark.parametrize("name", ["model_spread", "nuisance_spread", "bent_spread"])
 def test_effects_beside_the_model_count_in_a_mean_delay(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     given = smoothing_delay(ONE_POLE, time_constant(ONE_POLE)), dead_time_of_one_ms()
 

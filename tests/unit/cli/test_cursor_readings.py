@@ -43,11 +43,23 @@ def test_prompts_ask_again_and_take_several_edges() -> None:
     falling = "falling\n1 ms\n\n14 ms\n\n0.1 ms\n"
     found = bench("--ask", typed=f"{without_error}{rising}y\n{falling}n\n\n")
     assert found.exit_code == 0, found.output
-    assert "A time is a positive number with its unit" in found.output
+    assert "A time needs its unit" in found.output
     assert "Readings need their reading error" in found.output
     # ln 9 between 10 and 90 % of one pole: 10.3 / 2.1972 and 13 / 2.1972
     assert "4.68" in found.stdout
     assert "5.91" in found.stdout
+
+
+def test_a_wrong_answer_is_asked_for_again_at_once_and_an_edge_more_may_be_left_out() -> None:
+    """No edge of that name, a number without unit, a negative error; 0 is an instant; a second edge with no answers."""
+    wrong = "sideways\n\n0 ms\n2.9\n2.9 ms\n10.8 ms\n-1 ms\n-0.1 ms\n0.1 ms\n"
+    found = bench("--ask", typed=f"{wrong}y\n" + 7 * "\n" + "\n")
+    assert found.exit_code == 0, found.output
+    for told in ("An edge is rising or falling", "A time needs its unit", "This time is never negative"):
+        assert found.output.count(told) == 1
+    assert "Once more" not in found.output
+    # the line through 0, 2.9, 10.8 over -ln 0.9, -ln 0.5, -ln 0.1, by hand
+    assert "4.91" in found.stdout
 
 
 def test_prompts_without_answers_are_refused_with_the_other_way() -> None:

@@ -106,3 +106,14 @@ def test_further_inputs_pass_through_the_same_pole() -> None:
     found = DrivenInstants(Stimulus(t_s=t, u=first), t).pole(0.5, 0.21, np.array([first, second])).once
     np.testing.assert_allclose(found[0], response(Stimulus(t_s=t, u=first), 0.5, t, 0.21), atol=1e-12)
     np.testing.assert_allclose(found[1], response(Stimulus(t_s=t, u=second), 0.5, t, 0.21), atol=1e-12)
+
+
+@pytest.mark.parametrize("delay", [0.0, 0.7])
+@pytest.mark.parametrize("width", [0.3, 2.0, 30.0])
+def test_an_average_is_the_area_before_each_instant_over_its_width(width: float, delay: float) -> None:
+    knots = np.array([0.0, 0.4, 1.0, 1.0, 2.5, 4.0])
+    drive = Stimulus(t_s=knots, u=np.array([0.2, 0.2, 1.0, 0.6, 0.9, 1.0]))
+    fine = np.linspace(-40.0, 12.0, 400_001)
+    area = np.concatenate([[0.0], np.cumsum(DrivenInstants(drive, fine).itself()[0][0][:-1] * np.diff(fine))])
+    wanted = (np.interp(AT - delay, fine, area) - np.interp(AT - delay - width, fine, area)) / width
+    np.testing.assert_allclose(DrivenInstants(drive, AT).average(width, delay)[0], wanted, atol=1e-3)
