@@ -114,13 +114,15 @@ def _effect(simple: Sequence[ModelFit], rich: Sequence[ModelFit]) -> float:
     return max(float(np.max(np.abs(a.fit.fitted - b.fit.fitted))) / abs(a.window.swing) for a, b in pairs)
 
 
-def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
+def choose_model(windows: Sequence[EdgeWindow], averages: bool = False) -> Choice:
     """Return the simplest candidate that leaves nothing decisive unexplained.
 
     Parameters
     ----------
     windows : sequence of EdgeWindow
         Edges of one direction, all driven or all not.
+    averages : bool
+        Whether a moving average is among the candidates.
     """
     search = _Search(windows)
     unresolved = all(w.driven and not w.drive_is_resolved for w in windows)
@@ -134,7 +136,7 @@ def choose_model(windows: Sequence[EdgeWindow]) -> Choice:
     if driven and ((best[0].spec.dead and not unresolved) or not _explained(best)):
         best = _better(best, _two_ways(search, unresolved))
     if not _explained(best):
-        best = _better(best, _richer(search, best, driven and not unresolved))
+        best = _better(best, _richer(search, best, driven and not unresolved, averages))
     if not (driven and _explained(best)):
         best = _better(best, _disturbed(search, best))
     best = _or_weak(search, best)
@@ -174,10 +176,10 @@ def _disturbed(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelF
     return [search.fits(other, base) for other in specs]
 
 
-def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list[tuple[ModelFit, ...]]:
+def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool, averages: bool) -> list[tuple[ModelFit, ...]]:
     """Candidates with a drift, hum, a second pole or a ring beside the base, or an average in place of its pole."""
     found = _disturbed(search, base)
-    if resolved:
+    if resolved and averages:
         found += [search.fits(ModelSpec(shape="average", dead=dead), base) for dead in (False, True)]
     for shape in ("two_pole", "second_order") if all(map(_may_ring, search.windows)) else ("two_pole",):
         spec = replace(base[0].spec, shape=shape)

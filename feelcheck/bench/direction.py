@@ -66,13 +66,15 @@ class DirectionFits:
         return float(np.median([reading.settled_fraction for reading in self.readings]))
 
 
-def fit_direction(windows: Sequence[EdgeWindow]) -> DirectionFits | None:
+def fit_direction(windows: Sequence[EdgeWindow], averages: bool = False) -> DirectionFits | None:
     """Choose a model on a few edges and fit it to all of one direction; None without edges.
 
     Parameters
     ----------
     windows : sequence of EdgeWindow
         All edges of one direction.
+    averages : bool
+        Whether a moving average is among the candidates.
     """
     if not windows:
         return None
@@ -81,7 +83,7 @@ def fit_direction(windows: Sequence[EdgeWindow]) -> DirectionFits | None:
     alike = [w for w in alike if abs(w.swing) > 0.5 * max(abs(x.swing) for x in alike)]
     by_quality = sorted(alike, key=lambda w: (-round(w.span_s / max(w.duration_s, w.interval_s)), w.origin_s))
     chosen_by = by_quality[:N_CHOOSING]
-    choice = choose_model(chosen_by)
+    choice = choose_model(chosen_by, averages)
     for cut in (turned, late, capped):
         choice, by_quality = _or_cut(choice, by_quality, cut)
     rest = by_quality[N_CHOOSING:][: N_FITTED - len(chosen_by)]

@@ -11,7 +11,7 @@ from feelcheck.bench.direction import DirectionFits, fit_direction
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.holds import Hold, conversion_of, find_hold, held_window, tick_in
 from feelcheck.bench.levels import Trace1D
-from feelcheck.bench.numbers import FAST_POLE, HELD_DRIVE_LEAVES, N_QUICK, STEPPED_MISFIT
+from feelcheck.bench.numbers import FAST_POLE, HELD_DRIVE_LEAVES, N_QUICK, SAME_AVERAGE, STEPPED_MISFIT
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import Stairs, comb_phase, find_stairs
 from feelcheck.bench.windows import EdgeWindow
@@ -86,12 +86,24 @@ def look_at_edges(windows: Sequence[EdgeWindow], answer: Trace1D) -> Look:
 def _looked(
     windows: Sequence[EdgeWindow], answer: Trace1D, stairs: Stairs | None = None, conversion_s: float = 0.0
 ) -> Look:
-    rising = fit_direction([window for window in windows if window.rising])
-    falling = fit_direction([window for window in windows if not window.rising])
+    rising, falling = _both_ways(windows)
     fits = [fit for found in (rising, falling) if found for fit in found.fits[:2]]
     steps = stairs or find_stairs(answer, fits)
     held = stairs is not None and all(window.driven for window in windows)
     return Look(rising=rising, falling=falling, stairs=steps, held=held, conversion_s=conversion_s)
+
+
+def _both_ways(windows: Sequence[EdgeWindow]) -> tuple[DirectionFits | None, DirectionFits | None]:
+    """Fit both directions; a moving average is one both ways, where a straight line one way is a weak output."""
+    ways = [window for window in windows if window.rising], [window for window in windows if not window.rising]
+    up, down = (fit_direction(way, averages=all(ways)) for way in ways)
+    if up is None or down is None or "average" not in (up.shape, down.shape):
+        return up, down
+    if up.shape == down.shape:
+        delays = [float(np.median([fit.smoothing_s for fit in found.fits])) for found in (up, down)]
+        if abs(np.log(delays[0] / delays[1])) < SAME_AVERAGE:
+            return up, down
+    return fit_direction(ways[0]), fit_direction(ways[1])
 
 
 def _or_held(smooth: Look, windows: Sequence[EdgeWindow], answer: Trace1D) -> Look:

@@ -342,3 +342,5 @@ HELD_DRIVE_LEAVES = Number(
 )
 
 FAST_POLE = Number(0.7, "drive durations", "a pole below it delays and rounds an edge as a hold of twice its time does")
+
+SAME_AVERAGE = Number(0.1, "1", "logarithm of the ratio of both directions' averages that count as one")

@@ -73,6 +73,18 @@ def test_a_moving_average_is_one_and_delays_by_half_of_it(width_s: float) -> Non
         assert covers(side, "step_transition_10_90", 0.8 * width_s)
 
 
+def test_a_straight_line_one_way_alone_is_a_weak_output() -> None:
+    """Up through a pole, down at a constant current: what is linear averages both ways."""
+    u, step = drive(), T[1] - T[0]
+    found = np.zeros(T.size)
+    for k in range(1, T.size):
+        found[k] = found[k - 1] + max((u[k] - found[k - 1]) * step / 1e-3, -50.0 * step)
+    rising, falling = sides(measured(found))
+    assert covers(rising, "time_constant", 1e-3)
+    assert falling.model in ("ramp", "slew")
+    assert [caveat.code for caveat in falling.time_constant.caveats] == ["weak_sink"]
+
+
 def test_a_pole_is_no_average() -> None:
     pole = np.zeros(T.size)
     u, decay = drive(), np.exp(-(T[1] - T[0]) / 3e-3)
