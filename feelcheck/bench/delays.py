@@ -79,7 +79,8 @@ def area_estimate(found: DirectionFits) -> Estimate | None:
     if not (window.driven and window.settled_start and arrives):
         return None
     value, u = pool(*zip(*(area_delay(fit, found.fits_well) for fit in found.fits), strict=True))
-    u, terms = combined({NOISE_OVER_EDGES: u})
+    bent = float(np.median([CURVED * fit.window.bent_delay_s for fit in found.fits]))
+    u, terms = combined({NOISE_OVER_EDGES: u, CURVED.sets: bent})
     return Estimate.measured("area_delay", value, u=u, unit="s", n=len(found.fits), terms=terms)
 
 

@@ -231,7 +231,8 @@ def _bounded(found: DirectionFits, tau: float, u: float) -> Estimate:
     if tau > LONG_FOR_WINDOW * span:
         floor = max(0.5 * span, tau * float(np.exp(-NORMAL_95 * min(u / tau, 50.0))))
         return Estimate.at_least("time_constant", floor, unit="s", n=len(found.fits)).because("LONG_FOR_WINDOW")
-    bound = max(largest_pole_s(found.fits), tau + NORMAL_95 * _u_between_samples(found, tau))
+    unseen = float(np.hypot(_u_between_samples(found, tau), tau * bent_spread(found.fits, _main_slope)))
+    bound = max(largest_pole_s(found.fits), tau + NORMAL_95 * unseen)
     return Estimate.at_most("time_constant", bound, unit="s", n=len(found.fits)).because("CHI2")
 
 

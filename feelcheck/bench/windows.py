@@ -103,6 +103,18 @@ class EdgeWindow:
         return float(np.trapezoid(np.where(t < 0, -u, 1 - u), t))
 
     @property
+    def bent_delay_s(self) -> float:
+        """By how much a curve of the whole swing in the middle, in drive and output each, would move their areas."""
+        ways = [(self.y - self.y[0]) / ((self.y[-1] - self.y[0]) or 1.0)]
+        ways += [self.stimulus.u] if self.driven and self.stimulus is not None else []
+        areas = [
+            float(np.trapezoid(4 * np.clip(way, 0, 1) * (1 - np.clip(way, 0, 1)), self.t_s))
+            for way in ways
+            if way.size == self.t_s.size
+        ]
+        return float(np.linalg.norm(areas))
+
+    @property
     def rising(self) -> bool:
         """Whether the output goes up."""
         return self.swing > 0

@@ -48,7 +48,10 @@ def test_half_of_the_hold_counts_in_the_whole_delay(tau_s: float) -> None:
     for side in (result.rising, result.falling):
         assert side is not None
         low, high = coverage_interval(side.mean_delay)
-        assert side.mean_delay.value == pytest.approx(0.325e-3 + tau_s, abs=0.02e-3)
+        # A curve of a quarter of a per cent in drive or output moves an area behind this drive by 10 us.
+        assert side.mean_delay.value == pytest.approx(0.325e-3 + tau_s, abs=0.025e-3)
+        half_sample_s = 5e-6
+        assert (low or 0.0) - half_sample_s <= 0.325e-3 + tau_s <= (high or 0.0) + half_sample_s
         assert (low or 0.0) > (side.smoothing_delay.value or 0.0) + 0.3e-3 - 0.02e-3
         assert high is not None
 
