@@ -144,9 +144,15 @@ def test_ways_back_never_speak_for_more_than_one_pole() -> None:
     assert room.against(right, fit_at_rim((0.008,)), [], ("x", "")) == 0.0, "nor do none at all"
 
 
-def test_ways_back_that_are_no_spring_s_hold_no_candidates_apart() -> None:
-    own = returns(stepped(rubbing), n=3)
-    assert room.against(fit_at_rim((0.002,), 12), fit_at_rim((TAU_S,)), own, ("x", "")) == 0.0
+def test_ways_back_that_one_pole_leaves_much_of_hold_no_candidates_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    left = {1: 0.001, 2: 0.02}
+    monkeypatch.setattr(room, "_left", lambda found, *_: left[found.fit.shape.n_poles])
+    pair, alone = fit_at_rim((TAU_S, 0.002)), fit_at_rim((TAU_S,))
+    grant = room.LEFT**2
+    expected = room.RETURN_WORTH * math.log((0.02**2 + grant) / (0.001**2 + grant))
+    assert room.against(pair, alone, [], ("x", "")) == pytest.approx(expected)
+    left[1] = 0.004
+    assert room.against(pair, alone, [], ("x", "")) == 0.0
 
 
 def told(log_ratio: float, scatter: float = 0.0, misfit: float = 0.0, late: float = 0.0) -> Released:
