@@ -252,13 +252,6 @@ class ModelFit:
         """What the residual holds beyond noise: rms of its local means over the change, as a fraction of the swing."""
         return structured_misfit(self)
 
-    @property
-    def bic(self) -> float:
-        """Bayesian information criterion with the samples counted as white."""
-        n = self.fit.residuals.size
-        floor = (1e-6 * abs(self.window.swing)) ** 2 * n
-        return float(n * np.log(max(self.fit.rss, floor) / n) + self.n_parameters * np.log(n))
-
 
 def structured_misfit(model: ModelFit) -> float:
     """Return the rms of the residual's local means while the output moves, as a fraction of the swing."""

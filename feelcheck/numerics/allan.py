@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from feelcheck.model import FloatArray
 
-__all__ = ["adev", "averaging_factors", "mdev", "oadev"]
+__all__ = ["averaging_factors", "oadev"]
 
 
 def _phase(values: ArrayLike) -> FloatArray:
@@ -54,48 +54,6 @@ def oadev(values: ArrayLike, m: int) -> float:
     """
     second = _second_differences(_phase(values), m, "an overlapping Allan deviation")
     return math.sqrt(float(np.mean(second**2)) / 2) / m
-
-
-def adev(values: ArrayLike, m: int) -> float:
-    """Return the plain Allan deviation (averages that do not overlap).
-
-    Parameters
-    ----------
-    values : array-like, shape (n,)
-        Readings at equal intervals, any unit.
-    m : int
-        Averaging length in samples, ``1 <= m < n/2``.
-
-    Examples
-    --------
-    >>> round(adev([892, 809, 823, 798, 671, 644, 883, 903, 677], 2), 4)
-    115.8082
-    """
-    second = _second_differences(_phase(values), m, "an Allan deviation")[::m]
-    return math.sqrt(float(np.mean(second**2)) / 2) / m
-
-
-def mdev(values: ArrayLike, m: int) -> float:
-    """Return the modified Allan deviation.
-
-    Parameters
-    ----------
-    values : array-like, shape (n,)
-        Readings at equal intervals, any unit.
-    m : int
-        Averaging length in samples, ``3 m - 1 <= n``.
-
-    Examples
-    --------
-    >>> round(mdev([892, 809, 823, 798, 671, 644, 883, 903, 677], 2), 5)
-    74.78849
-    """
-    second = _second_differences(_phase(values), m, "a modified Allan deviation")
-    if second.size < m:
-        raise ValueError(f"a modified Allan deviation over {m} values needs at least {3 * m - 1} values")
-    sums = np.concatenate(([0.0], np.cumsum(second)))
-    averaged = (sums[m:] - sums[:-m]) / m
-    return math.sqrt(float(np.mean(averaged**2)) / 2) / m
 
 
 def averaging_factors(n: int, *, pairs: int = 3) -> tuple[int, ...]:

@@ -9,7 +9,7 @@ import numpy as np
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import FloatArray
 
-__all__ = ["Transition", "crossing_instants", "overshoot_fraction", "settling_duration", "state_levels", "transition"]
+__all__ = ["Transition", "crossing_instants", "transition"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,41 +33,6 @@ class Transition:
     def duration(self) -> float:
         """The transition duration: from the 10 % to the 90 % instant."""
         return self.t90 - self.t10
-
-
-def state_levels(y: FloatArray, n_bins: int = 100) -> tuple[float, float]:
-    """Return the low and the high state level of a two-level waveform by the histogram's modes.
-
-    Parameters
-    ----------
-    y : ndarray, shape (n,)
-        Samples in any unit.
-    n_bins : int
-        Bins over the amplitude range.
-
-    Notes
-    -----
-    The histogram is split half-way; of equally full bins the one farthest from the middle counts; the level is the
-    median of the samples in the modal bin.
-
-    References
-    ----------
-    IEEE Std 181-2011 (histogram method; read in secondary texts).
-
-    Examples
-    --------
-    >>> state_levels(np.array([0.0] * 9 + [0.3, 0.6] + [1.0] * 9))
-    (0.0, 1.0)
-    """
-    y = np.asarray(y, dtype=np.float64)
-    bottom, top = float(np.min(y)), float(np.max(y))
-    if not top > bottom:
-        return bottom, top
-    index = np.minimum(((y - bottom) / (top - bottom) * n_bins).astype(np.int64), n_bins - 1)
-    counts, half = np.bincount(index, minlength=n_bins), n_bins // 2
-    low = int(np.argmax(counts[:half]))
-    high = n_bins - 1 - int(np.argmax(counts[half:][::-1]))
-    return float(np.median(y[index == low])), float(np.median(y[index == high]))
 
 
 def crossing_instants(t: FloatArray, y: FloatArray, level: float) -> FloatArray:
@@ -132,52 +97,3 @@ def transition(t: FloatArray, y: FloatArray, first: float, last: float) -> Trans
         {"first": first, "last": last, "reached": (float(np.min(way)), float(np.max(way)))},
         "Record a longer window, or one that begins before the edge.",
     )
-
-
-def overshoot_fraction(y: FloatArray, first: float, last: float) -> float:
-    """Return the greatest excursion beyond the last state, as a fraction of the swing; never negative.
-
-    Parameters
-    ----------
-    y : ndarray, shape (n,)
-        Samples, any unit.
-    first : float
-        State before, unit of y.
-    last : float
-        State after, unit of y.
-
-    Examples
-    --------
-    >>> round(overshoot_fraction(np.array([0.0, 1.2, 1.0]), 0.0, 1.0), 12)
-    0.2
-    """
-    return max(0.0, float(np.max((np.asarray(y) - last) / (last - first))))
-
-
-def settling_duration(t: FloatArray, y: FloatArray, first: float, last: float, tolerance: float = 0.02) -> float:
-    """Return the time from the 50 % instant to the last entry into the tolerance band around the last state.
-
-    Parameters
-    ----------
-    t, y : ndarray, shape (n,)
-        One transition.
-    first, last : float
-        State levels before and after.
-    tolerance : float
-        Half width of the band, as a fraction of the swing.
-
-    Raises
-    ------
-    NotEnoughDataError
-        If the window ends outside the band, or a reference level is not crossed.
-    """
-    deviation = (np.asarray(y, dtype=np.float64) - last) / (last - first)
-    if abs(deviation[-1]) > tolerance:
-        raise NotEnoughDataError(
-            "A settling duration needs a window that ends inside the tolerance band.",
-            {"tolerance": tolerance, "end": float(deviation[-1])},
-            "Record a longer window.",
-        )
-    begin = transition(t, y, first, last).t50
-    entries = np.concatenate([crossing_instants(t, deviation, level) for level in (-tolerance, tolerance)])
-    return float(np.max(entries)) - begin

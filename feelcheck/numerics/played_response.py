@@ -52,37 +52,6 @@ class AddedResponse:
         if max(len(self.rising_poles_s), len(self.falling_poles_s)) > 2:
             raise ValueError(f"one or two poles are played, got {self}")
 
-    def gain_on_noise(self, interval_s: float) -> float:
-        """Return how much of white noise in the reports is left: the root of the summed squares of the pulse response.
-
-        Parameters
-        ----------
-        interval_s : float, s
-            Report interval.
-
-        Notes
-        -----
-        Of the slower lead and the quicker lag, the pair that leaves most. Undoing one pole towards a slower one never
-        amplifies: at high frequencies its gain is the ratio of the two time constants.
-
-        Examples
-        --------
-        >>> round(AddedResponse(rising_poles_s=(9e-3,), own_rising_s=9e-3).gain_on_noise(1e-3), 6)
-        1.0
-        """
-        lead_s = max(self.own_rising_s, self.own_falling_s)
-        poles_s = min(self.rising_poles_s, self.falling_poles_s, key=sum)
-        whole = AddedResponse(
-            rising_poles_s=poles_s, falling_poles_s=poles_s, own_rising_s=lead_s, own_falling_s=lead_s
-        )
-        played = PlayedAxis(whole, interval_s=interval_s)
-        n = 8 + math.ceil(12 * (sum(poles_s) + lead_s) / interval_s)
-        total = 0.0
-        for k in range(1, n):
-            played.take(k * interval_s, 1.0 if k == 1 else 0.0)
-            total += played.at(k * interval_s) ** 2
-        return math.sqrt(total)
-
 
 class PlayedAxis:
     """One axis of a live stick, played through an added response.

@@ -233,12 +233,6 @@ def _beside(result: FeelResult, first: Sequence[UsedResponse], own: Sequence[Use
     return replace(result, difference=difference, difference_at=where, notes=compare_in_use(difference))
 
 
-def _partners(response: UsedResponse, own: Sequence[UsedResponse], first: Sequence[UsedResponse]) -> list[UsedResponse]:
-    """The same axis of the first specimen; where it has none and one side is a lone sensor, all that there is."""
-    same = [other for other in first if other.axis == response.axis]
-    return same or (list(first) if len(own) == 1 or len(first) == 1 else [])
-
-
 def _difference(own: UsedResponse, other: UsedResponse, direction: str) -> Estimate:
     mine, theirs = (r.rising if direction == "rising" else r.falling for r in (own, other))
     return difference_of(mine, theirs, quantity="difference_of_delay")

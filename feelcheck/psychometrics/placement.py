@@ -9,8 +9,8 @@ from typing import Protocol
 
 import numpy as np
 
-from feelcheck.model import Estimate, FloatArray
-from feelcheck.psychometrics.threshold import Levels, Likelihood, fit_threshold, lag_likelihood, levels_of
+from feelcheck.model import FloatArray
+from feelcheck.psychometrics.threshold import Levels, Likelihood, lag_likelihood, levels_of
 
 __all__ = ["AdaptivePlacement", "Placement", "Staircase", "placement_named"]
 
@@ -179,8 +179,3 @@ def placement_named(name: str) -> Placement:
         "three_down": Staircase(n_down=3),
     }
     return made[name]
-
-
-def threshold_of(placement: Placement) -> Estimate:
-    """Return the threshold that all answers of a placement tell."""
-    return fit_threshold(levels_of(placement.answers))

@@ -10,9 +10,6 @@ import pytest
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.numerics.crossings import (
     crossing_instants,
-    overshoot_fraction,
-    settling_duration,
-    state_levels,
     transition,
 )
 
@@ -30,7 +27,6 @@ def test_sampled_trapezoid_is_exact(ramp: float) -> None:
     # constructed: t10-90 = 0.8 D and t50 = D / 2 hold exactly under linear interpolation
     t = np.linspace(-2.0, 8.0, 1601)
     y = np.clip(t / ramp, 0.0, 1.0)
-    assert state_levels(y) == (0.0, 1.0)
     found = transition(t, y, 0.0, 1.0)
     assert found.duration == pytest.approx(0.8 * ramp, rel=1e-9)
     assert found.t50 == pytest.approx(ramp / 2, rel=1e-9)
@@ -44,15 +40,6 @@ def test_reference_levels_of_a_printed_example() -> None:
     assert np.interp([found.t10, found.t90], t, y) == pytest.approx([0.5309, 4.6677], abs=5e-5)
 
 
-@pytest.mark.parametrize(("tolerance", "factor"), [(0.02, 3.218876), (0.01, 3.912023), (0.05, 2.302585)])
-def test_one_pole_settles_as_the_closed_form_from_the_50_percent_instant(tolerance: float, factor: float) -> None:
-    # closed form: -ln(tolerance) - ln 2 time constants
-    t = np.linspace(-1.0, 9.0, 100_001)
-    y = np.where(t > 0, 1 - np.exp(-np.maximum(t, 0.0)), 0.0)
-    assert settling_duration(t, y, 0.0, 1.0, tolerance) == pytest.approx(factor, rel=1e-6)
-    assert transition(t, y, 0.0, 1.0).duration == pytest.approx(np.log(9), rel=1e-6)
-
-
 @pytest.mark.parametrize("row", table("step_response_second_order.csv"), ids=lambda row: row["zeta"])
 def test_second_order_table_and_step_info(row: dict[str, str]) -> None:
     # sources: closed form (table) and python-control step_info, good to its grid step
@@ -63,11 +50,6 @@ def test_second_order_table_and_step_info(row: dict[str, str]) -> None:
     info = control.step_info(y, T=t, yfinal=1.0)
     assert found.duration == pytest.approx(float(row["t10_90"]), abs=1e-5)
     assert found.duration == pytest.approx(info["RiseTime"], abs=2.1e-3)
-    assert 100 * overshoot_fraction(y, 0.0, 1.0) == pytest.approx(float(row["overshoot_percent"]), abs=1e-3)
-    assert 100 * overshoot_fraction(y, 0.0, 1.0) == pytest.approx(info["Overshoot"], abs=1e-9)
-    settled = settling_duration(t, y, 0.0, 1.0)
-    assert settled == pytest.approx(float(row["settle_2pc_from_t50"]), abs=1e-3)
-    assert settled + found.t50 == pytest.approx(info["SettlingTime"], abs=1.1e-3)
 
 
 @pytest.mark.parametrize("row", table("step_response_two_poles.csv"), ids=lambda row: row["r"])
@@ -78,19 +60,15 @@ def test_two_pole_table(row: dict[str, str]) -> None:
     assert (found.t10, found.t50, found.t90) == pytest.approx([float(row[k]) for k in ("t10", "t50", "t90")], abs=1e-5)
 
 
-def test_levels_of_a_falling_noisy_waveform() -> None:
+def test_a_falling_noisy_waveform_falls() -> None:
     rng = np.random.default_rng(5)
     t = np.linspace(0.0, 1.0, 4000)
     y = np.where(t < 0.4, 3.3, 0.2) + 0.01 * rng.standard_normal(t.size)
-    assert state_levels(y) == pytest.approx((0.2, 3.3), abs=0.02)
     assert not transition(t, y, 3.3, 0.2).rising
 
 
 def test_flat_and_unfinished_waveforms() -> None:
     t = np.linspace(0.0, 1.0, 50)
-    assert state_levels(np.full(5, 2.0)) == (2.0, 2.0)
     assert crossing_instants(t, t, 2.0).size == 0
     with pytest.raises(NotEnoughDataError, match="10, 50 and 90 % levels"):
         transition(t, t, 0.0, 2.0)
-    with pytest.raises(NotEnoughDataError, match="inside the tolerance band"):
-        settling_duration(t, t, 0.0, 2.0)

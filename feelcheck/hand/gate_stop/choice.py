@@ -300,10 +300,6 @@ def _slowest_ratio(found: Found, best: Found) -> FloatArray:
     return np.asarray(found.fit.tau_s.max(axis=1) / best.fit.tau_s.max(axis=1))
 
 
-def _cost(found: Found) -> int:
-    return found.fit.shape.n_poles + (found.fit.shape.n_average > 1)
-
-
 def _two_poles(one_pole: Found) -> Found:
     """Return the two-pole fit, from the best way to split the one pole."""
     here = _begun(one_pole, pair_starts(one_pole)[0])

@@ -116,7 +116,13 @@ LARGEST_NEAR_U = Number(
     0.2, "1", "how sure it must be there, or rebounds and second poles pass for a response", by_trial=True
 )
 
-MEMORY_U = Number(0.15, "1", "relative uncertainty of the noise's memory; from simulated filters", by_trial=True)
+MEMORY_U = Number(
+    0.15,
+    "1",
+    "relative uncertainty of the noise's memory; from simulated filters",
+    by_trial=True,
+    sets="memory of the noise at rest",
+)
 
 SILLY = Number(8.0, "1", "a limit so many times above what was fitted limits nothing")
 

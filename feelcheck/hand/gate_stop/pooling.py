@@ -386,10 +386,8 @@ def _changing(pool: _Pool, name: str, direction: Direction, memory_s: float = ma
     least_s = float(pool.tau_s.max()) * math.exp(-coverage_factor(pool.dof) * _relative_u(pool.tau_s, pool.covariance))
     ends = [Estimate.at_least("time_constant_fast_flicks", least_s, unit="s", n=pool.n, caveats=(DEPENDS_ON_SPEED,))]
     if not math.isnan(memory_s):
-        u = MEMORY_U * memory_s
-        ends.append(
-            Estimate.measured("time_constant_at_rest", memory_s, u=u, unit="s", n=1, caveats=(DEPENDS_ON_SPEED,))
-        )
+        u, by, caveats = MEMORY_U * memory_s, MEMORY_U.sets, (DEPENDS_ON_SPEED,)
+        ends.append(Estimate.measured("time_constant_at_rest", memory_s, u=u, unit="s", n=1, caveats=caveats, by=by))
     return replace(nothing, findings=(*nothing.findings, *_placed(ends, name, direction)))
 
 

@@ -115,8 +115,9 @@ def _regress(own: np.ndarray, log_speed: np.ndarray, weight: np.ndarray, tau_s: 
 
     def at(quantity: str, place: float) -> Estimate:
         value = tau_s * math.exp(offset + slope * place)
-        u = math.sqrt(variance / float(normal[0, 0]) + (place * u_slope) ** 2)
-        return Estimate.measured(quantity, value, u=value * u, unit="s", n=n, dof=float(n - 2), scale="log")
+        u = value * math.sqrt(variance / float(normal[0, 0]) + (place * u_slope) ** 2)
+        by = "scatter of the flicks about the line over speed"
+        return Estimate.measured(quantity, value, u=u, unit="s", n=n, dof=float(n - 2), scale="log", by=by)
 
     return SpeedLaw(
         slow=at("time_constant_slow_flicks", float(low)),

@@ -45,7 +45,7 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "coupled_lag", "noise_variance"]
 
-PLAY = "play of the linkage"
+PLAY, FIT = "play of the linkage", "fit of the strokes"
 
 _DELAY = np.array([1.0, -1.0, 1.0, 0.0, 0.0])
 _SMOOTHING = np.array([0.0, -1.0, 1.0, 0.0, 0.0])
@@ -272,14 +272,14 @@ def _play_s(fit: RelativeFit, strokes: Sequence[Stroke]) -> float:
 def _of(fit: RelativeFit, weights: FloatArray, quantity: str, n: int, floors: Mapping[str, float]) -> Estimate:
     at = np.array([fit.shift_s, fit.tau_a_s, fit.tau_b_s, fit.gain, fit.play_fs])
     own = math.sqrt(max(float(weights @ fit.covariance @ weights), 0.0))
-    u, terms = combined({"fit of the strokes": own, **floors})
+    u, terms = combined({FIT: own, **floors})
     value, dof = float(weights @ at), float(max(n - 2, 1))
     return Estimate.measured(quantity, value, u=u, unit="s", n=n, dof=dof, terms=terms)
 
 
 def _linear(fit: RelativeFit, k: int, quantity: str, unit: str, value: float, n: int) -> Estimate:
     u = math.sqrt(max(float(fit.covariance[k, k]), 0.0))
-    return Estimate.measured(quantity, value, u=max(u, 1e-6), unit=unit, n=n, dof=float(max(n - 2, 1)))
+    return Estimate.measured(quantity, value, u=max(u, 1e-6), unit=unit, n=n, dof=float(max(n - 2, 1)), by=FIT)
 
 
 def _play(fit: RelativeFit, n: int) -> Estimate:

@@ -68,10 +68,6 @@ class Plan:
         """Take the next action; None at the end."""
         return self._left.popleft() if self._left else None
 
-    def peek(self) -> Ask | None:
-        """The action after this one."""
-        return self._left[0] if self._left else None
-
     def let_go_first(self, ask: Ask) -> Ask:
         """Put an action off until the stick is at its centre; return what is asked instead."""
         self._left.appendleft(ask)

@@ -1,12 +1,11 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 import pytest
 
-from feelcheck.numerics.allan import adev, averaging_factors, mdev, oadev
+from feelcheck.numerics.allan import averaging_factors, oadev
 from feelcheck.numerics.descriptive import describe
 
 
@@ -22,10 +21,9 @@ def test_white_noise_falls_with_the_root_of_the_length() -> None:
     assert oadev(values, 64) == pytest.approx(1 / 8, rel=0.12)
 
 
-@pytest.mark.parametrize("kernel", [adev, oadev, mdev])
-def test_a_length_beyond_the_data_is_refused(kernel: Any) -> None:
+def test_a_length_beyond_the_data_is_refused() -> None:
     with pytest.raises(ValueError, match="needs at least"):
-        kernel([1.0, 2.0, 3.0], 2)
+        oadev([1.0, 2.0, 3.0], 2)
 
 
 def test_averaging_lengths_leave_pairs() -> None:

@@ -50,9 +50,9 @@ def source() -> dict[Path, str]:
     return {path: path.read_text() for path in (Path(pipeline.__file__).parents[1]).rglob("*.py")}
 
 
-def test_every_uncertainty_of_a_session_tells_where_it_comes_from(hand: HandResult) -> None:
-    told = [e for _, e in _why._of_hand(hand) if e.u]
-    assert len(told) > 40
+def test_every_uncertainty_tells_where_it_comes_from(hand: HandResult, bench: BenchResult) -> None:
+    told = [e for _, e in (*_why._of_hand(hand), *_why._of_bench(bench)) if e.u]
+    assert len(told) > 60
     assert not [e.quantity for e in told if not e.terms]
 
 
