@@ -49,7 +49,7 @@ def predict_tail(
     step_fs: float,
     noise_fs: float,
     jitter_s: float,
-    rim_fs: float = RIM_GIVE_FS,
+    rim_fs: float | None = None,
 ) -> PredictedTail:
     """Predict a tail from the bench's slowest pole.
 
@@ -63,8 +63,8 @@ def predict_tail(
         Its relative standard uncertainty.
     step_fs, noise_fs, jitter_s : float
         Quantization step, rest noise (rms) and time-stamp jitter of the log.
-    rim_fs : float
-        How far the stopped stick may still move (rms).
+    rim_fs : float, optional
+        How far the stopped stick may still move (rms); `RIM_GIVE_FS` where it is not told.
 
     Notes
     -----
@@ -85,6 +85,7 @@ def predict_tail(
     by_time = np.abs(height) / tau_s * decay * jitter_s
     white = max(noise_fs, step_fs / np.sqrt(12.0))
     anchors = decay**2 + np.pi / 2 / ends.size * (1.0 - decay) ** 2
+    rim_fs = RIM_GIVE_FS if rim_fs is None else rim_fs
     half = BAND_FACTOR * np.sqrt(by_pole**2 + by_time**2 + white**2 * (1.0 + anchors) + rim_fs**2)
     inside = np.abs(recorded_fs - predicted) <= half
     return PredictedTail(

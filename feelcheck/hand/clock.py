@@ -318,7 +318,7 @@ def _lateness(quantity: str, value_s: float, u_s: float, n: int) -> Estimate:
     """Return a quantile of the lateness, a limit where rounded stamps hide it."""
     if value_s < max(FINEST_STAMP_S, 2 * u_s):
         return Estimate.at_most(quantity, max(FINEST_STAMP_S, value_s + 2 * u_s), unit="s", n=n)
-    return Estimate.measured(quantity, value_s, u=u_s, unit="s", n=n)
+    return Estimate.measured(quantity, value_s, u=u_s, unit="s", n=n, by=_PARTS)
 
 
 def _folded(late_s: FloatArray) -> FloatArray:

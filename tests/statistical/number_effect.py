@@ -5,7 +5,8 @@
     python tests/statistical/number_effect.py feelcheck.bench.numbers VAGUE                # twice its value
     python tests/statistical/number_effect.py feelcheck.hand.gate_stop.numbers SYSTEMATIC --to 0.02 --every 4
 
-Simulated captures are measured for a number of the bench, simulated logs, one an effect, for one of the hand. A number
+Simulated captures are measured for a number of the bench, simulated logs, one an effect, for one of the hand; for one
+of the comparison every shipped record is held against every other, and verdicts are counted as a status. A number
 that changes nothing when doubled goes.
 """
 
@@ -13,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
 import runpy
 import statistics
 import sys
@@ -31,13 +33,42 @@ def pinned() -> dict[str, Any]:
     return runpy.run_path(str(ROOT / "tests" / "reference" / "pinned_numbers.py"))
 
 
+def records() -> list[str]:
+    """Return every pair of shipped records."""
+    names = sorted(path.stem for path in (ROOT / "profiles").glob("*.toml"))
+    return [f"{one} {other}" for one in names for other in names if one != other]
+
+
+def compared(pair: str) -> Any:
+    """Return the document of one record against another."""
+    from feelcheck import pipeline
+    from feelcheck.renderers.compare_json import compare_document
+
+    one, other = (f"profiles/{name}.toml" for name in pair.split())
+    return compare_document(pipeline.compare(other, [one]))
+
+
+def verdicts(document: Any) -> dict[str, dict[str, Any]]:
+    """Return the verdicts of a comparison by their place, each as an estimate without numbers."""
+    return {
+        f"{part} {k}": {"status": row["verdict"], **dict.fromkeys(("value", "u", "high", "low"))}
+        for part in ("metrics", "chain")
+        for k, row in enumerate(document.get(part, []))
+    }
+
+
 def measured(family: str, every: int) -> dict[tuple[str, ...], dict[str, Any]]:
     """Return every estimate of a family's items by item, part, axis, direction and quantity."""
     judge = pinned()
+    made = judge["MAKERS"].get(family, compared)
+    names = records() if family == "comparison" else judge["items"](family)
     found: dict[tuple[str, ...], dict[str, Any]] = {}
-    for name in judge["items"](family)[::every]:
-        for row in estimate_rows(judge["MAKERS"][family](name)):
+    for name in names[::every]:
+        document = made(name)
+        for row in estimate_rows(document):
             found[name, row.part, row.axis, row.direction, row.quantity] = row.estimate
+        if family == "comparison":
+            found |= {(name, place): verdict for place, verdict in verdicts(document).items()}
     return found
 
 
@@ -74,7 +105,8 @@ def main() -> int:
     asked = parser.parse_args()
     number = numbers_of(importlib.import_module(asked.room))[asked.name]
     value = 2 * number if asked.to is None else asked.to
-    family = "bench" if ".bench." in asked.room else "hand"
+    os.chdir(ROOT)
+    family = next((room for room in ("bench", "comparison") if f".{room}." in asked.room), "hand")
     before = measured(family, asked.every)
     n_homes = changed(asked.room, asked.name, value)
     sys.stdout.write(
