@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Any
+
 import numpy as np
 import pytest
 
+from feelcheck.formats import _condensed
 from feelcheck.formats._windows import Windows, kept_of_a_log, moving, resting, widened
 from feelcheck.model.stream import FloatArray
 
@@ -67,3 +71,19 @@ def test_of_too_much_motion_pieces_of_a_minute_are_kept() -> None:
     lengths = [int(piece[-1] - piece[0]) for piece in pieces[1:-1]]
     assert len(lengths) > 3
     assert all(1000 < length <= 1024 + 128 for length in lengths)
+
+
+def test_an_edge_keeps_its_tail_and_as_much_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    spread = np.zeros(N)
+    spread[2000] = 1.0
+    kept: list[Any] = []
+
+    def gathered(_path: Path, _windows: Windows, which: Any, _every: int) -> bytes:
+        kept.append(which)
+        return b""
+
+    monkeypatch.setattr(_condensed, "_layout", lambda _: True)
+    monkeypatch.setattr(_condensed, "_judged", lambda *_: windows(spread))
+    monkeypatch.setattr(_condensed, "_gathered", gathered)
+    assert _condensed.condense(Path("cedar.csv"), "thinned") is not None
+    assert np.array_equal(np.flatnonzero(kept[0]), np.arange(2000 - 512, 2000 + 513))
