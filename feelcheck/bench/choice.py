@@ -186,6 +186,8 @@ def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool, average
         found.append(search.fits(spec, base))
         if resolved:
             found.append(search.fits(replace(spec, dead=not spec.dead), base))
+        if shape == "second_order" and (spec.clip_low or spec.clip_high):  # what rings can look like a cut drive
+            found.append(search.fits(replace(spec, clip_low=False, clip_high=False), base))
     return found
 
 

@@ -50,7 +50,7 @@ def plain_fields(record: Any, kind: type[Any], skip: Sequence[str] = ()) -> dict
 
 def _estimate_table(estimate: Estimate) -> Any:
     """An estimate on one line: ``{unit = "s", status = "ok", value = 0.0101, u = 0.0001, n = 24}``."""
-    row = plain_fields(estimate, Estimate, skip=("quantity", "caveats", "terms"))
+    row = plain_fields(estimate, Estimate, skip=("quantity", "caveats", "terms", "decided_by"))
     line = tomlkit.inline_table()
     for key, value in row.items():
         line[key] = str(value) if key == "status" else value

@@ -80,7 +80,7 @@ def test_enter_and_space_sort_a_table(browser: Browser) -> None:
 def test_a_table_is_copied_by_key_press(browser: Browser) -> None:
     browser.call("Browser.grantPermissions", permissions=["clipboardReadWrite", "clipboardSanitizedWrite"])
     browser.evaluate("document.querySelector('#use .copy').focus()")
-    assert _focused(browser).startswith("Copy this table: Meaning in use")
+    assert _focused(browser).startswith("Copy this table: Side by side: Meaning in use")
     browser.press("Enter")
     browser.wait_for("document.getElementById('said').textContent !== ''")
     said = browser.evaluate("document.getElementById('said').textContent")

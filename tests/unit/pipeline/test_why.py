@@ -86,11 +86,11 @@ def test_a_value_names_the_number_that_sets_its_largest_term(hand: HandResult, m
     (one,) = result.numbers
     largest = shares(one.estimate)[0][0]
     decider = next(decider for decider in one.deciders if decider.sets == largest)
-    assert decider.name == "SHORT_U_S"
+    assert decider.name == "MISFIT_SHARE"
     text = why_text(result)
     assert decider.command in text
     assert "2e-04" not in text
-    assert "SHORT_U_S" in text
+    assert "MISFIT_SHARE" in text
 
 
 def test_a_limit_of_a_capture_tells_what_made_it_one(bench: BenchResult, monkeypatch: pytest.MonkeyPatch) -> None:
