@@ -25,7 +25,7 @@ from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.nuisance import _posterior, bent_spread, nuisance_spread
 from feelcheck.bench.numbers import CURVED, EFFECT
-from feelcheck.bench.pooling import degrees_of_freedom, model_spread, over_clips, pool, start_terms
+from feelcheck.bench.pooling import OTHER_MODELS, degrees_of_freedom, model_spread, over_clips, pool, start_terms
 from feelcheck.bench.response_models import ModelSpec, separable_model
 from feelcheck.bench.response_times import _u_between_samples, time_constant
 from feelcheck.bench.states import level_extra
@@ -116,6 +116,14 @@ def test_effects_beside_the_model_count_in_a_mean_delay(name: str, monkeypatch: 
     bare = u_with(monkeypatch, DELAYS, quantity, ONE_POLE)
     with_term = u_with(monkeypatch, DELAYS, quantity, ONE_POLE, **{name: 3e-5})
     assert math.sqrt(with_term**2 - bare**2) == pytest.approx(3e-5, rel=1e-6)
+
+
+def test_a_dead_time_that_other_models_hold_counts_where_none_was_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    smoothing = smoothing_delay(ONE_POLE, time_constant(ONE_POLE))
+    monkeypatch.setattr(DELAYS, "model_spread", lambda _, of: 5e-4 if of is DELAYS._whole else 0.0)
+    found = mean_delay(ONE_POLE, smoothing, Estimate.at_most("dead_time", 1e-4, unit="s"), None)
+    others = [term.u for term in smoothing.terms if term.words != OTHER_MODELS]
+    assert found.u == pytest.approx(math.hypot(*others, 5e-4), rel=1e-9)
 
 
 def dead_time_of_one_ms() -> Estimate:
