@@ -8,6 +8,7 @@ import numpy as np
 
 from feelcheck.bench.fit import ModelFit, integrated_correlation
 from feelcheck.bench.levels import Trace1D
+from feelcheck.bench.numbers import MOST_POINTS
 from feelcheck.model import Estimate, FloatArray
 from feelcheck.numerics.uncertainty import combined
 
@@ -37,7 +38,7 @@ def output_noise(output: Trace1D, fits: Sequence[ModelFit], unit: str) -> Estima
     if not rests:
         u, terms = combined({NEIGHBOURS: output.noise / float(np.sqrt(2 * max(output.values.size, 1)))})
         return Estimate.measured("noise", output.noise, u=u, unit=unit, n=1, terms=terms)
-    n = sum(rest.size - 2 for rest in rests) / max(integrated_correlation(rest**2) for rest in rests)
+    n = sum(rest.size - 2 for rest in rests) / max(integrated_correlation(rest[:MOST_POINTS] ** 2) for rest in rests)
     rms = float(np.sqrt(sum(float(rest @ rest) for rest in rests) / sum(rest.size - 2 for rest in rests)))
     u, terms = combined({"samples at rest, as far as they are independent": rms / float(np.sqrt(2 * n))})
     return Estimate.measured("noise", rms, u=u, unit=unit, n=len(rests), dof=float(n), terms=terms)

@@ -197,7 +197,9 @@ SIGNAL_TO_NOISE = Number(8.0, "1", "range over noise from which a waveform stand
 
 CLEAR_OF_NOISE = Number(16.0, "1", "range over noise from which no more averaging is tried", by_trial=True)
 
-MOST_POINTS = Count(20_000, "samples", "in which edges are looked for and waves told: of more, averages are taken")
+MOST_POINTS = Count(
+    20_000, "samples", "in which edges are looked for, waves told and noise correlated: more cost time and tell no more"
+)
 
 RESOLVED = Number(
     1.7,

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import importlib
+from types import SimpleNamespace
+from typing import Any
+
 import numpy as np
 import pytest
 
 from feelcheck.bench import measure_response
+from feelcheck.bench.choice import _small_beside
+from feelcheck.bench.response_models import ModelSpec
 from feelcheck.model import BenchDirection, BenchResult, Capture, Channel, FloatArray, Provenance, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 
+LOOKS = importlib.import_module("feelcheck.bench.looks")
 FINE = 8
 T = np.linspace(-10e-3, 90e-3, 2000 * FINE)
 RISE_S, DOWN_S = 0.7e-3, 45e-3
@@ -116,6 +123,35 @@ def test_what_rounding_leaves_is_no_sag() -> None:
         for side in sides(result):
             assert "ac_coupled" not in {caveat.code for caveat in side.time_constant.caveats}
             assert covers(side, "time_constant", 4.7e-3)
+
+
+@pytest.mark.parametrize(("sag_v", "told"), [(0.014, False), (0.03, True)])
+def test_a_sag_is_told_from_a_code_and_a_half_on(sag_v: float, told: bool) -> None:
+    window = SimpleNamespace(swing=1.3, step=CODE_V)
+    spec = ModelSpec(coupled=True)
+    fit: Any = SimpleNamespace(
+        spec=spec, window=window, besides=np.linspace(0.0, sag_v, 50), coupling_s=1.0, poles_s=(4e-3,)
+    )
+    assert _small_beside(fit) == told
+
+
+def test_an_average_one_way_alone_is_asked_for_again_without(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Up another shape, or an average of another length: both directions are fitted without averages."""
+    shapes = {"up": "one_pole", "down": "average"}
+    delays = {"up": 1e-3, "down": 2e-3}
+
+    def fitted(way: Any, averages: bool = False) -> Any:
+        name = "up" if way[0].rising else "down"
+        shape = shapes[name] if averages else "ramp"
+        return SimpleNamespace(shape=shape, fits=(SimpleNamespace(smoothing_s=delays[name]),))
+
+    monkeypatch.setattr(LOOKS, "fit_direction", fitted)
+    windows: Any = (SimpleNamespace(rising=True), SimpleNamespace(rising=False))
+    assert [found.shape for found in LOOKS._both_ways(windows)] == ["ramp", "ramp"]
+    shapes["up"] = "average"
+    assert [found.shape for found in LOOKS._both_ways(windows)] == ["ramp", "ramp"]
+    delays["up"] = 1.95e-3
+    assert [found.shape for found in LOOKS._both_ways(windows)] == ["average", "average"]
 
 
 def test_a_late_start_and_a_dead_time_are_told_apart_by_no_exponential_drive() -> None:
