@@ -151,7 +151,7 @@ def choose(pads: list[Node], device: str, folder: Path = INPUT_FOLDER) -> Node:
                 "found": ", ".join(f"{pad.name} ({pad.path})" for pad in pads) or "none",
                 "looked at": f"{len(list(folder.glob('event*')))} devices in {folder}",
             },
-            "Plug one in and try again, or record with --source gamepad.",
+            "Plug one in: feelcheck devices says what is seen and read; or record with --source gamepad.",
         )
     readable = [pad for pad in fitting if pad.readable]
     if not readable:

@@ -71,7 +71,7 @@ class GamepadSource:
             raise SourceError(
                 "No pad was found." if not names else "No pad of that name was found.",
                 {"wanted": self.device or "any", "found": ", ".join(names) or "none"},
-                "Plug one in (and check that you may read it), or record with --source virtual.",
+                "Plug one in: feelcheck devices says what is seen and read; or record with --source virtual.",
             )
         self._others = ", ".join(name for k, name in enumerate(names) if k != fitting[0])
         return fitting[0]
