@@ -158,7 +158,9 @@ def _clipped(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit
     found.append(search.fits(ModelSpec(clip_low=True, clip_high=True), base))
     leader = max(found, key=lambda fits: evidence(base, fits))
     if not _explained(leader):
-        found.append(search.fits(replace(leader[0].spec, dead=True), leader))
+        late = search.fits(replace(leader[0].spec, dead=True), leader)
+        if evidence(search.fits(ModelSpec(dead=True), base), late) > CLIP_DECISIVE:  # not the dead time's
+            found.append(late)
     return found
 
 
@@ -186,8 +188,6 @@ def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool, average
         found.append(search.fits(spec, base))
         if resolved:
             found.append(search.fits(replace(spec, dead=not spec.dead), base))
-        if shape == "second_order" and (spec.clip_low or spec.clip_high):  # what rings can look like a cut drive
-            found.append(search.fits(replace(spec, clip_low=False, clip_high=False), base))
     return found
 
 
