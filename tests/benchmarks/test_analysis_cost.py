@@ -1,7 +1,6 @@
 """Processor time and memory of a whole analysis against importing the libraries and reading the same file.
 
-What a user pays: an installed package has its bytecode, as the libraries have theirs, so both begin with a folder of
-bytecode that an unmeasured run has filled; a checkout under PYTHONDONTWRITEBYTECODE compiles its sources in every run.
+What a user pays: both begin with the compiled modules that an unmeasured run has kept (`compiled_once`).
 
 Run it as ``python -m pytest tests/benchmarks --ignore-glob= -m ''``; ratios of one run, so that the machine drops out.
 """
@@ -19,6 +18,8 @@ import pytest
 
 from feelcheck.recorder import load_script
 from feelcheck.sources.synthetic import named_world, simulate_recording, write_table
+
+pytestmark = pytest.mark.usefixtures("compiled_once")
 
 BASELINE = "import sys, numpy, scipy.optimize, scipy.signal, scipy.stats, pandas; pandas.read_csv(sys.argv[1])"
 MOST_MEMORY_MB = 400.0
@@ -43,10 +44,9 @@ def ten_minutes(two_minutes: Path) -> Path:
     return path
 
 
-def cost(bytecode: Path, *command: str) -> tuple[float, float]:
+def cost(*command: str) -> tuple[float, float]:
     """Processor time (s) and peak memory (MB) of one command."""
-    single = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "PYTHONPYCACHEPREFIX": str(bytecode)}
-    env = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"} | single
+    env = os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=env)
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -54,12 +54,9 @@ def cost(bytecode: Path, *command: str) -> tuple[float, float]:
 
 
 def ratio(path: Path) -> float:
-    bytecode = path.with_name("bytecode")
     read = ("-c", BASELINE, str(path))
     analyze = ("-m", "feelcheck", "analyze", str(path), "--json")
-    baseline, analysis = (
-        min([cost(bytecode, sys.executable, *words)[0] for _ in range(4)][1:]) for words in (read, analyze)
-    )
+    baseline, analysis = (min([cost(sys.executable, *words)[0] for _ in range(4)][1:]) for words in (read, analyze))
     print(f"{path.name}: {analysis:.2f} s against {baseline:.2f} s, ratio {analysis / baseline:.2f}")
     return analysis / baseline
 
@@ -73,5 +70,4 @@ def test_ten_minutes_cost_at_most_four_times_reading(ten_minutes: Path) -> None:
 
 
 def test_memory_stays_small(ten_minutes: Path) -> None:
-    bytecode = ten_minutes.with_name("bytecode")
-    assert cost(bytecode, sys.executable, "-m", "feelcheck", "analyze", str(ten_minutes), "--json")[1] <= MOST_MEMORY_MB
+    assert cost(sys.executable, "-m", "feelcheck", "analyze", str(ten_minutes), "--json")[1] <= MOST_MEMORY_MB
