@@ -35,6 +35,7 @@ MODEL_WORDS = {
     "average": "moving average",
     "pole_average": "pole and average",
     "recursive": "recursive filter",
+    "pole_recursive": "pole and recursive filter",
     "not_resolved": "",
 }
 

@@ -11,6 +11,7 @@ from feelcheck.hand.gate_stop import numbers
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
+from feelcheck.hand.gate_stop.corners import axes_apart, ends_in_corners
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks, lay_evenly
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
@@ -98,13 +99,15 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     usable = [w for w in windows if not w.why_not]
     if not usable:
         return _nothing(names, tuple(_record(w, stick) for w in windows), _why_nothing(windows))
+    if ends_in_corners(usable):
+        usable = axes_apart(usable)
     even = lay_evenly(usable, variance, reports.interval_s)
     one_pole = rim_brackets(even, ONE_POLE)
     slowed = _slowed_down(even, one_pole)
     if slowed.any():
-        apart = {id(w) for w, one in zip(usable, slowed.tolist(), strict=True) if one}
-        windows = [replace(w, why_not=SLOWED) if id(w) in apart else w for w in windows]
-        usable = [w for w in windows if not w.why_not]
+        usable = [w for w, one in zip(usable, slowed.tolist(), strict=True) if not one]
+        kept = {w.start_s for w in usable}
+        windows = [w if w.why_not or w.start_s in kept else replace(w, why_not=SLOWED) for w in windows]
         even = lay_evenly(usable, variance, reports.interval_s)
         one_pole = rim_brackets(even, ONE_POLE)
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)

@@ -223,7 +223,7 @@ def pool_direction(
         findings=_placed(estimates, name, direction),
         smoothing_delay=delay,
         poles=poles,
-        model="recursive" if _recursive_order(chosen) else chosen.shape.name,
+        model=_model_name(chosen),
         own_relative_u=_own_relative_u(pool, delay),
     )
 
@@ -289,10 +289,12 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Relea
     kept = min(1.0, wall.relative_u(g, chosen.longest_other_s(g)) / max(whole_u, 1e-9))
     order = _recursive_order(chosen)
     less_s, u_steps_s = recursive_delay_s(order, interval_s) if order else (0.0, 0.0)
-    if not order and chosen.shape.name == "one_pole":
-        u_steps_s = undecided_u_s([float(tau_s[0]) / interval_s], [math.sqrt(covariance[0, 0])], interval_s)
+    if not order and chosen.shape.n_average == 1:
+        us = np.sqrt(np.diag(covariance)).tolist()
+        alone = zip((tau_s / interval_s).tolist(), us, strict=True)
+        u_steps_s = max(undecided_u_s([tau], [u], interval_s) for tau, u in alone)
     caveats = (
-        ((recursive_caveat(order),) if order else ())
+        ((recursive_caveat(order, behind_pole=m == 2),) if order else ())
         + (() if both else (ONE_AXIS,))
         + ((SOFT,) if _soft_u(found, g, wall) > SYSTEMATIC else ())
     )
@@ -330,15 +332,24 @@ def _soft_u(found: Found, g: int, wall: Wall) -> float:
     return 0.0 if wall.stops[g] else softness_u(found, g)
 
 
+def _model_name(chosen: Chosen) -> str:
+    if not _recursive_order(chosen):
+        return chosen.shape.name
+    return "recursive" if chosen.shape.n_poles == 1 else "pole_recursive"
+
+
 def _recursive_order(chosen: Chosen) -> int | None:
-    """Return k where one pole in all directions is that of a filter y += (x - y) / 2^k."""
+    """Return k where the one pole, or one of two, is that of a filter y += (x - y) / 2^k in all directions."""
     found = chosen.best
-    if chosen.shape.name != "one_pole":
+    if chosen.shape.n_average > 1:
         return None
     told = [g for g in range(N_GROUPS) if found.batch.used_rows(g).size >= MIN_TO_NAME]
-    variance = np.diag(shared_covariances(found.fit, found.batch.n_flicks)[1])
-    taus = (found.fit.tau_s[told, 0] / found.batch.interval_s).tolist()
-    return recursive_order(taus, np.sqrt(variance[told] + SYSTEMATIC**2).tolist())
+    variance = np.diag(shared_covariances(found.fit, found.batch.n_flicks)[1]).reshape(found.fit.tau_s.shape)
+    by_size = np.argsort(found.fit.tau_s, axis=1)
+    taus, variances = (np.take_along_axis(each, by_size, axis=1)[told] for each in (found.fit.tau_s, variance))
+    reports, us = taus / found.batch.interval_s, np.sqrt(variances + SYSTEMATIC**2)
+    orders = (recursive_order(own.tolist(), own_u.tolist()) for own, own_u in zip(reports.T, us.T, strict=True))
+    return next((order for order in orders if order), None)
 
 
 def _relative_u(tau_s: FloatArray, covariance: FloatArray) -> float:

@@ -97,11 +97,12 @@ def recursive_delay_s(k: int, interval_s: float) -> tuple[float, float]:
     return half_s, 0.5 * half_s
 
 
-def recursive_caveat(k: int) -> Caveat:
+def recursive_caveat(k: int, *, behind_pole: bool = False) -> Caveat:
     """Return the remark that names the filter."""
+    matches = "One of two poles in all directions matches" if behind_pole else "All directions match"
     return Caveat(
         code="recursive_filter",
-        text=f"All directions match a firmware filter that moves by 1/{2**k} of the distance each report; it delays by "
+        text=f"{matches} a firmware filter that moves by 1/{2**k} of the distance each report; it delays by "
         f"{2**k - 1} reports, a sensor's own pole of that decay by {_tau_reports(k):.2f}: the value lies between.",
         advice="A bench capture of the sensor tells which of the two it is.",
     )

@@ -117,7 +117,7 @@ def _one_flick(
     grip = np.clip(1.0 - (after_s - off_s) / thumb.let_go_s, 0.0, 1.0) * (after_s > 0.0)
     along, across = _tremble(t_s, thumb, rng) * (after_s > 0.0), _tremble(t_s, thumb, rng) * (after_s > 0.0)
     cosine, sine = np.cos(np.deg2rad(angle)), np.sin(np.deg2rad(angle))
-    outward = radius + along
+    outward = world.gate.radius(direction_deg) * radius + along
     return outward * cosine - across * sine, outward * sine + across * cosine, grip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -13,7 +14,7 @@ Span = tuple[float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Thumb:
-    """How a person pushes; lengths are fractions of the rim's radius.
+    """How a person pushes; lengths are fractions of the rim's radius in that direction.
 
     Parameters
     ----------
@@ -97,6 +98,20 @@ class Gate:
     friction: float = 0.2
     viscous_per_s: float = 0.0
     stribeck: float = 0.0
+
+    def radius(self, direction_deg: float) -> float:
+        """Return how far the gate lets a stick go in a direction, without notches.
+
+        Examples
+        --------
+        >>> [round(Gate(shape=shape).radius(45.0), 3) for shape in ("round", "octagon", "square")]
+        [1.0, 1.0, 1.414]
+        """
+        if self.shape == "round":
+            return 1.0
+        side_deg, first_deg, distance = (90.0, 0.0, 1.0) if self.shape == "square" else (45.0, 22.5, 0.92388)
+        off_deg = (direction_deg - first_deg + 0.5 * side_deg) % side_deg - 0.5 * side_deg
+        return distance / math.cos(math.radians(off_deg))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -221,6 +221,22 @@ def test_a_named_filter_counts_half_the_distance_of_its_two_numbers() -> None:
     assert delay.u**2 - without.u**2 == pytest.approx(u_s**2, rel=1e-6)
 
 
+@pytest.mark.parametrize(("quick", "model"), [(3.5, "pole_recursive"), (2.4, "two_pole")])
+def test_a_filter_in_steps_behind_a_pole_is_named_and_gives_half_of_its_two_numbers(
+    quick: float, model: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pooling, "shared_covariances", lambda *_: (1e-4 * np.eye(8), 1e-4 * np.eye(8)))
+    found, interval_s = chosen(), chosen().best.batch.interval_s
+    two = next(one for one in found.tried if one.fit.shape.name == "two_pole")
+    poles_s = interval_s * np.array([[7.0, quick], [quick, 7.1], [6.9, quick], [7.0, quick]])
+    said = replace(found, best=replace(two, fit=replace(two.fit, tau_s=poles_s)))
+    pool = pooling._pooled(said, 1, 0.0, wall(0.001, 0.02), NOTHING_RELEASED, both=True)
+    less_s, u_s = recursive_delay_s(2, interval_s) if model == "pole_recursive" else (0.0, 0.0)
+    assert pool.average_s == pytest.approx(-less_s)
+    assert pool.u_steps_s == u_s
+    assert pooling._model_name(said) == model
+
+
 def test_a_stick_that_was_not_seen_to_stop_gives_a_limit(monkeypatch: pytest.MonkeyPatch) -> None:
     seen, unseen = wall(0.001, 0.015), wall(0.0, 0.015)
     monkeypatch.setattr(Wall, "longest_s", np.full(4, 0.015))

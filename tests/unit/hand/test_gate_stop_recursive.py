@@ -40,3 +40,8 @@ def test_the_remark_names_the_filter_and_both_delays() -> None:
     assert "1/8" in text
     assert "7 reports" in text
     assert "7.49" in text
+
+
+def test_the_remark_says_where_the_filter_stands_behind_a_pole() -> None:
+    assert recursive_caveat(2).text.startswith("All directions match")
+    assert recursive_caveat(2, behind_pole=True).text.startswith("One of two poles in all directions matches")

@@ -89,6 +89,7 @@ def test_gates_have_their_shapes(gate: Gate, angle_deg: float, expected: float) 
     deep, normals = Wall.of(gate).depth(place)
     assert deep.max() == pytest.approx(0.0, abs=1e-4)
     assert np.all(np.abs(normals) == pytest.approx(1.0))
+    assert gate.notch_depth > 0.0 or gate.radius(angle_deg) == pytest.approx(expected, abs=1e-4)
     inside, _ = Wall.of(gate).depth(0.99 * place)
     assert inside.max() < -0.008
 
