@@ -73,13 +73,15 @@ def measure_transfer(
     both: FloatArray = 0.5 * (np.where(np.isnan(up), down, up) + np.where(np.isnan(down), up, down))
     known = np.isfinite(both)
     u, y = centres[known], both[known]
-    if u.size < 12:
-        raise NotEnoughDataError("A transfer curve needs a sweep of the drive.", {"bins": int(u.size)})
+    swing = float(np.ptp(y)) if y.size else 0.0
+    if u.size < 12 or not swing:
+        raise _no_curve(u.size, swing)
     slope = np.gradient(y, u)
     steep = np.abs(slope) > 0.8 * np.quantile(np.abs(slope), 0.9)
     line, covariance = np.polyfit(u[steep], y[steep], 1, cov=True)
-    swing = float(np.ptp(y))
     near = np.abs(np.polyval(line, u) - y) < LINEAR_TOLERANCE * swing
+    if not near.any():
+        raise _no_curve(u.size, swing)
     low, high = _longest(near)
     gaps = (up - down)[known][low : high + 1]
     gaps = gaps[np.isfinite(gaps)]
@@ -125,6 +127,11 @@ def _curves(
         total = np.bincount(index[chosen], weights=output.values[chosen], minlength=N_BINS)
         curves.append(np.divide(total, count, out=np.full(N_BINS, np.nan), where=count > 0))
     return curves[0], curves[1], 0.5 * (bounds[1:] + bounds[:-1]), output.noise
+
+
+def _no_curve(n_bins: int, swing: float) -> NotEnoughDataError:
+    facts = {"bins": n_bins, "output range": f"{swing:.4g}"}
+    return NotEnoughDataError("A transfer curve needs a sweep of the drive that the output follows.", facts)
 
 
 def _longest(flags: NDArray[np.bool_]) -> tuple[int, int]:

@@ -10,7 +10,7 @@ from feelcheck.formats._layout import Block, Dialect, split_cells
 from feelcheck.formats._names import find_unit, heading_name, is_time_name, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity
 from feelcheck.formats._settings import COMMENT, PAIR, Setting, keyed_settings, make_setting, normal_key
-from feelcheck.formats._words import folded
+from feelcheck.formats._words import folded, words_of
 
 __all__ = ["Heading", "find_heading"]
 
@@ -122,8 +122,11 @@ def _heading_cells(
     if whole[0].strip() == "#" and len(whole) in (len(columns), block.width, 2 * len(columns)):
         bare = line
     cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
-    if len(cells) == len(columns) + 1 == block.width + 1 and all(cells) and _lists_columns(cells[0]):
-        cells = cells[1:]
+    if len(cells) == len(columns) + 1 == block.width + 1 and all(cells):
+        # a column of remarks that no row fills, or a key before the names
+        cells = (
+            cells[:-1] if folded(cells[-1]) in words_of("note") else cells[1:] if _lists_columns(cells[0]) else cells
+        )
     if bare is line and line.lstrip().startswith(";") and len(cells) == block.width + 1:
         cells = cells[1:]
     n_columns = len(columns)
@@ -253,7 +256,7 @@ def _heading(
             names[k], units[k] = bare or name, unit
     told = _told_units(lines[: block.first])
     units = [unit or told.get(name.lower(), "") for name, unit in zip(names, units, strict=True)]
-    units = units if any(units) else _listed_units(lines[: block.first], block.width) or units
+    units = units if any(units) else _listed_units(lines[: block.first], block.width, dialect) or units
     units = [unit.strip("()[]{} ") if find_unit(unit) else "" for unit in units]
     line = names_row[0] if names_row is not None else units_row[0] if units_row is not None else -1
     return Heading(
@@ -277,19 +280,25 @@ def _told_units(above: Sequence[str]) -> dict[str, str]:
                 name, unit = pair[1], pair[2].strip()
             known = find_unit(unit) if unit else None
             if name and known is not None and known.kind in ("time", "voltage", "current", "field"):
-                told.setdefault(name.strip().strip("\"'").lower(), unit)
+                told.setdefault(name.strip("\"'()[]{} ").lower(), unit)
     return told
 
 
-def _listed_units(above: Sequence[str], width: int) -> list[str]:
-    """Return the units of all columns that a line above the heading lists (``units: ms, mA, mV``); nothing without."""
+def _listed_units(above: Sequence[str], width: int, dialect: Dialect) -> list[str]:
+    """Return the units of all columns, or of all behind the time, that a line above lists (``units: ms, mA, mV``)."""
     for line in reversed(above[-200:]):
         bare = COMMENT.sub("", line)
         key = _LISTING_KEY.match(bare)
-        if key is None or not _UNITS_KEY.match(key[1].lower()):
+        first, *cells = split_cells(bare, dialect.separator) or [""]
+        if key is not None:
+            first, cells = key[1], re.split(r"[,;\t|]", bare[key.end() :])
+        if not _UNITS_KEY.match(normal_key(first)):
             continue
-        units = [cell.strip("()[]{}\"' ") for cell in re.split(r"[,;\t|]", bare[key.end() :])]
-        if len(units) == width and all(find_unit(unit) or not unit.strip("-") for unit in units):
+        units = [cell.strip("()[]{}\"' ") for cell in cells]
+        while len(units) >= width and not units[-1]:
+            units.pop()
+        units = ["", *units] if len(units) == width - 1 else units
+        if len(units) == width and any(units) and all(find_unit(unit) or not unit.strip("-") for unit in units):
             return units
     return []
 

@@ -69,6 +69,7 @@ class ColumnName:
 _PREFIX = {
     "": 1.0, "p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9, "nano": 1e-9, "micro": 1e-6,
     "mikro": 1e-6, "milli": 1e-3, "mili": 1e-3, "kilo": 1e3, "mega": 1e6, "giga": 1e9,
+    "н": 1e-9, "мк": 1e-6, "м": 1e-3, "к": 1e3, "微": 1e-6, "毫": 1e-3, "マイクロ": 1e-6, "ミリ": 1e-3, "밀리": 1e-3,
 }  # fmt: skip
 _MEANS = {
     **dict.fromkeys(("second", "milliseconds", "microseconds", "nanoseconds", "minute", "hour"), ("time", "s")),
@@ -231,11 +232,20 @@ def name_words(text: str) -> list[str]:
 
     Examples
     --------
-    >>> name_words("Left StickX")
-    ['left', 'stick', 'x']
+    >>> name_words("Left StickX"), name_words("线圈电流")
+    (['left', 'stick', 'x'], ['线圈', '电流'])
     """
     spaced = folded(_CAMEL.sub(" ", text.strip().strip("\"'")))
+    if not spaced.isascii():
+        spaced = _unspaced().sub(r" \g<0> ", spaced)
     return [word for word in re.split(r"[^\w#]+|_+", spaced) if word]
+
+
+@cache
+def _unspaced() -> re.Pattern[str]:
+    """Return the pattern of the words of languages that put no blanks between them, the longest first."""
+    words = {word for row in WORDS for word in row.words.split() if len(word) > 1 and min(word) >= "\u3000"}
+    return re.compile("|".join(sorted(words, key=len, reverse=True)))
 
 
 def _bare(word: str) -> str:

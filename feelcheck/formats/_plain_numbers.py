@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._numbers import cell_kind
+from feelcheck.formats._prefixed import without_prefixes
 from feelcheck.formats._unfold import unfold
 
 __all__ = ["are_one_column", "plain_numbers", "plain_rows", "strip_inline"]
@@ -31,6 +32,8 @@ _BY_BLANK = re.compile(
     re.M,
 )
 _CLOCK_COMMA = re.compile(r"(\d:\d\d),(\d{3}|\d{6})(?=[,;|\t\"\s]|$)", re.M)
+_ROW_END = re.compile(r"[ \t]*[;,](?=[ \t]*$)", re.M)
+_BY_BLANKS = re.compile(r"[ \t]*[+-]?\.?\d[^;,|]*[ \t][^;,|]*[;,][ \t]*")
 _TAB_BEHIND = re.compile(r'(?<=[,;|])\t+(?=")')
 _CELL = re.compile(r"[^;|\t\n\"]+")
 _ROW = re.compile(r"[ \t\"+-]*[\d.,]")
@@ -84,6 +87,9 @@ def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
     if _TAB_BEHIND.search(sample):
         text = _TAB_BEHIND.sub("", text)
         sample = _sample(text)
+    if _is_ended(sample):
+        text = _ROW_END.sub("", text)
+        sample = _sample(text)
     if _SUPERSCRIPT.search(sample):
         text = _SUPERSCRIPT.sub(lambda m: "^" + m[0].translate(_SUPERSCRIPTS), text)
         sample = _sample(text)
@@ -92,6 +98,9 @@ def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
             text = pattern.sub(plain, text)
             sample = _sample(text)
             done.append(words)
+    if (scaled := without_prefixes(text, sample)) is not None:
+        text, sample = scaled, _sample(scaled)
+        done.append("prefixes behind numbers (m, u, k) were worked in")
     if _is_clock_fraction(sample):
         text = _CLOCK_COMMA.sub(r"\1.\2", text)
     text, grouped = _without_groups(text, sample)
@@ -198,6 +207,12 @@ def _sample(text: str) -> str:
 def _is_common(pattern: re.Pattern[str], sample: str) -> bool:
     """Tell whether a pattern stands in several lines of the data rather than once in a comment."""
     return len(list(itertools.islice(pattern.finditer(sample), 3))) == 3
+
+
+def _is_ended(sample: str) -> bool:
+    """Tell whether rows of numbers that blanks part end in a mark, as a matrix is written in a program."""
+    rows = [line for line in sample.split("\n") if _ROW.match(line)]
+    return len(rows) > _FEW_ROWS and sum(bool(_BY_BLANKS.fullmatch(row)) for row in rows) > 0.9 * len(rows)
 
 
 def _is_clock_fraction(sample: str) -> bool:

@@ -13,14 +13,14 @@ from feelcheck.formats._words import words_of
 from feelcheck.model.bench import Channel
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["Role", "are_alike", "roles_by_name", "settled_roles"]
+__all__ = ["Role", "are_alike", "role_by_name", "roles_by_name", "settled_roles"]
 
 _MOST_SAMPLES = 50_000
 Role = Literal["drive", "output", "other", ""]
 
 _DRIVE = re.compile(
     r"coil|field|feld|current|strom|drive|stimul|excit|command|\bgate\b|generator|\bgen\b|shunt|magnet|reference|\bref\b"
-    r"|input|eingang|\bv_?in\b|\bi(?:_\w+)?\b|\bpwm\b|source\b|\bstep\b"
+    r"|input|eingang|\bv_?in\b|\bi(?:_\w+)?\b|\bpwm\b|\bdac\b|source\b|\bstep\b"
 )
 _OUTPUT = re.compile(
     r"out(?:put|put\w*)?\b|_out|ausgang|sensor|response|antwort|\bhall\b|wiper|\bpot\b|\bdut\b|signal|stick|axis|\bv_?o\b|\badc\b"
@@ -38,7 +38,7 @@ def roles_by_name(channels: Sequence[tuple[str, str]]) -> list[Role]:
     A unit of current or field means the drive; what was asked for is the drive only where nothing else is. Where one of
     two channels is known, the other has the other role; a single channel is the output.
     """
-    roles = [_role(name, unit) for name, unit in channels]
+    roles = [role_by_name(name, unit) for name, unit in channels]
     asked = [k for k, (name, _) in enumerate(channels) if set(name_words(name)) & words_of("setpoint")]
     for k in asked:
         roles[k] = "other"
@@ -112,7 +112,8 @@ def _finite(values: FloatArray) -> FloatArray:
     return values[np.isfinite(values)]
 
 
-def _role(name: str, unit: str) -> Role:
+def role_by_name(name: str, unit: str) -> Role:
+    """Return the role that a channel's own name and unit tell; empty where they tell none, or both."""
     bare = name.lower()
     words = set(name_words(name))
     counts = len(bare) > 1 and words <= words_of("counter")

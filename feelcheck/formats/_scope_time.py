@@ -11,6 +11,7 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
 from feelcheck.formats._names import find_unit
 from feelcheck.formats._scope_grid import BY_USER, TimeAxis, settle_times
+from feelcheck.formats._scope_roles import role_by_name
 from feelcheck.formats._scope_settings import StatedInterval, stated_interval, stated_start
 from feelcheck.formats._table import Table
 from feelcheck.formats._time_choice import Choice, choose_time, is_counter, rises
@@ -51,7 +52,7 @@ def find_times(
     choice = _choice(table, time or "", file)
     parts = () if choice is None or choice.part is None else (choice.part,)
     times = [] if choice is None else [column for column in choice.columns if column not in parts]
-    counters = [c for c in table.columns if c not in times and is_counter(c, is_first=_is_first(c, table))]
+    counters = [c for c in table.columns if c not in times and _counts(c, table, beside_a_time=choice is not None)]
     used = frozenset(c.index for c in (*times, *counters, *parts))
     raw = None if choice is None else _told(choice, table, stated, unit, file)
     if raw is not None and raw.is_counter:
@@ -65,6 +66,13 @@ def find_times(
             if not other.is_counter:
                 axis.others[column.index] = other.values
     return axes
+
+
+def _counts(column: Column, table: Table, *, beside_a_time: bool) -> bool:
+    """Whether a column counts rows: beside a time by ones from 0 or 1 on, unless its name says it drives."""
+    from_start = beside_a_time and column.finite.size > 0 and column.finite[0] in (0.0, 1.0)
+    by_ones = from_start and role_by_name(column.name, column.unit) != "drive"
+    return is_counter(column, is_first=by_ones or _is_first(column, table))
 
 
 def _is_first(column: Column, table: Table) -> bool:

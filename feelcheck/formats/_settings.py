@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from feelcheck.formats._layout import Dialect, split_cells
 from feelcheck.formats._names import find_unit, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity
+from feelcheck.formats._words import folded
 
 __all__ = ["COMMENT", "PAIR", "Setting", "find_settings", "keyed_settings", "make_setting", "normal_key"]
 
@@ -65,6 +66,7 @@ def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Se
             found += _from_json(bare, number)
             continue
         found += keyed_settings(cells, number, dialect)
+        found += told_in_words(bare, number)
         if before is not None:
             found += _points_for_time(before[1], bare, number)
             found += _tabulated(before[1], cells, number, dialect)
@@ -143,6 +145,51 @@ def _starts_pair(cells: Sequence[str], k: int, dialect: Dialect) -> bool:
     """Tell whether cell k is the key of a later pair in a line such as ``Segments,1,Size,1002``."""
     has_number = k + 1 < len(cells) and cell_kind(cells[k + 1], dialect.decimal) == "n"
     return (has_number or cells[k] == cells[0]) and find_unit(cells[k]) is None
+
+
+_NUMBER_AND_UNIT = r"(?<![\w.+-])(\d+(?:[.,]\d+)?)\s*([^\W\d]+(?:/s(?:ec(?:ond)?)?)?)"
+_ONE_SAMPLE = (
+    r"(?:data\s*)?(?:samples?|points?|pts?|rows?|readings?|lines?|values?|messwert\w*|messpunkt\w*|punkte?|zeilen?"
+    r"|echantillons?|mesures?|muestras?|amostras?|campion[ei])\b"
+)
+_SAMPLED = r"(?:sampl|acqui|logg|digiti[sz]|abtast|getastet|echant|muestr|amostr|campion|\bfs\b)"
+_WORDED_TIMES = (
+    re.compile(rf"{_NUMBER_AND_UNIT}\s*(?:per|/|each|between|a|pro|je|par|por)\s*{_ONE_SAMPLE}"),
+    re.compile(
+        rf"(?:{_SAMPLED}|{_ONE_SAMPLE}|read|measured|gemessen|mesure)[^\d]*"
+        rf"\b(?:every|each|alle|jede|toutes les|cada|ogni)\s+{_NUMBER_AND_UNIT}"
+    ),
+)
+_WORDED_RATES = (
+    re.compile(rf"{_SAMPLED}[^\d]{{0,24}}{_NUMBER_AND_UNIT}"),
+    re.compile(rf"{_NUMBER_AND_UNIT}\s*{_SAMPLED}"),
+)
+_SAMPLES_PER_SECOND = re.compile(rf"{_ONE_SAMPLE}\s*(?:per|a|/|pro|par|por)\s*(?:s|sec\w*|sek\w*)\b")
+_WORDED_UNIT = re.compile(r"\btimes?\b.*?\b(?:in|are|is|as)\s+([^\W\d]+)")
+
+
+def told_in_words(line: str, number: int) -> list[Setting]:
+    """Return the sample interval or rate, or the unit of time, that a line of plain words tells.
+
+    Examples
+    --------
+    >>> lines = "one sample every 25 microseconds", "25 us per sample", "logged at 40000 samples per second"
+    >>> [f"{found.key} {found.value} {found.unit}" for line in lines for found in told_in_words(line, 1)]
+    ['sample interval 25 microseconds', 'sample interval 25 us', 'sample rate 40000 hz']
+    >>> told_in_words("all times are microseconds", 2)
+    [Setting(key='time unit', value='microseconds', unit='', line=2)]
+    """
+    words = _SAMPLES_PER_SECOND.sub("hz", folded(line))
+    for patterns, kind, key in ((_WORDED_TIMES, "time", "interval"), (_WORDED_RATES, "frequency", "rate")):
+        for match in filter(None, (pattern.search(words) for pattern in patterns)):
+            unit = find_unit(match[2])
+            if unit is not None and unit.kind == kind:
+                return [Setting(key=f"sample {key}", value=match[1].replace(",", "."), unit=match[2], line=number)]
+    told = _WORDED_UNIT.search(words)
+    unit = find_unit(told[1]) if told else None
+    if told and unit is not None and unit.kind == "time":
+        return [Setting(key="time unit", value=told[1], unit="", line=number)]
+    return []
 
 
 def _points_for_time(above: Sequence[str], line: str, number: int) -> list[Setting]:

@@ -54,8 +54,8 @@ class Table:
         Separator and decimal mark.
     heading : Heading
         Where the names came from.
-    first_line, n_rows, width : int
-        First line of the data (from 1), number of rows, cells in the widest row.
+    first_line, n_rows, width, n_behind : int
+        First line of the data (from 1), number of rows, cells in the widest row, lines that follow the data.
     source : DecodedText
         Encoding, hash and size; its text is dropped.
     """
@@ -70,6 +70,7 @@ class Table:
     first_line: int
     n_rows: int
     width: int
+    n_behind: int
     source: DecodedText
 
 
@@ -268,8 +269,10 @@ def _build(
     n_above = sum(_is_like(line, block, dialect) for _, line in above)
     if n_above >= _FEW_ROWS:
         mended.append(f"{n_above} rows of numbers above the data were left out: the longest block was read")
-    if below and not _is_plain_end(below):
-        mended.append(f"{len(below)} lines after the data were left out")
+    behind = view.lines[block.last :] if below and not _is_plain_end(below) else []
+    n_behind = sum(1 for line in behind if line.strip())
+    if n_behind:
+        mended.append(f"{n_behind} lines after the data were left out")
     times = tuple(Column(index=k, name=heading.names[k], unit="", cells=_as_text(frame[str(k)])) for k in block.times)
     return Table(
         columns=tuple(columns),
@@ -282,6 +285,7 @@ def _build(
         first_line=block.first + 1,
         n_rows=len(frame),
         width=block.width,
+        n_behind=n_behind,
         source=DecodedText(text="", encoding=source.encoding, sha256=source.sha256, n_bytes=source.n_bytes),
     )
 

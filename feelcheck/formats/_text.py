@@ -111,16 +111,16 @@ def read_text(path: Path | str, *, between: Between | None = None, max_bytes: in
     -----
     Only the first 64 KiB and a few samples are looked at before the decision whether it is text, so a huge file of
     zeros costs nothing. A byte-order mark decides the encoding; without one, NUL bytes on every other place mean
-    UTF-16, valid UTF-8 is UTF-8, and everything else is Windows-1252 (with Latin-1 for its five undefined codes).
+    UTF-16, valid UTF-8 is UTF-8, and everything else is told by its words (`decoded_by_words`).
     """
     path = Path(path)
     n_bytes = _check_size(path, None)
     encoding = _text_encoding(path, n_bytes)
     data, digest, told = _bytes_of(path, n_bytes, encoding, between, max_bytes)
-    text, encoding = _decode(data, encoding, path)
+    text, encoding, doubt = _decode(data, encoding, path)
     del data
     text, remarks = _clean(text)
-    remarks = (*told, *remarks)
+    remarks = (*told, *doubt, *remarks)
     if not text or text.isspace():
         raise _refusal(path, "A log or capture needs text, but this file holds only blanks.", {})
     return DecodedText(text=text, encoding=encoding, sha256=digest, n_bytes=n_bytes, remarks=remarks)
@@ -151,11 +151,11 @@ def read_head(path: Path | str) -> DecodedText:
     encoding = _text_encoding(path, n_bytes)
     with path.open("rb") as stream:
         data = stream.read(HEAD_BYTES)
-    text, encoding = _decode(data, encoding, path, partial=n_bytes > HEAD_BYTES)
+    text, encoding, doubt = _decode(data, encoding, path, partial=n_bytes > HEAD_BYTES)
     text, remarks = _clean(text)
     if n_bytes > HEAD_BYTES and "\n" in text:
         text = text[: text.rindex("\n") + 1]
-    return DecodedText(text=text, encoding=encoding, sha256="", n_bytes=n_bytes, remarks=remarks)
+    return DecodedText(text=text, encoding=encoding, sha256="", n_bytes=n_bytes, remarks=(*doubt, *remarks))
 
 
 def _refusal(path: Path, sentence: str, facts: dict[str, object], next_step: str = "") -> FormatError:
@@ -232,23 +232,22 @@ def _wide_encoding(head: bytes) -> str:
     return ""
 
 
-def _decode(data: bytes, encoding: str, path: Path, *, partial: bool = False) -> tuple[str, str]:
+def _decode(data: bytes, encoding: str, path: Path, *, partial: bool = False) -> tuple[str, str, tuple[str, ...]]:
+    """Return the text, its encoding and a remark where its names may be misread."""
     if encoding.startswith(("utf-16", "utf-32")):
         text = data.decode(encoding, errors="replace").removeprefix("\ufeff")
         if text.count("\ufffd") > _CONTROL_SHARE * len(text) + 2:
             raise _refusal(path, "A log or capture must be text.", {"got": f"damaged {encoding}"})
-        return text, encoding
+        return text, encoding, ()
     data = data.removeprefix(codecs.BOM_UTF8)
     try:
         if partial:
-            return codecs.getincrementaldecoder("utf-8")().decode(data), "utf-8"
-        return data.decode("utf-8"), "utf-8"
+            return codecs.getincrementaldecoder("utf-8")().decode(data), "utf-8", ()
+        return data.decode("utf-8"), "utf-8", ()
     except UnicodeDecodeError:
-        pass
-    try:
-        return data.decode("cp1252"), "cp1252"
-    except UnicodeDecodeError:
-        return data.decode("latin-1"), "latin-1"
+        from feelcheck.formats._encodings import decoded_by_words  # names and words, for the few files that need them
+
+        return decoded_by_words(data[: data.rfind(b"\n") + 1] if partial else data)
 
 
 def _clean(text: str) -> tuple[str, tuple[str, ...]]:

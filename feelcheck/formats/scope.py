@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._in_turn import side_by_side
 from feelcheck.formats._names import find_unit
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_channels import are_channels, channels_of, joined_channels
@@ -20,8 +21,9 @@ from feelcheck.formats._scope_roles import Role, roles_by_name, settled_roles
 from feelcheck.formats._scope_settings import SETTING_NAMES, scope_facts
 from feelcheck.formats._scope_time import find_times
 from feelcheck.formats._stacked import stacked_parts
-from feelcheck.formats._table import Table, parse_table, read_table
+from feelcheck.formats._table import Table, parse_table
 from feelcheck.formats._text import DecodedText, read_head, read_text
+from feelcheck.formats._words import folded, words_of
 from feelcheck.model.bench import Capture
 from feelcheck.model.recording import Provenance
 
@@ -41,7 +43,6 @@ IN_MEMORY = "(in memory)"
 _FEWEST_ROWS = 3
 _WIDE = 40
 _SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
-_NOTE_KEYS = ("note", "notes", "comment", "comments", "remark", "remarks")
 
 
 def claims(path: PathLike) -> float:
@@ -218,15 +219,24 @@ def _check_options(time_unit: str | None, interval_s: float | None) -> None:
 
 
 def _read_blocks(path: Path, time: str | None, time_unit: str | None, interval_s: float | None) -> list[Capture]:
-    table = read_table(path)
+    source = read_text(path, between="thinned")
+    wide = side_by_side(source.text)
+    if wide is not None:
+        source = replace(source, text=wide, remarks=(*source.remarks, "rows of channels in turn were set side by side"))
+    table = parse_table(source, path.name)
+    del source, wide
     captures = _understood(table, path.name, str(path), time, time_unit, interval_s)
-    if len(captures) > 1 or len(captures[0].channels) > 1:
+    if len(captures) > 1 or table.n_behind < table.n_rows:
         return captures
     texts = [replace(table.source, text=part) for part in stacked_parts(read_text(path).text, table.n_rows)]
     tables = [parse_table(text, path.name) for text in texts]
     each = [_understood(one, path.name, str(path), time, time_unit, interval_s)[0] for one in tables]
-    names = {channel.name for one in each for channel in one.channels}
-    if len(each) < 2 or len(names) < len(each) or not are_channels(each):
+    names = [{channel.name for channel in one.channels} for one in each]
+    if len(each) < 2 or any(len(own) != len(names[0]) for own in names):
+        return captures
+    if all(own == names[0] for own in names):
+        return [_numbered(capture, k) for k, capture in enumerate(each)]
+    if len(names[0]) > 1 or len(set.union(*names)) < len(each) or not are_channels(each):
         return captures
     joined = joined_channels(each)
     own = replace(captures[0].provenance, remarks=joined.provenance.remarks, facts=joined.provenance.facts)
@@ -258,7 +268,7 @@ def _block(table: Table, axis: TimeAxis, file: str, path: str) -> Capture:
     channels, remarks, units = channels_of(table, axis, file)
     facts = dict(scope_facts(table.settings))
     settings = {setting.key: setting.value for setting in table.settings}
-    notes = [f"{s.key}: {s.value}" for s in table.settings if s.key in _NOTE_KEYS]
+    notes = [f"{s.key}: {s.value}" for s in table.settings if folded(s.key) in words_of("note")]
     understood = {
         **axis.understood,
         "columns": f"{len(channels)} channels in {table.n_rows} rows from line {table.first_line}",

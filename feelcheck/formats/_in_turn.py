@@ -1,0 +1,79 @@
+"""Rows of several channels in turn, the channel's name in a cell of each (``coil;0.1;0.52``), set side by side."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from itertools import pairwise, zip_longest
+
+from feelcheck.formats._names import is_time_name, split_name
+
+__all__ = ["side_by_side"]
+
+SAMPLE_LINES = 400
+FEWEST_ROWS = 12
+MOST_CHANNELS = 8
+"""More different words are remarks or states, not channels."""
+LEAST_SHARE = 0.3
+"""Of an even share of the rows that each channel has at least."""
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_WORD = re.compile(r"[^\W\d][\w .#()/-]*")
+
+
+def side_by_side(text: str) -> str | None:
+    r"""Return the text with a pair of columns a channel, its time and its values; None where rows hold no names.
+
+    Parameters
+    ----------
+    text : str
+        All of a file.
+
+    Examples
+    --------
+    >>> rows = "".join(f"coil,{k},1\nout,{k},{k}\n" for k in range(6))
+    >>> side_by_side("channel,t_ms,value\n" + rows)[:30]
+    't_ms,coil,t_ms,out\n0,1,0,0\n1,1'
+    """
+    lines = text[: 200 * SAMPLE_LINES].split("\n")[: SAMPLE_LINES + 1][:-1]
+    mark = next((one for one in ";\t,|" if sum(line.count(one) == 2 for line in lines) > 0.8 * len(lines)), None)
+    if mark is None:
+        return None
+    cells = [[cell.strip().strip('"') for cell in line.split(mark)] for line in lines]
+    place = next((k for k in range(3) if _names_channels(cells, k)), None)
+    if place is None:
+        return None
+    return _wide(text, mark, place)
+
+
+def _names_channels(rows: list[list[str]], place: int) -> bool:
+    """Whether all rows of numbers have one of a few words in that cell, and each word often."""
+    held = [row for row in rows if len(row) == 3 and all(_NUMBER.fullmatch(row[k]) for k in range(3) if k != place)]
+    count = Counter(row[place] for row in held)
+    if len(held) < max(FEWEST_ROWS, 0.8 * len(rows)) or not 2 <= len(count) <= MOST_CHANNELS:
+        return False
+    often = min(count.values()) > LEAST_SHARE * len(held) / len(count)
+    in_turn = sum(one[place] != other[place] for one, other in pairwise(held)) > 0.3 * len(held)
+    return often and in_turn and all(map(_WORD.fullmatch, count))
+
+
+def _wide(text: str, mark: str, place: int) -> str | None:
+    rows: dict[str, list[tuple[str, str]]] = {}
+    heading: list[str] = []
+    above: list[str] = []
+    first, second = (k for k in range(3) if k != place)
+    for line in text.split("\n"):
+        cells = [cell.strip().strip('"') for cell in line.split(mark)]
+        if len(cells) == 3 and _NUMBER.fullmatch(cells[first]) and _NUMBER.fullmatch(cells[second]):
+            rows.setdefault(cells[place], []).append((cells[first], cells[second]))
+        elif not rows:
+            above += [line] if len(cells) != 3 else []
+            heading = cells if len(cells) == 3 else heading
+    swapped = bool(heading) and is_time_name(split_name(heading[second])[0])
+    names = [heading[k] if heading else "" for k in (first, second)]
+    time, value = names[::-1] if swapped else names
+    unit = split_name(value)[1]
+    titles = mark.join(f"{time}{mark}{name} ({unit})" if unit else f"{time}{mark}{name}" for name in rows)
+    pairs = zip_longest(*rows.values(), fillvalue=("", ""))
+    body = (mark.join(f"{b}{mark}{a}" if swapped else f"{a}{mark}{b}" for a, b in row) for row in pairs)
+    return "\n".join([*above, titles, *body]) + "\n"
