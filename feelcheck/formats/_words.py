@@ -129,7 +129,7 @@ WORDS: tuple[Row, ...] = (
     Row("driving", 0.0, "nl sv no pl", "stroom spoel ingang strom spole inngang prad cewka cewki wejscie"),
     Row("driving", 0.0, "ru", "ток тока катушка катушки вход"),
     Row("driving", 0.0, "zh ja ko", "电流 電流 线圈 線圈 コイル 激励 励磁 输入 入力 전류 코일 입력"),
-    Row("driving", 0.0, "el tr", "ρευμα πηνιο akım bobin giris"),
+    Row("driving", 0.0, "el tr", "ρευuα πηνιο akım bobin giris"),
     Row("answering", 0.0, "fr", "sortie capteur reponse"),
     Row("answering", 0.0, "es pt", "salida saida respuesta resposta"),
     Row("answering", 0.0, "it", "uscita sensore risposta"),
