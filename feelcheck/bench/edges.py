@@ -142,15 +142,16 @@ def _pivots(y: FloatArray, threshold: float) -> list[int]:
     low = high = 0
     pivots: list[int] = []
     way = 0
-    for k, value in enumerate(y.tolist()):
-        if way >= 0 and value > y[high]:
+    values = y.tolist()
+    for k, value in enumerate(values):
+        if way >= 0 and value > values[high]:
             high = k
-        if way <= 0 and value < y[low]:
+        if way <= 0 and value < values[low]:
             low = k
-        if way >= 0 and y[high] - value >= threshold and high <= k:
+        if way >= 0 and values[high] - value >= threshold and high <= k:
             pivots.append(high)
             way, low = -1, k
-        elif way <= 0 and value - y[low] >= threshold:
+        elif way <= 0 and value - values[low] >= threshold:
             pivots.append(low)
             way, high = 1, k
     if pivots:

@@ -200,14 +200,28 @@ def _gathered(path: Path, windows: Windows, kept: NDArray[np.bool_], every: int)
 
 def _thinned(path: Path, begin: int, end: int, every: int) -> Iterator[bytes]:
     """Every so many lines between two places."""
-    place, passed = begin, 0
-    for block in _blocks(path, begin):
-        lines = block[: end - place].splitlines(keepends=True)
-        yield from lines[-passed % every :: every]
-        passed += len(lines)
-        place += len(block)
-        if place >= end:
-            return
+    passed = 0
+    for block in _lines(path, begin, end):
+        ends = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")) + 1
+        if not ends.size or ends[-1] < len(block):
+            ends = np.append(ends, len(block))
+        chosen = np.arange(-passed % every, ends.size, every)
+        starts = np.where(chosen > 0, ends[chosen - 1], 0)
+        yield from (block[a:b] for a, b in zip(starts.tolist(), ends[chosen].tolist(), strict=True))
+        passed += ends.size
+
+
+def _lines(path: Path, begin: int, end: int) -> Iterator[bytes]:
+    """What lies between two places in blocks of whole lines."""
+    rest = b""
+    with path.open("rb") as stream:
+        stream.seek(begin)
+        while piece := stream.read(min(_BLOCK_BYTES, end - stream.tell())):
+            whole, _, torn = piece.rpartition(b"\n")
+            yield from [rest + whole + b"\n"] if len(torn) < len(piece) else []
+            rest = torn if len(torn) < len(piece) else rest + torn
+    if rest:
+        yield rest
 
 
 def _remark(windows: Windows, wanted: NDArray[np.bool_], kept: NDArray[np.bool_], every: int) -> str:

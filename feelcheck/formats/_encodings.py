@@ -67,17 +67,14 @@ def _n_known(sample: bytes, encoding: str) -> int:
         text = sample.decode(encoding)
     except UnicodeDecodeError:
         return -1
-    return sum(_n_foreign(word) for whole in _WORD.findall(text) for word in _known_words(whole))
+    words = {word for whole in set(_WORD.findall(text)) for word in _known_words(whole)}
+    return sum(sum(not letter.isascii() for letter in word) for word in words)
 
 
 def _known_words(whole: str) -> list[str]:
-    if find_unit(whole) or folded(whole) in _known():
+    if len(whole) > 1 and (find_unit(whole) or folded(whole) in _known()):
         return [whole]
     return [word for word in name_words(whole) if word in _known()]
-
-
-def _n_foreign(word: str) -> int:
-    return sum(not letter.isascii() for letter in word)
 
 
 @cache
