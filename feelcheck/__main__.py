@@ -30,9 +30,9 @@ def main() -> None:
     gc.set_threshold(OBJECTS_BEFORE_COLLECTION)
     try:
         _end_in_order()
-        from feelcheck.cli import app
+        from feelcheck.cli import run
 
-        app()
+        run()
     except KeyboardInterrupt as stop:
         sys.exit(getattr(stop, "exit_code", 130))
     finally:

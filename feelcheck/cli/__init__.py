@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from feelcheck.cli._app import app
+import lazy_loader
 
-__all__ = ["app"]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -9,6 +9,7 @@ import pytest
 from scipy import signal
 
 from feelcheck.model import FloatArray
+from feelcheck.numerics import return_behind as room
 from feelcheck.numerics.return_behind import Behind, fit_behind, path_behind
 
 OMEGA, ZETA = 2 * math.pi * 18.0, 0.25
@@ -77,3 +78,34 @@ def test_the_factor_comes_out_and_is_as_sure_as_it_says(truth: FloatArray, thoug
     again = fit_behind(T_S - 0.02, noisy, thought, start=found.theta)
     assert again.theta[2] == pytest.approx(found.theta[2], abs=1e-3)
     assert again.n_evaluations < found.n_evaluations
+
+
+@pytest.mark.parametrize(
+    "thought",
+    [
+        Behind(poles_s=(0.005,)),
+        Behind(poles_s=(0.004,), back_s=0.009, lags_s=(0.0, 0.001, 0.002)),
+        Behind(poles_s=(0.012,), back_s=0.005),
+        Behind(poles_s=(0.009, 0.003)),
+    ],
+    ids=["one pole", "there and back, averaged", "slower there", "two poles"],
+)
+def test_slopes_are_those_of_the_path(thought: Behind) -> None:
+    theta, steps = np.array([math.log(OMEGA), math.log(ZETA), 0.1, 0.004]), (1e-5, 1e-5, 1e-5, 1e-7)
+
+    def path(at: FloatArray) -> FloatArray:
+        omega, zeta, scale = np.exp(at[:3]).tolist()
+        return path_behind(T_S - at[3], omega, zeta, thought.stretched(scale))
+
+    omega, zeta, scale = np.exp(theta[:3]).tolist()
+    found = room._path_and_slopes(T_S - theta[3], omega, zeta, thought.stretched(scale))
+    np.testing.assert_array_equal(found[0], path(theta))
+    for slope, step, moved in zip(found[1:], steps, np.diag(steps), strict=True):
+        expected = (path(theta + moved) - path(theta - moved)) / (2 * step)
+        np.testing.assert_allclose(slope, expected, atol=1e-3 * np.abs(expected).max())
+
+
+def test_a_path_does_not_depend_on_how_often_it_is_read() -> None:
+    thought = Behind(poles_s=(0.004,), back_s=0.012)
+    often = path_behind(T_S, OMEGA, ZETA, thought)
+    np.testing.assert_allclose(path_behind(T_S[::8], OMEGA, ZETA, thought), often[::8], atol=1e-12)
