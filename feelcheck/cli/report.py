@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -30,6 +30,9 @@ def report(
     field_of_view_deg: Annotated[
         float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)
     ] = 90.0,
+    jobs: Annotated[
+        int | None, typer.Option(help="Processes where there are many files; all processors if not given.", min=1)
+    ] = None,
     as_: As = None,
 ) -> None:
     """Put all that is known of specimens on one page.
@@ -47,9 +50,10 @@ def report(
     from feelcheck.model import Play
 
     play = Play(turn_rate_deg_s=turn_rate_deg_s, field_of_view_deg=field_of_view_deg)
+    asked: dict[str, Any] = {"margin_ms": margin_ms, "play": play, "jobs": jobs, "say": remark}
     if as_ is not None:
-        show_document(as_, "report", pipeline.report_of(profiles, margin_ms=margin_ms, play=play, say=remark))
+        show_document(as_, "report", pipeline.report_of(profiles, **asked))
         return
-    written = pipeline.report(profiles, out, margin_ms=margin_ms, play=play, say=remark)
+    written = pipeline.report(profiles, out, **asked)
     typer.echo(written.page)
     remark("Open it from disk: it asks nothing of any network.")

@@ -17,7 +17,7 @@ from feelcheck.pipeline._pairing import SIMULATED, check_like, check_polarity, c
 from feelcheck.pipeline._parts import known_parts
 from feelcheck.pipeline._prediction import recorded_tails
 from feelcheck.pipeline._references import listed
-from feelcheck.pipeline._specimens import Specimen, side_of, specimen_of
+from feelcheck.pipeline._specimens import Specimen, side_of, specimens_of
 
 __all__ = ["compare", "compare_specimens", "draw_comparison", "draw_comparison_card"]
 
@@ -76,7 +76,7 @@ def compare(
         sides = [side_of(reference) for reference in references]
         check_like(sides[0], sides[1:])
         check_polarity(sides[0], sides[1:], polarity)
-    specimens = _told_apart([specimen_of(reference) for reference in references], references)
+    specimens = _told_apart(specimens_of(references), references)
     specimens = with_captures(specimens) if tails and paired is None else specimens
     if paired is None:
         result = compare_specimens(

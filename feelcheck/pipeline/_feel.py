@@ -15,7 +15,7 @@ from feelcheck.outputs import FEEL_FIGURE
 from feelcheck.phases import phase
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
 from feelcheck.pipeline._references import listed
-from feelcheck.pipeline._specimens import Specimen, specimen_of
+from feelcheck.pipeline._specimens import Specimen, specimens_of
 
 __all__ = ["draw_feel", "feel", "feel_specimens", "used_responses"]
 
@@ -46,7 +46,7 @@ def feel(references: str | Path | Sequence[str | Path], play: Play | None = None
     NotEnoughDataError
         If a specimen has neither a hand nor a bench response.
     """
-    return Results(feel_specimens([specimen_of(reference) for reference in listed(references)], play or Play()))
+    return Results(feel_specimens(specimens_of(listed(references)), play or Play()))
 
 
 def feel_specimens(specimens: Sequence[Specimen], play: Play) -> list[FeelResult]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from importlib import metadata
@@ -10,27 +10,32 @@ from pathlib import Path
 from typing import Any
 
 from feelcheck import __version__
-from feelcheck.model import BenchResult, ChainLink, Comparison, Evidence, HandResult, Making, Provenance, Report
-from feelcheck.pipeline._bench import bench_as_told
+from feelcheck.errors import FeelcheckError
+from feelcheck.model import BenchResult, ChainLink, Comparison, Evidence, HandResult, Making, Report
 from feelcheck.pipeline._chain import chain_of
 from feelcheck.pipeline._compare import compare_specimens
 from feelcheck.pipeline._contradictions import contradictions
 from feelcheck.pipeline._evidence import hashes_of
 from feelcheck.pipeline._feel import feel_specimens
-from feelcheck.pipeline._hand import analyze
+from feelcheck.pipeline._measuring import Measured, Measurements, ToMeasure
 from feelcheck.pipeline._parts import axes_with_parts
 from feelcheck.pipeline._prediction import file_at_hand, predictions_of
 from feelcheck.pipeline._references import reference_parts
-from feelcheck.pipeline._specimens import Specimen, is_unfinished, specimen_of
+from feelcheck.pipeline._specimens import Specimen, is_unfinished, specimens_of
 
-__all__ = ["Measured", "concluded", "gathered", "measured", "versions"]
+__all__ = ["concluded", "gathered", "measured_each", "versions"]
 
 LIBRARIES = ("numpy", "scipy", "pandas", "matplotlib", "pygame")
-Measured = BenchResult | HandResult
 Find = Callable[[str, Specimen], Path | None]
 
 
-def gathered(making: Making, *, find: Find = file_at_hand, say: Callable[[str], None] = lambda _: None) -> Report:
+def gathered(
+    making: Making,
+    *,
+    find: Find = file_at_hand,
+    say: Callable[[str], None] = lambda _: None,
+    jobs: int | None = None,
+) -> Report:
     """Measure anew what is at hand and return everything that the page shows.
 
     Parameters
@@ -41,6 +46,8 @@ def gathered(making: Making, *, find: Find = file_at_hand, say: Callable[[str], 
         Returns where a file lies that a specimen's record names, None if it is gone.
     say : callable
         Called with one line before each step that takes time.
+    jobs : int, optional
+        Processes that measure, where there are many files; as many as there are processors if not given.
 
     Raises
     ------
@@ -48,20 +55,14 @@ def gathered(making: Making, *, find: Find = file_at_hand, say: Callable[[str], 
         If a reference cannot be read or shows nothing.
     """
     making = replace(making, references=_finished(making.references, say))
-    specimens = []
-    for reference in making.references:
-        say(f"reading {Path(reference).name}")
-        specimens.append(specimen_of(reference))
+    measurements = Measurements(say=say, jobs=jobs)
+    specimens = specimens_of(making.references, measurements)
     named = (
         _evidence("reference", k, specimens[k], reference_parts(text)[0]) for k, text in enumerate(making.references)
     )
     made = replace(making, files=(*named, *_at_hand(specimens, find)))
-    results = [
-        (one, _known(one, specimens[one.reference]) or measured(one, Path(one.path), say=say))
-        for one in made.files
-        if one.kind != "reference"
-    ]
-    return concluded(made, specimens, results, say=say)
+    at_hand = [(one, Path(one.path)) for one in made.files if one.kind != "reference"]
+    return concluded(made, specimens, list(measured_each(at_hand, measurements)), say=say)
 
 
 def _finished(references: Sequence[str], say: Callable[[str], None]) -> tuple[str, ...]:
@@ -97,42 +98,45 @@ def _evidence(kind: Any, reference: int, specimen: Specimen, path: Path) -> Evid
     )  # fmt: skip
 
 
-def measured(one: Evidence, place: Path, *, say: Callable[[str], None] = lambda _: None) -> Measured:
-    """Return what a capture or a recording says, under the name and path of the evidence.
+def measured_each(
+    files: Iterable[tuple[Evidence, Path]],
+    measurements: Measurements,
+    failed: Callable[[Path, FeelcheckError], None] | None = None,
+) -> Iterator[tuple[Evidence, Measured]]:
+    """Yield what each capture or recording says, under the name and path of the evidence.
 
     Parameters
     ----------
-    one : Evidence
-        What it is called on the page.
-    place : Path
-        Where it lies.
-    say : callable
-        Called with one line before it is measured.
+    files : iterable of (Evidence, Path)
+        What each is called on the page, and where it lies.
+    measurements : Measurements
+        What is measured already.
+    failed : callable, optional
+        Takes a file that cannot be measured, which is left out; without it the error is raised.
     """
-    named = f"{one.specimen}, {place.name}"
-    if one.kind == "capture":
-        say(f"measuring the capture of {named}")
-        result = bench_as_told(place, one.told)
-        return replace(result, capture=replace(result.capture, provenance=_as(one, result.capture.provenance)))
-    say(f"measuring the recording of {named}")
-    found = analyze(place)
-    return replace(found, recording=replace(found.recording, provenance=_as(one, found.recording.provenance)))
+    asked = [(one, place, _to_measure(one, place)) for one, place in files]
+    measurements.ahead(own for _, _, own in asked)
+    for one, place, own in asked:
+        try:
+            found = measurements.of(own, f"measuring the {one.kind} of {one.specimen}, {place.name}")
+        except FeelcheckError as problem:
+            if failed is None:
+                raise
+            failed(place, problem)
+        else:
+            yield one, _as(one, found)
 
 
-def _known(one: Evidence, specimen: Specimen) -> Measured | None:
-    """What was measured of a file already, to know what it is."""
-    for capture in specimen.captures:
-        if capture.capture.provenance.path == one.path:
-            return replace(capture, capture=replace(capture.capture, provenance=_as(one, capture.capture.provenance)))
-    for found in specimen.recordings:
-        own = found.recording.provenance
-        if own.path == one.path:
-            return replace(found, recording=replace(found.recording, provenance=_as(one, own)))
-    return None
+def _to_measure(one: Evidence, place: Path) -> ToMeasure:
+    return ToMeasure.capture(place, one.told) if one.kind == "capture" else ToMeasure.recording(place)
 
 
-def _as(one: Evidence, provenance: Provenance) -> Provenance:
-    return replace(provenance, specimen=one.specimen, state=one.state, path=one.path)
+def _as(one: Evidence, found: Measured) -> Measured:
+    """The result under the name and path of the evidence."""
+    own: dict[str, Any] = {"specimen": one.specimen, "state": one.state, "path": one.path}
+    if isinstance(found, BenchResult):
+        return replace(found, capture=replace(found.capture, provenance=replace(found.capture.provenance, **own)))
+    return replace(found, recording=replace(found.recording, provenance=replace(found.recording.provenance, **own)))
 
 
 def concluded(

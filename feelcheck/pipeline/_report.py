@@ -21,6 +21,7 @@ def report(
     *,
     margin_ms: float = 1.0,
     play: Play | None = None,
+    jobs: int | None = None,
     say: Callable[[str], None] = lambda _: None,
 ) -> Report:
     """Measure anew what is at hand, write the page and return what it shows.
@@ -35,6 +36,8 @@ def report(
         The largest difference of delay that does not matter.
     play : Play, optional
         How the stick is used.
+    jobs : int, optional
+        Processes on this machine, where there are many files; as many as it has processors if not given.
     say : callable
         Called with one line before each step that takes time.
 
@@ -48,7 +51,7 @@ def report(
     OutputError
         If the page may not go there or cannot be written.
     """
-    page = report_of(references, margin_ms=margin_ms, play=play, say=say)
+    page = report_of(references, margin_ms=margin_ms, play=play, jobs=jobs, say=say)
     return replace(page, page=str(write_report(page, Path(out), say=say)))
 
 
@@ -57,11 +60,12 @@ def report_of(
     *,
     margin_ms: float = 1.0,
     play: Play | None = None,
+    jobs: int | None = None,
     say: Callable[[str], None] = lambda _: None,
 ) -> Report:
     """Measure anew what is at hand and return what the page shows; parameters as those of `report`."""
     making = Making(references=tuple(listed(references)), margin_ms=margin_ms, play=play or Play())
-    return gathered(making, say=say)
+    return gathered(making, jobs=jobs, say=say)
 
 
 def write_report(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,7 +12,7 @@ from feelcheck.formats.readings import is_readings
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.model import BenchRecord, BenchResult, Condition, HandRecord, HandResult, Profile
 from feelcheck.pipeline._captures import capture_claim
-from feelcheck.pipeline._hand import analyze
+from feelcheck.pipeline._measuring import Measurements, ToMeasure
 from feelcheck.pipeline._record_edits import check_changes, state_step
 from feelcheck.pipeline._references import STATE_MARK, reference_parts
 from feelcheck.profiles import (
@@ -29,6 +29,7 @@ __all__ = [
     "sessions_in",
     "side_of",
     "specimen_of",
+    "specimens_of",
 ]
 
 LOOSE_AXIS = "output"
@@ -80,23 +81,56 @@ def specimen_of(reference: str) -> Specimen:
     FormatError
         If there is nothing to read.
     """
+    return specimens_of([reference], Measurements())[0]
+
+
+def specimens_of(references: Iterable[str], measurements: Measurements | None = None) -> list[Specimen]:
+    """Return the specimens behind several references.
+
+    Parameters
+    ----------
+    references : iterable of str
+        As `specimen_of` takes them; it raises the same.
+    measurements : Measurements, optional
+        What is measured already, and what is said meanwhile.
+    """
+    measurements = measurements or Measurements()
+    found = [_behind(reference) for reference in references]
+    measurements.ahead(one for own in found if isinstance(own, _Files) for one in own.files)
+    return [own if isinstance(own, Specimen) else _measured(own, measurements) for own in found]
+
+
+@dataclass(frozen=True, slots=True)
+class _Files:
+    """A specimen without a record: its name, and its captures and recordings."""
+
+    name: str
+    files: tuple[ToMeasure, ...]
+
+
+def _behind(reference: str) -> Specimen | _Files:
+    """What a record tells, or what is to be measured."""
     path, state = reference_parts(reference)
     if path.suffix == ".toml" and not is_readings(path):
         profile = read_profile(path)
         return (
             _imagined(profile, state) if "=" in state else Specimen(profile=profile, state=_known_state(profile, state))
         )
-    name = path.stem if path.suffix else path.name
-    captures, sessions = _sorted_out(_finished(sessions_in(path)))
-    recordings = tuple(analyze(session) for session in sessions)
-    records = tuple(map(hand_record_of, recordings))
-    results = _on_the_bench(captures)
+    captures, recordings = _sorted_out(_finished(sessions_in(path)))
+    files = (*map(ToMeasure.recording, recordings), *map(ToMeasure.capture, captures))
+    return _Files(path.stem if path.suffix else path.name, files)
+
+
+def _measured(own: _Files, measurements: Measurements) -> Specimen:
+    results = [measurements.of(one, f"reading {one.name}") for one in own.files]
+    recordings = tuple(result for result in results if isinstance(result, HandResult))
+    captures = tuple(result for result in results if isinstance(result, BenchResult))
     profile = Profile(
-        specimen=name,
-        hand=tuple(replace(record, state="as_found") for record in records),
-        bench=tuple(bench_record_of(result, axis=LOOSE_AXIS) for result in results),
+        specimen=own.name,
+        hand=tuple(replace(hand_record_of(result), state="as_found") for result in recordings),
+        bench=tuple(bench_record_of(result, axis=LOOSE_AXIS) for result in captures),
     )
-    return Specimen(profile=profile, state="as_found", captures=results, recordings=recordings)
+    return Specimen(profile=profile, state="as_found", captures=captures, recordings=recordings)
 
 
 def side_of(reference: str) -> Specimen:
@@ -141,14 +175,6 @@ def _imagined(profile: Profile, changes: str) -> Specimen:
             )
     check_changes(profile, state)
     return Specimen(profile=replace(profile, states=(state,)), state=state.name)
-
-
-def _on_the_bench(captures: Sequence[Path]) -> tuple[BenchResult, ...]:
-    if not captures:
-        return ()
-    from feelcheck.pipeline._bench import bench
-
-    return tuple(bench(capture) for capture in captures)
 
 
 def _known_state(profile: Profile, state: str) -> str:

@@ -12,10 +12,11 @@ from feelcheck.formats.report_page import ReportPage, read_report_page
 from feelcheck.model import Difference, Evidence, FileCheck, HandResult, Report, Tally, Verification
 from feelcheck.outputs import REPORT_PAGE
 from feelcheck.pipeline._evidence import looked_for
-from feelcheck.pipeline._gathering import Measured, concluded, measured, versions
+from feelcheck.pipeline._gathering import concluded, measured_each, versions
+from feelcheck.pipeline._measuring import Measured, Measurements
 from feelcheck.pipeline._references import STATE_MARK
 from feelcheck.pipeline._sameness import NOT_DERIVED, document_tallies, sequence_tally, together
-from feelcheck.pipeline._specimens import Specimen, specimen_of
+from feelcheck.pipeline._specimens import Specimen, specimens_of
 
 __all__ = ["verify"]
 
@@ -56,7 +57,7 @@ def verify(page: str | Path, files: Sequence[str | Path] = (), *, say: Say = lam
     told = read_report_page(path)
     say("looking for the files")
     checks = looked_for(told.making.files, path, [_folder(Path(folder)) for folder in files])
-    found = _Derived(told, checks)
+    found = _Derived(told, checks, Measurements(say=say))
     found.derive(say)
     numbers, words = document_tallies(_by_file(_compared(told.document)), found.document)
     changed = _other_versions(told.document)
@@ -90,6 +91,7 @@ class _Derived:
 
     told: ReportPage
     checks: Sequence[FileCheck]
+    measurements: Measurements
     document: dict[str, Any] = field(default_factory=dict)
     whole: Report | None = None
     remarks: list[str] = field(default_factory=list)
@@ -98,7 +100,7 @@ class _Derived:
         """Measure every file that is the same, then conclude from all of them."""
         from feelcheck.renderers.report.page import report_document
 
-        results = self._measured(say)
+        results = self._measured()
         self.document = _holes(self.told.document, results)
         if not self._whole("reference"):
             self.remarks.append("Without the same references there is no comparison and no meaning in use to derive.")
@@ -118,15 +120,12 @@ class _Derived:
             holes["comparison"] = comparison | {"predictions": NOT_DERIVED}
         self.document = now | holes
 
-    def _measured(self, say: Say) -> list[tuple[Evidence, Measured]]:
-        results = []
-        for check in self.checks:
-            if check.evidence.kind != "reference" and check.state == "same":
-                try:
-                    results.append((check.evidence, measured(check.evidence, Path(check.found), say=say)))
-                except FeelcheckError as problem:
-                    self.remarks.append(f"{Path(check.found).name} could not be measured: {problem.sentence}")
-        return results
+    def _measured(self) -> list[tuple[Evidence, Measured]]:
+        same = [check for check in self.checks if check.evidence.kind != "reference" and check.state == "same"]
+        return list(measured_each(((c.evidence, Path(c.found)) for c in same), self.measurements, self._left_out))
+
+    def _left_out(self, place: Path, problem: FeelcheckError) -> None:
+        self.remarks.append(f"{place.name} could not be measured: {problem.sentence}")
 
     def _whole(self, kind: str) -> bool:
         return all(check.state == "same" for check in self.checks if check.evidence.kind == kind)
@@ -134,15 +133,16 @@ class _Derived:
     def _specimens(self) -> list[Specimen]:
         """The references where they lie now, called by where they lay."""
         found = {check.evidence.reference: check for check in self.checks if check.evidence.kind == "reference"}
-        specimens = []
+        named = [found[k].evidence.path for k in range(len(found))]
+        now = []
         for k, reference in enumerate(self.told.making.references):
-            named = found[k].evidence.path
             _, mark, state = reference.rpartition(STATE_MARK)
-            behind = "" if Path(reference) == Path(named) else f"{mark}{state}"
-            specimen = specimen_of(f"{found[k].found}{behind}")
-            path = named if specimen.profile.path else ""
-            specimens.append(replace(specimen, profile=replace(specimen.profile, path=path)))
-        return specimens
+            behind = "" if Path(reference) == Path(named[k]) else f"{mark}{state}"
+            now.append(f"{found[k].found}{behind}")
+        return [
+            replace(one, profile=replace(one.profile, path=path if one.profile.path else ""))
+            for one, path in zip(specimens_of(now, self.measurements), named, strict=True)
+        ]
 
 
 def _compared(document: Mapping[str, Any]) -> dict[str, Any]:

@@ -116,6 +116,14 @@ _OWN: dict[type, Callable[[Any], dict[str, Any]]] = {
 """Types whose JSON is not the list of their fields."""
 
 
-def dump(document: dict[str, Any]) -> str:
-    """Return the document as JSON text; refuses NaN and infinities, escapes what acts on terminals."""
-    return json_escaped(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
+def dump(document: dict[str, Any], *, indent: int | None = 2) -> str:
+    """Return the document as JSON text; refuses NaN and infinities, escapes what acts on terminals.
+
+    Parameters
+    ----------
+    document : dict
+        The object.
+    indent : int or None
+        Columns a level; None for one line, which a large document takes a fifth of the time for.
+    """
+    return json_escaped(json.dumps(document, indent=indent, ensure_ascii=False, allow_nan=False))

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from feelcheck.model import ChainLink, MetricComparison, Report
-from feelcheck.renderers.report.glance import DELAY, base_of
+from feelcheck.renderers.report.glance import DELAY, base_of, by_name
 from feelcheck.renderers.report.summary import Topic
 from feelcheck.renderers.report.tables import Table, plain_table
 
@@ -38,13 +38,12 @@ def verdict_table(report: Report) -> Table:
     """Return a row a specimen: its delay and everything else against the baseline, and whether its chain holds."""
     metrics = () if report.comparison is None else report.comparison.metrics
     first = [] if report.comparison is None else [report.comparison.baseline, *report.comparison.candidates]
-    held = {row.candidate_name for row in metrics} | {link.specimen for link in report.links}
-    names = [name for name in dict.fromkeys([*first, *(link.specimen for link in report.links)]) if name in held]
+    held, links = by_name(metrics, lambda row: row.candidate_name), by_name(report.links, lambda link: link.specimen)
+    names = [name for name in dict.fromkeys([*first, *links]) if name in held or name in links]
     rows = []
     for name in names:
-        own = [row for row in metrics if row.candidate_name == name]
-        verdicts = [[row for row in own if (row.name == DELAY) is delays] for delays in (True, False)]
-        rows.append((name, *(_counted(_verdicts(part), VERDICTS) for part in verdicts), _chain(report.links, name)))
+        verdicts = [[row for row in held.get(name, ()) if (row.name == DELAY) is delays] for delays in (True, False)]
+        rows.append((name, *(_counted(_verdicts(part), VERDICTS) for part in verdicts), _chain(links.get(name, ()))))
     baseline = "the baseline" if report.comparison is None else report.comparison.baseline
     header = ("specimen", f"delay, against {baseline}", "other figures", "parts, bench and hand")
     kept = [k for k in range(len(header)) if any(row[k] != "-" for row in rows)]
@@ -55,8 +54,8 @@ def _verdicts(rows: Iterable[MetricComparison]) -> list[str]:
     return [row.verdict for row in rows]
 
 
-def _chain(links: Sequence[ChainLink], name: str) -> str:
-    return _counted([link.verdict for link in links if link.specimen == name], AGREEMENT)
+def _chain(links: Sequence[ChainLink]) -> str:
+    return _counted([link.verdict for link in links], AGREEMENT)
 
 
 def _counted(verdicts: Sequence[str], words: dict[str, str]) -> str:
@@ -86,8 +85,8 @@ def _record_more(report: Report) -> list[str]:
     """How many recordings would probably decide; where nobody can tell, that the flicks are to be done again."""
     rows = [] if report.comparison is None else [r for r in report.comparison.metrics if r.verdict == "undecided"]
     said = []
-    for name in dict.fromkeys(row.candidate_name for row in rows):
-        delays = [row for row in rows if row.candidate_name == name and row.name == DELAY]
+    for name, own in by_name(rows, lambda row: row.candidate_name).items():
+        delays = [row for row in own if row.name == DELAY]
         counts = [row.more_recordings for row in delays if row.more_recordings]
         if counts:
             said.append(f"{name}: {max(counts)} more recordings would probably decide its delay; feelcheck log.")

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from feelcheck.model import BenchResult, ChainLink, Estimate, FeelAxis, HandResult, Provenance, Report, Status
 from feelcheck.renderers._format import name_of
 
-__all__ = ["Glance", "base_of", "glance_rows", "label_of"]
+__all__ = ["Glance", "base_of", "bench_by_label", "by_name", "glance_rows", "hand_by_label", "label_of"]
+
+T = TypeVar("T")
 
 DIRECTIONS = ("rising", "falling")
 DELAY = "smoothing_delay"
@@ -48,6 +51,37 @@ def label_of(provenance: Provenance, otherwise: str) -> str:
     return f"{name}@{provenance.state}" if provenance.state not in ("", "as_found") else name
 
 
+def by_name(items: Iterable[T], name: Callable[[T], str]) -> dict[str, list[T]]:
+    """Return what belongs to each specimen, in order.
+
+    Parameters
+    ----------
+    items : iterable
+        What a page shows.
+    name : callable
+        The specimen that an item is of.
+
+    Examples
+    --------
+    >>> by_name(["alder@a", "birch", "alder@b"], base_of)
+    {'alder': ['alder@a', 'alder@b'], 'birch': ['birch']}
+    """
+    found: dict[str, list[T]] = {}
+    for item in items:
+        found.setdefault(name(item), []).append(item)
+    return found
+
+
+def hand_by_label(report: Report) -> dict[str, list[HandResult]]:
+    """Return a page's recordings by the label of their specimen."""
+    return by_name(report.hand, lambda result: label_of(result.recording.provenance, "the recording"))
+
+
+def bench_by_label(report: Report) -> dict[str, list[BenchResult]]:
+    """Return a page's captures by the label of their specimen."""
+    return by_name(report.bench, lambda result: label_of(result.capture.provenance, "the capture"))
+
+
 def glance_rows(report: Report) -> list[Glance]:
     """Return a row for every specimen and axis that a page knows a delay or a meaning of, specimens together.
 
@@ -75,8 +109,8 @@ def glance_rows(report: Report) -> list[Glance]:
     for capture in report.bench:
         _add_capture(rows, capture)
     compared = [] if report.comparison is None else [report.comparison.baseline, *report.comparison.candidates]
-    order = list(dict.fromkeys([*compared, *(specimen for specimen, _ in rows)]))
-    return sorted((found for found in rows.values() if found.tells), key=lambda found: order.index(found.specimen))
+    order = {name: k for k, name in enumerate(dict.fromkeys([*compared, *(specimen for specimen, _ in rows)]))}
+    return sorted((found for found in rows.values() if found.tells), key=lambda found: order[found.specimen])
 
 
 def base_of(label: str) -> str:

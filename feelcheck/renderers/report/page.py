@@ -26,7 +26,7 @@ from feelcheck.renderers.report import records, remarks, tables, trials
 from feelcheck.renderers.report.environment import page_environment
 from feelcheck.renderers.report.front import headlines, next_steps, specimens_of, verdict_table
 from feelcheck.renderers.report.front_picture import front_pictures
-from feelcheck.renderers.report.glance import base_of, glance_rows, label_of
+from feelcheck.renderers.report.glance import base_of, bench_by_label, by_name, glance_rows, hand_by_label
 from feelcheck.renderers.report.summary import NOTHING, Topic, simulated_sentence, summary_sentences, summary_topics
 from feelcheck.renderers.report.words import CAUTIONS, METHODS
 
@@ -75,7 +75,7 @@ def report_html(
             cautions=CAUTIONS,
             methods=METHODS,
             provenance=tables.provenance_table(report),
-            document=_script_safe(dump(report_document(report))),
+            document=_script_safe(dump(report_document(report), indent=None)),
         )
     )
 
@@ -134,9 +134,20 @@ def _folds(
     names = specimens_of(report, topics)
     said, first = dict(topics), headlines(topics)
     folds, shown = [], set[str]()
+    hand, bench = hand_by_label(report), bench_by_label(report)
+    links, profiles = by_name(report.links, lambda link: link.specimen), by_name(report.profiles, lambda p: p.specimen)
     for k, name in enumerate(names):
         say(f"drawing {name}, {k + 1} of {len(names)}")
-        sections = _own_sections(_only(report, name, profile=base_of(name) not in shown), f"-{k + 1}" if k else "")
+        own = replace(
+            report,
+            profiles=tuple(() if base_of(name) in shown else profiles.get(base_of(name), ())),
+            bench=tuple(bench.get(name, ())),
+            hand=tuple(hand.get(name, ())),
+            comparison=None,
+            chain=tuple(links.get(name, ())),
+            feel=(),
+        )
+        sections = _own_sections(own, f"-{k + 1}" if k else "")
         told = [(topic, [s for s in lines if s != first.get(name)]) for topic, lines in said.get(name, [])]
         folds.append(_fold(f"specimen-{k + 1}", name, sections, len(names), [pair for pair in told if pair[1]]))
         shown.add(base_of(name))
@@ -149,19 +160,6 @@ def _fold(
 ) -> dict[str, Any]:
     kept = [section for section in sections if section["items"] or section["remarks"]]
     return {"id": name, "title": title, "sections": kept, "topics": topics, "open": n_specimens < 2}
-
-
-def _only(report: Report, name: str, *, profile: bool) -> Report:
-    """What a report knows of one specimen alone; its record only where it was not shown yet."""
-    return replace(
-        report,
-        profiles=tuple(p for p in report.profiles if profile and p.specimen == base_of(name)),
-        bench=tuple(r for r in report.bench if label_of(r.capture.provenance, "the capture") == name),
-        hand=tuple(r for r in report.hand if label_of(r.recording.provenance, "the recording") == name),
-        comparison=None,
-        chain=tuple(link for link in report.links if link.specimen == name),
-        feel=(),
-    )
 
 
 def _own_sections(report: Report, mark: str) -> list[dict[str, Any]]:

@@ -5,10 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 
-from feelcheck.model import BenchResult, Estimate, FeelResult, HandResult, Report, Status
+from feelcheck.model import BenchResult, Comparison, Estimate, FeelResult, HandResult, MetricComparison, Report, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_brief
-from feelcheck.renderers.report.glance import DELAY, Glance, glance_rows, label_of
+from feelcheck.renderers.report.glance import (
+    DELAY,
+    Glance,
+    bench_by_label,
+    by_name,
+    glance_rows,
+    hand_by_label,
+    label_of,
+)
 from feelcheck.renderers.report.sentences import (
     asymmetry_sentence,
     besides_sentence,
@@ -32,17 +40,18 @@ SIMULATED = "Recorded in a simulated world, which says nothing about real parts:
 
 def summary_topics(report: Report) -> list[tuple[str, list[Topic]]]:
     """Return for every specimen its topics with their sentences; what nothing is known of is left out."""
-    rows = glance_rows(report)
-    names = dict.fromkeys(row.specimen for row in rows)
-    names |= dict.fromkeys(label_of(result.recording.provenance, "the recording") for result in report.hand)
-    names |= dict.fromkeys(label_of(result.capture.provenance, "the capture") for result in report.bench)
+    rows = by_name(glance_rows(report), lambda row: row.specimen)
+    hand, bench = hand_by_label(report), bench_by_label(report)
+    links = by_name(report.links, lambda link: link.specimen)
+    used = by_name(report.feel, lambda result: result.specimen)
+    compared = by_name(report.comparison.metrics if report.comparison else (), lambda row: row.candidate_name)
     found = []
-    for name in names:
+    for name in dict.fromkeys([*rows, *hand, *bench]):
         topics = (
-            ("Response", _response(name, [row for row in rows if row.specimen == name], report)),
-            ("Difference", _differences(name, report)),
-            ("Parts, bench, hand", chain_sentences([link for link in report.links if link.specimen == name])),
-            ("In use", [s for result in report.feel if result.specimen == name for s in _use(result)]),
+            ("Response", _response(rows.get(name, []), hand.get(name, []), bench.get(name, []))),
+            ("Difference", _differences(compared.get(name, []), report.comparison)),
+            ("Parts, bench, hand", chain_sentences(links.get(name, []))),
+            ("In use", [s for result in used.get(name, []) for s in _use(result)]),
         )
         kept = [(topic, sentences) for topic, said in topics if (sentences := [s for s in said if s])]
         found += [(name, kept)] if kept else []
@@ -69,9 +78,7 @@ def _simulated(report: Report) -> list[str]:
 # --- the response of one specimen -------------------------------------------------------------------------------------
 
 
-def _response(name: str, rows: Sequence[Glance], report: Report) -> Iterator[str]:
-    hand = [result for result in report.hand if label_of(result.recording.provenance, "the recording") == name]
-    bench = [result for result in report.bench if label_of(result.capture.provenance, "the capture") == name]
+def _response(rows: Sequence[Glance], hand: Sequence[HandResult], bench: Sequence[BenchResult]) -> Iterator[str]:
     felt = [(f"{row.axis} with the code {d}", e) for row in rows for d, e in row.hand.items()]
     seen = [(f"{row.axis} {d}", e) for row in rows for d, e in row.bench.items()]
     yield slowest_sentence("In the hand", felt) or slowest_sentence("On the bench", seen)
@@ -152,13 +159,12 @@ def _seating(results: Sequence[HandResult]) -> str:
 # --- beside another, and in use ---------------------------------------------------------------------------------------
 
 
-def _differences(name: str, report: Report) -> list[str]:
-    if report.comparison is None:
+def _differences(rows: Sequence[MetricComparison], comparison: Comparison | None) -> list[str]:
+    if comparison is None:
         return []
-    rows = [row for row in report.comparison.metrics if row.candidate_name == name]
     delays = [row for row in rows if row.name == DELAY]
     return [
-        difference_sentence(delays, report.comparison.baseline),
+        difference_sentence(delays, comparison.baseline),
         besides_sentence([row for row in rows if row.name != DELAY]),
     ]
 

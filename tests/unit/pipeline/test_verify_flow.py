@@ -41,7 +41,7 @@ def _drawn(result: BenchResult) -> dict[str, Picture]:
 @pytest.fixture(scope="module", autouse=True)
 def _quick() -> Iterator[None]:
     """Quick pictures, and each capture measured once by its bytes."""
-    from feelcheck.pipeline import _gathering
+    from feelcheck.pipeline import _bench, _gathering
     from feelcheck.renderers.report import page
 
     measured: dict[bytes, Any] = {}
@@ -58,7 +58,7 @@ def _quick() -> Iterator[None]:
         return used[key]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(_gathering, "bench_as_told", bench_once)
+        patch.setattr(_bench, "bench_as_told", bench_once)
         patch.setattr(_gathering, "feel_specimens", feel_once)
         patch.setattr(page, "bench_pictures", _drawn)
         patch.setattr(page, "front_pictures", lambda rows: ())
