@@ -13,6 +13,7 @@ from feelcheck.model import SurveyedFile
 from feelcheck.outputs import Journal
 from feelcheck.survey.engines import Engine
 from feelcheck.survey.finding import Found
+from feelcheck.survey.row_journal import RowJournal
 
 __all__ = ["Measure", "Progress", "Surveyed", "rows_by_path", "run_survey"]
 
@@ -117,8 +118,9 @@ def run_survey(
     -----
     Ctrl-C ends the run and returns what is done: what was left keeps its older rows, to be looked at next time.
     """
-    with Journal(journal) as kept:
-        known = {**known, **rows_by_path(row for document in kept.done for row in document)}
+    with Journal(journal) as opened:
+        kept = RowJournal(opened)
+        known = {**known, **rows_by_path(kept.rows)}
         state = _State(files, known, kept, progress)
         pairs = [(found, _hash_in(known.get(found.path, ()), version)) for found in files]
         tasks = [_Task(tuple(pairs[k : k + per_task])) for k in range(0, len(pairs), per_task)]
@@ -153,7 +155,7 @@ class _State:
         self,
         files: Sequence[Found],
         known: Mapping[str, Sequence[Row]],
-        kept: Journal,
+        kept: RowJournal,
         tell: Callable[[Progress], None],
     ) -> None:
         self._known, self._kept, self._tell = known, kept, tell
@@ -171,7 +173,7 @@ class _State:
         if not one.unchanged:
             self._measured_weight += weight
             if one.rows:
-                self._kept.add([dict(row) for row in one.rows])
+                self._kept.add(one.rows)
         self._tell(
             Progress(
                 done=len(self._done),

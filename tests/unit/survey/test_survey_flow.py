@@ -18,8 +18,10 @@ from feelcheck import pipeline
 from feelcheck.cli import app
 from feelcheck.errors import FormatError, OutputError
 from feelcheck.formats.survey_table import read_survey
+from feelcheck.outputs import Journal
 from feelcheck.pipeline import _survey
 from feelcheck.survey import Found, engine_of, find_files
+from feelcheck.survey.row_journal import RowJournal
 
 TREES = ("alder", "birch", "cedar", "elm", "fir", "hazel")
 
@@ -182,9 +184,27 @@ def test_a_kill_keeps_what_is_done(bad_shelf: Path, tmp_path: Path) -> None:
     journal = Path(f"{out}.progress")
     journal.write_text(journal.read_text() + '[{"path": "torn')
     assert not out.exists()
+    names = [line for line in journal.read_text().splitlines() if '"names"' in line]
+    assert len(names) == len(set(names)) < 3
     rest = feelcheck.survey(bad_shelf, out, jobs=1)
     assert (rest.n_unchanged, rest.n_measured, rest.n_left) == (3, 3, 0)
     assert not journal.exists()
+
+
+def test_a_journal_gives_its_rows_back_and_passes_over_what_nobody_named(tmp_path: Path) -> None:
+    rows: list[dict[str, Any]] = [{"path": "a", "noise_mv": 0.1}, {"path": "b", "reason": "no, µ"}, {"path": "c"}]
+    path = tmp_path / "journal"
+    for k in (0, 2):
+        with Journal(path) as opened:
+            kept = RowJournal(opened)
+            assert list(kept.rows) == rows[:k]
+            kept.add(rows[k : k + 2])
+    with Journal(path) as opened:
+        assert list(RowJournal(opened).rows) == rows
+    lines = path.read_text().splitlines()
+    path.write_text("\n".join([*lines[:1], *lines[2:], '[{"path": "d"}, [7, "x"], [1]]', ""]))
+    with Journal(path) as opened:
+        assert list(RowJournal(opened).rows) == rows[1:]
 
 
 def test_a_process_that_dies_is_a_row(tmp_path: Path) -> None:
