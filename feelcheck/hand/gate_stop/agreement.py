@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import contact_slope
-from feelcheck.hand.gate_stop.numbers import CONFIRMS_U
+from feelcheck.hand.gate_stop.numbers import (
+    ALONG_AXIS_RAD,
+    CONFIRMS_U,
+    FEWEST_A_HALF,
+    LARGEST_FLICK_LOG,
+    LEAST_INFORMATION,
+    LIMIT_SDS,
+    MOST_LOG,
+)
 from feelcheck.hand.gate_stop.released import Released
 from feelcheck.hand.gate_stop.rim_check import OTHER_SHAPES
 from feelcheck.hand.gate_stop.search import Found
@@ -19,16 +27,8 @@ from feelcheck.model import FloatArray
 
 __all__ = ["Joined", "disagreement_u", "flick_logs", "joined"]
 
-LIMIT_SDS, MOST_LOG = 2.0, 9.0
-"""Standard deviations from a way back's delay to a limit, and where that ends to be one."""
 
 APART = "stop at the rim and way back that disagree"
-
-FEWEST = 3
-"""Flicks on either side; the spread of two says nothing."""
-
-ALONG_AXIS_RAD = 0.25
-"""Flicks closer than this to an axis, in radians, do not show a slide along the rim on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,11 +51,6 @@ class Joined:
     covariances: Mapping[str, FloatArray]
     confirmed: bool = False
     longest_s: float = math.inf
-
-
-LARGEST_LOG = 1.5
-LEAST_INFORMATION = 0.02
-"""Share of the usual information below which a flick has no value of its own."""
 
 
 def flick_logs(found: Found, g: int, at: int) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
@@ -83,7 +78,7 @@ def flick_logs(found: Found, g: int, at: int) -> tuple[NDArray[np.intp], FloatAr
     info = found.fit.flick_information[flicks, at, at]
     keep = info > LEAST_INFORMATION * np.median(info)
     own = found.fit.flick_score[flicks[keep], at] / info[keep]
-    return flicks[keep], np.clip(own, -LARGEST_LOG, LARGEST_LOG), info[keep]
+    return flicks[keep], np.clip(own, -LARGEST_FLICK_LOG, LARGEST_FLICK_LOG), info[keep]
 
 
 def disagreement_u(chosen: Chosen, g: int) -> float:
@@ -104,7 +99,7 @@ def disagreement_u(chosen: Chosen, g: int) -> float:
     found, m = chosen.best, chosen.shape.n_poles
     tau_s = found.fit.tau_s[g]
     flicks, own, info = flick_logs(found, g, g * m + int(np.argmax(tau_s)))
-    if flicks.size < 2 * FEWEST:
+    if flicks.size < 2 * FEWEST_A_HALF:
         return 0.0
     weight = np.minimum(info, np.median(info))
     excess = [_excess(own, weight, side) for side in _sides(found, g, flicks)]
@@ -127,7 +122,7 @@ def _sides(found: Found, g: int, flicks: NDArray[np.intp]) -> Iterator[NDArray[n
 def _excess(own: FloatArray, weight: FloatArray, side: NDArray[np.bool_]) -> float:
     """Return the squared difference of two sides' means less twice its variance, not below 0."""
     parts = [side, ~side]
-    if min(int(part.sum()) for part in parts) < FEWEST:
+    if min(int(part.sum()) for part in parts) < FEWEST_A_HALF:
         return 0.0
     means = [float(np.average(own[part], weights=weight[part])) for part in parts]
     variance = sum(

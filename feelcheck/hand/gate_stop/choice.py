@@ -10,53 +10,29 @@ import numpy as np
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import subset
 from feelcheck.hand.gate_stop.models import ResponseShape
+from feelcheck.hand.gate_stop.numbers import (
+    AGREED,
+    CLEAR,
+    CONTACT_S,
+    CORRELATION,
+    DECIDED,
+    DOUBT,
+    DOUBT_GAIN,
+    HOLDS,
+    INDIFFERENT,
+    LONGEST_AVERAGE,
+    LONGEST_AVERAGE_S,
+    N_STARTS,
+    N_TO_CHOOSE,
+    STOPS_WORTH,
+    WORSE,
+    YIELDS_S,
+)
 from feelcheck.hand.gate_stop.scan import Start, average_starts, pair_starts
 from feelcheck.hand.gate_stop.search import Found, pilot, refined, started
 from feelcheck.model import FloatArray
 
-__all__ = ["DECIDED", "Chosen", "choose", "choose_from_few", "smoothing_delay_s"]
-
-CORRELATION = 3.0
-"""Residuals of one flick hang together: so many readings count as one."""
-
-N_TO_CHOOSE = 5
-"""Flicks of each group, the fastest ones, that the candidates are held against."""
-
-WORSE = 50.0
-N_STARTS = 2
-CLEAR = 8.0
-"""Gain in -2 log likelihood of independent readings below which the simpler candidate stands."""
-
-AGREED = 3.0
-"""Mean gain of the flicks, in its standard errors, from which on it is the electronics': what a thumb does near the rim
-differs from flick to flick."""
-
-STOPS_WORTH = 30.0
-"""Gain that counts as much as having all sticks stop at the rim, when un-smoothed."""
-
-HOLDS = 4.0
-"""Gain over one pole that what a few flicks chose must still have in all of them."""
-
-OTHERS_SHARE = 1.0
-DOUBT, DOUBT_GAIN = 0.16, 50.0
-"""Least weight of another candidate that fits as well, and the gain at which that has fallen to a quarter. What no
-candidate fits is the hand's motion, not noise, so a likelihood alone settles less than it says."""
-
-INDIFFERENT = 5.0
-"""Gains below this say nothing: that is how far they scatter over simulated logs of one pole."""
-
-DECIDED = 20.0
-"""Gain from which on another candidate weighs next to nothing."""
-
-CONTACT_S = 0.003
-"""Time in which a stick and a stiff rim come to rest together; a shorter average cannot be told from that."""
-
-YIELDS_S = 0.001
-"""What a second pole or an average must add to the delay of one pole: less than that a yielding thumb may add."""
-
-LONGEST_AVERAGE = 24
-LONGEST_AVERAGE_S = 0.034
-"""No firmware that is meant for play averages over longer (common practice, no source)."""
+__all__ = ["Chosen", "choose", "choose_from_few", "smoothing_delay_s"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -106,7 +82,7 @@ class Chosen:
         g : int
             The group.
         """
-        return weighted_spread([float(ratio[g]) for ratio in ratios], self.gains, OTHERS_SHARE, doubt=DOUBT)
+        return weighted_spread([float(ratio[g]) for ratio in ratios], self.gains, doubt=DOUBT)
 
     def longest_other_s(self, g: int) -> float:
         """Return the longest smoothing delay of candidates that are not decided against, s; 0 without any."""
@@ -116,9 +92,7 @@ class Chosen:
     def rim_spread(self, g: int) -> float:
         """Return the relative standard deviation over other motions at the rim that fit about as well."""
         rivals = self.best.rivals
-        return weighted_spread(
-            [float(ratio[g]) for ratio, _ in rivals], [gain / CORRELATION for _, gain in rivals], 1.0
-        )
+        return weighted_spread([float(ratio[g]) for ratio, _ in rivals], [gain / CORRELATION for _, gain in rivals])
 
     @property
     def delay_s(self) -> FloatArray:
@@ -169,7 +143,7 @@ def _as_one_pole(found: Found, few: Found) -> Found:
     return refined(here, here.batch, 3)
 
 
-def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: float, doubt: float = 0.0) -> float:
+def weighted_spread(ratios: Sequence[float], gains: Sequence[float], doubt: float = 0.0) -> float:
     """Return the relative standard deviation of ratios about 1, each weighed by how well it fits.
 
     Parameters
@@ -178,20 +152,18 @@ def weighted_spread(ratios: Sequence[float], gains: Sequence[float], share: floa
         Values over the chosen one.
     gains : sequence of float
         -2 log likelihood over the chosen one's, in independent readings.
-    share : float
-        Weight of another one that fits as well, the chosen one counting 1.
     doubt : float
         Weight below which it falls with the square of the gain only.
 
     Examples
     --------
-    >>> round(weighted_spread([1.2], [0.0], 1.0), 4)
+    >>> round(weighted_spread([1.2], [0.0]), 4)
     0.1289
     """
     if not ratios:
         return 0.0
     gain = np.clip(np.array(gains), -INDIFFERENT, 1e3)
-    weight = np.maximum(share * np.exp(-gain / INDIFFERENT), doubt / (1.0 + gain / DOUBT_GAIN) ** 2)
+    weight = np.maximum(np.exp(-gain / INDIFFERENT), doubt / (1.0 + gain / DOUBT_GAIN) ** 2)
     return float(np.sqrt(np.sum(weight * np.log(ratios) ** 2) / (1.0 + weight.sum())))
 
 

@@ -13,6 +13,7 @@ from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.corners import axes_apart, ends_in_corners
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks, lay_evenly
+from feelcheck.hand.gate_stop.numbers import MIN_FLICKS, MIN_STOPPED, MOST_FLICKS
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.released import Released, against, released
@@ -38,12 +39,6 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "GateStopMetric"]
 
-MIN_FLICKS = 2
-MOST_FLICKS = 48
-"""Flicks of one stick that are fitted; from a dozen a direction on, the rim limits the answer, not their number."""
-
-MIN_STOPPED = 6
-"""Flicks of a direction that were seen to stop short, from which on the others are not needed."""
 
 SLOWED = "slowed down before it met the rim"
 

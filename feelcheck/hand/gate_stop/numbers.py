@@ -181,3 +181,347 @@ CONFIRMS_U = Number(
     "a way back that is as sure as this of the same response stands in for a stop without a sharp edge",
     by_trial=True,
 )
+
+# Which flicks are used
+
+
+MIN_FLICKS = Count(2, "flicks", "a single flick of a direction has no spread")
+
+MOST_FLICKS = Count(
+    48,
+    "flicks",
+    "more of one stick are not fitted; from a dozen a direction on, the rim limits the answer, not their number",
+    by_trial=True,
+)
+
+MIN_STOPPED = Count(
+    6,
+    "flicks",
+    "where so many of a direction were seen to stop short, those that slowed down by themselves are not needed",
+    by_trial=True,
+)
+
+MIN_TRAVEL_FS = Number(0.2, "throws", "an axis that moves less shows no stop", by_trial=True)
+
+MIN_REPORTS_IN_MOTION = Count(4, "reports", "a flick that is over within fewer tells no smoothing")
+
+MIN_HOLD_S = Number(0.03, "s", "a flick held for less at the rim does not show where the response ends", by_trial=True)
+
+BEFORE_FLICK_S = Number(0.03, "s", "a window begins so long before the flick was seen to start", by_trial=True)
+
+HOLD_TAIL_S = Number(
+    0.15, "s", "the end of a hold, by which an end of the scale and the rim itself are known", by_trial=True
+)
+
+NEAR_FULL_THROW = Number(
+    0.97, "throws", "holds that end on one same code from here on are at the end of the scale", by_trial=True
+)
+
+MIN_PLACES = Count(
+    16, "codes", "fewer places on the rim do not show whether a firmware holds them on a circle", by_trial=True
+)
+
+STIFF = Number(
+    0.35,
+    "standard deviations of a reading",
+    "a radius that scatters less than this is held on a circle by firmware",
+    by_trial=True,
+)
+
+STIFF_CODES = Number(
+    0.05,
+    "standard deviations of a reading",
+    "the same for codes that stand still: on a diagonal a step of one axis goes with one of the other, "
+    "which hardly moves the radius",
+    by_trial=True,
+)
+
+FEW_CHANGES = Count(20, "changes", "fewer do not tell the width of a code", by_trial=True)
+
+STILL_RUN = Count(20, "readings", "a code that stands for so long is one on which the stick rests", by_trial=True)
+
+MIN_RESTING = Count(5, "codes", "fewer that the stick rests on do not tell their step", by_trial=True)
+
+MOSTLY_STILL = Number(
+    0.5, "1", "share of the readings in which a stick that is held must stand still to tell a step", by_trial=True
+)
+
+MOST_FINE = Number(32.0, "1", "no firmware averages over more readings (common practice, no source)")
+
+MOST_TIMES_QUICK = Number(
+    4.0, "1", "times the quicker flicks' way to the rim; a slower one was pushed, not flicked", by_trial=True
+)
+
+# Rows that a poller repeats
+
+
+REPEATED = Number(
+    1.25,
+    "rows",
+    "from one new value to the next, while the stick moves fast, from which on rows are a poller's; lost "
+    "and doubled reports leave less, and at full speed a stick crosses several codes a report even at 8 "
+    "bits",
+    by_trial=True,
+)
+
+REPEAT_REACH_S = Number(
+    0.015, "s", "the stick moves fast where it does on both sides of a row over this long", by_trial=True
+)
+
+REPEAT_SPEED = Number(2.5, "codes a row", "from this speed on a repeat cannot be a coarse step alone", by_trial=True)
+
+FEWEST_NEWS = Count(30, "new values", "fewer in fast motion do not tell a poller's repeats", by_trial=True)
+
+LOST_FROM = Number(
+    1.6, "1", "rows between new values over the usual from which on a report was lost between them", by_trial=True
+)
+
+# Which response fits
+
+
+CORRELATION = Number(3.0, "readings", "residuals of one flick hang together: so many count as one", by_trial=True)
+
+N_TO_CHOOSE = Count(
+    5, "flicks", "the candidates are held against so many of each group, the fastest ones", by_trial=True
+)
+
+WORSE = Number(
+    50.0,
+    "1",
+    "gain by which a look at an average falls behind a pole alone from which on it is not fitted",
+    by_trial=True,
+)
+
+N_STARTS = Count(2, "lengths", "averages that are fitted after the first look", by_trial=True)
+
+CLEAR = Number(
+    8.0,
+    "1",
+    "gain in -2 log likelihood of independent readings below which the simpler candidate stands",
+    by_trial=True,
+)
+
+AGREED = Number(
+    3.0,
+    "standard errors",
+    "mean gain of the flicks from which on it is the electronics': what a thumb does near the rim differs "
+    "from flick to flick",
+    by_trial=True,
+)
+
+STOPS_WORTH = Number(
+    30.0, "1", "gain that counts as much as having all sticks stop at the rim, when un-smoothed", by_trial=True
+)
+
+HOLDS = Number(
+    4.0, "1", "gain over one pole that what a few flicks chose must still have in all of them", by_trial=True
+)
+
+DOUBT = Number(
+    0.16,
+    "1",
+    "least weight of another candidate that fits as well: what no candidate fits is the hand's motion, "
+    "not noise, so a likelihood alone settles less than it says",
+    by_trial=True,
+    sets="other models that fit about as well",
+)
+
+DOUBT_GAIN = Number(50.0, "1", "gain at which that weight has fallen to a quarter", by_trial=True)
+
+INDIFFERENT = Number(
+    5.0,
+    "1",
+    "gains below this say nothing: that is how far they scatter over simulated logs of one pole",
+    by_trial=True,
+)
+
+DECIDED = Number(20.0, "1", "gain from which on another candidate weighs next to nothing", by_trial=True)
+
+CONTACT_S = Number(
+    0.003,
+    "s",
+    "in this time a stick and a stiff rim come to rest together; a shorter average cannot be told from that",
+    by_trial=True,
+)
+
+YIELDS_S = Number(
+    0.001,
+    "s",
+    "what a second pole or an average must add to the delay of one pole: less than that a yielding thumb may add",
+    by_trial=True,
+)
+
+LONGEST_AVERAGE = Count(24, "reports", "longer averages are not looked for")
+
+LONGEST_AVERAGE_S = Number(
+    0.034, "s", "no firmware that is meant for play averages over longer (common practice, no source)"
+)
+
+STEPS_CLOSE = Number(
+    0.02,
+    "1",
+    "how far the logarithm of a time constant may be off a filter in steps for a match, where it is known "
+    "better than that",
+    by_trial=True,
+)
+
+STEPS_KNOWN = Number(
+    0.05,
+    "1",
+    "relative standard uncertainty up to which a match is evidence: neighbouring orders are a factor of two apart",
+    by_trial=True,
+)
+
+# Smoothing that goes with speed
+
+
+FLICKS_FOR_SPEED = Count(6, "flicks", "fewer of a direction do not tell how its smoothing goes with speed")
+
+CLEAR_SLOPE = Number(
+    4.0, "standard errors", "slope over speed from which on the smoothing depends on it", by_trial=True
+)
+
+CLEAR_CHANGE = Number(0.15, "1", "and by how much it must change from slow flicks to fast ones", by_trial=True)
+
+CREEP_TAIL_S = Number(
+    0.025, "s", "a pole from this length on cannot be told from a motion that creeps on", by_trial=True
+)
+
+LARGEST_GIVE_FS = Number(
+    0.028, "throws", "no rim gives more by the time rebounds are over: what moves on there is a filter's", by_trial=True
+)
+
+# Memory of the noise at rest
+
+
+MEMORY_SETTLE_S = Number(
+    0.35, "s", "left out at a rest's beginning: the spring rings, and slow filters settle", by_trial=True
+)
+
+MEMORY_LEAVE_S = Number(0.05, "s", "left out at its end: the next movement may have begun", by_trial=True)
+
+LARGEST_LEAP = Number(
+    0.6,
+    "1",
+    "mean square of the changes that happen, over the plateau, above which the value is held or it is single steps",
+    by_trial=True,
+)
+
+WHITE_CHANGES = Number(
+    0.7,
+    "1",
+    "share of reports that bring another value from which on noise is neither held nor a matter of single steps",
+    by_trial=True,
+)
+
+STEADY = Number(
+    1.3,
+    "1",
+    "largest ratio of the structure function's values that still counts as a plateau; drift gives 2, hum more",
+    by_trial=True,
+)
+
+MEMORY_READINGS = Count(400, "readings", "fewer at rest do not tell how long noise remembers itself", by_trial=True)
+
+MEMORY_REPORTS = Number(3.0, "report intervals", "a shorter memory is not told from white noise", by_trial=True)
+
+MEMORY_FACTOR = Number(
+    1.6,
+    "1",
+    "an average's noise remembers itself for up to 1.3 times its delay, a pole's for its delay; longer is "
+    "another filter",
+    by_trial=True,
+)
+
+# What residuals have in common
+
+
+FEWEST_ALIKE = Count(6, "flicks", "the mean of fewer is mostly chance")
+
+COMMON_FROM = Count(
+    -12, "reports", "from contact, the first at which residuals are laid upon each other", by_trial=True
+)
+
+COMMON_TO = Count(14, "reports", "from contact, where that ends: later the hand yields", by_trial=True)
+
+
+FEWEST_AT = Count(3, "flicks", "an instant at which fewer have a reading has no scatter to go by")
+
+MOST_CORRELATED = Number(
+    0.7,
+    "1",
+    "neighbours that hang together more closely count as if by this: residuals of few reports would pass for one",
+    by_trial=True,
+    sets="residuals that hang together",
+)
+
+# Evidence that agrees
+
+
+FEWEST_A_HALF = Count(3, "flicks", "the spread of two on either side says nothing")
+
+ALONG_AXIS_RAD = Number(
+    0.25, "rad", "flicks closer than this to an axis do not show a slide along the rim on it", by_trial=True
+)
+
+LARGEST_FLICK_LOG = Number(
+    1.5,
+    "1",
+    "largest logarithm of one flick's own time constant over the joint one: a single step from there is no better",
+    by_trial=True,
+)
+
+LEAST_INFORMATION = Number(
+    0.02, "1", "share of the usual information below which a flick has no value of its own", by_trial=True
+)
+
+LIMIT_SDS = Number(2.0, "standard deviations", "from a way back's delay to the limit that it gives")
+
+MOST_LOG = Number(9.0, "1", "logarithm from which on a limit of the way back is none")
+
+# The way back
+
+
+FEWEST_RETURNS = Count(2, "returns", "without so many of an axis and direction nothing is said")
+
+RETURNS_TO_CHOOSE = Count(3, "returns", "so many of each axis and direction hold candidates apart", by_trial=True)
+
+RETURNS_TO_MEASURE = Count(
+    4, "returns", "so many of each axis and direction measure; more take time and say little more", by_trial=True
+)
+
+RETURN_WORTH = Number(
+    60.0,
+    "1",
+    "what ways back that one pole explains e times better, in squares, say against another candidate",
+    by_trial=True,
+)
+
+CLEAN_RETURN = Number(
+    0.0015, "of the way", "what one pole may leave of ways back that hold candidates apart", by_trial=True
+)
+
+GRANTED_RETURN = Number(0.0004, "of the way", "what any candidate may leave of them and it says nothing", by_trial=True)
+
+MOST_DAMPING = Number(
+    0.7,
+    "1",
+    "damping ratio from which on a return hardly rings: its spring and the electronics are one curve",
+    by_trial=True,
+)
+
+RETURN_MISFIT = Number(
+    0.03,
+    "of the way",
+    "standard deviation of what the spring's equation leaves beyond which it was no spring that brought the stick back",
+    by_trial=True,
+)
+
+RETURN_READINGS = Count(12, "readings", "a return with fewer is not fitted")
+
+HELD_BEFORE_S = Number(
+    0.02,
+    "s",
+    "before the stick is half way back, counted from where the response has passed; earlier a thumb still holds it",
+    by_trial=True,
+)

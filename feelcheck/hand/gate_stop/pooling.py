@@ -15,6 +15,7 @@ from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.doubts import rim_terms, softness_u
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.numbers import (
+    CREEP_TAIL_S,
     LARGEST_NEAR_U,
     LARGEST_RELATIVE_U,
     LEAST_BOUND_INTERVALS,
@@ -41,7 +42,7 @@ from feelcheck.hand.gate_stop.residual_structure import residual_terms
 from feelcheck.hand.gate_stop.rest_memory import is_white, longer_than
 from feelcheck.hand.gate_stop.rim_check import Wall
 from feelcheck.hand.gate_stop.search import Found
-from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, TAIL_S, SpeedLaw, creeps_on, speed_law
+from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import combined, coverage_factor
@@ -188,7 +189,7 @@ def pool_direction(
     pool = _pooled(chosen, g, scatter_s, wall, returns, both=both)
     if longer_than(memory_s, float(chosen.delay_s[g]), pool.interval_s):
         return _changing(pool, name, direction, memory_s)
-    quick = float(chosen.delay_s[g]) < TAIL_S
+    quick = float(chosen.delay_s[g]) < CREEP_TAIL_S
     if quick and not scatter_s and trails and creeps_on(chosen.best) and not is_white(memory_s, pool.interval_s):
         return _changing(pool, name, direction)
     if law.slow is not None and trails:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.axes import stick_reports
 from feelcheck.hand.fast_motion import two_sided_speed
+from feelcheck.hand.gate_stop.numbers import FEWEST_NEWS, LOST_FROM, REPEAT_REACH_S, REPEAT_SPEED, REPEATED
 from feelcheck.hand.gate_stop.windows import StickReadings
 from feelcheck.hand.silent import neighbours, repeated
 from feelcheck.model import FloatArray, HandView, StickAxes
@@ -114,19 +115,6 @@ def _with_silent_reports(t_s: FloatArray, xy: FloatArray, interval_s: float) -> 
     return t_s[index] + ahead * stride[index], index
 
 
-REPEATED = 1.25
-"""Rows from one new value to the next, while the stick moves fast, from which on they are a poller's. Lost and doubled
-reports leave less, and at full speed a stick crosses several codes a report even at 8 bits."""
-
-REACH_S = 0.015
-FAST = 2.5
-"""Codes a row, held on both sides over `REACH_S`, from which a repeat cannot be a coarse step alone."""
-
-FEWEST = 30
-LONGEST = 1.6
-"""Rows between new values, over the usual, from which on a report was lost between them."""
-
-
 def first_of_repeated(xy: FloatArray, interval_s: float) -> tuple[NDArray[np.intp], float] | None:
     """Return the rows that brought a report and the interval of the reports; None where every row did.
 
@@ -151,15 +139,15 @@ def first_of_repeated(xy: FloatArray, interval_s: float) -> tuple[NDArray[np.int
     """
     known = np.nan_to_num(xy)
     changed = np.append(True, np.any(np.diff(known, axis=1) != 0, axis=0))
-    reach = max(4, round(REACH_S / interval_s))
+    reach = max(4, round(REPEAT_REACH_S / interval_s))
     fast = np.zeros(changed.size, dtype=bool)
     for row in known:
         steps = np.abs(np.diff(row))
         if np.any(steps > 0):
-            fast |= two_sided_speed(row, reach) > FAST * np.percentile(steps[steps > 0], 5)
+            fast |= two_sided_speed(row, reach) > REPEAT_SPEED * np.percentile(steps[steps > 0], 5)
     rows = np.flatnonzero(changed)
     apart = np.diff(rows)[fast[rows[1:]] | fast[rows[:-1]]]
-    if apart.size < FEWEST:
+    if apart.size < FEWEST_NEWS:
         return None
-    usual = float(np.mean(apart[apart < LONGEST * np.median(apart)]))
+    usual = float(np.mean(apart[apart < LOST_FROM * np.median(apart)]))
     return (rows, usual * interval_s) if usual > REPEATED else None

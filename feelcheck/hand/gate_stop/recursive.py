@@ -5,18 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from feelcheck.hand.gate_stop.numbers import STEPS_CLOSE, STEPS_KNOWN
 from feelcheck.model import Caveat
 
 __all__ = ["recursive_caveat", "recursive_delay_s", "recursive_order", "undecided_u_s"]
 
 ORDERS = range(1, 7)
 """k of y += (x - y) / 2^k; longer ones are not meant for play (common practice, no source)."""
-
-CLOSE = 0.02
-"""How far the logarithm of a time constant may be off for a match, where it is known better than that."""
-
-KNOWN = 0.05
-"""Relative standard uncertainty up to which a match is evidence: neighbouring orders are a factor of two apart."""
 
 
 def _tau_reports(k: int) -> float:
@@ -44,7 +39,7 @@ def recursive_order(taus: Sequence[float], relative_us: Sequence[float]) -> int 
     >>> recursive_order([7.5, 9.1, 7.52, 7.49], [0.01, 0.01, 0.01, 0.01]) is None
     True
     """
-    if len(taus) < 2 or max(relative_us) > KNOWN:
+    if len(taus) < 2 or max(relative_us) > STEPS_KNOWN:
         return None
     return next((k for k in ORDERS if _matches(k, taus, relative_us)), None)
 
@@ -69,7 +64,7 @@ def undecided_u_s(taus: Sequence[float], relative_us: Sequence[float], interval_
 
 def _matches(k: int, taus: Sequence[float], relative_us: Sequence[float]) -> bool:
     off = [abs(math.log(tau / _tau_reports(k))) for tau in taus]
-    return all(one <= max(CLOSE, 2.0 * u) for one, u in zip(off, relative_us, strict=True))
+    return all(one <= max(STEPS_CLOSE, 2.0 * u) for one, u in zip(off, relative_us, strict=True))
 
 
 def recursive_delay_s(k: int, interval_s: float) -> tuple[float, float]:

@@ -10,7 +10,21 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen
-from feelcheck.hand.gate_stop.numbers import LEAST_MISFIT, LET_GO_S, MISFIT_SHARE
+from feelcheck.hand.gate_stop.numbers import (
+    CLEAN_RETURN,
+    FEWEST_RETURNS,
+    GRANTED_RETURN,
+    HELD_BEFORE_S,
+    LEAST_MISFIT,
+    LET_GO_S,
+    MISFIT_SHARE,
+    MOST_DAMPING,
+    RETURN_MISFIT,
+    RETURN_READINGS,
+    RETURN_WORTH,
+    RETURNS_TO_CHOOSE,
+    RETURNS_TO_MEASURE,
+)
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.returns import SpringReturn
 from feelcheck.model import FloatArray
@@ -21,27 +35,9 @@ __all__ = ["NOTHING_RELEASED", "Released", "against", "released"]
 
 SCATTER = "scatter of the ways back"
 
-FEWEST, FEW, MOST = 2, 3, 4
-"""Returns of an axis and direction: without so many nothing is said, so many hold candidates apart, so many measure."""
-
-RETURN_WORTH = 60.0
-"""What ways back that one pole explains e times better, in squares, say against another candidate."""
-
-CLEAN, LEFT = 0.0015, 0.0004
-"""Parts of the way: what one pole may leave of clean ways back, and what any candidate is granted."""
-
-MOST_DAMPING = 0.7
-"""Damping ratio from which on a return hardly rings: its spring and the electronics are one curve."""
 
 MOST_LAGS = 5
 """Readings that stand for a long average; their spread in time is the average's."""
-
-MOST_MISFIT = 0.03
-"""Standard deviation of what the spring's equation leaves, in ways; beyond, it was no spring that brought it back."""
-
-LEAST_READINGS = 12
-BEFORE_S = 0.02
-"""How long before the stick is half way back, counted from where the response has passed, a thumb still holds it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -111,7 +107,7 @@ def released(returns: Sequence[SpringReturn], chosen: Chosen, names: tuple[str, 
     found = np.full((4, N_GROUPS), np.nan)
     spring: FloatArray | None = None
     for g in range(N_GROUPS):
-        own = _kept(returns, g, names, MOST)
+        own = _kept(returns, g, names, RETURNS_TO_MEASURE)
         if chosen.best.batch.used_rows(g).size and own:
             behind = _behind(chosen.best, g)
             fits = _fits(own, behind, spring)
@@ -139,10 +135,10 @@ def against(found: Found, one_pole: Found, returns: Sequence[SpringReturn], name
     For a candidate they do not speak: a thumb that lingers looks like a second pole or an average, never like less.
     """
     simple = _left(one_pole, returns, names)
-    if not simple < CLEAN:
+    if not simple < CLEAN_RETURN:
         return 0.0
     other = _left(found, returns, names)
-    return RETURN_WORTH * math.log(max((other**2 + LEFT**2) / (simple**2 + LEFT**2), 1.0))
+    return RETURN_WORTH * math.log(max((other**2 + GRANTED_RETURN**2) / (simple**2 + GRANTED_RETURN**2), 1.0))
 
 
 def _left(found: Found, returns: Sequence[SpringReturn], names: tuple[str, str]) -> float:
@@ -150,7 +146,7 @@ def _left(found: Found, returns: Sequence[SpringReturn], names: tuple[str, str])
     squares: list[float] = []
     spring: FloatArray | None = None
     for g in range(N_GROUPS):
-        own = _kept(returns, g, names, FEW)
+        own = _kept(returns, g, names, RETURNS_TO_CHOOSE)
         if found.batch.used_rows(g).size and own and (fits := _fits(own, _behind(found, g), spring)):
             squares.append(_structure(fits) ** 2)
             spring = _spring(fits, spring)
@@ -161,7 +157,7 @@ def _kept(returns: Sequence[SpringReturn], g: int, names: tuple[str, str], most:
     """Return some of one axis and direction, spread over the recording; none where there are too few."""
     axis, direction = names[g // 2], ("rising", "falling")[g % 2]
     own = [one for one in returns if one.axis == axis and one.direction == direction]
-    if len(own) < FEWEST:
+    if len(own) < FEWEST_RETURNS:
         return []
     return [own[k] for k in np.linspace(0, len(own) - 1, min(len(own), most)).round().astype(int).tolist()]
 
@@ -213,8 +209,8 @@ def _fits(returns: Sequence[SpringReturn], behind: Behind, spring: FloatArray | 
     """
     fits: list[SeparableFit] = []
     for one in returns:
-        used = one.since_s > -(BEFORE_S + 2.0 * behind.delay_s)
-        if np.count_nonzero(used) < LEAST_READINGS:
+        used = one.since_s > -(HELD_BEFORE_S + 2.0 * behind.delay_s)
+        if np.count_nonzero(used) < RETURN_READINGS:
             return []
         start = fits[0].theta if fits else spring
         fits.append(fit_behind(one.since_s[used], one.y[used], behind, start=start))
@@ -224,7 +220,7 @@ def _fits(returns: Sequence[SpringReturn], behind: Behind, spring: FloatArray | 
 def _is_spring(found: SeparableFit) -> bool:
     """Tell whether a return is a spring's that rings, and tells frequency, damping and factor apart."""
     clear = found.full_rank and not any(found.at_bound) and math.exp(float(found.theta[1])) < MOST_DAMPING
-    return clear and found.sigma < MOST_MISFIT * abs(float(found.coefficients[1]))
+    return clear and found.sigma < RETURN_MISFIT * abs(float(found.coefficients[1]))
 
 
 def _structure(fits: Sequence[SeparableFit]) -> float:

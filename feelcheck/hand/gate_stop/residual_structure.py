@@ -9,7 +9,14 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.elimination import APPROACH_PRECISION
 from feelcheck.hand.gate_stop.models import MOTION, N_BASIS, N_MOTION, basis
-from feelcheck.hand.gate_stop.numbers import LARGEST_RELATIVE_U
+from feelcheck.hand.gate_stop.numbers import (
+    COMMON_FROM,
+    COMMON_TO,
+    FEWEST_ALIKE,
+    FEWEST_AT,
+    LARGEST_RELATIVE_U,
+    MOST_CORRELATED,
+)
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
@@ -17,15 +24,6 @@ __all__ = ["ENDS_APART", "HANG_TOGETHER", "common_u", "ends_u", "residual_terms"
 
 ENDS_APART = "beginning and end of the response that disagree"
 HANG_TOGETHER = "residuals that hang together"
-
-FEWEST = 6
-"""Flicks; the mean of fewer is mostly chance."""
-
-FROM, TO, DELAYS = -12, 14, 4.0
-"""Reports from contact between which residuals are laid upon each other, and delays after it; later the hand yields."""
-
-FEWEST_AT = 3
-MOST_CORRELATED = 0.7
 
 
 def residual_terms(found: Found, g: int) -> dict[str, float]:
@@ -39,7 +37,7 @@ def residual_terms(found: Found, g: int) -> dict[str, float]:
         The axis and direction.
     """
     rows = found.batch.used_rows(g)
-    if rows.size < FEWEST:
+    if rows.size < FEWEST_ALIKE:
         return {ENDS_APART: 0.0, HANG_TOGETHER: 0.0}
     delay_s = float(found.fit.tau_s[g].sum()) + 0.5 * (found.fit.shape.n_average - 1) * found.batch.interval_s
     root = np.sqrt(found.batch.weight[rows])
@@ -48,11 +46,10 @@ def residual_terms(found: Found, g: int) -> dict[str, float]:
     since_s = found.batch.t_s[rows] - found.fit.contact_s[rows // 2][:, None]
     place = g * found.fit.shape.n_poles + int(np.argmax(found.fit.tau_s[g]))
     information = float(np.median(found.fit.flick_information[rows // 2, place, place]))
-    last = min(TO, int(-FROM + DELAYS * delay_s / found.batch.interval_s))
-    at = np.where(root > 0, np.round(since_s / found.batch.interval_s), last).astype(np.int64)
+    at = np.where(root > 0, np.round(since_s / found.batch.interval_s), COMMON_TO).astype(np.int64)
     return {
         ENDS_APART: min(ends_u(left, slope, since_s < delay_s), LARGEST_RELATIVE_U),
-        HANG_TOGETHER: min(common_u(left, information, at, last), LARGEST_RELATIVE_U),
+        HANG_TOGETHER: min(common_u(left, information, at, COMMON_TO), LARGEST_RELATIVE_U),
     }
 
 
@@ -98,12 +95,12 @@ def common_u(left: FloatArray, information: float, at: NDArray[np.int64], last: 
     the time constant's slope there may be as much of it as along any other direction, and more flicks do not make it
     less. Neighbours that hang together count as one direction.
     """
-    seen = (at >= FROM) & (at < last)
-    place = (at - FROM)[seen]
-    count = np.bincount(place, minlength=last - FROM).astype(float)
+    seen = (at >= COMMON_FROM) & (at < last)
+    place = (at - COMMON_FROM)[seen]
+    count = np.bincount(place, minlength=last - COMMON_FROM).astype(float)
     told = count >= FEWEST_AT
     sums, squares = (
-        np.bincount(place, values, minlength=last - FROM)[told] for values in (left[seen], left[seen] ** 2)
+        np.bincount(place, values, minlength=last - COMMON_FROM)[told] for values in (left[seen], left[seen] ** 2)
     )
     n = count[told]
     mean = sums / n

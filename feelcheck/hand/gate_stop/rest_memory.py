@@ -6,28 +6,26 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from feelcheck.hand.gate_stop.numbers import (
+    LARGEST_LEAP,
+    MEMORY_FACTOR,
+    MEMORY_LEAVE_S,
+    MEMORY_READINGS,
+    MEMORY_REPORTS,
+    MEMORY_SETTLE_S,
+    STEADY,
+    WHITE_CHANGES,
+)
 from feelcheck.hand.gate_stop.windows import StickReadings
 from feelcheck.model import FloatArray
 from feelcheck.numerics.filters import transform_length
 
 __all__ = ["is_white", "longer_than", "noise_memory_s"]
 
-SETTLE_S, LEAVE_S = 0.35, 0.05
 LEVEL = 1.0 - float(np.exp(-1.0))
+"""Where a memory ends, by definition: the structure function has come so close to its plateau."""
 PLATEAU_S = (0.06, 0.12)
-LARGEST_LEAP = 0.6
-"""Mean square of the changes that happen, over the plateau; above, the value is held or it is single steps."""
-
-WHITE_CHANGES = 0.7
-"""Share of reports that bring another value from which on noise is neither held nor a matter of single steps."""
-
-STEADY = 1.3
-"""Largest ratio of the structure function's values that still counts as a plateau; drift gives 2, hum more."""
-
-MIN_READINGS = 400
-LEAST_REPORTS = 3.0
-FACTOR = 1.6
-"""An average's noise remembers itself for up to 1.3 times its delay, a pole's for its delay."""
+"""Lags from which to which the structure function has levelled out: beyond any memory that is meant for play."""
 
 
 def noise_memory_s(reports: StickReadings, rests: Sequence[tuple[float, float]]) -> FloatArray:
@@ -46,7 +44,7 @@ def noise_memory_s(reports: StickReadings, rests: Sequence[tuple[float, float]])
     1 - 1/e of its plateau at the filter's time constant. Held values, coarse steps, drift and hum
     give NaN.
     """
-    pieces = [slice(*np.searchsorted(reports.t_s, (a + SETTLE_S, b - LEAVE_S))) for a, b in rests]
+    pieces = [slice(*np.searchsorted(reports.t_s, (a + MEMORY_SETTLE_S, b - MEMORY_LEAVE_S))) for a, b in rests]
     return np.array([_memory(row, pieces, reports.interval_s) for row in reports.xy])
 
 
@@ -63,7 +61,7 @@ def longer_than(memory_s: float, delay_s: float, interval_s: float) -> bool:
     >>> longer_than(0.02, 0.004, 0.001), longer_than(0.02, 0.02, 0.001)
     (True, False)
     """
-    return memory_s > max(FACTOR * delay_s, LEAST_REPORTS * interval_s)
+    return memory_s > max(MEMORY_FACTOR * delay_s, MEMORY_REPORTS * interval_s)
 
 
 def is_white(memory_s: float, interval_s: float) -> bool:
@@ -80,7 +78,7 @@ def is_white(memory_s: float, interval_s: float) -> bool:
 def _memory(row: FloatArray, pieces: list[slice], interval_s: float) -> float:
     far = np.unique(np.round(np.linspace(*PLATEAU_S, 5) / interval_s).astype(int))
     kept = [row[cut] for cut in pieces if cut.stop - cut.start > far[-1] + 20]
-    if sum(z.size for z in kept) < MIN_READINGS or far[0] < LEAST_REPORTS + 1:
+    if sum(z.size for z in kept) < MEMORY_READINGS or far[0] < MEMORY_REPORTS + 1:
         return float("nan")
     moved = np.abs(np.concatenate([np.diff(z) for z in kept]))
     often = float(np.mean(moved > 0))

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
+from feelcheck.hand.gate_stop.numbers import MIN_FLICKS
 from feelcheck.hand.gate_stop.rim_stop import GIVE, stop_index
 from feelcheck.model import FloatArray, RimBracket
 from feelcheck.numerics.unsmoothing import fitting_width, unsmoothed
@@ -58,9 +59,6 @@ ROUNDS = 6
 
 OF_UPPER = 0.8
 """Share of the upper bound to start from where there is no lower one."""
-
-MIN_FLICKS = 2
-"""One flick has no neighbour that makes up for its slide, and no median."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

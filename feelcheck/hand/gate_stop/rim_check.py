@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
-from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, smoothing_delay_s
+from feelcheck.hand.gate_stop.choice import Chosen, smoothing_delay_s
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
+from feelcheck.hand.gate_stop.numbers import DECIDED
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, Family, StickBrackets, rim_brackets, stopped_short
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray

@@ -9,19 +9,14 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.models import MOTION, N_MOTION, contact_slope
+from feelcheck.hand.gate_stop.numbers import CLEAR_CHANGE, CLEAR_SLOPE, FLICKS_FOR_SPEED, LARGEST_GIVE_FS
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import Caveat, Estimate
 
-__all__ = ["DEPENDS_ON_SPEED", "TAIL_KNOT", "TAIL_S", "SpeedLaw", "creeps_on", "speed_law"]
+__all__ = ["DEPENDS_ON_SPEED", "TAIL_KNOT", "SpeedLaw", "creeps_on", "speed_law"]
 
-MIN_FLICKS = 6
-CLEAR_T = 4.0
-CLEAR_CHANGE = 0.15
 TAIL_KNOT = 7
 """Column of the motion at 35 ms after contact: rebounds are over, creep has hardly begun."""
-TAIL_S = 0.025
-"""A pole from this length on cannot be told from such a motion."""
-LARGEST_GIVE_FS = 0.028
 
 
 DEPENDS_ON_SPEED = Caveat(
@@ -65,7 +60,7 @@ def creeps_on(found: Found) -> bool:
     motion = found.fit.coefficients[:, MOTION].reshape(-1, 2, N_MOTION)[:, :, TAIL_KNOT]
     angle = found.batch.angle_rad
     radial = np.sort(np.abs(np.cos(angle) * motion[:, 0] + np.sin(angle) * motion[:, 1]))
-    return bool(radial.size >= MIN_FLICKS and radial[-max(2, radial.size // 10)] > LARGEST_GIVE_FS)
+    return bool(radial.size >= FLICKS_FOR_SPEED and radial[-max(2, radial.size // 10)] > LARGEST_GIVE_FS)
 
 
 def speed_law(chosen: Chosen, g: int) -> SpeedLaw:
@@ -84,7 +79,7 @@ def speed_law(chosen: Chosen, g: int) -> SpeedLaw:
     """
     found, m = chosen.best, chosen.shape.n_poles
     rows = found.batch.used_rows(g)
-    if rows.size < MIN_FLICKS:
+    if rows.size < FLICKS_FOR_SPEED:
         return SpeedLaw()
     at = g * m
     flicks = rows // 2
@@ -93,7 +88,7 @@ def speed_law(chosen: Chosen, g: int) -> SpeedLaw:
     fit, batch = found.fit, found.batch
     speed = np.abs(contact_slope(fit.coefficients[rows], fit.tau_s[batch.group[rows]], batch.scale_s[rows]))
     keep = (info > 0.02 * np.median(info)) & (speed > 0)
-    if keep.sum() < MIN_FLICKS or np.ptp(np.log(speed[keep])) < 0.3:
+    if keep.sum() < FLICKS_FOR_SPEED or np.ptp(np.log(speed[keep])) < 0.3:
         return SpeedLaw()
     own = np.clip(score[keep] / info[keep], -1.5, 1.5)
     weight = np.minimum(info[keep], np.median(info[keep]))
@@ -110,7 +105,7 @@ def _regress(own: np.ndarray, log_speed: np.ndarray, weight: np.ndarray, tau_s: 
     u_slope = math.sqrt(variance / float(normal[1, 1]))
     low, high = np.percentile(design[:, 1], [10, 90])
     change = abs(slope) * float(high - low)
-    if abs(slope) < CLEAR_T * u_slope or change < CLEAR_CHANGE:
+    if abs(slope) < CLEAR_SLOPE * u_slope or change < CLEAR_CHANGE:
         return SpeedLaw()
 
     def at(quantity: str, place: float) -> Estimate:

@@ -8,29 +8,27 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.gate_stop.numbers import (
+    BEFORE_FLICK_S,
+    FEW_CHANGES,
+    HOLD_TAIL_S,
+    MIN_HOLD_S,
+    MIN_PLACES,
+    MIN_REPORTS_IN_MOTION,
+    MIN_RESTING,
+    MIN_TRAVEL_FS,
+    MOST_FINE,
+    MOST_TIMES_QUICK,
+    MOSTLY_STILL,
+    NEAR_FULL_THROW,
+    STIFF,
+    STIFF_CODES,
+    STILL_RUN,
+)
 from feelcheck.model import FloatArray
 from feelcheck.numerics.runs import runs_of_equal
 
 __all__ = ["FlickWindow", "StickReadings", "cut_flick", "find_limits", "flick_windows", "noise_variance"]
-
-MIN_TRAVEL_FS = 0.2
-MIN_REPORTS_IN_MOTION = 4
-MIN_HOLD_S = 0.03
-LEAD_S = 0.03
-NEAR_FULL_THROW = 0.97
-HOLD_TAIL_S = 0.15
-MIN_PLACES = 16
-STIFF, STIFF_CODES = 0.35, 0.05
-"""How far a clamped radius may scatter, in standard deviations of a reading. Coarse codes that stand still trade one
-step of an axis for one of the other on a diagonal, which hardly moves the radius."""
-
-FEW_CHANGES = 20
-STILL_RUN = 20
-MIN_RESTING = 5
-MOSTLY_STILL = 0.5
-MOST_FINE = 32.0
-"""No firmware averages over more readings (common practice, no source)."""
-MOST_TIMES_QUICK = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -206,7 +204,7 @@ def cut_flick(
     clamp_radius : float or None
         From `find_limits`.
     """
-    first, last = np.searchsorted(reports.t_s, (start_s - LEAD_S, end_s))
+    first, last = np.searchsorted(reports.t_s, (start_s - BEFORE_FLICK_S, end_s))
     t, xy, nominal = reports.t_s[first:last], reports.xy[:, first:last], reports.nominal[:, first:last]
     nothing = FlickWindow(
         start_s=start_s, direction_deg=0.0, t_s=t, y=xy, seen=np.zeros(xy.shape, dtype=bool), why_not="too few reports"

@@ -11,9 +11,9 @@ import pytest
 from feelcheck.hand.gate_stop import choice, doubts, pooling
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import lay_out
-from feelcheck.hand.gate_stop.choice import DECIDED, Chosen, choose_from_few
+from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.doubts import softness_u
-from feelcheck.hand.gate_stop.numbers import HARD, SOFT_U, UNSEEN_GIVE
+from feelcheck.hand.gate_stop.numbers import CLEAR, CORRELATION, DECIDED, HARD, SOFT_U, UNSEEN_GIVE, YIELDS_S
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED
@@ -82,7 +82,7 @@ def test_a_candidate_that_delays_hardly_more_than_one_pole_gives_way_to_it() -> 
     assert choice._clearly_better(few.best, few.one_pole)
     more_s = float(np.median(choice.smoothing_delay_s(few.best) - choice.smoothing_delay_s(few.one_pole)))
     # The one pole as much longer as leaves half of what a yielding thumb may add.
-    longer = few.one_pole.fit.tau_s + more_s - 0.5 * choice.YIELDS_S
+    longer = few.one_pole.fit.tau_s + more_s - 0.5 * YIELDS_S
     alike = replace(few.one_pole, fit=replace(few.one_pole.fit, tau_s=longer))
     assert not choice._clearly_better(few.best, alike)
 
@@ -107,11 +107,11 @@ def test_what_other_evidence_says_against_a_candidate_keeps_one_pole(monkeypatch
     average, alone = few.best, few.one_pole
     monkeypatch.setattr(choice, "_two_poles", lambda _: alone)
     monkeypatch.setattr(choice, "_average", lambda _: average)
-    gain = (alone.total - average.total) / choice.CORRELATION
-    assert choice.choose(alone, against=lambda *_: gain - choice.CLEAR - 1.0).best.fit is average.fit
-    kept = choice.choose(alone, against=lambda *_: gain - choice.CLEAR + 1.0)
+    gain = (alone.total - average.total) / CORRELATION
+    assert choice.choose(alone, against=lambda *_: gain - CLEAR - 1.0).best.fit is average.fit
+    kept = choice.choose(alone, against=lambda *_: gain - CLEAR + 1.0)
     assert kept.best is alone
-    assert kept.gains[-1] == pytest.approx(1.0 - choice.CLEAR), "it still fits better by that"
+    assert kept.gains[-1] == pytest.approx(1.0 - CLEAR), "it still fits better by that"
 
 
 def test_fits_begun_beside_the_best_end_no_better_and_are_remembered() -> None:

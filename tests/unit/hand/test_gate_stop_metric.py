@@ -174,13 +174,13 @@ def test_a_single_flick_in_a_direction_is_too_few() -> None:
 
 
 def test_spread_over_candidates_fades_with_how_badly_they_fit() -> None:
-    near, far = weighted_spread([1.3], [0.0], 1.0), weighted_spread([1.3], [100.0], 1.0)
+    near, far = weighted_spread([1.3], [0.0]), weighted_spread([1.3], [100.0])
     assert near == pytest.approx(np.log(1.3) / np.sqrt(2))
     assert far < 0.1 * near
-    assert weighted_spread([], [], 1.0) == 0.0
+    assert weighted_spread([], []) == 0.0
     # What no candidate fits leaves doubt where the likelihood has none, until another fits far worse.
-    assert 0.2 * near < weighted_spread([1.3], [25.0], 1.0, doubt=0.16) < 0.5 * near
-    assert weighted_spread([1.3], [500.0], 1.0, doubt=0.16) < 0.1 * near
+    assert 0.2 * near < weighted_spread([1.3], [25.0], doubt=0.16) < 0.5 * near
+    assert weighted_spread([1.3], [500.0], doubt=0.16) < 0.1 * near
 
 
 def test_a_rim_that_gives_leaves_doubt_about_the_pole_and_a_stiff_one_does_not() -> None:

@@ -13,7 +13,7 @@ import pytest
 from feelcheck.hand.gate_stop import released as room
 from feelcheck.hand.gate_stop.agreement import APART, joined
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.numbers import LEAST_MISFIT, LET_GO_S, MISFIT_SHARE
+from feelcheck.hand.gate_stop.numbers import GRANTED_RETURN, LEAST_MISFIT, LET_GO_S, MISFIT_SHARE, RETURN_WORTH
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED, SCATTER, Released
 from feelcheck.hand.returns import SpringReturn
 from feelcheck.model import FloatArray
@@ -148,8 +148,8 @@ def test_ways_back_that_one_pole_leaves_much_of_hold_no_candidates_apart(monkeyp
     left = {1: 0.001, 2: 0.02}
     monkeypatch.setattr(room, "_left", lambda found, *_: left[found.fit.shape.n_poles])
     pair, alone = fit_at_rim((TAU_S, 0.002)), fit_at_rim((TAU_S,))
-    grant = room.LEFT**2
-    expected = room.RETURN_WORTH * math.log((0.02**2 + grant) / (0.001**2 + grant))
+    grant = GRANTED_RETURN**2
+    expected = RETURN_WORTH * math.log((0.02**2 + grant) / (0.001**2 + grant))
     assert room.against(pair, alone, [], ("x", "")) == pytest.approx(expected)
     left[1] = 0.004
     assert room.against(pair, alone, [], ("x", "")) == 0.0

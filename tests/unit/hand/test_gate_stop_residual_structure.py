@@ -11,7 +11,7 @@ import pytest
 from feelcheck.hand.gate_stop import residual_structure as room
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import choose_from_few
-from feelcheck.hand.gate_stop.numbers import LARGEST_RELATIVE_U
+from feelcheck.hand.gate_stop.numbers import LARGEST_RELATIVE_U, MOST_CORRELATED
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.residual_structure import ENDS_APART, HANG_TOGETHER, common_u, ends_u, residual_terms
 from feelcheck.hand.gate_stop.search import Found, everything
@@ -49,7 +49,7 @@ def test_ends_that_differ_by_chance_count_little() -> None:
 def test_what_all_flicks_leave_in_common_does_not_become_less_with_more_of_them() -> None:
     wave = 0.5 * np.sin(2 * np.pi * np.arange(N) / 12.0)
     found = [common_u(np.tile(wave, (k, 1)) + noise(1)[:k], INFORMATION, AT[:k], N - 12) for k in (6, 12)]
-    smooth = (1 + room.MOST_CORRELATED) / (1 - room.MOST_CORRELATED)
+    smooth = (1 + MOST_CORRELATED) / (1 - MOST_CORRELATED)
     expected = np.sqrt(np.mean(wave**2) * smooth / INFORMATION)
     assert found[1] == pytest.approx(expected, rel=0.4)
     assert found[0] == pytest.approx(found[1], rel=0.4)
@@ -98,7 +98,7 @@ def test_structure_put_into_the_readings_is_seen_by_both(monkeypatch: pytest.Mon
     slopes[rows] = room._slopes(found, rows)
     apart = replace(found, batch=replace(found.batch, y=found.batch.y + np.where(since_s < 0.006, 0.1, -0.1) * slopes))
     assert residual_terms(apart, 0)[ENDS_APART] == pytest.approx(0.1, abs=0.02)
-    monkeypatch.setattr(room, "FEWEST", rows.size + 1)
+    monkeypatch.setattr(room, "FEWEST_ALIKE", rows.size + 1)
     assert residual_terms(bent, 0) == {ENDS_APART: 0.0, HANG_TOGETHER: 0.0}
 
 

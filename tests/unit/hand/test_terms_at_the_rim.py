@@ -128,11 +128,11 @@ def test_every_doubt_about_the_rim_counts(monkeypatch: pytest.MonkeyPatch) -> No
 
 def test_candidates_spread_by_their_weight() -> None:
     """One that fits as well counts as much as the chosen one, one that fits far worse by the square of its gain."""
-    assert weighted_spread([1.2], [0.0], 1.0) == pytest.approx(math.log(1.2) / math.sqrt(2))
-    assert weighted_spread([1.2, 1.2], [0.0, 0.0], 1.0) == pytest.approx(math.log(1.2) * math.sqrt(2 / 3))
-    assert weighted_spread([1.2], [1e3], 1.0) < 1e-9
+    assert weighted_spread([1.2], [0.0]) == pytest.approx(math.log(1.2) / math.sqrt(2))
+    assert weighted_spread([1.2, 1.2], [0.0, 0.0]) == pytest.approx(math.log(1.2) * math.sqrt(2 / 3))
+    assert weighted_spread([1.2], [1e3]) < 1e-9
     doubted = 0.16 / (1 + 100 / 50) ** 2
-    assert weighted_spread([1.2], [100.0], 1.0, doubt=0.16) == pytest.approx(
+    assert weighted_spread([1.2], [100.0], doubt=0.16) == pytest.approx(
         math.log(1.2) * math.sqrt(doubted / (1 + doubted)), rel=1e-4
     )
 
