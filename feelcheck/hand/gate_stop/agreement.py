@@ -19,9 +19,9 @@ from feelcheck.hand.gate_stop.numbers import (
     LEAST_INFORMATION,
     LIMIT_SDS,
     MOST_LOG,
+    OTHER_SHAPES,
 )
 from feelcheck.hand.gate_stop.released import Released
-from feelcheck.hand.gate_stop.rim_check import OTHER_SHAPES
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 

@@ -9,22 +9,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
+from feelcheck.hand.gate_stop.numbers import MOTION_MISFIT, POST_S, RUN_TELLS, TREMBLE_FS_PER_S, TREMBLES_FROM_S
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray
 from feelcheck.numerics.runs import runs_of_equal
 
 __all__ = ["first_contacts", "lay_out", "subset", "trimmed", "weigh"]
 
-TREMBLE_FS_PER_S = 0.02
-QUIET_S = 0.04
-POST_S = 0.35
 NEGLIGIBLE = 1e-3
+"""Weight over the largest below which the readings that lead a window are cut off: it saves time, nothing else."""
+
 N_PLAIN = 14
 GROWTH = 1.13
-RUN = 3
-MOTION_MISFIT = 20.0
-"""Fifth-order remainder of a movement, in units of its travel. A minimum-jerk movement's is 3, but thumbs slow down and
-push on within a quarter of the way; what a wider window adds in precision, such a thumb takes away many times."""
+"""Readings after contact that are taken one by one; then means over blocks, each longer than the last by this ratio,
+which hold all that a slow end tells and take a fourth of the time."""
 
 
 def _blocks(n: int, late: int) -> NDArray[np.int64]:
@@ -66,10 +64,10 @@ def _news(y: FloatArray) -> FloatArray:
 
     Notes
     -----
-    Within a run of equal codes the error of rounding stays the same, so a run tells no more than `RUN` readings.
+    Within a run of equal codes the error of rounding stays the same, so a run tells no more than `RUN_TELLS` readings.
     """
     _, length = runs_of_equal(y)
-    return np.asarray(np.repeat(np.minimum(1.0, RUN / length), length))
+    return np.asarray(np.repeat(np.minimum(1.0, RUN_TELLS / length), length))
 
 
 def lay_out(
@@ -171,7 +169,7 @@ def weigh(batch: Batch, plain: FloatArray, contact_s: FloatArray, onset_s: Float
     s = batch.t_s - np.repeat(contact_s, 2)[:, None]
     length = np.repeat(np.maximum(contact_s - onset_s, 4 * batch.interval_s), 2)[:, None]
     misfit = MOTION_MISFIT * (np.maximum(-s, 0.0) / (1.2 * length)) ** 5
-    misfit = misfit + TREMBLE_FS_PER_S * np.maximum(s - QUIET_S, 0.0)
+    misfit = misfit + TREMBLE_FS_PER_S * np.maximum(s - TREMBLES_FROM_S, 0.0)
     with np.errstate(divide="ignore"):
         weight = np.where(plain > 0, np.repeat(trust, 2)[:, None] / (1.0 / plain + misfit**2), 0.0)
     return replace(batch, weight=weight, scale_s=length[:, 0])

@@ -15,6 +15,8 @@ AMPLITUDE_SD = 0.5
 """How far the amplitude of a component may scatter, relative to it."""
 
 SMALLEST_FS = 1e-5
+"""Standard deviation, in throws, that any motion has, so that its covariance can be inverted."""
+
 NEAR = 1.4
 """Durations and rates of one component lie within this factor of it."""
 

@@ -15,7 +15,14 @@ from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.even_flicks import lay_evenly
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.linearised import linearise
-from feelcheck.hand.gate_stop.numbers import LEAST_BOUND_INTERVALS, RIM_SLOW, RIM_SLOW_S, RIM_TO_INTERVALS, SLOW_SHARE
+from feelcheck.hand.gate_stop.numbers import (
+    CONTACT_FLICKS,
+    LEAST_BOUND_INTERVALS,
+    RIM_SLOW,
+    RIM_SLOW_S,
+    RIM_TO_INTERVALS,
+    SLOW_SHARE,
+)
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, rim_brackets
 from feelcheck.hand.gate_stop.search import Found, everything
@@ -24,8 +31,6 @@ from feelcheck.hand.gate_stop.windows import flick_windows
 from feelcheck.model import FloatArray, HandView, StickAxes
 
 __all__ = ["N_GROUPS", "Contacts", "fit_contacts"]
-
-LEAST_FLICKS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,12 +120,12 @@ class Contacts:
 def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
     """Return the contacts of a stick's flicks; None where there are fewer than four."""
     segments = [s for s in view.segments if s.kind == "flick" and s.stick == stick.stick]
-    if len(segments) < LEAST_FLICKS:
+    if len(segments) < CONTACT_FLICKS:
         return None
     reports = stick_readings(view, stick)
     windows, variance = flick_windows(reports, [(s.start_s, s.end_s) for s in segments])
     usable = [window for window in windows if not window.why_not]
-    if len(usable) < LEAST_FLICKS:
+    if len(usable) < CONTACT_FLICKS:
         return None
     batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
     start_s = rim_brackets(lay_evenly(usable, variance, reports.interval_s), ONE_POLE).start_s

@@ -7,23 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from feelcheck.hand.gate_stop.numbers import CORNER_FLICKS, FLICKS_A_CORNER, GATHERED, LEAST_SPREAD_RAD, SWINGS_PAST
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray
 
 __all__ = ["axes_apart", "ends_in_corners"]
 
-FEWEST, FEWEST_A_CORNER = 8, 3
-"""Flicks, and flicks of a quadrant, without which there is no telling a corner from a hand that repeats itself."""
-
-LEAST_SPREAD_RAD = 0.015
-"""Spread of the directions below which a flick to one side of a corner is no other than one into it."""
-
-GATHERED = 0.3
-"""Share of the directions' spread that is left of it at the end, below which the gate has led the stick to a corner."""
-
-SWINGS_PAST = 0.3
-"""How far the axis that leads goes past its end, over how far it leads: a notch in a round rim turns the stick back by
-as much, a side of a square stops it."""
 
 ANOTHER_SIDE = "meets another side of the gate"
 
@@ -48,8 +37,8 @@ def ends_in_corners(windows: Sequence[FlickWindow]) -> bool:
     """
     ways = [_way(window) for window in windows if all(window.sign) and not any(window.why_not_axis)]
     corners = [[way for way in ways if way.quadrant == quadrant] for quadrant in {way.quadrant for way in ways}]
-    corners = [own for own in corners if len(own) >= FEWEST_A_CORNER]
-    if sum(map(len, corners)) < FEWEST:
+    corners = [own for own in corners if len(own) >= FLICKS_A_CORNER]
+    if sum(map(len, corners)) < CORNER_FLICKS:
         return False
     set_out = np.concatenate([_about_median([way.half_way_rad for way in own]) for own in corners])
     ended = np.concatenate([_about_median([way.end_rad for way in own]) for own in corners])

@@ -8,30 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.hand.gate_stop.numbers import AFTER_STOP_S, END_S, LEAST_SHARE, SEEN_SHARE
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray
 
 __all__ = ["EvenFlicks", "lay_evenly"]
 
-LEAST_SHARE = 0.35
-"""Share of the way that an axis must have in a flick to be judged by it."""
 
 AT_REST = 5
 """Readings that give the level from which a flick starts."""
 
 BEFORE = 12
 """Reports kept before the first one and beyond the last: room for the widest derivative, so that no edge is undone."""
-
-AFTER_S = 0.12
-"""What is looked at after nine tenths of the way, s: `TAIL_S` ends within it, and all but a hundredth of a pole of
-25 ms."""
-
-END_S = 0.1
-"""From here on after nine tenths of the way readings count as the end, s: e^-5 of a pole of 20 ms is left. A shorter
-hold gives its last two fifths."""
-
-SEEN = 0.98
-"""Share of unclipped readings that an axis needs: one clipped at its end hides where the rim is, one stray does not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,7 +70,7 @@ def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s:
     """
     whole = [np.concatenate([w.lead_t_s, w.t_s]) for w in windows]
     before = max(int((w.late_s - t[0]) / interval_s) for w, t in zip(windows, whole, strict=True)) + BEFORE
-    steps = np.arange(-before, int(AFTER_S / interval_s) + BEFORE)
+    steps = np.arange(-before, int(AFTER_STOP_S / interval_s) + BEFORE)
     y, end = np.zeros((len(windows), 2, steps.size)), np.zeros((len(windows), 2))
     tells, sign = np.zeros((len(windows), 2), dtype=bool), np.array([w.sign for w in windows])
     for f, window in enumerate(windows):
@@ -93,7 +81,7 @@ def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s:
             own = own - np.median(own[:AT_REST])
             y[f, axis] = np.interp(t, whole[f], own)
             end[f, axis] = np.median(own[window.lead_t_s.size :][settled])
-            tells[f, axis] = window.seen[axis].mean() > SEEN and not window.why_not_axis[axis]
+            tells[f, axis] = window.seen[axis].mean() > SEEN_SHARE and not window.why_not_axis[axis]
     tells &= np.abs(end) > LEAST_SHARE * np.hypot(*end.T)[:, None]
     return EvenFlicks(
         y=y,

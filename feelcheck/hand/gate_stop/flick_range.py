@@ -6,18 +6,16 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
+from feelcheck.hand.gate_stop.numbers import FLICK_MOVED, FLICK_REPORTS
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, rim_brackets
 from feelcheck.model import FloatArray
 
 __all__ = ["flick_range"]
 
-LEAST_SAMPLES = 12
-"""Reports; fewer in a flick say nothing about its stop."""
-MOVED = 0.02
-"""Share of the way within which readings count as rest before the flick and as held after it."""
 LATE = 0.9
 """Share of the way at which a flick is aligned."""
 BEFORE_S, AFTER_S = 0.25, 0.2
+"""How much of a flick is looked at, about where it is aligned."""
 
 
 def flick_range(t_s: FloatArray, x: FloatArray, y: FloatArray) -> tuple[float | None, float | None]:
@@ -55,13 +53,13 @@ def flick_range(t_s: FloatArray, x: FloatArray, y: FloatArray) -> tuple[float | 
 
 def _even(t_s: FloatArray, x: FloatArray, y: FloatArray) -> EvenFlicks | None:
     """Lay one flick on even instants about where it is nearly at its end; None where there is too little of it."""
-    if t_s.size < LEAST_SAMPLES:
+    if t_s.size < FLICK_REPORTS:
         return None
     own = np.stack([x - np.median(x[:3]), y - np.median(y[:3])])
     end = np.median(own[:, -max(3, t_s.size // 5) :], axis=1)
     way = (end @ own) / max(float(end @ end), 1e-9)
-    moving = np.flatnonzero((way > MOVED) & (way < 1 - MOVED))
-    if moving.size < LEAST_SAMPLES // 2 or np.hypot(*end) < 0.3:
+    moving = np.flatnonzero((way > FLICK_MOVED) & (way < 1 - FLICK_MOVED))
+    if moving.size < FLICK_REPORTS // 2 or np.hypot(*end) < 0.3:
         return None
     interval_s = float(np.median(np.diff(t_s[moving[0] : moving[-1] + 1])))
     late_s = float(t_s[int(np.argmax(way > LATE))])

@@ -14,6 +14,7 @@ from feelcheck.model import FloatArray
 __all__ = ["Fit", "fit", "settle_contacts", "shared_covariances"]
 
 LEAST_TAU_S, LARGEST_TAU_S = 2e-5, 1.0
+"""Ends of the search, far beyond what is answered."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -13,11 +13,16 @@ from feelcheck.numerics import one_pole
 __all__ = ["MOTION", "N_BASIS", "N_MOTION", "ResponseShape", "basis", "contact_slope"]
 
 _N_POWERS = 4
+"""Of time before contact: a movement that speeds up and slows down; what they leave is a misfit of the readings."""
+
 LARGEST_RESIDUE = 3.0
 """Ratio; two poles closer than 2 to 3 share one state, so their residues say nothing of its size."""
 
 LARGEST_EXPONENT = 600.0
+"""Of an exponential that does not overflow, with room for a factor."""
+
 RELATIVE_STEP = 1e-4
+"""Of numerical slopes: half of the digits are left."""
 
 N_MOTION = len(KNOTS_S) - 1
 N_BASIS = 3 + _N_POWERS + N_MOTION

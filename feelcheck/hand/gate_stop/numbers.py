@@ -85,7 +85,7 @@ SOFT_U = Number(
 STOP_SHOWS_S = Number(
     0.006,
     "s",
-    "from this delay on, three times `rim_bracket.BRAKE_S`, a stick that the rim stops shows it when un-smoothed; one "
+    "from this delay on, three times `BRAKE_S`, a stick that the rim stops shows it when un-smoothed; one "
     "that does not slowed down by itself or met two sides of a corner one after the other",
     by_trial=True,
 )
@@ -523,5 +523,240 @@ HELD_BEFORE_S = Number(
     0.02,
     "s",
     "before the stick is half way back, counted from where the response has passed; earlier a thumb still holds it",
+    by_trial=True,
+)
+
+# Gates with corners
+
+
+CORNER_FLICKS = Count(8, "flicks", "fewer do not tell a corner of the gate from a hand that repeats itself")
+
+FLICKS_A_CORNER = Count(3, "flicks", "nor do fewer of one quadrant")
+
+LEAST_SPREAD_RAD = Number(
+    0.015, "rad", "directions that spread less are of flicks to one side of a corner as well as into it", by_trial=True
+)
+
+GATHERED = Number(
+    0.3,
+    "1",
+    "share of the directions' spread that is left of it at the end, below which the gate has led the stick to a corner",
+    by_trial=True,
+)
+
+SWINGS_PAST = Number(
+    0.3,
+    "1",
+    "how far the axis that leads goes past its end, over how far it leads: a notch in a round rim turns "
+    "the stick back by as much, a side of a square stops it",
+    by_trial=True,
+)
+
+# The stop at the rim
+
+
+LEAST_SHARE = Number(0.35, "1", "share of the way that an axis must have in a flick to be judged by it", by_trial=True)
+
+AFTER_STOP_S = Number(
+    0.12,
+    "s",
+    "looked at after nine tenths of the way: `rim_bracket.TAIL_S` ends within it, and all but a hundredth "
+    "of a pole of 25 ms",
+)
+
+END_S = Number(
+    0.1,
+    "s",
+    "from here on after nine tenths of the way readings count as the end: e^-5 of a pole of 20 ms is "
+    "left; a shorter hold gives its last two fifths",
+)
+
+SEEN_SHARE = Number(
+    0.98,
+    "1",
+    "share of unclipped readings that an axis needs: one clipped at its end hides where the rim is, one stray does not",
+)
+
+GIVE = Number(
+    0.03, "reach", "what rim and shaft give at most, outward, and what a stick springs back at most", by_trial=True
+)
+
+BRAKE_S = Number(
+    0.002, "s", "no thumb brakes a stick in so short a time: what stops within it has met the rim", by_trial=True
+)
+
+HARD_BEFORE = Number(
+    0.55, "1", "share of its highest speed that a stick has just before it meets the rim", by_trial=True
+)
+
+HARD_AFTER = Number(
+    0.35,
+    "1",
+    "and down to which it has lost it `BRAKE_S` later; a thumb that brakes evenly takes longer from the "
+    "one to the other",
+    by_trial=True,
+)
+
+AT_RIM = Number(
+    0.015,
+    "reach",
+    "a stick that has stopped so near is at the rim: a thumb may aim short of it, and then the stick creeps on",
+    by_trial=True,
+)
+
+AT_RIM_S = Number(0.008, "s", "within this time", by_trial=True)
+
+SPEED_FROM = Number(
+    0.4,
+    "reach",
+    "from here on a stick's highest speed is looked for; the onset's edge is not undone well",
+    by_trial=True,
+)
+
+NOISE_SDS = Number(
+    2.5,
+    "standard deviations",
+    "of the un-smoothed path that count as inside: it is the largest of some twenty readings",
+)
+
+NOISE_SHARE = Number(
+    1.0 / 3.0,
+    "1",
+    "share of `GIVE` that the un-smoothed noise may take before derivatives are taken over more readings",
+    by_trial=True,
+)
+
+STOP_FROM = Number(
+    0.65,
+    "1",
+    "share of the longest delay that the rim allows from which on the un-smoothed stick is looked at: "
+    "undone too far, it runs on beyond the rim and stops later",
+    by_trial=True,
+)
+
+TRAILS = Number(
+    0.0015,
+    "reach",
+    "by which an un-smoothed stick may stay inside the rim; fixed responses, undone by the longest delay "
+    "that the rim allows, end outside it or on it, simulated adaptive ones stay 0.2 to 1.4 % inside",
+    by_trial=True,
+)
+
+START_S = Number(
+    0.006, "s", "where the search starts if no flick says anything: the middle, in ratio, of what is found in practice"
+)
+
+FAR_OUTSIDE = Number(
+    0.25, "reach", "the search for the longest delay ends where every axis of every flick is so far outside"
+)
+
+SLIDE_SHARE = Number(
+    0.02,
+    "1",
+    "squared share of the way on the other axis up to which a flick counts as along one axis, where slides do not show",
+    by_trial=True,
+)
+
+OF_UPPER = Number(0.8, "1", "share of the upper bound to start from where there is no lower one", by_trial=True)
+
+OTHER_SHAPES = Number(
+    1.25,
+    "1",
+    "what a limit leaves to responses of no family that is tried: an average behind two poles, or between "
+    "a pole and a filter in integers, was up to 1.17 times the longest of them in simulated logs",
+    by_trial=True,
+)
+
+BRACKET_SDS = Number(
+    3.0,
+    "standard deviations",
+    "that both bounds together are apart, the truth lying between them like an even distribution's: that "
+    "is wide by sqrt(12) = 3.5 of its own, and half of one is left for a truth just outside",
+)
+
+LONG_AVERAGE_S = Number(
+    0.012,
+    "s",
+    "a thumb that brakes takes 15 ms and longer, which a longer average imitates: un-smoothed by one pole "
+    "the sticks must stop short as well",
+    by_trial=True,
+)
+
+STOPPED = Number(
+    1.0 / 3.0,
+    "1",
+    "share of the flicks of a direction that must be seen to stop short: noise hides it in some",
+    by_trial=True,
+)
+
+# Weights of the readings
+
+
+TREMBLE_FS_PER_S = Number(
+    0.02,
+    "throws/s",
+    "by how much a hand that holds wanders off, as a misfit of the readings long after contact",
+    by_trial=True,
+)
+
+TREMBLES_FROM_S = Number(0.04, "s", "after contact, from when on it does", by_trial=True)
+
+POST_S = Number(0.35, "s", "readings are looked at for so long after the rim is met at the latest", by_trial=True)
+
+RUN_TELLS = Count(
+    3,
+    "readings",
+    "a run of equal codes tells no more than so many: its error of rounding stays the same",
+    by_trial=True,
+)
+
+MOTION_MISFIT = Number(
+    20.0,
+    "of the way",
+    "fifth-order remainder of a movement; a minimum-jerk movement's is 3, but thumbs slow down and push "
+    "on within a quarter of the way, and what a wider window adds in precision, such a thumb takes away "
+    "many times",
+    by_trial=True,
+)
+
+CONTACT_FLICKS = Count(4, "flicks", "of one stick, without which no contacts are told to a marker")
+
+# One flick alone
+
+
+FLICK_REPORTS = Count(12, "reports", "fewer in a flick say nothing about its stop")
+
+FLICK_MOVED = Number(
+    0.02,
+    "1",
+    "share of the way within which readings count as rest before the flick and as held after it",
+    by_trial=True,
+)
+
+# The search
+
+
+LOG_TAU_SD = Number(
+    1.5,
+    "1",
+    "how far the logarithm of a time constant may lie from what is usual: from a fraction of a millisecond to hundreds",
+)
+
+SLOW_INTERVALS = Number(
+    12.0,
+    "report intervals",
+    "behind a pole as long as this an average is looked for as a small part of the delay only: it takes "
+    "time, and longer ones show as a bracket of their own",
+    by_trial=True,
+)
+
+LEAST_TAKEN = Number(
+    0.33, "1", "an average takes over at least this share of the delay that a shorter pole gives up", by_trial=True
+)
+
+LOST = Number(
+    60.0,
+    "1",
+    "-2 log likelihood by which a share falls behind the best so far from which on smaller ones are not looked at",
     by_trial=True,
 )

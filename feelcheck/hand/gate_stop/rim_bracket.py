@@ -9,8 +9,19 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
-from feelcheck.hand.gate_stop.numbers import MIN_FLICKS
-from feelcheck.hand.gate_stop.rim_stop import GIVE, stop_index
+from feelcheck.hand.gate_stop.numbers import (
+    FAR_OUTSIDE,
+    GIVE,
+    MIN_FLICKS,
+    NOISE_SDS,
+    NOISE_SHARE,
+    OF_UPPER,
+    SLIDE_SHARE,
+    START_S,
+    STOP_FROM,
+    TRAILS,
+)
+from feelcheck.hand.gate_stop.rim_stop import stop_index
 from feelcheck.model import FloatArray, RimBracket
 from feelcheck.numerics.unsmoothing import fitting_width, unsmoothed
 
@@ -23,42 +34,22 @@ __all__ = [
     "stopped_short",
 ]
 
-NOISE_SDS = 2.5
-"""Standard deviations of the un-smoothed path that count as inside: it is the largest of some twenty readings."""
-
-NOISE_SHARE = 1.0 / 3.0
-"""Share of `GIVE` that the un-smoothed noise may take before derivatives are taken over more readings."""
-
-STOP_FROM = 0.65
-"""Share of the longest delay that the rim allows from which on the un-smoothed stick is looked at: undone too far, it
-runs on beyond the rim and stops later."""
 
 TAIL_S = (0.012, 0.06)
 """When after the rim was met a response that slows down with the stick still shows, s."""
 
-TRAILS = 0.0015
-"""Fraction of the reach by which an un-smoothed stick may stay inside the rim for so long. Fixed responses, undone by
-the longest delay that the rim allows, end outside it or on it; simulated adaptive ones stay 0.2 to 1.4 % inside."""
 
 GRID_RATIO = 1.09
 LEAST_DELAY, LONGEST_DELAY_S = 0.3, 0.25
 """Delays that are tried: from a share of the report interval, in steps of a ratio, to the longest in seconds."""
 
-START_S = 0.006
-"""Where the search starts if no flick says anything, s: the middle, in ratio, of what is found in practice."""
 
 SCALES = np.geomspace(1.0 / 3.0, 3.0, 27)
-FAR_OUTSIDE = 0.25
-"""Fraction of the reach; the search for the longest delay ends where every axis of every flick is so far outside."""
+"""Shares of a group's longest delay at which each flick's own is looked for, 9 % apart."""
 
-SLIDE_SHARE = 0.02
-"""Squared share of the way on the other axis up to which a flick counts as along one axis, where slides do not show."""
 
 ROUNDS = 6
 """Rounds of reweighting; it has settled after three or four."""
-
-OF_UPPER = 0.8
-"""Share of the upper bound to start from where there is no lower one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

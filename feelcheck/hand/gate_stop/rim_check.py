@@ -12,30 +12,15 @@ from numpy.typing import NDArray
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen, smoothing_delay_s
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
-from feelcheck.hand.gate_stop.numbers import DECIDED
+from feelcheck.hand.gate_stop.numbers import BRACKET_SDS, DECIDED, LONG_AVERAGE_S, OTHER_SHAPES, STOPPED
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, Family, StickBrackets, rim_brackets, stopped_short
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
 
-__all__ = ["OTHER_SHAPES", "Wall", "family_of", "held_against_rim", "stopped_share"]
+__all__ = ["Wall", "family_of", "held_against_rim", "stopped_share"]
 
 FAMILIES = (ONE_POLE, Family(name="two_pole"), Family(name="average"))
 """What a limit must hold for, whatever the response is."""
-
-OTHER_SHAPES = 1.25
-"""What a limit leaves to responses that are none of these families: an average behind two poles, or between a pole and
-a filter in integers, was up to 1.17 times the longest of them in simulated logs."""
-
-BRACKET_SDS = 3.0
-"""Standard deviations that both bounds together are apart, the truth lying between them like an even distribution's:
-that is wide by sqrt(12) = 3.5 of its own, and half of one is left for a truth just outside."""
-
-LONG_AVERAGE_S = 0.012
-"""A thumb that brakes takes 15 ms and longer, which a longer average imitates: un-smoothed by one pole the sticks must
-stop short as well, or there is no telling which it is."""
-
-STOPPED = 1.0 / 3.0
-"""Share of the flicks of a direction that must be seen to stop short: noise hides it in some."""
 
 
 def family_of(found: Found) -> Family:

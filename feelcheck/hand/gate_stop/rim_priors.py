@@ -25,6 +25,7 @@ __all__ = [
 ]
 
 CREEP_FS = 0.0015
+"""Standard deviation, in throws, of the slow motion that goes on while a thumb presses."""
 
 _GIVEN_FS, _GIVEN_IN_S = (0.002, 0.005, 0.012), (0.006, 0.011, 0.02, 0.036)
 GIVES = ((0.0004, 0.0), *product(_GIVEN_FS, _GIVEN_IN_S))

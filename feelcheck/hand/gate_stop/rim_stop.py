@@ -4,26 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from feelcheck.hand.gate_stop.numbers import AT_RIM, AT_RIM_S, BRAKE_S, GIVE, HARD_AFTER, HARD_BEFORE, SPEED_FROM
 from feelcheck.model import FloatArray
 
-__all__ = ["GIVE", "stop_index"]
-
-GIVE = 0.03
-"""Fraction of the reach that rim and shaft give at most, outward, and that a stick springs back at most."""
-
-BRAKE_S = 0.002
-"""Time in which no thumb brakes a stick: what stops within it has met the rim."""
-
-HARD_BEFORE, HARD_AFTER = 0.55, 0.35
-"""Shares of its highest speed that a stick has just before it meets the rim, and has lost down to `BRAKE_S` later. A
-thumb that brakes evenly takes longer from the one to the other."""
-
-AT_RIM, AT_RIM_S = 0.015, 0.008
-"""Fraction of the reach and time, s, within which a stick that has stopped is at the rim: a thumb may aim short of it,
-and then the stick creeps on while the thumb presses."""
-
-HALF_WAY = 0.4
-"""Fraction of the reach from which on a stick's highest speed is looked for; the onset's edge is not undone well."""
+__all__ = ["stop_index"]
 
 
 def stop_index(path: FloatArray, half: int, interval_s: float) -> int | None:
@@ -46,7 +30,7 @@ def stop_index(path: FloatArray, half: int, interval_s: float) -> int | None:
     True
     """
     speed = np.gradient(path)
-    late, met = int(np.argmax(path > HALF_WAY)), int(np.argmax(path > 1.0 - GIVE))
+    late, met = int(np.argmax(path > SPEED_FROM)), int(np.argmax(path > 1.0 - GIVE))
     if met <= late:
         return None
     highest = float(speed[late : met + 1].max())

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.linearised import Prior, columns, evidence
 from feelcheck.hand.gate_stop.models import ResponseShape
+from feelcheck.hand.gate_stop.numbers import LEAST_TAKEN, LOST, SLOW_INTERVALS
 from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, rim_of
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.model import FloatArray
@@ -18,17 +19,17 @@ from feelcheck.model import FloatArray
 __all__ = ["Start", "average_starts", "pair_starts"]
 
 LENGTHS = (1, 2, 3, 4, 6, 8, 12, 17, 24)
+"""Averages that are looked at, in reports: a third apart at most; the fit of the best climbs to its neighbours."""
+
 SHARES = (1.0, 0.55, 0.1)
 SLOW_SHARES = (1.0, 0.95)
-SLOW_INTERVALS = 12.0
-LEAST_TAKEN = 0.33
-"""An average takes over at least this share of the delay that a shorter pole gives up."""
+"""Poles beside an average, over the one pole that fits best: nearly all, half, and hardly any of the delay; the second
+tuple serves where that pole is long."""
+
 
 DELAYS = 0.6, 2.5
 """Least and most delay over that of the one pole that fits best."""
 
-LOST = 60.0
-"""-2 log likelihood by which a share falls behind the best so far from which on smaller ones are not looked at."""
 
 BEYOND = 4
 """How many reports before the beginning of an average its contact may lie."""
@@ -37,6 +38,7 @@ PAIRS = ((1.0, 0.06), (0.9, 0.28), (0.75, 0.5), (0.6, 0.58))
 """Slow and quick pole over the one pole that fits best."""
 
 PAIR_STEPS = range(-6, 5, 2)
+"""Contact instants that are looked at, in half reports from where the delay is kept."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -11,6 +11,7 @@ from feelcheck.hand.gate_stop.batches import first_contacts, trimmed, weigh
 from feelcheck.hand.gate_stop.joint_fit import Fit, fit
 from feelcheck.hand.gate_stop.linearised import columns, evidence, moments
 from feelcheck.hand.gate_stop.models import ResponseShape
+from feelcheck.hand.gate_stop.numbers import LOG_TAU_SD
 from feelcheck.hand.gate_stop.rim_choice import best_rim
 from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, Rim, rim_of
 from feelcheck.model import FloatArray
@@ -18,8 +19,8 @@ from feelcheck.model import FloatArray
 __all__ = ["Found", "everything", "pilot", "refined", "started"]
 
 CONTACT_LEVELS = (0.96, 0.7, 1.0)
-LOG_TAU_SD = 1.5
-"""How far the logarithm of a time constant may lie from what is usual: from a fraction of a millisecond to hundreds."""
+"""Shares of the travel that the un-smoothed stick reaches at the first guesses of its contact."""
+
 
 N_CONTACTS, BEYOND = 13, 1.0
 """Contact instants that are tried first, and how many reports before and after the guesses they begin and end."""

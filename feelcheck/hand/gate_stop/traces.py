@@ -8,19 +8,22 @@ import numpy as np
 
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.choice import Chosen
+from feelcheck.hand.gate_stop.numbers import GIVE
 from feelcheck.hand.gate_stop.rim_bracket import radial_paths
 from feelcheck.hand.gate_stop.rim_check import Wall, family_of
-from feelcheck.hand.gate_stop.rim_stop import GIVE
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import Trace
 
 __all__ = ["flick_traces", "unsmoothed_trace"]
 
 MAX_TRACES = 12
+"""Flicks that are drawn; more hide each other."""
+
 REJECTED = 1.6
 """A delay that the rim does not allow, over the longest that it does, to be drawn beside the chosen one."""
 
 FROM_S, TO_S, TO_DELAYS = -0.05, 0.05, 4.0
+"""What of a flick is drawn: times from contact, and delays after it."""
 
 
 def flick_traces(

@@ -13,12 +13,21 @@ from feelcheck.hand.gate_stop.batch import Batch
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
 from feelcheck.hand.gate_stop.doubts import softness_u
-from feelcheck.hand.gate_stop.numbers import CLEAR, CORRELATION, DECIDED, HARD, SOFT_U, UNSEEN_GIVE, YIELDS_S
+from feelcheck.hand.gate_stop.numbers import (
+    BRACKET_SDS,
+    CLEAR,
+    CORRELATION,
+    DECIDED,
+    HARD,
+    SOFT_U,
+    UNSEEN_GIVE,
+    YIELDS_S,
+)
 from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
-from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall
+from feelcheck.hand.gate_stop.rim_check import Wall
 from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, rim_of
 from feelcheck.hand.gate_stop.search import BESIDE, Found, everything, refined
 from feelcheck.hand.gate_stop.windows import flick_windows

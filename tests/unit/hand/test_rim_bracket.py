@@ -14,8 +14,9 @@ from feelcheck.hand.gate_stop import rim_bracket, rim_check
 from feelcheck.hand.gate_stop.choice import smoothing_delay_s
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
 from feelcheck.hand.gate_stop.models import ResponseShape
+from feelcheck.hand.gate_stop.numbers import BRACKET_SDS, START_S
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, Family, StickBrackets, rim_brackets, stopped_short
-from feelcheck.hand.gate_stop.rim_check import BRACKET_SDS, Wall, family_of, held_against_rim, stopped_share
+from feelcheck.hand.gate_stop.rim_check import Wall, family_of, held_against_rim, stopped_share
 from feelcheck.hand.gate_stop.rim_stop import stop_index
 from feelcheck.hand.gate_stop.traces import unsmoothed_trace
 from feelcheck.model import FloatArray, RimBracket
@@ -184,7 +185,7 @@ def test_flicks_that_say_nothing_give_no_bracket() -> None:
     silent.tells[:] = False
     found = rim_brackets(silent, ONE_POLE)
     assert not np.isfinite(found.high_s).any()
-    assert np.all(found.start_s == rim_bracket.START_S)
+    assert np.all(found.start_s == START_S)
 
 
 def test_smoothing_that_grows_as_the_stick_slows_trails_and_fixed_smoothing_does_not() -> None:
