@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.hand.gate_stop.numbers import AFTER_STOP_S, END_S, LEAST_SHARE, SEEN_SHARE
+from feelcheck.hand.gate_stop.numbers import AFTER_STOP_S, END_S, SEEN_SHARE, SHARE_TO_TELL
 from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.model import FloatArray
 
@@ -82,7 +82,7 @@ def lay_evenly(windows: Sequence[FlickWindow], variance: FloatArray, interval_s:
             y[f, axis] = np.interp(t, whole[f], own)
             end[f, axis] = np.median(own[window.lead_t_s.size :][settled])
             tells[f, axis] = window.seen[axis].mean() > SEEN_SHARE and not window.why_not_axis[axis]
-    tells &= np.abs(end) > LEAST_SHARE * np.hypot(*end.T)[:, None]
+    tells &= np.abs(end) > SHARE_TO_TELL * np.hypot(*end.T)[:, None]
     return EvenFlicks(
         y=y,
         end=end,

@@ -555,7 +555,9 @@ SWINGS_PAST = Number(
 # The stop at the rim
 
 
-LEAST_SHARE = Number(0.35, "1", "share of the way that an axis must have in a flick to be judged by it", by_trial=True)
+SHARE_TO_TELL = Number(
+    0.35, "1", "share of the way that an axis must have in a flick to be judged by it", by_trial=True
+)
 
 AFTER_STOP_S = Number(
     0.12,
@@ -597,14 +599,14 @@ HARD_AFTER = Number(
     by_trial=True,
 )
 
-AT_RIM = Number(
+NEAR_RIM = Number(
     0.015,
     "reach",
     "a stick that has stopped so near is at the rim: a thumb may aim short of it, and then the stick creeps on",
     by_trial=True,
 )
 
-AT_RIM_S = Number(0.008, "s", "within this time", by_trial=True)
+NEAR_RIM_S = Number(0.008, "s", "within this time", by_trial=True)
 
 SPEED_FROM = Number(
     0.4,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.numbers import AT_RIM, AT_RIM_S, BRAKE_S, GIVE, HARD_AFTER, HARD_BEFORE, SPEED_FROM
+from feelcheck.hand.gate_stop.numbers import BRAKE_S, GIVE, HARD_AFTER, HARD_BEFORE, NEAR_RIM, NEAR_RIM_S, SPEED_FROM
 from feelcheck.model import FloatArray
 
 __all__ = ["stop_index"]
@@ -36,5 +36,5 @@ def stop_index(path: FloatArray, half: int, interval_s: float) -> int | None:
     highest = float(speed[late : met + 1].max())
     before = int(np.flatnonzero(speed > HARD_BEFORE * highest)[-1])
     later = min(before + half + int(np.ceil(BRAKE_S / interval_s)), path.size - 1)
-    rests = float(np.median(path[later : later + 1 + int(AT_RIM_S / interval_s)]))
-    return later if abs(rests - 1.0) < AT_RIM and speed[later] < HARD_AFTER * highest else None
+    rests = float(np.median(path[later : later + 1 + int(NEAR_RIM_S / interval_s)]))
+    return later if abs(rests - 1.0) < NEAR_RIM and speed[later] < HARD_AFTER * highest else None
