@@ -21,6 +21,7 @@ from feelcheck.hand.lag.numbers import (
     LOOKS_PER_REPORT,
     MOST_LAG_SPREAD_S,
     ROUNDED,
+    ROUNDED_SMOOTHING,
     SMOOTHED_S,
     TAKE_UP_FS,
     TIED_FIT,
@@ -109,10 +110,10 @@ def _spread_and_rounding(values: FloatArray) -> tuple[float, float]:
     return spread, 0.0 if spread > step**2 else step**2 / 12.0
 
 
-def _common_s(pair: AxisPair, strokes: Sequence[Stroke]) -> float:
-    """Return what rounding does to all strokes alike, since they end at the same few levels, s."""
+def _rounded_s(pair: AxisPair, strokes: Sequence[Stroke]) -> float:
+    """Return how long the strokes take for the rounding of both sticks: they end at the same few levels, s."""
     rounding = sum(_spread_and_rounding(row[pair.real])[1] for row in (pair.a, pair.b))
-    return ROUNDED * math.sqrt(rounding) / float(np.median([stroke.speed_fs_per_s for stroke in strokes]))
+    return math.sqrt(rounding) / float(np.median([stroke.speed_fs_per_s for stroke in strokes]))
 
 
 def coupled_lag(view: HandView) -> tuple[CoupledLag, tuple[Trace, ...]]:
@@ -210,7 +211,7 @@ def _axis(
             _SMOOTHING,
             "smoothing_difference",
             len(strokes),
-            {**{words: 2 * u_s for words, u_s in floors.items()}, PLAY: LEFT_OF_PLAY_SMOOTHING * play_s},
+            _of_smoothing(floors, play_s),
         ),
         gain=_linear(fit, 3, "gain", "ratio", fit.gain, len(strokes)),
         play=_play(fit, len(strokes)),
@@ -261,7 +262,14 @@ def _floors(fit: RelativeFit, pair: AxisPair, strokes: Sequence[Stroke]) -> dict
     """Return what no more strokes would shrink, s, by words."""
     smoothed = FLOOR_SMOOTHED_S * min(1.0, max(fit.tau_a_s, fit.tau_b_s) / SMOOTHED_S)
     floors = {"link between the sticks": FLOOR_S, "slow response of either stick": smoothed}
-    return {**floors, "reports of both sticks": _common_s(pair, strokes)}
+    return {**floors, ROUNDED.sets: ROUNDED * _rounded_s(pair, strokes)}
+
+
+def _of_smoothing(floors: Mapping[str, float], play_s: float) -> dict[str, float]:
+    """Return the same of the relative smoothing, and what play leaves of it, s, by words."""
+    others = {words: 2 * u_s for words, u_s in floors.items()}
+    rounded_s = ROUNDED_SMOOTHING / ROUNDED * floors[ROUNDED.sets]
+    return {**others, ROUNDED.sets: rounded_s, PLAY: LEFT_OF_PLAY_SMOOTHING * play_s}
 
 
 def _play_s(fit: RelativeFit, strokes: Sequence[Stroke]) -> float:

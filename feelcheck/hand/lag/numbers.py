@@ -47,9 +47,18 @@ FLOOR_SMOOTHED_S = Number(
 SMOOTHED_S = Number(0.012, "s", "from this pole on a response counts as slow", by_trial=True)
 
 ROUNDED = Number(
-    0.2,
+    0.6,
     "1",
-    "share of a rounding error, over the speed, that all strokes have in common; from simulated sticks of 8 bits",
+    "share of a rounding error, over the speed, that all strokes have in common; from simulated sticks of 8 bits, with "
+    "play and without",
+    by_trial=True,
+    sets="reports of both sticks",
+)
+
+ROUNDED_SMOOTHING = Number(
+    2.4,
+    "1",
+    "the same of the relative smoothing, which only the bends of a stroke tell from a delay: coarse codes hide them",
     by_trial=True,
     sets="reports of both sticks",
 )

@@ -26,6 +26,10 @@ FAR, NEAR = 0.3, 0.08
 STILL_SHARE, LEAST_STOPS = 0.03, 4
 OTHER_COLUMNS = (2, 3, 4)
 """Columns besides gain and play: the level, a bend of the gain, a turn against the other stick."""
+FIXED_COLUMNS = 5
+"""Columns before those of play that follow the path."""
+PLAY_SD = 1.0
+"""Standard deviation of how much of a diameter of play the linkage has; without, columns of no play fit the noise."""
 STEP_S = 2e-5
 
 
@@ -246,10 +250,12 @@ class _Problem:
         for span, (basis, taken) in zip(self.spans, self.bases, strict=True):
             free[span] -= basis @ (taken[:, None] * (basis.T @ columns[span]))
             y[span] -= basis @ (taken * (basis.T @ b[span]))
-        free, noises = free[:, :-2], free[:, -2:]
-        linear, *_ = np.linalg.lstsq(free, y, rcond=1e-9)
-        residual = y - free @ linear
-        variance = float(np.mean((linear[0] * noises[:, 0]) ** 2) + np.mean(noises[:, 1] ** 2))
+        free, rows = free[:, :-2], np.column_stack([y, free[:, -2:]])
+        known = self._of_play(free.shape[1])
+        solved, *_ = np.linalg.lstsq(np.vstack([free, known]), np.vstack([rows, np.zeros((len(known), 3))]), rcond=1e-9)
+        residual, *noises = (rows - free @ solved).T
+        linear = solved[:, 0]
+        variance = float(np.mean((linear[0] * noises[0]) ** 2) + np.mean(noises[1] ** 2))
         return _Look(
             shift_s=shift_s,
             sd=math.sqrt(variance),
@@ -259,6 +265,10 @@ class _Problem:
             second=b,
             ends=columns[[span.stop - 1 for span in self.spans], :-2],
         )
+
+    def _of_play(self, n_columns: int) -> FloatArray:
+        """Return rows that hold play's columns to their size: each is a diameter that the linkage has or has not."""
+        return math.sqrt(sum(self.noise)) / PLAY_SD * np.eye(n_columns)[FIXED_COLUMNS:]
 
     def explained(self, here: _Look) -> FloatArray:
         """Return the share of each stroke's motion that one look explains, shape (strokes,)."""
@@ -374,6 +384,8 @@ def _left_out(problem: _Problem, jacobian: FloatArray, here: _Look) -> FloatArra
     """Return the covariance of shift, poles, gain and play from the fit's changes when one stroke is left out."""
     normal = jacobian.T @ jacobian
     normal[:3, :3] += PRIOR
+    of_play = np.arange(3 + FIXED_COLUMNS, len(normal))
+    normal[of_play, of_play] += PLAY_SD**-2
     ridge = np.diag(1e-9 * np.diag(normal) + 1e-12)
     changes = []
     for span in problem.spans:

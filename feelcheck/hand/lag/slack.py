@@ -14,6 +14,7 @@ __all__ = [
     "ANY_PLAY",
     "PLAYS",
     "PlayOffsets",
+    "between_codes",
     "dragged",
     "memory",
     "play_offsets",
@@ -92,6 +93,25 @@ def dragged(pins: NDArray[np.complex128], plays: FloatArray) -> NDArray[np.compl
     return np.asarray(out[np.cumsum(moved) - 1])
 
 
+def between_codes(values: FloatArray) -> FloatArray:
+    """Return the straight lines through the middles of all changes: where the stick was between its codes, shape (n,).
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Codes or fractions, held until they change.
+
+    Examples
+    --------
+    >>> between_codes(np.array([0.0, 0.0, 1.0, 1.0, 1.0, 1.0, 2.0, 2.0])).round(2).tolist()
+    [0.0, 0.33, 0.62, 0.88, 1.12, 1.38, 1.67, 2.0]
+    """
+    changes = np.flatnonzero(np.diff(values) != 0)
+    places = np.concatenate([[0.0], changes + 0.5, [values.size - 1.0]])
+    middles = np.concatenate([values[:1], 0.5 * (values[changes] + values[changes + 1]), values[-1:]])
+    return np.asarray(np.interp(np.arange(values.size), places, middles))
+
+
 def play_offsets(a: FloatArray, across: FloatArray) -> PlayOffsets:
     """Return what play may do to the second stick on the first one's path, for all of `PLAYS`.
 
@@ -99,9 +119,14 @@ def play_offsets(a: FloatArray, across: FloatArray) -> PlayOffsets:
     ----------
     a, across : ndarray, shape (n,), fractions of throw
         The first stick's own axis and its other one.
+
+    Notes
+    -----
+    What drags the second stick is the stick, not its code: coarse codes go to and fro by more than the play.
     """
-    path = a + 1j * across
-    off = dragged(np.stack([path, a.astype(np.complex128)], axis=1), PLAYS).real
+    own = between_codes(a)
+    path = own + 1j * between_codes(across)
+    off = dragged(np.stack([path, own.astype(np.complex128)], axis=1), PLAYS).real
     sprung = -0.5 * PLAYS[:, None] * a / np.maximum(np.abs(path), PLAYS[:, None])
     return PlayOffsets(dragged=np.ascontiguousarray(np.moveaxis(off, 0, 2)), sprung=sprung)
 

@@ -120,6 +120,15 @@ def _last_still(smooth: FloatArray, span: tuple[int, int], n_still: int) -> int:
     return begin + int(pauses[-1]) if pauses.size else begin
 
 
+def _held_until(smooth: FloatArray, end: int) -> int:
+    """Return the last index at which the stick is still at the end of its way.
+
+    A code that stands still has its extreme where the stick came there, with the slow end of a response still to come.
+    """
+    left = np.abs(smooth[end:] - smooth[end]) >= STILL_FS
+    return end + (int(np.argmax(left)) if left.any() else left.size) - 1
+
+
 def _stroke(
     pair: AxisPair, smooth: FloatArray, slope: FloatArray, span: tuple[int, int], take_up_fs: float
 ) -> Stroke | None:
@@ -133,7 +142,7 @@ def _stroke(
     first = begin + int(np.argmax(gone > take_up_fs))
     speed = sign * slope[begin : end + 1]
     fast = np.flatnonzero(speed > SHARE_OF_PEAK * speed.max())
-    last = min(begin + int(fast[-1]) + round(STROKE_ENDS_S / pair.interval_s), end)
+    last = min(begin + int(fast[-1]) + round(STROKE_ENDS_S / pair.interval_s), _held_until(smooth, end))
     # the ends of a stroke are the hand's: its speed is that of the middle half
     quarter, most = (int(np.argmax(gone > share * abs(travel))) for share in (0.25, 0.75))
     mean = 0.5 * abs(travel) / max((most - quarter) * pair.interval_s, pair.interval_s)

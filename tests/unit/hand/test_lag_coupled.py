@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import pytest
 from scipy import signal
 
 from feelcheck.comparison.ports import swapped_average
+from feelcheck.hand.lag import relative_response
 from feelcheck.hand.lag.coupled import coupled_lag, noise_variance
 from feelcheck.hand.lag.numbers import LARGEST_TAU_S
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
-from feelcheck.hand.lag.relative_response import fit_relative, longest_pole_s, shifted
+from feelcheck.hand.lag.relative_response import FIXED_COLUMNS, _Problem, fit_relative, longest_pole_s, shifted
 from feelcheck.hand.lag.slack import play_offsets
 from feelcheck.hand.lag.strokes import Stroke, find_strokes, turning_points
 from feelcheck.hand.view import prepare
@@ -211,3 +213,25 @@ def test_swapped_ports_part_sensors_from_scan_order() -> None:
     assert sensors.u == pytest.approx(0.0001 / np.sqrt(2))
     nothing = CoupledLag(delay=Estimate.not_present("delay", unit="s"))
     assert swapped_average(of(0.001), nothing) is None
+
+
+def rounded(step: float = 0.0084, **drawn: Any) -> AxisPair:
+    pair = strokes_of(**drawn)
+    return replace(pair, a=step * np.rint(pair.a / step), b=step * np.rint(pair.b / step))
+
+
+def test_a_code_that_stands_still_at_its_extreme_ends_no_stroke_early() -> None:
+    fine, coarse = (find_strokes(pair, 0.1) for pair in (strokes_of(), rounded()))
+    assert len(coarse) == len(fine)
+    tails_s = [T_S * (stroke.last - stroke.first) for stroke in coarse]
+    assert min(tails_s) > 0.08
+
+
+def test_columns_of_play_do_not_fit_rounding(monkeypatch: pytest.MonkeyPatch) -> None:
+    pair = rounded(poles_s=(0.002, 0.004))
+    problem = _Problem(pair, find_strokes(pair, 0.1), (6e-6, 6e-6), play_offsets(pair.a, pair.across))
+    at = np.array([0.0, 0.002, 0.004])
+    held = np.abs(problem.look(at).linear[FIXED_COLUMNS:]).max()
+    monkeypatch.setattr(relative_response, "PLAY_SD", 1e9)
+    free = np.abs(problem.look(at).linear[FIXED_COLUMNS:]).max()
+    assert held < 2.0 < free

@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from feelcheck.hand.lag.slack import PLAYS, dragged, memory, play_offsets, slack_shapes, slack_size, weighted_basis
+from feelcheck.hand.lag.slack import (
+    PLAYS,
+    between_codes,
+    dragged,
+    memory,
+    play_offsets,
+    slack_shapes,
+    slack_size,
+    weighted_basis,
+)
 
 T_S = 0.001 * np.arange(120.0)
 
@@ -50,3 +59,26 @@ def test_the_size_of_offsets_is_found_from_residuals(size: float) -> None:
     parts = [(rng.normal(0.0, 1.0, 2) * np.hypot(0.0005, size * strengths), strengths) for _ in range(60)]
     found = slack_size(parts, 0.0005)
     assert found == pytest.approx(size, rel=0.35, abs=1e-4)
+
+
+def test_it_is_the_stick_that_drags_and_not_its_coarse_code() -> None:
+    step, play = 0.0084, int(np.argmin(np.abs(PLAYS - 0.01)))
+    t_s = 0.001 * np.arange(600.0)
+    stick = 0.7 * np.clip(t_s / 0.05, 0.0, 1.0) + 0.01 * np.sin(2 * np.pi * 9.0 * t_s)
+    codes = step * np.rint(stick / step)
+
+    def dragged_to(pins: np.ndarray, off: np.ndarray) -> np.ndarray:
+        return np.asarray((pins + off)[60:])
+
+    true = dragged_to(stick, dragged(stick.astype(np.complex128), PLAYS).real[:, play])
+    by_code = dragged_to(codes, dragged(codes.astype(np.complex128), PLAYS).real[:, play])
+    found = dragged_to(between_codes(codes), play_offsets(codes, np.zeros(codes.size)).dragged[1, play])
+    assert np.std(found - true) < 0.6 * np.std(by_code - true)
+
+
+@pytest.mark.parametrize("slope", [0.0003, 0.002])
+def test_between_codes_a_slow_stick_is_where_it_was(slope: float) -> None:
+    stick, step = slope * np.arange(400.0), 0.0084
+    between = between_codes(step * np.rint(stick / step))
+    assert np.abs(between - stick)[20:-40].max() < max(slope, 0.1 * step)
+    assert between_codes(np.full(5, 0.3)).tolist() == pytest.approx([0.3] * 5)

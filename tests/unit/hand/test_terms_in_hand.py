@@ -19,7 +19,15 @@ from feelcheck.hand.clock import _lost, _Rows
 from feelcheck.hand.dead_zone import _measured
 from feelcheck.hand.flick_speed import _estimate
 from feelcheck.hand.lag import coupled, marker
-from feelcheck.hand.lag.numbers import FLOOR_S, FLOOR_SMOOTHED_S, LEFT_OF_PLAY, MARKER_FLOOR_S
+from feelcheck.hand.lag.numbers import (
+    FLOOR_S,
+    FLOOR_SMOOTHED_S,
+    LEFT_OF_PLAY,
+    LEFT_OF_PLAY_SMOOTHING,
+    MARKER_FLOOR_S,
+    ROUNDED,
+    ROUNDED_SMOOTHING,
+)
 from feelcheck.hand.release import _attenuation, _friction, _ring, _settling
 from feelcheck.hand.rest import Rest, _noise, _offsets, _return_error
 from feelcheck.hand.returns import SpringReturn
@@ -205,10 +213,14 @@ def test_every_term_of_a_coupled_lag_counts(monkeypatch: pytest.MonkeyPatch) -> 
     )
     found = coupled._of(fit, np.array([1.0, -1.0, 1.0, 0.0, 0.0]), "delay", 10, {"floor": 1.2e-5})
     assert (found.value, found.u) == pytest.approx((5e-3, math.hypot(5e-5, 1.2e-5)))
-    monkeypatch.setattr(coupled, "_common_s", lambda *_: 3e-5)
+    monkeypatch.setattr(coupled, "_rounded_s", lambda *_: 3e-5)
     nothing: Any = None
     floors = coupled._floors(fit, nothing, nothing)
-    assert math.hypot(*floors.values()) == pytest.approx(math.hypot(FLOOR_S, FLOOR_SMOOTHED_S / 2, 3e-5))
+    assert math.hypot(*floors.values()) == pytest.approx(math.hypot(FLOOR_S, FLOOR_SMOOTHED_S / 2, ROUNDED * 3e-5))
+    of_smoothing = coupled._of_smoothing(floors, 1e-3)
+    rounded_s, left_s = ROUNDED_SMOOTHING * 3e-5, LEFT_OF_PLAY_SMOOTHING * 1e-3
+    expected = math.hypot(2 * FLOOR_S, FLOOR_SMOOTHED_S, rounded_s, left_s)
+    assert math.hypot(*of_smoothing.values()) == pytest.approx(expected)
     strokes: Any = [SimpleNamespace(speed_fs_per_s=v) for v in (3.0, 4.0, 5.0)]
     assert coupled._play_s(fit, strokes) == pytest.approx(0.01 / 4)
 
@@ -219,10 +231,10 @@ def test_what_play_leaves_counts_in_each_way(monkeypatch: pytest.MonkeyPatch) ->
     )
     strokes: Any = [SimpleNamespace(speed_fs_per_s=4.0, sign=1)] * 6
     monkeypatch.setattr(coupled, "fit_relative", lambda *_: fit)
-    monkeypatch.setattr(coupled, "_common_s", lambda *_: 3e-5)
+    monkeypatch.setattr(coupled, "_rounded_s", lambda *_: 3e-5)
     nothing: Any = None
     found = coupled._one_way(nothing, strokes, (0.0, 0.0), nothing, fit)
-    assert found.u == pytest.approx(math.hypot(FLOOR_S, 3e-5, LEFT_OF_PLAY * 0.005))
+    assert found.u == pytest.approx(math.hypot(FLOOR_S, ROUNDED * 3e-5, LEFT_OF_PLAY * 0.005))
 
 
 def test_every_term_of_a_button_s_delay_counts() -> None:
