@@ -107,7 +107,7 @@ def log(
                 face=shown.face_for(source),
                 tell=remark,
             )
-            folder = pipeline.log(asked)
+            folder = pipeline.log(asked).folder
     _afterwards(folder)
 
 

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from importlib import import_module
 from types import MappingProxyType
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.hand import Trace
 from feelcheck.model.presented import Presented
 from feelcheck.model.recording import Provenance
 from feelcheck.model.stream import FloatArray, frozen_array
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["BenchDirection", "BenchResult", "Capture", "Channel"]
 
@@ -43,7 +47,7 @@ class Channel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Capture:
+class Capture(Presented):
     """One oscilloscope capture (or a table of typed readings) on one time axis.
 
     Parameters
@@ -71,6 +75,11 @@ class Capture:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "t_s", frozen_array(self.t_s))
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a pandas table: ``t_s``, then one column a channel with its unit."""
+        frame: pd.DataFrame = import_module("feelcheck.formats.export").capture_table([self])
+        return frame
 
     def channel(self, name: str) -> Channel:
         """Return the column of that name; raises KeyError if there is none."""

@@ -8,12 +8,14 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal
 
+from feelcheck.model.presented import Presented
+
 __all__ = ["SessionOnShelf"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SessionOnShelf:
-    """One session folder: what it says of itself, without its events.
+class SessionOnShelf(Presented):
+    """One session folder: what it says of itself, without its events; itself a path to it.
 
     Parameters
     ----------
@@ -48,6 +50,14 @@ class SessionOnShelf:
     facts: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     capture: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
     n_bytes: int = 0
+
+    def __fspath__(self) -> str:
+        """Return the folder, so that a session is read and measured like its folder."""
+        return str(self.folder)
+
+    def __truediv__(self, name: str) -> Path:
+        """Return a file in the folder: ``session / "events.csv"``."""
+        return self.folder / name
 
     @property
     def unfinished(self) -> bool:

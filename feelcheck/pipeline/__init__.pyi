@@ -20,7 +20,6 @@ from ._hand import analyze_many as analyze_many
 from ._hand import analyze_recording as analyze_recording
 from ._hand import draw_hand as draw_hand
 from ._hand import draw_hand_card as draw_hand_card
-from ._hand import read as read
 from ._hand import swapped_lag as swapped_lag
 from ._heads import check_heads as check_heads
 from ._log import RecordingAsked as RecordingAsked
@@ -36,6 +35,7 @@ from ._plugins import installed_plugins as installed_plugins
 from ._plugins import on_board as on_board
 from ._plugins import plugin_remarks as plugin_remarks
 from ._plugins import rendered as rendered
+from ._read import read as read
 from ._record_edits import new_profile as new_profile
 from ._record_edits import note_part as note_part
 from ._record_edits import note_state as note_state

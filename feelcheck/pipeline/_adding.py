@@ -11,9 +11,8 @@ from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.model import BenchRecord, HandRecord, Profile, SessionOnShelf
-from feelcheck.pipeline._captures import capture_claim
+from feelcheck.pipeline._captures import LIKELY_CAPTURE, capture_claim
 from feelcheck.pipeline._hand import analyze
-from feelcheck.pipeline._specimens import LIKELY_CAPTURE
 from feelcheck.profiles import (
     add_bench,
     add_hand,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = ["bench", "bench_as_told", "bench_many", "draw_bench", "draw_bench_card"]
 
-Paths = Path | str | Sequence[Path | str]
+Paths = str | os.PathLike[str] | Sequence[str | os.PathLike[str]]
 
 
 def bench(paths: Paths | pd.DataFrame, **options: Any) -> BenchResult:
@@ -115,7 +116,7 @@ def bench_many(
     drive_s = None if drive_rise is None else time_in_words(drive_rise)
     if readings:
         results = [_without_drive(parse_readings(readings), drive_s)]
-    elif not isinstance(paths, str | Path | Sequence):
+    elif not isinstance(paths, str | os.PathLike | Sequence):
         from feelcheck.formats.frame import capture_of_frame
 
         results = _measured([capture_of_frame(paths, **stated)], drive_s)

@@ -10,9 +10,11 @@ from feelcheck.formats.scope import read_captures
 from feelcheck.model import Capture
 from feelcheck.pipeline._readers import Readers
 
-__all__ = ["capture_claim", "captures_of"]
+__all__ = ["LIKELY_CAPTURE", "capture_claim", "captures_of"]
 
 GROUP = "feelcheck.captures"
+LIKELY_CAPTURE = 0.3
+"""Claim from which a file is taken for a capture, not for a log."""
 
 
 def captures_of(paths: Sequence[Path | str], **stated: Any) -> tuple[Capture, ...]:

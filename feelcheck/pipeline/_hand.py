@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -27,7 +28,7 @@ __all__ = [
     "draw_hand",
     "draw_hand_card",
     "own_metrics",
-    "read",
+    "read_recording",
     "swapped_lag",
 ]
 
@@ -40,12 +41,12 @@ def log_claim(path: Path) -> float:
     return Readers(GROUP).surest(path).sure
 
 
-def read(source: Path | str | pd.DataFrame, **options: Any) -> Recording:
+def read_recording(source: str | os.PathLike[str] | pd.DataFrame, **options: Any) -> Recording:
     """Read an in-hand log with the reader that is surest the path is its own.
 
     Parameters
     ----------
-    source : Path, str or DataFrame
+    source : path or DataFrame
         A session folder, a delimited axis log, or a table in hand: a time (column or index) and the axes.
     **options
         ``time``, ``time_unit``, ``rate_hz``, ``axes``, ``full_scale``: what the log does not say by itself.
@@ -57,7 +58,7 @@ def read(source: Path | str | pd.DataFrame, **options: Any) -> Recording:
     PluginError
         If another package's reader is surest of the path and fails on it.
     """
-    if not isinstance(source, Path | str):
+    if not isinstance(source, str | os.PathLike):
         from feelcheck.formats.frame import recording_of_frame
 
         return recording_of_frame(source, **options)
@@ -68,9 +69,9 @@ def read(source: Path | str | pd.DataFrame, **options: Any) -> Recording:
     return readers.read(readers.surest(path), path, Recording, **options)
 
 
-def analyze(source: Path | str | pd.DataFrame, **options: Any) -> HandResult:
-    """Measure the in-hand response of one recording; see `read` for what is taken and for the options."""
-    return analyze_recording(read(source, **options))
+def analyze(source: str | os.PathLike[str] | pd.DataFrame, **options: Any) -> HandResult:
+    """Measure the in-hand response of one recording; see `read_recording` for what is taken and for the options."""
+    return analyze_recording(read_recording(source, **options))
 
 
 def analyze_recording(recording: Recording) -> HandResult:
@@ -115,7 +116,7 @@ def analyze_many(
     left_out : callable, optional
         Takes each one that cannot be measured, with the reason; without it the first of them ends everything.
     **options
-        As those of `read`.
+        As those of `read_recording`.
 
     Raises
     ------

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from feelcheck.formats.export import write_wide
-from feelcheck.pipeline._hand import read
+from feelcheck.formats.session_shelf import sessions_on_shelf
+from feelcheck.model import Capture, SessionOnShelf
 from feelcheck.recorder import RecordingAsked, record_session
 from feelcheck.recorder import resume_session as resume
 from feelcheck.sources.choice import automatic_source
@@ -15,8 +16,8 @@ from feelcheck.sources.choice import automatic_source
 __all__ = ["RecordingAsked", "export", "log", "resume"]
 
 
-def log(specimen: str | RecordingAsked, **stated: Any) -> Path:
-    """Record a session and return its folder; see `feelcheck.recorder.record_session`.
+def log(specimen: str | RecordingAsked, **stated: Any) -> SessionOnShelf:
+    """Record a session and return what it says of itself, which is a path to its folder, too; see `record_session`.
 
     Parameters
     ----------
@@ -32,7 +33,8 @@ def log(specimen: str | RecordingAsked, **stated: Any) -> Path:
         asked = replace(asked, source=source)
         if asked.tell is not None:
             asked.tell(f"Source: {source}, since {why}.")
-    return record_session(asked)
+    (session,) = sessions_on_shelf(record_session(asked))
+    return session
 
 
 def export(session: Path, out: Path, *, overwrite: bool = False) -> Path:
@@ -43,11 +45,9 @@ def export(session: Path, out: Path, *, overwrite: bool = False) -> Path:
     OutputError
         If the table may not go there: `overwrite` allows to replace an older CSV file, but never what is read.
     """
-    from feelcheck.pipeline._captures import capture_claim, captures_of
-    from feelcheck.pipeline._specimens import LIKELY_CAPTURE
+    from feelcheck.pipeline._read import read
 
     session = Path(session)
-    captured = session.is_file() and capture_claim(session) > LIKELY_CAPTURE
-    exported = captures_of([session]) if captured else read(session)
-    write_wide(exported, out, inputs=(session,), overwrite=overwrite)
+    exported = read(session)
+    write_wide([exported] if isinstance(exported, Capture) else exported, out, inputs=(session,), overwrite=overwrite)
     return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -12,7 +13,7 @@ __all__ = ["STATE_MARK", "check_references", "listed", "reference_parts"]
 STATE_MARK = "@"
 
 
-def listed(references: str | Path | Iterable[str | Path]) -> list[str]:
+def listed(references: str | os.PathLike[str] | Iterable[str | os.PathLike[str]]) -> list[str]:
     """Return one reference, or several, as a list of texts.
 
     Parameters
@@ -25,13 +26,17 @@ def listed(references: str | Path | Iterable[str | Path]) -> list[str]:
     FormatError
         If there is none, or one is no path.
     """
-    several = [references] if isinstance(references, str | Path) or not isinstance(references, Iterable) else references
+    several = (
+        [references]
+        if isinstance(references, str | os.PathLike) or not isinstance(references, Iterable)
+        else references
+    )
     found = list(several)
-    wrong = next((one for one in found if not isinstance(one, str | Path)), None)
+    wrong = next((one for one in found if not isinstance(one, str | os.PathLike)), None)
     if wrong is not None or not found:
         got = "nothing" if wrong is None else f"a {type(wrong).__name__}"
         raise FormatError("A path, or a list of paths, is needed.", {"got": got}, "Name a file, a folder or a record.")
-    return [str(one) for one in found]
+    return [os.fspath(one) for one in found]
 
 
 def reference_parts(reference: str) -> tuple[Path, str]:

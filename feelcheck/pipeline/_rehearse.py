@@ -19,6 +19,7 @@ from feelcheck.model import (
 )
 from feelcheck.pipeline._log import RecordingAsked, log
 from feelcheck.pipeline._played import ideal_stick, stick_of, target_of
+from feelcheck.pipeline._references import listed
 from feelcheck.pipeline._rehearsal_tasks import RehearsalAsked, aiming_of, block_of, kind_of, sealed_words, seed_of
 from feelcheck.profiles import add_rehearsal, read_profile
 from feelcheck.rehearsal.adding import stage_for
@@ -103,7 +104,7 @@ def rehearse(
     """
     asked = asked or RehearsalAsked()
     say = tell or (lambda _: None)
-    several = [str(references)] if isinstance(references, str | Path) else [str(one) for one in references]
+    several = listed(references)
     kind, seed = kind_of(asked, len(several)), seed_of(asked)
     if asked.headless and asked.observer_threshold_s is None:
         raise SourceError(

@@ -10,7 +10,7 @@ from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_shelf import close_session, sessions_on_shelf
 from feelcheck.hand.clock import recover_clock
 from feelcheck.model import Estimate, HandResult, QuickChange, SessionOnShelf
-from feelcheck.pipeline._hand import analyze, read
+from feelcheck.pipeline._hand import analyze, read_recording
 from feelcheck.profiles import hand_record_of
 from feelcheck.recorder.quality import bracket_quality, note_quality, quality_words
 from feelcheck.recorder.remembered import questions_left, remembered_facts
@@ -49,7 +49,7 @@ def note_capture(folder: Path) -> str:
     FormatError
         If the session is too short to be read.
     """
-    recording = read(folder)
+    recording = read_recording(folder)
     quality = bracket_quality(recording)
     if quality:
         quality |= _lost(recover_clock(recording).lost_fraction)

@@ -11,7 +11,7 @@ from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.model import BenchRecord, BenchResult, Condition, HandRecord, HandResult, Profile
-from feelcheck.pipeline._captures import capture_claim
+from feelcheck.pipeline._captures import LIKELY_CAPTURE, capture_claim
 from feelcheck.pipeline._measuring import Measurements, ToMeasure
 from feelcheck.pipeline._record_edits import check_changes, state_step
 from feelcheck.pipeline._references import STATE_MARK, reference_parts
@@ -36,7 +36,6 @@ LOOSE_AXIS = "output"
 """Axis of a capture that belongs to no record."""
 HELD_AXES = "its axes"
 """Stands for the axes of a recording that was not measured yet."""
-LIKELY_CAPTURE = 0.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ import numpy as np
 from feelcheck.errors import FeelcheckError
 from feelcheck.hand.gate_stop.flick_range import flick_range
 from feelcheck.model import Action, Recording, Status
-from feelcheck.pipeline._hand import analyze, draw_hand_card, read
+from feelcheck.pipeline._hand import analyze, draw_hand_card, read_recording
 from feelcheck.pipeline._sessions import changes_since_last
 from feelcheck.renderers import format_brief, format_number
 from feelcheck.renderers.hand_answer import hand_answer, ways_of
@@ -46,7 +46,7 @@ def answer(request: str, folder: Path) -> dict[str, Any]:
     word, _, picture = request.partition(" ")
     try:
         if word == "flick":
-            return {"flick": _flick_words(read(folder))}
+            return {"flick": _flick_words(read_recording(folder))}
         if word == "pooled":
             return {"ways": _ways(folder)[0]}
         return _last(folder, Path(picture))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from feelcheck.model import (
     BenchResult,
+    Capture,
     Comparison,
     FeelResult,
     HandResult,
@@ -18,6 +19,7 @@ from feelcheck.model import (
     RepeatabilityResult,
     Report,
     Results,
+    SessionOnShelf,
     Stream,
     SurveyResult,
     Verification,
@@ -33,6 +35,7 @@ from feelcheck.renderers.feel_json import feel_document
 from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.parts_text import parts_document
 from feelcheck.renderers.rehearsal_json import rehearsal_document
+from feelcheck.renderers.sessions_text import session_document
 from feelcheck.renderers.survey_text import survey_document
 from feelcheck.renderers.verify_text import verify_document
 from feelcheck.renderers.why_text import why_document
@@ -168,6 +171,13 @@ def _files_frame(result: Verification) -> pd.DataFrame:
     return pd.DataFrame([{key: one[key] for key in kept} for one in verify_document(result)["files"]], columns=kept)
 
 
+def _session_frame(result: SessionOnShelf) -> pd.DataFrame:
+    import pandas as pd
+
+    (listed,) = session_document(result)["sessions"]
+    return pd.DataFrame([{key: cell for key, cell in listed.items() if not isinstance(cell, dict)}])
+
+
 def _report_document(result: Report) -> dict[str, Any]:
     from feelcheck.renderers.report.page import report_document
 
@@ -220,15 +230,15 @@ def _titled(word: str, provenance: Provenance) -> str:
     return f"{word}: {name_of(provenance, 'in memory')}{', simulated' if provenance.simulated else ''}"
 
 
+_SOURCE = ("path", "format", "specimen", "state", "simulated", "complete", "sha256", "remarks", "facts")
 RECORDING_SCHEMA = "feelcheck.recording/1"
 
 
 def recording_document(recording: Recording) -> dict[str, Any]:
     """Return the JSON object of a recording."""
-    source = ("path", "format", "specimen", "state", "simulated", "complete", "sha256", "remarks", "facts")
     return {
         "schema": RECORDING_SCHEMA,
-        "source": picked(recording.provenance, *source),
+        "source": picked(recording.provenance, *_SOURCE),
         "axes": {stream.name: _stream(stream) for stream in recording.streams},
         "sticks": encoded(recording.sticks),
         "buttons": sorted({event.name for event in recording.buttons}),
@@ -243,6 +253,27 @@ def _stream(stream: Stream) -> dict[str, Any]:
         **picked(stream.time, "duration_s", "clock"),
         **picked(stream.scale, "unit", "centre", "reach"),
         "reports": stream.reports,
+    }
+
+
+CAPTURE_SCHEMA = "feelcheck.capture/1"
+
+
+def capture_document(capture: Capture) -> dict[str, Any]:
+    """Return the JSON object of a capture.
+
+    Parameters
+    ----------
+    capture : Capture
+        Its samples stay out: they are `Capture.to_frame`.
+    """
+    return {
+        "schema": CAPTURE_SCHEMA,
+        "source": picked(capture.provenance, *_SOURCE),
+        "n_samples": int(capture.t_s.size),
+        "sample_interval_s": capture.interval_s,
+        "channels": {channel.name: picked(channel, "unit", "role") for channel in capture.channels},
+        "understood": dict(capture.understood),
     }
 
 
@@ -265,6 +296,8 @@ KINDS: dict[type, _Kind] = {
     Why: _Kind(why_document, lambda r: f"Why {r.quantity.replace('_', ' ')}: {r.path}"),
     SurveyResult: _Kind(survey_document, lambda r: f"Survey: {r.table}", _survey_pictures, SurveyResult.to_frame),
     Report: _Kind(_report_document, lambda r: r.title, _front_pictures, _measured_frame),
+    SessionOnShelf: _Kind(session_document, lambda r: f"Session: {r.folder.name}", frame=_session_frame),
+    Capture: _Kind(capture_document, lambda r: _titled("Capture", r.provenance), frame=Capture.to_frame),
     Recording: _Kind(recording_document, lambda r: _titled("Recording", r.provenance), frame=Recording.to_frame),
 }
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from feelcheck.model import QuickChange, SessionOnShelf
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._json import dump, picked
 from feelcheck.renderers._table import text_table
 
-__all__ = ["SESSIONS_SCHEMA", "answer_text", "sessions_json", "sessions_text"]
+__all__ = ["SESSIONS_SCHEMA", "answer_text", "session_document", "sessions_json", "sessions_text"]
 
 SESSIONS_SCHEMA = "feelcheck.sessions/1"
 _WORDS = {"complete": "complete", "recording": "left unfinished", "interrupted": "left unfinished", "closed": "closed"}
@@ -51,12 +52,26 @@ def sessions_json(found: Sequence[SessionOnShelf]) -> str:
     found : sequence of SessionOnShelf
         The sessions.
     """
+    return dump({"schema": SESSIONS_SCHEMA, "sessions": [_listed(session) for session in found]})
+
+
+def session_document(session: SessionOnShelf) -> dict[str, Any]:
+    """Return the JSON object of one session: the document that lists it alone.
+
+    Parameters
+    ----------
+    session : SessionOnShelf
+        The session.
+    """
+    return {"schema": SESSIONS_SCHEMA, "sessions": [_listed(session)]}
+
+
+def _listed(session: SessionOnShelf) -> dict[str, Any]:
     names = (
         "specimen", "state", "operator", "script", "source", "started", "recording", "running", "unfinished",
         "simulated", "facts", "capture", "n_bytes",
     )  # fmt: skip
-    listed = [{"path": str(session.folder), **picked(session, *names)} for session in found]
-    return dump({"schema": SESSIONS_SCHEMA, "sessions": listed})
+    return {"path": str(session.folder), **picked(session, *names)}
 
 
 def answer_text(changes: Sequence[QuickChange]) -> str:

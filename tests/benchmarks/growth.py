@@ -1,8 +1,9 @@
 """How processor time and memory grow with a log's or a session's length, samples and the number of sessions.
 
-``python tests/benchmarks/growth.py`` measures up to 25 minutes, a million samples and 75 sessions;
-``--steps 5`` goes on to ten hours, 65 million samples and 1,875 sessions. Each row has one size; the exponent p is that
-of ``a + b n^p`` through the last three sizes, which lie a constant factor apart, so that the start drops out.
+``python tests/benchmarks/growth.py`` measures up to 25 minutes, a million samples and 75 sessions; ``--steps 5`` goes
+on to ten hours, 65 million samples and 1,875 sessions (375 of a report), in about half an hour. The tables are
+Markdown: one row a size, then one row a command. The exponent p is that of ``a + b n^p`` through the last three sizes,
+which lie a constant factor apart, so that the start drops out.
 """
 
 from __future__ import annotations
@@ -36,6 +37,8 @@ class Study:
     factor: int
     make: Callable[[Path, int], Path]
     command: Command
+    most: int = 99
+    """How many sizes at the most: a page of 1,875 sessions has 370 MB, which no browser opens."""
 
 
 @dataclass(frozen=True)
@@ -122,9 +125,9 @@ STUDIES = (
     Study("bench", "samples", 16_000, 8, capture_of, lambda path: ("bench", str(path), "--json")),
     Study("sessions", "sessions", 3, 5, shelf_of, lambda path: ("sessions", str(path))),
     Study("survey", "sessions", 3, 5, shelf_of,
-          lambda path: ("survey", str(path), "--jobs", "1", "--out", str(path) + ".csv")),
+          lambda path: ("survey", str(path), "--out", str(path) + ".csv")),
     Study("report", "sessions", 3, 5, shelf_of,
-          lambda path: ("report", *map(str, sorted(path.iterdir())), "--out", str(path) + ".html")),
+          lambda path: ("report", *map(str, sorted(path.iterdir())), "--out", str(path) + ".html"), most=4),
 )  # fmt: skip
 
 
@@ -155,26 +158,34 @@ def exponent(costs: Sequence[float], factor: int) -> float:
     return math.log(after / before) / math.log(factor) if before > 0 and after > 0 else math.nan
 
 
+def measured(study: Study, steps: int) -> list[Cost]:
+    """Print a row a size and return what each took."""
+    found: list[Cost] = []
+    for step in range(min(steps, study.most)):
+        size = study.first * study.factor**step
+        with tempfile.TemporaryDirectory() as name:
+            found.append(cost(study.command(study.make(Path(name), size))))
+        last = found[-1]
+        row = f"{study.name} | {size:,} {study.unit} | {last.cpu_s:.1f} | {last.wall_s:.1f} | {last.peak_mb:.0f}"
+        print(f"| {row} |", flush=True)
+    return found
+
+
 def main() -> None:
-    """Print a row a size and the exponents."""
+    """Print a row a size, then the exponents a command."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--steps", type=int, default=3, help="sizes of each command")
     parser.add_argument("--only", nargs="*", default=[study.name for study in STUDIES], help="commands")
     asked = parser.parse_args()
-    print(f"{'command':<10}{'size':>18}{'processor':>12}{'memory':>10}  exponents")
-    for study in (study for study in STUDIES if study.name in asked.only):
-        found: list[Cost] = []
-        for step in range(asked.steps):
-            size = study.first * study.factor**step
-            with tempfile.TemporaryDirectory() as name:
-                found.append(cost(study.command(study.make(Path(name), size))))
-            powers = [exponent([getattr(one, key) for one in found], study.factor) for key in ("cpu_s", "peak_mb")]
-            told = "" if any(map(math.isnan, powers)) else f"time {powers[0]:.2f}, memory {powers[1]:.2f}"
-            last = found[-1]
-            print(
-                f"{study.name:<10}{f'{size:,} {study.unit}':>18}{last.cpu_s:>10.1f} s{last.peak_mb:>7.0f} MB  {told}",
-                flush=True,
-            )
+    print("| command | size | processor, s | wall, s | memory, MB |\n|---|---|---|---|---|")
+    studies = [study for study in STUDIES if study.name in asked.only]
+    found = {study.name: measured(study, asked.steps) for study in studies}
+    print("\n| command | exponent of processor time | of memory |\n|---|---|---|")
+    for study in studies:
+        keys = ("cpu_s", "peak_mb")
+        powers = [exponent([getattr(one, key) for one in found[study.name]], study.factor) for key in keys]
+        told = ("does not grow" if math.isnan(power) else f"{power:.2f}" for power in powers)
+        print(f"| {study.name} | {' | '.join(told)} |")
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ import feelcheck.accessor
 from feelcheck.cli import app
 from feelcheck.errors import FormatError
 from feelcheck.hand import analyse, prepare
-from feelcheck.model import HandResult, Results
+from feelcheck.model import Capture, HandResult, Recording, Results
 
 NAMES = {"analyze", "bench", "compare", "feel", "log", "parts", "read", "rehearse", "report", "survey", "verify"}
 
@@ -62,6 +62,7 @@ def test_it_names_what_it_gives() -> None:
 def test_a_frame_is_read_as_its_file_would_be(log: pd.DataFrame, tmp_path: Path) -> None:
     log.to_csv(tmp_path / "alder.csv", index=False)
     by_file, by_frame = feelcheck.read(tmp_path / "alder.csv"), feelcheck.read(log)
+    assert isinstance(by_file, Recording)
     assert [s.name for s in by_frame.streams] == ["left_x", "left_y"]
     for one, other in zip(by_file.streams, by_frame.streams, strict=True):
         assert np.array_equal(one.codes, other.codes)
@@ -181,13 +182,43 @@ def test_log_takes_a_label_and_options_or_one_record_of_them(tmp_path: Path) -> 
     from feelcheck.recorder import RecordingAsked
 
     given = {"script": "quick", "source": "synthetic", "seconds": 1.0, "seed": 3}
-    folders = [
+    sessions = [
         feelcheck.log("alder", out=tmp_path / "a", **given),
         feelcheck.log(specimen="alder", out=tmp_path / "b", **given),
         feelcheck.log(RecordingAsked(specimen="alder", out=tmp_path / "c", **given)),  # type: ignore[arg-type]
     ]
-    first, *others = ((folder / "events.csv").read_bytes() for folder in folders)
+    first, *others = ((session / "events.csv").read_bytes() for session in sessions)
     assert others == [first, first]
+
+
+def test_a_session_is_a_result_and_a_path_to_its_folder(tmp_path: Path) -> None:
+    session = feelcheck.log("alder", script="quick", source="synthetic", seconds=1.0, seed=3, out=tmp_path)
+    assert Path(session) == session.folder == tmp_path / "alder_as_found"
+    assert session.to_dict()["sessions"][0]["specimen"] == "alder"
+    assert list(session.to_frame()["recording"]) == ["complete"]
+    assert "alder_as_found" in session._repr_html_()
+    assert pickle.loads(pickle.dumps(session)) == session
+    read = feelcheck.read(session)
+    assert isinstance(read, Recording)
+    assert read.provenance.simulated
+
+
+def test_a_capture_is_read_like_a_log_and_several_blocks_together(tmp_path: Path) -> None:
+    k = np.arange(300)
+    block = pd.DataFrame({"t (ms)": k / 10, "coil (A)": (k >= 60) * 1.0, "output (V)": np.where(k < 60, 0.0, 1.0)})
+    block.to_csv(tmp_path / "elm.csv", index=False)
+    capture = feelcheck.read(tmp_path / "elm.csv")
+    assert isinstance(capture, Capture)
+    assert list(capture.to_frame().columns) == ["t_s", "coil (A)", "output (V)"]
+    document = capture.to_dict()
+    assert (document["n_samples"], document["channels"]["output"]["unit"]) == (300, "V")
+    assert "Capture: elm.csv" in capture._repr_html_()
+    assert pickle.loads(pickle.dumps(capture)).to_dict() == document
+    pd.concat([block, block]).to_csv(tmp_path / "two.csv", index=False)
+    both = feelcheck.read(tmp_path / "two.csv")
+    assert isinstance(both, Results)
+    assert len(both.to_frame()) == 600
+    assert isinstance(feelcheck.read(tmp_path / "elm.csv", axes=["coil", "output"], time="t (ms)"), Recording)
 
 
 @pytest.mark.parametrize(

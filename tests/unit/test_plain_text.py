@@ -23,7 +23,7 @@ from feelcheck.cli import app
 from feelcheck.formats.export import write_wide
 from feelcheck.model import Provenance, Recording, Report, Stream, TimeBase
 from feelcheck.outputs import HAND_FIGURE
-from feelcheck.pipeline import read
+from feelcheck.pipeline._hand import read_recording as read
 from feelcheck.plain_text import harmless, json_escaped, table_cell, table_name
 from feelcheck.renderers._saving import save_figure
 from feelcheck.renderers.report import report_html

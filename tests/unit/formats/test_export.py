@@ -18,6 +18,7 @@ from feelcheck.formats import export
 from feelcheck.formats.export import to_wide, write_wide
 from feelcheck.formats.scope import read_captures
 from feelcheck.model import Provenance, Recording, Stream, TimeBase
+from feelcheck.pipeline._hand import read_recording
 
 
 def _stream(name: str, t_s: list[float], codes: list[float], dtype: type) -> Stream:
@@ -106,7 +107,7 @@ def test_names_that_a_spreadsheet_would_run_or_hide_come_back_as_they_were(tmp_p
     write_wide(replace(recording, streams=streams, sticks=()), tmp_path / "wide.csv")
     head = (tmp_path / "wide.csv").read_text().partition("\n")[0]
     assert head == "t_s,''left_x,'=y,'''z,'-w,left_v',a'b,''q',left_x"
-    assert [stream.name for stream in pipeline.read(tmp_path / "wide.csv").streams] == names
+    assert [stream.name for stream in read_recording(tmp_path / "wide.csv").streams] == names
 
 
 def test_channels_that_begin_with_an_apostrophe_come_back_as_they_were(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import pytest
 
 from feelcheck.errors import FeelcheckError
 from feelcheck.formats.scope import read_captures
-from feelcheck.pipeline import read
+from feelcheck.pipeline._hand import read_recording as read
 
 LONG = 30_000
 SECONDS = 20

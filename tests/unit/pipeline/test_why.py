@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
@@ -48,6 +49,16 @@ def rooms() -> Iterator[ModuleType]:
 @pytest.fixture(scope="module")
 def source() -> dict[Path, str]:
     return {path: path.read_text() for path in (Path(pipeline.__file__).parents[1]).rglob("*.py")}
+
+
+@pytest.fixture(scope="module")
+def users(source: dict[Path, str]) -> dict[str, set[str]]:
+    """The files in which each word of capitals stands."""
+    found: dict[str, set[str]] = {}
+    for path, text in source.items():
+        for word in set(re.findall(r"[A-Z][A-Z0-9_]+", text)):
+            found.setdefault(word, set()).add(str(path))
+    return found
 
 
 def test_every_uncertainty_tells_where_it_comes_from(hand: HandResult, bench: BenchResult) -> None:
@@ -144,15 +155,14 @@ def test_a_file_that_is_not_there_is_one_error() -> None:
         pipeline.why("nowhere.csv", "time_constant")
 
 
-def test_every_number_that_decides_has_unit_and_reason_and_is_used(source: dict[Path, str]) -> None:
+def test_every_number_that_decides_has_unit_and_reason_and_is_used(users: dict[str, set[str]]) -> None:
     for room in rooms():
         found = numbers_of(room)
         assert found, room
         for name, number in found.items():
             assert number.unit, name
             assert len(number.reason) > 10, name
-            users = [path for path, text in source.items() if f"{name}" in text and str(path) != room.__file__]
-            assert users, f"{name} of {room.__name__} decides nothing"
+            assert users[name] - {room.__file__}, f"{name} of {room.__name__} decides nothing"
 
 
 def test_words_that_a_number_sets_are_those_of_a_term(source: dict[Path, str]) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feelcheck.pipeline import read
+from feelcheck.pipeline._hand import read_recording as read
 from feelcheck.testing.in_hand import EFFECTS, HandLog, HandWorld, draw_world, simulate_log
 from feelcheck.testing.in_hand.aim import flick_aims
 from feelcheck.testing.in_hand.reports import arrivals, logged_rows, report_instants
