@@ -104,7 +104,7 @@ def rehearse(
     """
     asked = asked or RehearsalAsked()
     say = tell or (lambda _: None)
-    several = listed(references)
+    several = listed(references) if references else []
     kind, seed = kind_of(asked, len(several)), seed_of(asked)
     if asked.headless and asked.observer_threshold_s is None:
         raise SourceError(
