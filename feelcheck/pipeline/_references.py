@@ -26,8 +26,9 @@ def listed(references: str | os.PathLike[str] | Iterable[str | os.PathLike[str]]
     FormatError
         If there is none, or one is no path.
     """
-    alone = isinstance(references, str | os.PathLike) or not isinstance(references, Iterable)
-    found = [references] if alone else list(references)
+    if isinstance(references, str | os.PathLike) or not isinstance(references, Iterable):
+        references = [references]
+    found = list(references)
     wrong = next((one for one in found if not isinstance(one, str | os.PathLike)), None)
     if wrong is not None or not found:
         got = "nothing" if wrong is None else f"a {type(wrong).__name__}"
