@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from feelcheck.formats._windows import Windows, blocks, kept_of_a_log, moving, widened
+from feelcheck.formats._windows import Windows, blocks, kept_of_a_log, line_ends, moving, widened
 from feelcheck.model.stream import FloatArray
 
 __all__ = ["Between", "Condensed", "condense"]
@@ -138,31 +138,23 @@ def _counts_up(values: FloatArray) -> bool:
     return steps.size > 0 and bool((steps >= 0).all()) and bool((steps > 0).mean() > 0.1)
 
 
-def _blocks(path: Path, begin: int) -> Iterator[bytes]:
-    """The file's data in blocks of whole windows, the last with what is left."""
-    with path.open("rb") as stream:
-        stream.seek(begin)
-        yield from blocks(stream, WINDOW_ROWS, _BLOCK_BYTES)
-
-
 def _judged(path: Path, layout: _Layout) -> Windows:
     """Look at every window; ValueError where a line is no row."""
-    with path.open("rb") as stream:
-        digest = hashlib.sha256(stream.read(layout.begin))
     places, lows, highs = [np.array([layout.begin], dtype=np.int64)], [], []
     size = path.stat().st_size
-    for block in _blocks(path, layout.begin):
-        last = int(places[-1][-1])
-        digest.update(block[: size - last])
-        ends = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")) + 1
-        values = _values(block, layout)
-        if len(values) != ends.size:
-            raise ValueError("lines and rows differ")
-        first = np.arange(0, ends.size, WINDOW_ROWS)
-        lows.append(np.fmin.reduceat(values, first, axis=0))
-        highs.append(np.fmax.reduceat(values, first, axis=0))
-        stops = ends[np.minimum(first + WINDOW_ROWS, ends.size) - 1]
-        places.append(np.minimum(last + stops, size).astype(np.int64))
+    with path.open("rb") as stream:
+        digest = hashlib.sha256(stream.read(layout.begin))
+        for block, ends in blocks(stream, WINDOW_ROWS, _BLOCK_BYTES):
+            last = int(places[-1][-1])
+            digest.update(memoryview(block)[: size - last])
+            values = _values(block, layout)
+            if len(values) != ends.size:
+                raise ValueError("lines and rows differ")
+            first = np.arange(0, ends.size, WINDOW_ROWS)
+            lows.append(np.fmin.reduceat(values, first, axis=0))
+            highs.append(np.fmax.reduceat(values, first, axis=0))
+            stops = ends[np.minimum(first + WINDOW_ROWS, ends.size) - 1]
+            places.append(np.minimum(last + stops, size).astype(np.int64))
     return Windows(np.concatenate(places), np.concatenate(lows), np.concatenate(highs), digest.hexdigest())
 
 
@@ -199,15 +191,15 @@ def _gathered(path: Path, windows: Windows, kept: NDArray[np.bool_], every: int)
 
 
 def _thinned(path: Path, begin: int, end: int, every: int) -> Iterator[bytes]:
-    """Every so many lines between two places."""
+    """Every so many lines between two places, in pieces."""
     passed = 0
     for block in _lines(path, begin, end):
-        ends = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")) + 1
+        ends = line_ends(block)
         if not ends.size or ends[-1] < len(block):
             ends = np.append(ends, len(block))
         chosen = np.arange(-passed % every, ends.size, every)
         starts = np.where(chosen > 0, ends[chosen - 1], 0)
-        yield from (block[a:b] for a, b in zip(starts.tolist(), ends[chosen].tolist(), strict=True))
+        yield b"".join([block[a:b] for a, b in zip(starts.tolist(), ends[chosen].tolist(), strict=True)])
         passed += ends.size
 
 

@@ -43,8 +43,8 @@ def condensed_events(path: Path) -> tuple[bytes, str, list[str]]:
     """
     with path.open("rb") as stream:
         found = _Found(stream.readline(), path.stat().st_size)
-        for block in blocks(stream, WINDOW_ROWS, _BLOCK_BYTES):
-            found.take(block)
+        for block, ends in blocks(stream, WINDOW_ROWS, _BLOCK_BYTES):
+            found.take(block, ends)
         if not found.ranges:
             return found.head, found.digest.hexdigest(), []
         windows = found.windows()
@@ -85,15 +85,14 @@ class _Found:
         self.digest = hashlib.sha256(self.head)
         self.places.append(np.array([len(self.head)], dtype=np.int64))
 
-    def take(self, block: bytes) -> None:
-        """Take whole lines, a whole number of windows but in the last block."""
+    def take(self, block: bytes, ends: NDArray[np.int64]) -> None:
+        """Take whole lines, a whole number of windows but in the last block, and where each ends."""
         # The last block has a line end of its own where the file's last row is torn.
         self.digest.update(block[: self.n_bytes - int(self.places[-1][-1])])
         table, _ = whole_table(EVENTS_HEADER.encode() + block)
         if table.empty:
             self.places[-1][-1] += len(block)
             return
-        ends = np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")) + 1
         # Where a row is torn, rows and lines differ: such a block is judged as one window.
         rows = np.arange(0, ends.size, WINDOW_ROWS) if len(table) == ends.size else np.zeros(1, dtype=np.int64)
         last = np.append(rows[1:], len(table)) - 1

@@ -19,6 +19,7 @@ __all__ = [
     "Windows",
     "blocks",
     "kept_of_a_log",
+    "line_ends",
     "moving",
     "widened",
 ]
@@ -47,19 +48,28 @@ class Windows:
     sha256: str
 
 
-def blocks(stream: BinaryIO, n_rows: int, n_bytes: int) -> Iterator[bytes]:
-    """Yield what is left of a stream in blocks of about so many bytes: whole windows of lines, then the rest."""
+def blocks(stream: BinaryIO, n_rows: int, n_bytes: int) -> Iterator[tuple[bytes, NDArray[np.int64]]]:
+    """Yield what is left of a stream in blocks of about so many bytes: whole windows of lines, then the rest.
+
+    Each comes with the places behind its lines' ends, shape (n_lines,).
+    """
     rest = b""
     while piece := stream.read(n_bytes):
         rest += piece
-        ends = np.flatnonzero(np.frombuffer(rest, dtype=np.uint8) == ord("\n"))
+        ends = line_ends(rest)
         whole = ends.size // n_rows * n_rows
         if whole:
-            cut = int(ends[whole - 1]) + 1
-            yield rest[:cut]
+            cut = int(ends[whole - 1])
+            yield rest[:cut], ends[:whole]
             rest = rest[cut:]
     if rest:
-        yield rest if rest.endswith(b"\n") else rest + b"\n"
+        rest = rest if rest.endswith(b"\n") else rest + b"\n"
+        yield rest, line_ends(rest)
+
+
+def line_ends(block: bytes) -> NDArray[np.int64]:
+    """Return the places behind the line ends of a block, shape (n_lines,)."""
+    return np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")) + 1
 
 
 def kept_of_a_log(
