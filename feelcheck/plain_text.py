@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from pathlib import PurePath
 from typing import IO, Any
 
-__all__ = ["HarmlessStream", "harmless", "json_escaped", "table_cell", "table_name"]
+__all__ = ["HarmlessStream", "harmless", "json_escaped", "table_cell", "table_name", "told_apart"]
 
 _CONTROL = "\x00-\x08\x0b-\x1f\x7f-\x9f"
 _UNSEEN = "\u061c\u200b\u200e\u200f\u202a-\u202e\u2060-\u2069\ufeff\ufff9-\ufffb"
@@ -34,6 +36,29 @@ def harmless(text: str) -> str:
     alder\x1b[2J\u202eredla
     """
     return _HARMFUL.sub(_code, text)
+
+
+def told_apart(paths: Sequence[str]) -> list[str]:
+    """Return the names of files, with as many of their folders as tell those of one name apart.
+
+    Parameters
+    ----------
+    paths : sequence of str
+        Where they are.
+
+    Examples
+    --------
+    >>> told_apart(["before/0.csv", "after/0.csv", "after/1.csv"])
+    ['before/0.csv', 'after/0.csv', '1.csv']
+    """
+    parts = [PurePath(path).parts for path in paths]
+    named = []
+    for own in parts:
+        n = 1
+        while n < len(own) and sum(other[-n:] == own[-n:] for other in set(parts)) > 1:
+            n += 1
+        named.append("/".join(own[-n:]))
+    return named
 
 
 def json_escaped(text: str) -> str:

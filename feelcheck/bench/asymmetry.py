@@ -6,7 +6,7 @@ from feelcheck.bench.direction import DirectionFits
 from feelcheck.model import BenchDirection, Caveat, Estimate, Status
 from feelcheck.numerics.uncertainty import NORMAL_95, combined
 
-__all__ = ["asymmetry"]
+__all__ = ["ONE_DIRECTION", "asymmetry"]
 
 ONE_DIRECTION = Caveat(
     code="one_direction_only",

@@ -22,6 +22,7 @@ from feelcheck.bench.numbers import (
     GOOD_MISFIT,
     LEAST_BESIDE,
     LEAST_OVERSHOOT,
+    LEAST_PART,
     LEAST_SAG,
     MOST_AT_ONCE,
     MOST_BESIDE,
@@ -134,9 +135,9 @@ def choose_model(windows: Sequence[EdgeWindow], averages: bool = False) -> Choic
     if driven and not unresolved:
         best = _better(best, _clipped(search, best), practical=CLIP_EFFECT, decisive=CLIP_DECISIVE)
     if driven and ((best[0].spec.dead and not unresolved) or not _explained(best)):
-        best = _better(best, _two_ways(search, unresolved))
+        best = _better(best, [*_two_ways(search, unresolved), *_averaged(search, averages and not unresolved)])
     if not _explained(best):
-        best = _better(best, _richer(search, best, driven and not unresolved, averages))
+        best = _better(best, _richer(search, best, driven and not unresolved))
     if not (driven and _explained(best)):
         best = _better(best, _disturbed(search, best))
     best = _or_weak(search, best)
@@ -178,11 +179,18 @@ def _disturbed(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelF
     return [search.fits(other, base) for other in specs]
 
 
-def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool, averages: bool) -> list[tuple[ModelFit, ...]]:
-    """Candidates with a drift, hum, a second pole or a ring beside the base, or an average in place of its pole."""
+def _averaged(search: _Search, asked: bool) -> list[tuple[ModelFit, ...]]:
+    """Candidates with a moving average, which can look like a dead time, alone or behind a pole."""
+    if not asked:
+        return []
+    base = search.fits(ModelSpec())
+    both = search.fits(ModelSpec(shape="pole_and_average"), base)
+    return [both, *(search.fits(ModelSpec(shape="average", dead=dead), base) for dead in (False, True))]
+
+
+def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list[tuple[ModelFit, ...]]:
+    """Candidates with a drift, hum, a second pole or a ring beside the base."""
     found = _disturbed(search, base)
-    if resolved and averages:
-        found += [search.fits(ModelSpec(shape="average", dead=dead), base) for dead in (False, True)]
     for shape in ("two_pole", "second_order") if all(map(_may_ring, search.windows)) else ("two_pole",):
         spec = replace(base[0].spec, shape=shape)
         found.append(search.fits(spec, base))
@@ -281,7 +289,8 @@ def _sound(fit: ModelFit) -> bool:
         return False
     if fit.spec.zero and not (_has_share(fit) and (resolved or _outlasts_a_sample(fit))):
         return False
-    return {"two_pole": _two_apart, "second_order": _rings}.get(fit.spec.shape, lambda _: True)(fit)
+    checks = {"two_pole": _two_apart, "second_order": _rings, "pole_and_average": _both_seen}
+    return checks.get(fit.spec.shape, lambda _: True)(fit)
 
 
 def _has_share(fit: ModelFit) -> bool:
@@ -305,6 +314,13 @@ def _two_apart(fit: ModelFit) -> bool:
     if fit.window.stimulus is None and held > MOST_DECAY * abs(fit.window.swing):
         return False
     return fast > max(0.02 * slow, FASTEST_POLE * fit.window.interval_s) and not any(fit.fit.at_bound)
+
+
+def _both_seen(fit: ModelFit) -> bool:
+    """Whether pole and average are each longer than two samples, and neither hides behind the other."""
+    pole, width = np.exp(fit.fit.theta[:2]).tolist()
+    apart = min(pole, 0.5 * width) > LEAST_PART * max(pole, 0.5 * width)
+    return min(pole, width) > 2 * fit.window.interval_s and apart and not any(fit.fit.at_bound)
 
 
 def _small_beside(fit: ModelFit) -> bool:

@@ -61,13 +61,15 @@ class ModelFit:
     @cached_property
     def poles_s(self) -> tuple[float, ...]:
         """Time constants, slowest first; of a ringing pair the real part's, of a weak sink the pole behind it, of an
-        average none.
+        average none, of a pole and an average the pole's.
         """
         if self.spec.weak:
             return (float(np.exp(self.fit.theta[self.spec.n_shape - 1])),)
         if self.spec.shape == "average":
             return ()
         times = np.exp(self.fit.theta[: self.spec.n_shape])
+        if self.spec.shape == "pole_and_average":
+            return (float(times[0]),)
         if self.spec.shape == "second_order":
             return (float(times[0] / times[1]),) if times[1] < 1 else (float(times[0] * 2 * times[1]),)
         return tuple(sorted((float(tau) for tau in times), reverse=True))
@@ -102,6 +104,8 @@ class ModelFit:
     @property
     def main(self) -> int:
         """Place of the main pole among the shape's parameters: the slowest, unless it carries but a small tail."""
+        if self.spec.shape == "pole_and_average":
+            return 0
         slowest = int(np.argmax(self.fit.theta[: self.spec.n_shape]))
         carried = np.abs(self.shares)
         return int(np.argmax(carried)) if carried[slowest] < LEAST_SHARE else slowest
@@ -130,8 +134,8 @@ class ModelFit:
         times = np.exp(self.fit.theta[: self.spec.n_shape])
         if self.has_tail or self.spec.zero:
             return float(self.shares @ times)
-        if self.spec.shape == "average":
-            return float(times[0]) / 2
+        if self.spec.averages:
+            times[-1] /= 2
         return float(2 * times[0] * times[1]) if self.spec.shape == "second_order" else float(np.sum(times))
 
     @cached_property
@@ -143,8 +147,9 @@ class ModelFit:
             slope[0] = self.smoothing_s + self.window.drive_delay_s
             return slope
         times = np.exp(self.fit.theta[:n])
-        scaled = self.spec.shape in ("second_order", "average")
-        slope[:n] = np.full(n, self.smoothing_s) if scaled else times
+        if self.spec.averages:
+            times[-1] /= 2
+        slope[:n] = np.full(n, self.smoothing_s) if self.spec.shape == "second_order" else times
         if self.has_tail or self.spec.zero:
             slope[:n] *= self.shares
         if self.spec.zero:

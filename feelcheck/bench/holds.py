@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from feelcheck.bench.numbers import (
     N_HOLD_PHASES,
     N_HOLD_STARTS,
     N_LATE,
+    N_TICK_STEPS,
 )
 from feelcheck.bench.stairs import held_stimulus
 from feelcheck.bench.windows import EdgeWindow
@@ -28,8 +29,8 @@ from feelcheck.numerics.pole_response import DrivenInstants
 
 __all__ = ["Hold", "conversion_of", "find_hold", "held_window", "tick_in"]
 
-PERIODS = (0.16, 1.5)
-"""Holds that are tried, in 10-90 % durations of the drive; shorter ones make stairs of many steps (`stairs`)."""
+PERIODS = (0.08, 1.5)
+"""Holds that are tried, in 10-90 % durations of the drive: a pole that rounds shorter ones leaves nothing of them."""
 CONVERSIONS = (0.0, 0.35, 0.7)
 POLES = (0.0, 0.3, 0.8, 2.0)
 """Time constants behind the hold, in holds."""
@@ -79,7 +80,8 @@ def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
     Notes
     -----
     The drive held between instants of a period, a phase and a conversion time, alone or through one pole, is set
-    against the output over a grid of all four, then refined. The price of the grid is part of the evidence.
+    against the output over a grid of all four, then refined. The price of the grid is part of the evidence. On the grid
+    a column in step with the drive's slope stands in for what a pole or a conversion time between its points delays.
     """
     usable = [fit for fit in fits if _resolved(fit.window)]
     found: list[tuple[ModelFit, _Try]] = []
@@ -106,8 +108,37 @@ def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
 def tick_in(window: EdgeWindow, hold: Hold) -> float:
     """Return an instant at which the output changes in a window, on its axis, s: the sensor's clock is its own."""
     period, n = hold.interval_s, int(np.clip(2 * hold.interval_s / window.interval_s, 24, 160))
-    tries = [(float(np.log(period)), k / n, hold.conversion_s / period, hold.pole_s / period) for k in range(n)]
-    return period * min(tries, key=lambda at: float(_residuals(window.y, _answer(window, at))[0]))[1]
+
+    def left(phase: float) -> float:
+        at = float(np.log(period)), phase, hold.conversion_s / period, hold.pole_s / period
+        return float(_residuals(window.y, _answer(window, at))[0])
+
+    best = min(range(n), key=lambda k: left(k / n)) / n
+    return period * least_of(left, (best - 1 / n, best + 1 / n), N_TICK_STEPS)
+
+
+def least_of(cost: Callable[[float], float], within: tuple[float, float], n_steps: int) -> float:
+    """Return where a cost with one lowest place is least, by golden sections.
+
+    Examples
+    --------
+    >>> round(least_of(lambda x: (x - 0.3) ** 2, (0.0, 1.0), 20), 3)
+    0.3
+    """
+    low, high = within
+    share = (np.sqrt(5.0) - 1) / 2
+    a, b = high - share * (high - low), low + share * (high - low)
+    cost_a, cost_b = cost(a), cost(b)
+    for _ in range(n_steps):
+        if cost_a < cost_b:
+            high, b, cost_b = b, a, cost_a
+            a = high - share * (high - low)
+            cost_a = cost(a)
+        else:
+            low, a, cost_a = a, b, cost_b
+            b = low + share * (high - low)
+            cost_b = cost(b)
+    return float(a if cost_a < cost_b else b)
 
 
 def conversion_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], interval_s: float) -> float:
@@ -183,14 +214,31 @@ def _grid(window: EdgeWindow, bare: bool) -> Iterator[_Try]:
     shortest = max(PERIODS[0] * window.drive_duration_s, 0.5 * HOLD_SAMPLES * window.interval_s)
     longest = max(PERIODS[1] * window.drive_duration_s, 1.01 * shortest)
     phases = np.arange(N_HOLD_PHASES) / N_HOLD_PHASES
-    for period in np.geomspace(shortest, longest, int(np.log(longest / shortest) / HOLD_PACE) + 2):
+    pace = _unit(np.gradient(window.stimulus.u)) if window.stimulus is not None else np.zeros(window.y.size)
+    y = window.y - float(window.y @ pace) * pace
+    for period in _periods(shortest, longest, window.drive_duration_s):
         for late in CONVERSIONS:
             held = _held(window, period, phases, late)
             for share in POLES[:1] if bare else POLES:
                 answer = held if not share else window.instants.pole(share * period, 0.0, held, twice=False).once
-                rss = _residuals(window.y, answer)
+                rss = _residuals(y, answer - (answer @ pace)[:, None] * pace)
                 k = int(np.argmin(rss))
                 yield _Try(rss=float(rss[k]), at=(float(np.log(period)), float(phases[k]), late, share))
+
+
+def _unit(values: FloatArray) -> FloatArray:
+    """Values about their mean, as a vector of length 1."""
+    rest = values - np.mean(values)
+    return np.asarray(rest / max(float(np.linalg.norm(rest)), 1e-300))
+
+
+def _periods(shortest: float, longest: float, duration_s: float) -> Iterator[float]:
+    """Holds to be tried: so close that over all steps of the drive's transition no phase is off by a sixth."""
+    period = shortest
+    while period < longest:
+        yield period
+        period *= float(np.exp(min(HOLD_PACE, period / (3 * duration_s))))
+    yield longest
 
 
 def _held(window: EdgeWindow, period: float, phases: FloatArray, late: float) -> FloatArray:

@@ -97,7 +97,7 @@ def _both_ways(windows: Sequence[EdgeWindow]) -> tuple[DirectionFits | None, Dir
     """Fit both directions; a moving average is one both ways, where a straight line one way is a weak output."""
     ways = [window for window in windows if window.rising], [window for window in windows if not window.rising]
     up, down = (fit_direction(way, averages=all(ways)) for way in ways)
-    if up is None or down is None or "average" not in (up.shape, down.shape):
+    if up is None or down is None or not any(found.shape.endswith("average") for found in (up, down)):
         return up, down
     if up.shape == down.shape:
         delays = [float(np.median([fit.smoothing_s for fit in found.fits])) for found in (up, down)]
@@ -114,7 +114,8 @@ def _or_held(smooth: Look, windows: Sequence[EdgeWindow], answer: Trace1D) -> Lo
     left = smooth.misfit > STEPPED_MISFIT
     if not left and not any(map(_is_fast, fits)):
         return smooth
-    hold = find_hold(fits, bare=not left)
+    # a dead time, or an average, is how a hold in front of a pole looks
+    hold = find_hold(fits, bare=not left and not any(fit.spec.dead or fit.spec.averages for fit in fits))
     if hold is None:
         return smooth
     if not hold.found:
@@ -127,7 +128,8 @@ def _or_held(smooth: Look, windows: Sequence[EdgeWindow], answer: Trace1D) -> Lo
 
 def _is_fast(fit: ModelFit) -> bool:
     window, shape = fit.window, fit.spec.shape
-    return shape in ("one_pole", "two_pole") and fit.main_pole_s < FAST_POLE * window.drive_duration_s
+    poles = shape in ("one_pole", "two_pole") or fit.spec.averages
+    return poles and fit.smoothing_s < FAST_POLE * window.drive_duration_s
 
 
 def _stairs_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], hold: Hold) -> Stairs:

@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from feelcheck.bench.asymmetry import asymmetry
+from feelcheck.bench.asymmetry import ONE_DIRECTION, asymmetry
 from feelcheck.bench.boards import explain_board
 from feelcheck.bench.delays import with_hold
 from feelcheck.bench.direction import DirectionFits
@@ -26,7 +26,7 @@ from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.looks import Look, look_at_edges
 from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.positive import kept_positive
-from feelcheck.bench.report import limited_by_hold, report_direction
+from feelcheck.bench.report import held_direction, limited_by_hold, report_direction
 from feelcheck.bench.sampling import sampling_caveats
 from feelcheck.bench.transfer import edge_sensitivity, measure_transfer
 from feelcheck.bench.waves import refuse_wave
@@ -69,6 +69,15 @@ ALIKE_OUTPUTS = Caveat(
 )
 
 
+ODD_CODES = {"part_at_once", "two_ways", "does_not_fit", "weak_sink", "slow_tail"}
+GUESSED_DRIVE = Caveat(
+    code="guessed_drive",
+    text="Neither name nor unit tells that {0} drives: it moves before {1}, which does not follow it as a filter does."
+    " If both answer a drive that was not captured, read their edges as steps, under further outputs.",
+    advice="Name the drive with --drive, or say --drive none.",
+)
+
+
 def measure_response(capture: Capture, *, drive: str | None = None, output: str | None = None) -> BenchResult:
     """Return the response of the output in both directions.
 
@@ -94,6 +103,9 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
     first = _measured(capture, drive, output)
     if output is not None:
         return first
+    guessed = drive is None and first.drive_name is not None and not capture.channel(first.drive_name).role
+    if guessed and _is_odd(first):
+        return _or_both_answer(capture, first)
     names = [channel.name for channel in further_outputs(capture, first.drive_name, first.output_name)]
     others = tuple(found for name in names if (found := _beside(capture, first.drive_name or drive, name)) is not None)
     if not others:
@@ -101,6 +113,24 @@ def measure_response(capture: Capture, *, drive: str | None = None, output: str 
     told = ALSO_ANSWER if first.drive_name else ALIKE_OUTPUTS
     text = told.text.format(", ".join((first.output_name, *(other.output_name for other in others))))
     return replace(first, outputs=others, caveats=(*first.caveats, replace(told, text=text)))
+
+
+def _is_odd(result: BenchResult) -> bool:
+    """Whether a response is none that a circuit behind its drive usually has: of two outputs one is no filter."""
+    sides = [side for side in (result.rising, result.falling) if side is not None]
+    said = {caveat.code for side in sides for caveat in side.time_constant.caveats}
+    one_way = ONE_DIRECTION in result.asymmetry.caveats
+    return bool(said & ODD_CODES or (result.asymmetry.caveats and not one_way))
+
+
+def _or_both_answer(capture: Capture, first: BenchResult) -> BenchResult:
+    """A result whose drive was guessed from its pace alone, with the other reading beside: that both columns answer."""
+    names = [name for name in (first.drive_name, first.output_name) if name is not None]
+    both = tuple(found for name in names if (found := _beside(capture, None, name)) is not None)
+    if not both:
+        return first
+    said = replace(GUESSED_DRIVE, text=GUESSED_DRIVE.text.format(*names))
+    return replace(first, outputs=both, caveats=(*first.caveats, said))
 
 
 def _beside(capture: Capture, drive: str | None, output: str) -> BenchResult | None:
@@ -174,6 +204,7 @@ def _reported(found: DirectionFits | None, look: Look) -> BenchDirection | None:
         return limited_by_hold(direction)
     if not look.held:
         return direction
+    direction = held_direction(direction, found.fits[0].window.interval_s)
     return replace(direction, mean_delay=with_hold(direction.mean_delay, look.stairs.interval, look.conversion_s))
 
 

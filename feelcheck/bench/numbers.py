@@ -88,6 +88,8 @@ ODDS = Number(
     sets="drift and other effects beside the edge",
 )
 
+LEAST_PART = Number(0.1, "1", "of pole and average the one with less delay has so much of the other's", by_trial=True)
+
 TAIL = Number(5.0, "1", "a slow tail beside a pole is as many times slower", by_trial=True)
 
 MOST_FITS = Count(3, "edges", "what an effect changes is the same in all of them")
@@ -264,6 +266,8 @@ HOLD_SAMPLES = Count(8, "samples", "in the drive's transition, and half of them 
 HOLD_PACE = Number(0.07, "1", "logarithm of the ratio of two holds that are tried")
 
 N_HOLD_PHASES = Count(8, "phases", "that are tried of each hold")
+
+N_TICK_STEPS = Count(9, "steps", "in which the instant of a hold is narrowed, from a 24th of it at most to a 1000th")
 
 N_LATE = Count(24, "shares", "of a hold that are tried as its conversion time")
 

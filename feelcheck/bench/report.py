@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -11,11 +12,11 @@ from feelcheck.bench.delays import area_estimate, dead_time, mean_delay, smoothi
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.response_times import part_at_once, pole_estimates, refused, second_order_extra, time_constant
 from feelcheck.bench.states import level_extra, settled_fraction, transition_as_read
-from feelcheck.model import BenchDirection, Caveat, Estimate
+from feelcheck.model import BenchDirection, Caveat, Estimate, Status, Term
 from feelcheck.numerics.one_pole import transition_10_90
 from feelcheck.numerics.uncertainty import combined, coverage_interval, scaled_estimate
 
-__all__ = ["limited_by_hold", "report_direction"]
+__all__ = ["held_direction", "limited_by_hold", "report_direction"]
 
 AVERAGE_SHARE = 1.6
 """10-90 % of the straight line that an average makes of a step, in its mean delays."""
@@ -27,6 +28,14 @@ MAY_HOLD = Caveat(
 )
 
 
+TOGETHER = Caveat(
+    code="known_together",
+    text="What the smoothing is made of is hardly told apart here: the time constant of the slowest part is an upper"
+    " limit, while their sum, the smoothing delay, is known.",
+    advice="Compare smoothing delays; a faster drive and more samples in the edge tell the parts apart.",
+)
+
+
 def report_direction(found: DirectionFits) -> BenchDirection:
     """Return the response of one direction as estimates with statuses."""
     slow = time_constant(found)
@@ -35,6 +44,8 @@ def report_direction(found: DirectionFits) -> BenchDirection:
     area = area_estimate(found)
     extra = {} if area is None else {"area_delay": area}
     extra |= second_order_extra(found) | level_extra(found, slow) | part_at_once(found)
+    if slow.status is Status.AT_MOST and smoothing.is_ok:
+        slow = replace(slow, caveats=(*slow.caveats, TOGETHER))
     return BenchDirection(
         time_constant=slow,
         poles=pole_estimates(found, slow),
@@ -52,20 +63,53 @@ def report_direction(found: DirectionFits) -> BenchDirection:
 
 
 def limited_by_hold(direction: BenchDirection) -> BenchDirection:
-    """Return a response whose pole may be a sensor that holds its values: its time constants are upper limits."""
+    """Return a response whose pole may be a sensor that holds its values: its time constants are upper limits.
+
+    Then what reads as dead time may be smoothing, too.
+    """
+    _, whole = coverage_interval(direction.mean_delay)
     return replace(
         direction,
         poles=(),
         time_constant=_at_most(direction.time_constant),
-        smoothing_delay=_at_most(direction.smoothing_delay),
+        smoothing_delay=_at_most(direction.smoothing_delay, whole or 0.0),
         step_transition_10_90=_at_most(direction.step_transition_10_90),
     )
 
 
-def _at_most(estimate: Estimate) -> Estimate:
+def held_direction(direction: BenchDirection, interval_s: float) -> BenchDirection:
+    """Return a response behind a held drive: the instants of the hold are known to a sample, and so is a pole."""
+    slow = direction.time_constant
+    if not slow.is_ok or slow.value is None or slow.value > interval_s:
+        u_s = interval_s / math.sqrt(12)
+        return replace(
+            direction,
+            poles=tuple(_wider(pole, u_s) for pole in direction.poles),
+            time_constant=_wider(slow, u_s),
+            smoothing_delay=_wider(direction.smoothing_delay, u_s),
+        )
+    caveats = slow.caveats
+
+    def limit(estimate: Estimate) -> Estimate:
+        _, high = coverage_interval(estimate)
+        bound = max(high or 0.0, interval_s)
+        return Estimate.at_most(estimate.quantity, bound, unit=estimate.unit, n=estimate.n, caveats=caveats)
+
+    return replace(direction, poles=(), time_constant=limit(slow), smoothing_delay=limit(direction.smoothing_delay))
+
+
+def _wider(estimate: Estimate, u_s: float) -> Estimate:
+    if not estimate.is_ok or estimate.u is None:
+        return estimate
+    own = estimate.terms or (Term("without the hold", estimate.u),)
+    return replace(estimate, u=math.hypot(estimate.u, u_s), terms=(*own, Term("instants of the hold", u_s)))
+
+
+def _at_most(estimate: Estimate, least: float = 0.0) -> Estimate:
     _, high = coverage_interval(estimate)
     if not estimate.is_ok or high is None:
         return estimate
+    high = max(high, least)
     caveats = (*estimate.caveats, MAY_HOLD)
     return Estimate.at_most(estimate.quantity, high, unit=estimate.unit, n=estimate.n, caveats=caveats)
 

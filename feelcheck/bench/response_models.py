@@ -29,7 +29,7 @@ class ModelSpec:
 
     Parameters
     ----------
-    shape : {"none", "one_pole", "two_pole", "second_order", "average", "ramp", "ramp_open", "slew", ...}
+    shape : {"none", "one_pole", "two_pole", "second_order", "average", "pole_and_average", "ramp", ...}
         What stands between the drive and the output; weak-sink shapes replace the drive (see `weak_sink`).
     dead : bool
         Whether a dead time (for a step: the onset) is searched.
@@ -64,6 +64,11 @@ class ModelSpec:
     def n_shape(self) -> int:
         """Number of parameters of the shape."""
         return {"none": 0, "one_pole": 1, "average": 1, "ramp_open": 1, "to_ground": 3}.get(self.shape, 2)
+
+    @property
+    def averages(self) -> bool:
+        """Whether a moving average is part of it: its width is the last of the shape's parameters."""
+        return self.shape.endswith("average")
 
     @property
     def weak(self) -> bool:
@@ -109,11 +114,11 @@ def shape_response(
     ----------
     ready : DrivenInstants
         The drive, and where the response is wanted.
-    shape : {"none", "one_pole", "two_pole", "second_order", "average"}
+    shape : {"none", "one_pole", "two_pole", "second_order", "average", "pole_and_average"}
         What it passes through.
     parameters : ndarray, shape (p,)
         Logarithms: of the time constant(s) in s; of 1/w0 in s and of the damping ratio, below 1, for the second order;
-        of the time that is averaged over.
+        of the time that is averaged over; of pole and average in this order.
     delay_s : float, s
         Dead time.
     inputs : ndarray, shape (k, m), optional
@@ -125,7 +130,8 @@ def shape_response(
     -----
     By the logarithm of a time constant one pole changes by H[H[u]] - H[u]. Two poles, real or a conjugate pair, are
     a H1 + (1 - a) H2 with a = tau1 / (tau1 - tau2), and change by a (H1[H1[u]] - y) and its mirror image. The pair's
-    time constant is exp(i acos(damping)) / w0.
+    time constant is exp(i acos(damping)) / w0. Since tau y' = u - y, the average of y over a width is that of u less
+    tau / width times what y gained over it, and so for H[y] and y.
     """
     if shape == "none":
         values, slope = ready.itself(delay_s, inputs)
@@ -141,6 +147,12 @@ def shape_response(
         first = one.once[0]
         return Response(once=one.once, by_shape=(one.twice - first,), by_time=(one.drive - first) / tau)
     first, second = np.exp(parameters[:2]).tolist()
+    if shape == "pole_and_average":
+        now, before = (ready.pole(first, delay_s + late, inputs, slopes) for late in (0.0, second))
+        gained, share = now.once - before.once, first / second
+        whole = ready.average(second, delay_s, inputs) - share * gained
+        by_shape = share * (before.twice - now.twice), before.once[0] - whole[0]
+        return Response(once=whole, by_shape=by_shape, by_time=gained[0] / second)
     combined = _two_poles if shape == "two_pole" else _ring
     return combined(lambda tau: ready.pole(tau, delay_s, inputs, slopes), first, second)
 

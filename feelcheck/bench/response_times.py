@@ -52,6 +52,12 @@ AVERAGES = Caveat(
     " time constant describes it.",
     advice="Compare smoothing delays.",
 )
+POLE_AND_AVERAGE = Caveat(
+    code="pole_and_average",
+    text="The output follows the drive through a pole and a moving average: the time constant is the pole's alone, the"
+    " smoothing delay that of both.",
+    advice="Look for averaging, oversampling or a digital filter among the sensor's and the scope's settings.",
+)
 WITHOUT_POLE = {"second_order": RINGS, "average": AVERAGES}
 WEAK = Caveat(
     code="weak_sink",
@@ -177,6 +183,7 @@ def _slowest(found: DirectionFits) -> Estimate:
     besides = (DRIFT,) * spec.drift + (HUM,) * (spec.hum_hz > 0) + (TAIL,) * found.fits[0].has_tail
     besides += (AC_COUPLED,) * spec.coupled
     besides += (TWO_WAYS if spec.n_shape == 2 else AT_ONCE,) * (spec.zero and not found.fits[0].has_tail)
+    besides += (POLE_AND_AVERAGE,) * (spec.shape == "pole_and_average")
     besides += (CAPPED,) * found.fits[0].window.is_capped
     dof = degrees_of_freedom(found)
     return Estimate.measured(name, tau, u=u, unit="s", n=n, dof=dof, caveats=besides, terms=terms)

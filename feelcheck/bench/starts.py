@@ -18,6 +18,13 @@ if TYPE_CHECKING:
 __all__ = ["limits_of", "starts_of"]
 
 
+PAIRS = {
+    "two_pole": ((-0.05, -1.5), (-0.02, -3.0), (-0.4, -0.7), (0.3, -0.3), (0.0, -4.0)),
+    "pole_and_average": tuple((np.log(1 - share), np.log(2 * share)) for share in (0.15, 0.4, 0.65, 0.85)),
+}
+"""Starts of two times as logarithms over the single pole's; pole and average share its delay."""
+
+
 def limits_of(spec: ModelSpec, window: EdgeWindow, scale: float) -> tuple[FloatArray, FloatArray]:
     """Return the lowest and the highest nonlinear parameters of a candidate, each of shape (p,).
 
@@ -104,10 +111,8 @@ def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None) ->
         ]
     if near is not None and near.spec.n_shape == 1:
         rough = float(near.fit.theta[0])
-    if spec.shape == "two_pole":
-        return [
-            [rough + a, rough + b] for a, b in ((-0.05, -1.5), (-0.02, -3.0), (-0.4, -0.7), (0.3, -0.3), (0.0, -4.0))
-        ]
+    if spec.shape in PAIRS:
+        return [[rough + a, rough + b] for a, b in PAIRS[spec.shape]]
     periods = rough + np.array([-2.5, -2.0, -1.6, -1.2, -0.9, -0.6, -0.3, 0.0])
     return [[float(p), z] for p in periods for z in (-2.3, -1.2, -0.5)]
 

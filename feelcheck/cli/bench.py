@@ -13,6 +13,7 @@ from feelcheck.cli._outputs import Writes
 from feelcheck.cli._watching import Asked, watched
 from feelcheck.errors import FeelcheckError, FormatError
 from feelcheck.outputs import BENCH_FIGURE, CARD
+from feelcheck.phases import phase
 
 __all__ = ["bench"]
 
@@ -130,6 +131,7 @@ def asked_readings() -> list[str]:
     KeyboardInterrupt
         If the person stops.
     """
+    phase("")  # the questions show what runs
     typer.echo("Cursor readings, times with their unit (such as 3.7 ms). Enter leaves a question out.", err=True)
     lines: list[str] = []
     try:

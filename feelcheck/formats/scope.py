@@ -42,6 +42,7 @@ PathLike = str | os.PathLike[str]
 IN_MEMORY = "(in memory)"
 _FEWEST_ROWS = 3
 _WIDE = 40
+NO_DRIVE = "none"
 _SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
 
 
@@ -73,7 +74,8 @@ def read_capture(
     paths : path or sequence of paths
         Delimited text.
     drive, output : str, optional
-        Names of the columns that drive and answer (``#2`` means the second channel).
+        Names of the columns that drive and answer (``#2`` means the second channel); the drive ``none`` says that none
+        does.
     time, time_unit : str, optional
         Name of the time column, and its unit (``"us"``).
     interval_s : float, optional
@@ -310,6 +312,8 @@ def _check_shape(table: Table, file: str) -> None:
 def _with_roles(capture: Capture, drive: str | None, output: str | None) -> Capture:
     """Return the capture with its roles: the user's word first, then names and units."""
     roles = roles_by_name([(channel.name, channel.unit) for channel in capture.channels])
+    if _is_none(capture, drive):
+        roles, drive = [role if role == "other" else "output" for role in roles], None
     origins = ["names and units"] * len(roles)
     wanted: tuple[tuple[Role, str | None], ...] = (("drive", drive), ("output", output))
     for role, name in wanted:
@@ -335,6 +339,13 @@ def _with_roles(capture: Capture, drive: str | None, output: str | None) -> Capt
         understood["beside"] = f"{aside} (no drive and no sensor by name)"
     provenance = replace(capture.provenance, remarks=(*capture.provenance.remarks, *([said] if said else [])))
     return replace(capture, channels=channels, provenance=provenance, understood=MappingProxyType(understood))
+
+
+def _is_none(capture: Capture, drive: str | None) -> bool:
+    """Whether the user says that no column drives."""
+    return (
+        drive is not None and drive.lower() == NO_DRIVE and NO_DRIVE not in {c.name.lower() for c in capture.channels}
+    )
 
 
 def _place(capture: Capture, name: str) -> int:

@@ -19,6 +19,7 @@ from feelcheck.outputs import BENCH_FIGURE, CARD, numbered
 from feelcheck.phases import phase
 from feelcheck.pipeline._captures import captures_of
 from feelcheck.pipeline._references import listed
+from feelcheck.plain_text import told_apart
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,7 +51,7 @@ def bench(paths: Paths | pd.DataFrame, **options: Any) -> BenchResult:
     """
     results = bench_many(paths, **options)
     if len(results) > 1:
-        facts = {"files": ", ".join(Path(result.capture.provenance.path).name for result in results)}
+        facts = {"files": ", ".join(_files(results))}
         facts |= {"unlike in": ", ".join(dict.fromkeys(map(_named, _unlike(results))))}
         raise NotComparableError("Only repeats make one result, and these captures are unlike.", facts, COMPARE)
     return results[0]
@@ -186,9 +187,13 @@ def _said(unlike: Sequence[Disagreement], results: Sequence[BenchResult]) -> str
     first: dict[str, Disagreement] = {}
     for one in unlike:
         first.setdefault(_named(one), one)
-    files = [Path(result.capture.provenance.path).name for result in results]
+    files = _files(results)
     pairs = dict.fromkeys(f"{files[one.first]} and {files[one.second]} differ" for one in first.values())
     return f"{'; '.join(list(pairs)[:2])} in {', '.join(first)}"
+
+
+def _files(results: Sequence[BenchResult]) -> list[str]:
+    return told_apart([result.capture.provenance.path for result in results])
 
 
 def _named(one: Disagreement) -> str:

@@ -19,6 +19,7 @@ URGENT = (
     "drive_returns",
     "drive_without_edge",
     "includes_drive",
+    "guessed_drive",
     "drive_told",
     "spikes",
 )
@@ -27,9 +28,10 @@ UNMATCHED = "matches none"
 ALIKE_RATIO = 1.02
 
 
-def bench_answer(result: BenchResult) -> str:
-    """Return one to three sentences."""
-    name = result.capture.provenance.specimen or Path(result.capture.provenance.path).name or "The capture"
+def bench_answer(result: BenchResult, file: str = "") -> str:
+    """Return one to three sentences, the file under a name that tells it from others."""
+    own = result.capture.provenance
+    name = own.specimen or file or Path(own.path).name or "The capture"
     sentences = [*_ways(result, name), _suggested(result), _urgent(result)]
     text = " ".join(sentence for sentence in sentences if sentence)
     return textwrap.fill(text, width=WIDTH, subsequent_indent="  ")

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from feelcheck.model import BenchDirection, BenchResult, Estimate
 from feelcheck.model.quantities import listed
+from feelcheck.plain_text import told_apart
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
@@ -23,13 +24,14 @@ def bench_text(results: Sequence[BenchResult]) -> str:
     results : sequence of BenchResult
         The results.
     """
-    return "\n\n".join(_one(result) for result in results)
+    files = told_apart([result.capture.provenance.path for result in results])
+    return "\n\n".join(_one(result, file) for result, file in zip(results, files, strict=True))
 
 
-def _one(result: BenchResult) -> str:
+def _one(result: BenchResult, file: str) -> str:
     remarks = Remarks()
     parts = [
-        bench_answer(result),
+        bench_answer(result, file),
         _responses(result, remarks),
         _drive(result, remarks),
         _rest(result, remarks),

@@ -74,6 +74,15 @@ def test_an_unnamed_channel_that_is_much_faster_still_drives() -> None:
     assert not result.outputs
 
 
+def test_two_unnamed_outputs_behind_a_drive_that_was_not_captured_are_both_measured() -> None:
+    capture = world_of(1.5e-3, 4.7e-3)
+    result = measure_response(replace(capture, channels=capture.channels[1:]))
+    assert [other.output_name for other in result.outputs] == ["CH1", "CH2"]
+    assert all(other.drive_name is None for other in result.outputs)
+    assert "guessed_drive" in codes(result)
+    assert "--drive none" in bench_text([result])
+
+
 def test_a_bare_sensor_behind_a_named_drive_is_the_only_output() -> None:
     result = measure_response(world_of(0.0))
     assert (result.drive_name, result.output_name, result.outputs) == ("drive", "CH1", ())

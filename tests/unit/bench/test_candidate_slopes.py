@@ -34,8 +34,12 @@ def shaped(shape: str, *parameters: float) -> FloatArray:
             shaped("second_order", 2.0, 0.5),
             1 - np.exp(-AFTER / 4) * (np.cos(w := AFTER * math.sqrt(0.75) / 2) + np.sin(w) / math.sqrt(3)),
         ),
+        (  # by hand: the integral of 1 - exp(-t / 2) over the last 3
+            shaped("pole_and_average", 2.0, 3.0),
+            (AFTER - 2 * -np.expm1(-AFTER / 2) - (b := np.maximum(AT - 3, 0.0)) + 2 * -np.expm1(-b / 2)) / 3,
+        ),
     ],
-    ids=["pole", "poles_2_and_1", "equal_poles", "ringing"],
+    ids=["pole", "poles_2_and_1", "equal_poles", "ringing", "pole_and_average"],
 )
 def test_steps(found: FloatArray, expected: FloatArray) -> None:
     np.testing.assert_allclose(found, np.where(AT < 0, 0.0, expected), atol=1e-6)
@@ -74,6 +78,7 @@ CASES = [
     (ModelSpec(shape="second_order"), None, [MS, math.log(0.3)]),
     (ModelSpec(shape="two_pole", hum_hz=50.0), None, [MS, MS + 1]),
     (ModelSpec(shape="average", dead=True, clip_high=True), RAMP, [MS + 1, 0.31, 0.7]),
+    (ModelSpec(shape="pole_and_average", dead=True), RAMP, [MS + 1, MS + 0.4, 0.31]),
     (ModelSpec(shape="two_pole", coupled=True, hum_hz=50.0), RAMP, [MS + 1, MS]),
     (ModelSpec(shape="ramp", dead=True), RAMP, [MS + 1.6, MS, 0.2]),
     (ModelSpec(shape="ramp_open", dead=True), RAMP, [MS, 0.2]),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from feelcheck.bench import measure_response
-from feelcheck.bench.report import limited_by_hold
-from feelcheck.model import BenchResult, Status
+from feelcheck.bench.report import held_direction, limited_by_hold
+from feelcheck.model import BenchResult, Estimate, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 from feelcheck.testing.at_bench import BenchSetup, draw_bench, take_capture
@@ -40,6 +42,40 @@ def test_a_pole_behind_a_hold_is_read_with_the_hold(hold_s: float, tau_s: float)
         assert side is not None
         assert side.time_constant.value == pytest.approx(tau_s, rel=0.06)
         assert side.mean_delay.value == pytest.approx(tau_s + hold_s / 2, rel=0.05)
+
+
+def test_a_hold_that_a_pole_rounds_behind_a_slow_drive_is_found() -> None:
+    found = held(6e-3, 0.65e-3, 0.3e-3)
+    assert found.update_interval.value == pytest.approx(0.65e-3, rel=0.01)
+    for side in (found.rising, found.falling):
+        assert side is not None
+        low, high = coverage_interval(side.time_constant)
+        assert side.time_constant.is_ok
+        assert low is not None
+        assert high is not None
+        assert low < 0.3e-3 < high
+        assert "instants of the hold" in [term.words for term in side.time_constant.terms]
+        assert side.mean_delay.value == pytest.approx(0.625e-3, rel=0.05)
+
+
+def test_behind_a_hold_a_pole_below_a_sample_is_a_limit_and_a_longer_one_knows_the_instants_to_a_sample() -> None:
+    side = measure_response(
+        take_capture(BenchSetup(stages=(Linear.pole(2e-3),)), np.random.default_rng(4)).capture
+    ).rising
+    assert side is not None
+    assert side.time_constant.u is not None
+    wider, limited = held_direction(side, 0.5e-3), held_direction(side, 5e-3)
+    assert wider.time_constant.u == pytest.approx(np.hypot(side.time_constant.u, 0.5e-3 / np.sqrt(12)))
+    assert limited.time_constant.status is limited.smoothing_delay.status is Status.AT_MOST
+    assert limited.time_constant.bound == 5e-3
+
+
+def test_where_a_hold_may_be_what_reads_as_dead_time_may_be_smoothing() -> None:
+    setup = BenchSetup(stages=(Linear.pole(2e-3),), instrument=Instrument(interval_s=40e-6))
+    side = measure_response(take_capture(setup, np.random.default_rng(4)).capture).rising
+    assert side is not None
+    later = replace(side, mean_delay=Estimate.measured("mean_delay", 3e-3, u=1e-6, unit="s"))
+    assert (limited_by_hold(later).smoothing_delay.bound or 0.0) > 3e-3
 
 
 def test_a_pole_alone_is_no_hold() -> None:

@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from feelcheck.cli import app
+from feelcheck.phases import told_to
 
 LINE = "rise 10-90 = 9.1 ms, error = 0.1 ms, drive rise = 2 ms"
 
@@ -35,6 +36,13 @@ def test_the_same_readings_as_option_prompts_and_file_give_the_same_number(tmp_p
     # One pole behind a 2 ms drive that takes 9.1 ms: between 3.97 (exponential) and 4.03 ms (ramp), by hand.
     assert option == pytest.approx(4.0, abs=0.05)
     assert (prompts, lines, table) == pytest.approx((option, option, option))
+
+
+def test_prompts_are_not_interrupted_by_what_runs() -> None:
+    said: list[str] = []
+    with told_to(said.append):
+        bench("--ask", "--json", typed="rising\n\n\n\n9.1 ms\n\n0.1 ms\nn\n2 ms\n")
+    assert said[0] == ""
 
 
 def test_prompts_ask_again_and_take_several_edges() -> None:
