@@ -20,6 +20,8 @@ FOOT = 0.3
 SETTLES = 3.0
 CAP_REACH = 0.01
 CLEAR_CAP = 0.015
+FEWEST_ON_ITS_WAY = 8
+"""Samples between 10 and 90 % that an edge which runs into a flat top has at least."""
 LEAST_SAMPLES = 3
 """Samples in a drive's 10-90 % from which on its own shape is known, not only its instant."""
 
@@ -306,7 +308,8 @@ def late(window: EdgeWindow) -> EdgeWindow | None:
 def capped(window: EdgeWindow) -> EdgeWindow | None:
     """Return an edge up to where it runs into a flat top (a rail behind the filter); None where it has none.
 
-    A pole never arrives; an output that is cut does, and stays within its noise from there on.
+    A pole never arrives; an output that is cut does, and stays within its noise from there on. One that jumps, as a
+    comparator does, is not cut.
     """
     if window.noise > CLEAR_CAP * abs(window.swing):
         return None
@@ -317,7 +320,8 @@ def capped(window: EdgeWindow) -> EdgeWindow | None:
     way = (window.y - top) / abs(window.swing) * (1.0 if window.rising else -1.0)
     end = int(np.argmax(way > -CAP_REACH - 3.0 * window.noise / abs(window.swing)))
     since = int(np.searchsorted(window.t_s, 0.0))
-    if end - since < 16 or window.y.size - end < n:
+    on_its_way = int(np.count_nonzero(np.abs(way[:end] + 0.5) < 0.4))
+    if end - since < 16 or on_its_way < FEWEST_ON_ITS_WAY or window.y.size - end < n:
         return None
     stimulus = window.stimulus
     if stimulus is not None and window.driven:

@@ -31,7 +31,7 @@ SCOPE_WORDS = {
     "specimen": "each specimen counts once, against itself",
     "mounting": "each mounting counts once",
     "recording": "each recording counts once; what mounting the stick anew would change is not in it",
-    "within_recording": "one recording a side: nothing is known of how much recordings differ",
+    "within_recording": "one recording on a side: how much recordings differ is not known",
 }
 CAPTURE_WORDS = {**SCOPE_WORDS, "recording": "each capture counts once"}
 

@@ -83,12 +83,22 @@ def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Headin
         units = [""] * block.width
     for k, row in enumerate(rows[:3]):
         if _is_names_row(row[1], columns, quoted=_is_quoted(lines[row[0]], columns)):
-            if k + 1 < len(rows) and _is_units_row(rows[k + 1][1], columns):
-                units = _padded(rows[k + 1][1], block.width)
-            return _heading(row, units, None, block, dialect, lines)
+            return _above_units(rows[k:], block, dialect, lines)
         if k == 0 and not (_is_aside(row[1]) or _is_broken(row[1], columns)):
             break
     return _keyed_heading(lines, block, dialect)
+
+
+def _above_units(
+    rows: Sequence[tuple[int, list[str]]], block: Block, dialect: Dialect, lines: Sequence[str]
+) -> Heading:
+    """Return the heading of a row of names, or of the names above it where units and descriptions follow them."""
+    columns, units = sorted((*block.numbers, *block.times)), [""] * block.width
+    if len(rows) > 1 and _is_units_row(rows[1][1], columns):
+        units = _padded(rows[1][1], block.width)
+        if len(rows) > 2 and _is_names_row(rows[2][1], columns):
+            return _heading(rows[2], units, rows[1], block, dialect, lines)
+    return _heading(rows[0], units, None, block, dialect, lines)
 
 
 def _is_one_word(cells: Sequence[str]) -> bool:
@@ -192,6 +202,8 @@ def _is_sparse_units_row(rows: Sequence[tuple[int, Sequence[str]]], columns: Seq
 
 
 def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool = False, quoted: bool = False) -> bool:
+    if quoted and _SETTING_WORDS.fullmatch(normal_key(cells[0])):
+        return False
     relaxed = relaxed or quoted
     held = [cells[k] if k < len(cells) else "" for k in columns]
     filled = [cell for cell in held if cell]
@@ -319,7 +331,10 @@ def _keyed_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Head
     columns = sorted((*block.numbers, *block.times))
     line = 0
     for k, text in enumerate(lines[: block.first]):
-        cells = [c.strip().strip('"').strip() for c in split_cells(COMMENT.sub("", text), dialect.separator)]
+        bare = COMMENT.sub("", text)
+        listing = _LISTING_KEY.match(bare)
+        parts = [listing[1], *re.split(r"[,;\t|]", bare[listing.end() :])] if listing else None
+        cells = [c.strip().strip('"').strip() for c in parts or split_cells(bare, dialect.separator)]
         key = normal_key(cells[0]) if cells else ""
         values = [cell for cell in cells[1:] if cell]
         target = names if _NAMING_KEY.match(key) else units
@@ -328,6 +343,8 @@ def _keyed_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Head
         line = k + 1
         places = columns if len(values) == len(columns) else columns[1:] if len(values) == len(columns) - 1 else []
         for place, value in zip(places, values, strict=False):
-            target[place] = value if target is names or find_unit(value) else ""
+            name, unit = split_name(value) if listing and target is names else ("", "")
+            target[place] = (name or value) if target is names else value if find_unit(value) else ""
+            units[place] = unit or units[place]
     origin = "keyed rows" if line else "none"
     return Heading(names=tuple(names), units=tuple(units), line=line, origin=origin, cells=tuple(names))

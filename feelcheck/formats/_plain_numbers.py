@@ -51,9 +51,9 @@ _LABEL_BEFORE = re.compile(r"(?:(?<=[\s,;|])|^)([A-Za-z_][\w ]{0,20}?)\s*[:=]\s*
 _CELLS = re.compile(r"(?:[+-]?[\d.,]++(?:[eE][+-]?\d+)?[ ]?(?:[munpkµμ]?(?:V|A|T|sec|s|Hz|%))?[\s,;|\"]*)++")
 _LABELLED_LINE = re.compile(r"^[\s,;|]*(?:[A-Za-z_][\w ]{0,20}?\s*[:=]\s*[+-]?[\d.]+(?:[eE][+-]?\d+)?[\s,;|]*)+$")
 _STEPS: tuple[tuple[str, str, re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
+    ("hexadecimal numbers were read as whole numbers", "xX", _HEX, lambda m: m[1] + str(int(m[2], 16))),
     ("powers of ten were read as exponents", "×x*·", _POWER, r"e\1"),
     ("D exponents were read as powers of ten", "dD", _FORTRAN, r"\1e\2"),
-    ("hexadecimal numbers were read as whole numbers", "xX", _HEX, lambda m: m[1] + str(int(m[2], 16))),
     ("apostrophes were read as thousands separators", "'’", _BY_MARK, ""),
     (
         "blanks inside numbers were read as thousands separators",

@@ -49,7 +49,7 @@ _RATE = re.compile(
     r"|sps|abtastrate|points? (?:per|/) ?s(?:ec(?:ond)?)?"
 )
 _WEAK_RATE = re.compile(r"frequency|freq|clock|speed")
-_POINTS_PER = re.compile(r"(?:points?|samples?|pts|dots) (?:per|/) ?(s|sec|second|ms|us|µs|div|division)")
+_POINTS_PER = re.compile(r"(?:points?|samples?|pts|dots) ?(?:per|/) ?(s|sec|second|ms|us|µs|div|division)")
 _TIME_PER_DIV = re.compile(
     r"(?:time|sec\w*|s|horizontal|h|t) ?(?:/|per) ?div\w*|time ?base(?: scale)?|horizontal scale|h scale|time scale"
 )

@@ -330,11 +330,15 @@ def _beside(
             repeats[words[0]] = repeats.get(words[0], 0) + 1
             if repeats[words[0]] <= _MAX_REPEATS:
                 notes.append(f"line {number + 1}: {words[0]}")
-        notes += [
-            f"line {number + 1}: {row[k].strip()}"
-            for k in block.numbers
-            if k < len(row) and cell_kind(row[k], dialect.decimal) == "x" and parse_number(row[k]) is None
-        ]
+        for cell in _words_among(row, block, dialect):
+            repeats[cell] = repeats.get(cell, 0) + 1
+            notes.append(f"line {number + 1}: {cell}")
     # what stands in every row is a column of text, not a note
     notes = [note for note in notes if repeats.get(note.split(": ", 1)[1], 0) <= _MAX_REPEATS]
     return beside, notes, cells
+
+
+def _words_among(row: list[str], block: Block, dialect: Dialect) -> list[str]:
+    """Return the cells of a row that are words where numbers should be."""
+    cells = [row[k].strip() for k in block.numbers if k < len(row)]
+    return [cell for cell in cells if cell_kind(cell, dialect.decimal) == "x" and parse_number(cell) is None]

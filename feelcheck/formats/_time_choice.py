@@ -110,7 +110,8 @@ def is_uniform(column: Column) -> bool:
     steps = np.diff(values)
     if steps.size < 2 or not rises(values):
         return False
-    return bool(np.mean(np.abs(steps - np.median(steps)) <= 0.51 * abs(np.median(steps)) + 1e-15) > 0.95)
+    step = float(np.median(steps))
+    return step != 0 and bool(np.mean(np.abs(steps - step) <= 0.51 * abs(step) + 1e-15) > 0.95)
 
 
 def is_counter(column: Column, *, is_first: bool = False) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from feelcheck.model import Comparison, MetricComparison
 from feelcheck.model.parts import PartChange
+from feelcheck.model.quantities import words_of
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_difference, format_estimate
 
@@ -119,7 +120,7 @@ def _beside(rows: Sequence[MetricComparison], delays: Sequence[MetricComparison]
     """What else changed: not the other times of the same edge."""
     times = {row.name for row in rows if row.difference.unit == "s" and row.name != "update_interval"}
     others = [row for row in rows if row not in delays and row.name not in times and _beyond(row)]
-    names = list(dict.fromkeys(row.name.replace("_", " ") for row in others))
+    names = list(dict.fromkeys(words_of(row.name, "compare", "bench") for row in others))
     return [f"Beside it {', '.join(names)} {'differ' if len(names) > 1 else 'differs'}."] if names else []
 
 
@@ -135,6 +136,8 @@ def _next(rows: Sequence[MetricComparison]) -> str:
     if all(row.scope == "within_recording" for row in rows):
         if "parts" in rows[0].sources:
             return ""
+        if len(set(rows[0].sources)) > 1:
+            return "Bench against hand is no verdict on a change: record both in the hand, or capture both."
         verb = "capture" if "bench" in rows[0].sources else "record"
         return f"One a side is no verdict: {verb} each side three times and compare the two folders."
     open_rows = [row for row in rows if row.verdict == "undecided" and row.more_recordings]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from feelcheck.model import ChainLink, Comparison, MetricComparison, RepeatabilityResult, Status, Trace, VarianceShare
+from feelcheck.model.quantities import words_of
 from feelcheck.renderers._before_after_panels import before_after_panels
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._interval_panels import DENSE_ROW_IN, Row, interval_panel, stacked
@@ -138,7 +139,8 @@ def difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
         rows = [_difference_row(metric, several) for metric in kept]
         more = f"; {len(metrics) - len(kept)} more in the table" if len(metrics) > len(kept) else ""
         words = f"thick 90 %, thin 95 % interval; hatched: margin{more}"
-        panel = interval_panel(name.replace("_", " ").capitalize(), words, f"difference to {result.baseline}", rows)
+        title = words_of(name, "compare", "bench").capitalize()
+        panel = interval_panel(title, words, f"difference to {result.baseline}", rows)
         panels.append((panel, len(rows)))
     return panels
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from feelcheck.bench import choice, looks, measure_response
-from feelcheck.model import Capture, Channel, Provenance
+from feelcheck.model import Capture, Channel, Provenance, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 
 
@@ -75,3 +75,19 @@ def test_a_pole_and_an_average_are_told_apart(pole_s: float, width_s: float) -> 
         assert low is not None
         assert high is not None
         assert low - 20e-6 < pole_s + width_s / 2 < high + 20e-6
+
+
+def test_an_output_that_jumps_is_no_edge_that_runs_into_a_flat_top() -> None:
+    rng = np.random.default_rng(3)
+    t = 20e-6 * np.arange(5000)
+    drive = np.clip((t - 0.02) / 1.5e-3, 0, 1) - np.clip((t - 0.06) / 1.5e-3, 0, 1)
+    answer = np.where((t > 0.0235) & (t < 0.0635), 1.0, 0.0)  # a comparator behind a slow filter
+    channels = (
+        Channel(name="coil", values=drive + 0.002 * rng.standard_normal(t.size), unit="A", role="drive"),
+        Channel(name="out", values=answer + 0.003 * rng.standard_normal(t.size), unit="V", role="output"),
+    )
+    result = measure_response(Capture(t_s=t, interval_s=20e-6, channels=channels, provenance=Provenance()))
+    for side in (result.rising, result.falling):
+        assert side is not None
+        assert side.time_constant.status is Status.AT_MOST
+        assert (side.time_constant.bound or 1.0) < 100e-6

@@ -160,3 +160,34 @@ def test_a_ramp_without_an_answer_is_no_transfer_curve() -> None:
     drive, still = prepare(t, t), prepare(t, np.zeros(400))
     with pytest.raises(NotEnoughDataError, match="transfer curve"):
         measure_transfer(drive, still, find_edges(drive), ("A", "V"), "out")
+
+
+def test_hexadecimal_codes_hold_no_powers_of_ten(tmp_path: Path) -> None:
+    codes = np.arange(N) % 300
+    body = "".join(f"{t:.6f},0x{a:03X},0x{b:03X}\n" for t, a, b in zip(T, codes, codes[::-1], strict=True))
+    capture = read_capture(written(tmp_path, "Time (s),coil,out\n" + body))
+    np.testing.assert_array_equal(capture.channel("coil").values, codes)
+
+
+HEADS = {
+    "names, units, descriptions": ("Time\tCoil\tOut\ns\tA\tV\nrelative\tshunt 1 ohm\tpin 2\n", True),
+    "keyed rows in quotes": ('"Label"\t"Coil"\t"Out"\n"Unit"\t"A"\t"V"\n"Probe"\t"1x"\t"10x"\n"Data:"\n', True),
+    "channels in a comment": ("# channels: Coil_A, Out_V\n# dt: 2.5e-05\n", False),
+    "points a division": ("Time/Div\t10ms\nSamples/Div\t400\nCoil (A)\tOut (V)\n", False),
+}
+
+
+@pytest.mark.parametrize("kind", HEADS)
+def test_names_wherever_instruments_put_them(kind: str, tmp_path: Path) -> None:
+    head, timed = HEADS[kind]
+    capture = read_capture(written(tmp_path, head + rows(*(COLUMNS if timed else COLUMNS[1:]), mark="\t")))
+    assert [(c.name, c.unit) for c in capture.channels] == [("Coil", "A"), ("Out", "V")]
+    assert capture.interval_s == pytest.approx(STEP_S)
+
+
+def test_a_heading_that_comes_again_and_again_is_no_note(tmp_path: Path) -> None:
+    head = "Time (s),Coil (A),Out (V)\n"
+    lines = rows(*COLUMNS).splitlines(keepends=True)
+    text = "".join(head + "".join(lines[k : k + 80]) for k in range(0, N, 80))
+    remarks = read_capture(written(tmp_path, text)).provenance.remarks
+    assert not [remark for remark in remarks if "Coil (A)" in remark]
