@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from feelcheck.bench import choice, looks, measure_response
-from feelcheck.model import Capture, Channel, Provenance, Status
+from feelcheck.model import Capture, Channel, FloatArray, Provenance, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 
 
@@ -47,7 +47,7 @@ def test_pole_and_average_each_have_a_tenth_of_the_others_delay(pole_s: float, w
 def averaged(pole_s: float, width_s: float, rng: np.random.Generator) -> Capture:
     """A field that takes a millisecond each way, through one pole, sampled; the last samples averaged."""
     step = 20e-6
-    t = step * np.arange(5000)
+    t: FloatArray = np.asarray(step * np.arange(5000), dtype=np.float64)
     drive = np.clip((t - 0.02) / 1e-3, 0, 1) - np.clip((t - 0.06) / 1e-3, 0, 1)
     decay, level, pole = np.exp(-step / pole_s), 0.0, np.empty(t.size)
     for k, value in enumerate(drive):
@@ -79,7 +79,7 @@ def test_a_pole_and_an_average_are_told_apart(pole_s: float, width_s: float) -> 
 
 def test_an_output_that_jumps_is_no_edge_that_runs_into_a_flat_top() -> None:
     rng = np.random.default_rng(3)
-    t = 20e-6 * np.arange(5000)
+    t: FloatArray = np.asarray(20e-6 * np.arange(5000), dtype=np.float64)
     drive = np.clip((t - 0.02) / 1.5e-3, 0, 1) - np.clip((t - 0.06) / 1.5e-3, 0, 1)
     answer = np.where((t > 0.0235) & (t < 0.0635), 1.0, 0.0)  # a comparator behind a slow filter
     channels = (
