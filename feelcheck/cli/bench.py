@@ -24,7 +24,9 @@ def bench(
         list[Path] | None,
         typer.Argument(help="Captures: channels of one, or repeats of it; or cursor readings typed into a file."),
     ] = None,
-    drive: Annotated[str | None, typer.Option(help="Column of the drive (coil current, field, command); none: no column drives.")] = None,
+    drive: Annotated[
+        str | None, typer.Option(help="Column of the drive (coil current, field, command); none: no column drives.")
+    ] = None,
     output: Annotated[str | None, typer.Option(help="Column of the sensor's output.")] = None,
     time: Annotated[str | None, typer.Option(help="Column of the time.")] = None,
     time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us or ns.")] = None,
