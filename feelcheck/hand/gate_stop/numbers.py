@@ -205,6 +205,14 @@ MIN_TRAVEL_FS = Number(0.2, "throws", "an axis that moves less shows no stop", b
 
 MIN_REPORTS_IN_MOTION = Count(4, "reports", "a flick that is over within fewer tells no smoothing")
 
+CAME_BACK = Number(
+    1.04,
+    "1",
+    "farthest reading over the end of a flick, from which on the stick did not stay at the rim: rims give less, and "
+    "what is held against such an end takes the way to the rim for one through it",
+    by_trial=True,
+)
+
 MIN_HOLD_S = Number(0.03, "s", "a flick held for less at the rim does not show where the response ends", by_trial=True)
 
 BEFORE_FLICK_S = Number(0.03, "s", "a window begins so long before the flick was seen to start", by_trial=True)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from feelcheck.hand.gate_stop.numbers import (
     BEFORE_FLICK_S,
+    CAME_BACK,
     FEW_CHANGES,
     HOLD_TAIL_S,
     MIN_HOLD_S,
@@ -232,6 +233,8 @@ def cut_flick(
         why = "too few reports during the motion"
     elif t[-1] - t[late] < MIN_HOLD_S:
         why = "not held at the rim"
+    elif float(np.max(progress)) > CAME_BACK:
+        why = "not held at the rim: it came back from there"
     elif all(why_axis):
         why = next((reason for reason in why_axis if "clipped" in reason), why_axis[0])
     return FlickWindow(

@@ -27,11 +27,11 @@ OPEN = np.array([[-np.inf, np.inf], [-np.inf, np.inf]])
 
 
 def flick_reports(
-    interval_s: float = 1e-3, *, hold_s: float = 0.4, reach: float = 0.7, rise_s: float = 0.05
+    interval_s: float = 1e-3, *, hold_s: float = 0.4, reach: float = 0.7, rise_s: float = 0.05, back: float = 0.0
 ) -> StickReadings:
-    """A straight flick to (reach, -reach), 0.2 s after the start."""
+    """A straight flick to (reach, -reach), 0.2 s after the start; a part of the way is given back soon."""
     t = np.arange(0.0, 0.2 + rise_s + hold_s, interval_s)
-    way = reach * np.clip((t - 0.2) / rise_s, 0.0, 1.0)
+    way = reach * np.clip((t - 0.2) / rise_s, 0.0, 1.0) * (1.0 - back * np.clip((t - 0.2 - rise_s) / 0.02, 0.0, 1.0))
     xy = np.stack([way, -way])
     return StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=interval_s)
 
@@ -51,6 +51,7 @@ def test_a_flick_is_turned_outward_and_placed_in_time() -> None:
     [
         (flick_reports(1 / 60), "too few reports"),
         (flick_reports(hold_s=0.02), "not held"),
+        (flick_reports(back=0.06), "it came back"),
         (flick_reports(reach=0.1), "too few reports"),
     ],
 )
