@@ -17,7 +17,7 @@ from hypothesis import settings
 settings.register_profile("steady", deadline=None, derandomize=True)
 settings.load_profile("steady")  # the same draws in every run; `--hypothesis-profile default` draws new ones
 
-sys.path.append(str(Path(__file__).parent / "unit" / "recorder"))
+sys.path += [str(Path(__file__).parent / "unit" / room) for room in ("recorder", "hand")]
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
+from dozen_flicks import chosen, fitted, flicks
 
 from feelcheck.hand.gate_stop import choice, doubts, pooling
-from feelcheck.hand.gate_stop.batch import Batch
-from feelcheck.hand.gate_stop.batches import lay_out
-from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
+from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.doubts import softness_u
 from feelcheck.hand.gate_stop.numbers import (
     BRACKET_SDS,
@@ -23,32 +21,12 @@ from feelcheck.hand.gate_stop.numbers import (
     UNSEEN_GIVE,
     YIELDS_S,
 )
-from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets
 from feelcheck.hand.gate_stop.rim_check import Wall
 from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, rim_of
 from feelcheck.hand.gate_stop.search import BESIDE, Found, everything, refined
-from feelcheck.hand.gate_stop.windows import flick_windows
-from feelcheck.hand.view import prepare
-from feelcheck.model import FloatArray
-from feelcheck.sources.synthetic import quick_script, simulate_recording, world_with
-
-
-@cache
-def flicks(effect: str = "plain", tau_s: float = 0.006) -> tuple[Batch, FloatArray]:
-    """Return a dozen simulated flicks and their onsets."""
-    rng = np.random.default_rng(7)
-    view = prepare(simulate_recording(world_with(effect, rng, tau_s=tau_s), quick_script(12, rng), rng))
-    reports = stick_readings(view, view.sticks[0])
-    windows, variance = flick_windows(reports, [(s.start_s, s.end_s) for s in view.segments if s.kind == "flick"])
-    return lay_out([w for w in windows if not w.why_not], variance, reports.interval_s)
-
-
-@cache
-def chosen(effect: str = "plain") -> Chosen:
-    return choose_from_few(*flicks(effect), np.full(4, 0.005))
 
 
 def test_one_pole_is_chosen_where_there_is_one_and_an_average_was_looked_at() -> None:
@@ -124,8 +102,7 @@ def test_what_other_evidence_says_against_a_candidate_keeps_one_pole(monkeypatch
 
 
 def test_fits_begun_beside_the_best_end_no_better_and_are_remembered() -> None:
-    batch, onset = flicks()
-    found = everything(chosen().best, batch, onset)
+    found = fitted()
     assert len(found.rivals) == len(BESIDE)
     assert all(worse >= 0 for _, worse in found.rivals)
     np.testing.assert_allclose(found.fit.tau_s[:, 0], 0.006, rtol=0.04)

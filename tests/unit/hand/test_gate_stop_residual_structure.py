@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
+from dozen_flicks import fitted
 
 from feelcheck.hand.gate_stop import residual_structure as room
-from feelcheck.hand.gate_stop.batches import lay_out
-from feelcheck.hand.gate_stop.choice import choose_from_few
 from feelcheck.hand.gate_stop.numbers import LARGEST_RELATIVE_U, MOST_CORRELATED
-from feelcheck.hand.gate_stop.readings import stick_readings
 from feelcheck.hand.gate_stop.residual_structure import ENDS_APART, HANG_TOGETHER, common_u, ends_u, residual_terms
-from feelcheck.hand.gate_stop.search import Found, everything
-from feelcheck.hand.gate_stop.windows import flick_windows
-from feelcheck.hand.view import prepare
 from feelcheck.model import FloatArray
-from feelcheck.sources.synthetic import quick_script, simulate_recording, world_with
 
 K, N = 12, 40
 INFORMATION = 40.0
@@ -65,17 +58,6 @@ def test_chance_is_no_structure() -> None:
     own = np.array([common_u(noise(seed), INFORMATION, AT, N - 12) for seed in range(200)])
     alone = np.sqrt(1.0 / K / INFORMATION)
     assert np.median(own) < 0.5 * alone
-
-
-@cache
-def fitted() -> Found:
-    rng = np.random.default_rng(7)
-    view = prepare(simulate_recording(world_with("plain", rng, tau_s=0.006), quick_script(12, rng), rng))
-    reports = stick_readings(view, view.sticks[0])
-    windows, variance = flick_windows(reports, [(s.start_s, s.end_s) for s in view.segments if s.kind == "flick"])
-    batch, onset = lay_out([w for w in windows if not w.why_not], variance, reports.interval_s)
-    few = choose_from_few(batch, onset, np.full(4, 0.005)).one_pole
-    return everything(few, batch, onset)
 
 
 def test_a_plain_log_leaves_no_structure_and_the_slope_is_the_fit_s_own() -> None:

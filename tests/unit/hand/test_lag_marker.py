@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
 
 from feelcheck.hand.gate_stop import contacts as rim_contacts
+from feelcheck.hand.lag import marker
 from feelcheck.hand.lag.marker import button_edges, marker_lag, matched
 from feelcheck.hand.view import prepare
-from feelcheck.model import ButtonEvent, Recording, Status
+from feelcheck.model import ButtonEvent, MarkerLag, Recording, Status, Trace
 from feelcheck.sources.synthetic import quick_script, simulate_recording, world_with
 
 
@@ -19,10 +21,28 @@ def press(t_s: float, wide_s: float = 0.0) -> ButtonEvent:
     return ButtonEvent(t_lo_s=t_s - wide_s, t_hi_s=t_s, name="rim", value=1)
 
 
+@cache
 def rim_log(button: str = "rim", effect: str = "plain") -> Recording:
     rng = np.random.default_rng(11)
     world = replace(world_with(effect, rng, tau_s=0.005), rim_button=button, rim_button_delay_s=0.001)
     return simulate_recording(world, quick_script(10, rng), rng)
+
+
+@cache
+def timed(effect: str = "plain") -> tuple[MarkerLag, tuple[Trace, ...]]:
+    return marker_lag(prepare(rim_log(effect=effect)))
+
+
+@cache
+def contacts() -> rim_contacts.Contacts | None:
+    view = prepare(rim_log())
+    return rim_contacts.fit_contacts(view, view.sticks[0])
+
+
+def pressed(buttons: tuple[ButtonEvent, ...], monkeypatch: pytest.MonkeyPatch) -> MarkerLag:
+    """What is said where the same flicks come with other closings: the sticks' fit knows nothing of them."""
+    monkeypatch.setattr(marker, "fit_contacts", lambda *_: contacts())
+    return marker_lag(prepare(replace(rim_log(), buttons=buttons)))[0]
 
 
 def test_edges_that_come_in_reports_are_put_on_their_instants() -> None:
@@ -56,7 +76,7 @@ def test_contacts_find_the_nearest_edge_or_none() -> None:
 
 
 def test_the_delay_behind_a_rim_button_is_the_truth_less_the_buttons_own() -> None:
-    lag, traces = marker_lag(prepare(rim_log()))
+    lag, traces = timed()
     # 5 ms pole, 0.2 ms latency, 1 ms of the button's own path; the goal is 0.3 ms
     assert lag.delay.value == pytest.approx(0.0042, abs=0.0003)
     assert lag.onset_delay.value == pytest.approx(-0.0008, abs=0.0003)
@@ -67,15 +87,13 @@ def test_the_delay_behind_a_rim_button_is_the_truth_less_the_buttons_own() -> No
 
 
 def test_a_rim_that_gives_is_told_with_the_delay() -> None:
-    gives = {effect: marker_lag(prepare(rim_log(effect=effect)))[0].delay for effect in ("plain", "compliance")}
+    gives = {effect: timed(effect)[0].delay for effect in ("plain", "compliance")}
     told = {effect: "rim_gives" in {caveat.code for caveat in delay.caveats} for effect, delay in gives.items()}
     assert told == {"plain": False, "compliance": True}
 
 
-def test_a_button_seen_by_rare_polls_only_is_not_resolved() -> None:
-    recording = rim_log()
-    wide = tuple(replace(button, t_lo_s=button.t_hi_s - 0.012) for button in recording.buttons)
-    lag, _ = marker_lag(prepare(replace(recording, buttons=wide)))
+def test_a_button_seen_by_rare_polls_only_is_not_resolved(monkeypatch: pytest.MonkeyPatch) -> None:
+    lag = pressed(tuple(replace(button, t_lo_s=button.t_hi_s - 0.012) for button in rim_log().buttons), monkeypatch)
     assert lag.delay.status is Status.NOT_RESOLVED
     assert lag.delay.caveats[0].code == "marker_blurred"
 
@@ -89,13 +107,12 @@ def test_a_stick_that_goes_on_after_its_rim_has_no_instant_to_count_from(monkeyp
 
 
 def test_a_pole_below_the_report_interval_is_unsure_by_what_rebounds_may_hide() -> None:
-    view = prepare(rim_log())
-    contacts = rim_contacts.fit_contacts(view, view.sticks[0])
-    assert contacts is not None
-    rows = [np.flatnonzero(np.any((contacts.group == 0) & contacts.used, axis=1))]
-    short = replace(contacts, smoothing_s=np.full(4, 0.0002))
-    assert math.hypot(*contacts.terms_s(rows, [0]).values()) < 0.0003
-    assert math.hypot(*short.terms_s(rows, [0]).values()) >= 1.05 * contacts.interval_s - 0.0002
+    found = contacts()
+    assert found is not None
+    rows = [np.flatnonzero(np.any((found.group == 0) & found.used, axis=1))]
+    short = replace(found, smoothing_s=np.full(4, 0.0002))
+    assert math.hypot(*found.terms_s(rows, [0]).values()) < 0.0003
+    assert math.hypot(*short.terms_s(rows, [0]).values()) >= 1.05 * found.interval_s - 0.0002
 
 
 def test_without_a_button_there_is_no_marker() -> None:
@@ -105,13 +122,13 @@ def test_without_a_button_there_is_no_marker() -> None:
     assert traces == ()
 
 
-def test_a_thumb_that_presses_along_with_the_flick_is_no_marker() -> None:
-    recording = rim_log()
+def test_a_thumb_that_presses_along_with_the_flick_is_no_marker(monkeypatch: pytest.MonkeyPatch) -> None:
+    buttons = rim_log().buttons
     rng = np.random.default_rng(5)
     late = [
         replace(b, t_lo_s=b.t_lo_s + shift, t_hi_s=b.t_hi_s + shift)
-        for b, shift in zip(recording.buttons, rng.normal(0.0, 0.02, len(recording.buttons)).tolist(), strict=True)
+        for b, shift in zip(buttons, rng.normal(0.0, 0.02, len(buttons)).tolist(), strict=True)
     ]
-    lag, _ = marker_lag(prepare(replace(recording, buttons=tuple(late))))
+    lag = pressed(tuple(late), monkeypatch)
     assert lag.delay.status is Status.NOT_RESOLVED
     assert lag.delay.caveats[0].code == "marker_loose"
