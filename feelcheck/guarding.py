@@ -60,11 +60,19 @@ def called(
     printed = io.StringIO()
     with _told_while_running(f"waiting for {plugin.whose}; Ctrl-C {on_stop}", tell or _to_stderr):
         with contextlib.redirect_stdout(printed):
-            value = call()
+            value = _kept_running(call)
         check(value)
     if printed.getvalue():
         raise NonsenseError(f"it prints, which belongs to the result: {printed.getvalue()[:40]!r}")
     return value
+
+
+def _kept_running(call: Callable[[], T]) -> T:
+    """Return what a call gives; one that would end the whole program has failed."""
+    try:
+        return call()
+    except SystemExit as left:
+        raise NonsenseError(f"it ends the program: exit code {left.code}") from None
 
 
 def required(plugin: Plugin, call: Callable[[], T], check: Callable[[T], None]) -> T:

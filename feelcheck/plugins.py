@@ -185,7 +185,7 @@ def _survey(group: str) -> list[tuple[Plugin, Any]]:
 def _loaded(entry: metadata.EntryPoint, named: Plugin) -> tuple[Plugin, Any]:
     try:
         return named, entry.load()
-    except Exception as caught:
+    except (Exception, SystemExit) as caught:  # a module that ends the program when it is imported is broken, too
         return replace(named, problem=f"{type(caught).__name__}: {caught}"), None
 
 

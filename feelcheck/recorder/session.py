@@ -13,8 +13,10 @@ from feelcheck import __version__, plugins
 from feelcheck.errors import FormatError, PluginError, SourceError
 from feelcheck.formats.session_header import SessionHeader, folder_name
 from feelcheck.model import Script, SourceKind, SourceOptions
+from feelcheck.plugins import Plugin
 from feelcheck.recorder.guided import Face
 from feelcheck.recorder.keeping import Progress, Task
+from feelcheck.recorder.other_source import source_of
 from feelcheck.recorder.resuming import left_session, script_left
 from feelcheck.recorder.running import record_here, record_in_child
 from feelcheck.recorder.script_files import load_script, script_names
@@ -140,7 +142,7 @@ def record_session(asked: RecordingAsked) -> Path:
     if name == "replay":
         return _replay(task)
     plugin, kind = plugins.find("feelcheck.sources", name, also=("auto", "replay"))
-    return _record(task, plugin.reference, kind)
+    return _record(task, plugin, kind)
 
 
 def resume_session(
@@ -196,17 +198,19 @@ def resume_session(
         left=left,
     )
     plugin, kind = plugins.find("feelcheck.sources", left.header.source)
-    return _record(task, plugin.reference, kind)
+    return _record(task, plugin, kind)
 
 
-def _record(task: Task, reference: str, kind: Any) -> Path:
+def _record(task: Task, plugin: Plugin, kind: Any) -> Path:
     if not isinstance(kind, SourceKind):
         raise PluginError(
-            "A source plugin must be a SourceKind.", {"got": type(kind).__name__, "plugin": reference}, "Mend it."
+            "A source plugin must be a SourceKind.",
+            {"got": type(kind).__name__, "plugin": plugin.reference},
+            "Mend it.",
         )
     if kind.realtime:
-        return record_in_child(task, reference, kind)
-    return record_here(task, kind.make(task.options))
+        return record_in_child(task, plugin.reference, kind)
+    return record_here(task, source_of(plugin, kind, task.options))
 
 
 def _world_of(specimen: str) -> str:

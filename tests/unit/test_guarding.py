@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 import time
 from collections.abc import Callable
 from importlib import metadata
@@ -59,6 +60,10 @@ def _stops(view: HandView) -> MetricOutput:
     raise KeyboardInterrupt
 
 
+def _exits(view: HandView) -> MetricOutput:
+    sys.exit(7)
+
+
 def _ends(view: HandView) -> MetricOutput:
     raise Interrupted(15)
 
@@ -75,6 +80,7 @@ MEASURES: dict[str, Callable[[HandView], Any]] = {
     "odd:X": lambda view: MetricOutput(caveats=("watch out",)),  # type: ignore[arg-type]
     "stops:X": _stops,
     "ends:X": _ends,
+    "exits:X": _exits,
 }
 
 
@@ -137,6 +143,7 @@ def test_a_metric_of_another_package_is_in_json_and_text(
         ("taken:X", "has the name of a built-in quantity"),
         ("odd:X", "returned str among traces and caveats"),
         ("stops:X", "Ctrl-C"),
+        ("exits:X", "it ends the program: exit code 7"),
     ],
 )
 def test_one_that_fails_is_named_and_left_out(
