@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,6 +19,9 @@ WELL_SEEN = 0.55
 
 TOUCHED = 0.97
 """A decimal full scale (100, 1000) is believed only when an axis came this near to it."""
+
+HARDLY_MOVED = 0.05
+"""An axis without a nominal scale that moved by less than this share of another's reach did not move."""
 
 _DECIMAL_TOPS = (100, 1000)
 _SIGNED_TOPS = (100, 127, 511, 1000, 2047, 8191, 32767)
@@ -145,7 +149,8 @@ def deduce_scales(codes: dict[str, NDArray[Any]], triggers: frozenset[str]) -> d
     the seen range fits inside and reaches 0.55 of it (a decimal one: 0.97), and the median fits a stick (near the
     middle) or a trigger (near zero); if none fits, once more without the 0.1 % farthest values, which then lie beyond
     full scale. An axis that moved too little takes the scale of one that moved well; else its own range stands in, and
-    `certain` is False. The list of nominal scales is common practice, no source.
+    `certain` is False. One that hardly moved beside another (`HARDLY_MOVED`), and rests elsewhere, has the reach of
+    that one about its own rest: it shows noise, no travel. The list of nominal scales is common practice, no source.
     """
     found = {name: _deduce(values, name in triggers) for name, values in codes.items()}
     sure = [d.scale for name, d in found.items() if d.certain and name not in triggers]
@@ -157,7 +162,17 @@ def deduce_scales(codes: dict[str, NDArray[Any]], triggers: frozenset[str]) -> d
             if not _beyond(codes[name], scale) and abs(rest - scale.centre) < 0.4 * scale.reach:
                 found[name] = Deduction(scale=scale, certain=True)
                 break
+        else:
+            found[name] = _beside(found[name], sure)
     return found
+
+
+def _beside(own: Deduction, sure: Sequence[AxisScale]) -> Deduction:
+    """Return the scale of an axis that may have hardly moved beside others, whose scales are sure."""
+    reach = min((scale.reach for scale in sure if scale.unit == own.scale.unit), default=0.0)
+    if own.scale.reach >= HARDLY_MOVED * reach:
+        return own
+    return Deduction(scale=AxisScale(centre=own.scale.centre, reach=reach, unit=own.scale.unit), certain=False)
 
 
 def stated_scale(codes: NDArray[Any], full_scale: float, trigger: bool) -> Deduction:

@@ -19,8 +19,12 @@ from feelcheck.model import FloatArray
 
 __all__ = ["RULES", "TimeUnit", "UnitRule", "UnitsAsked", "find_time_unit", "infer_unit"]
 
+_DAY_TICKS = "100 ns"
 UNIT_SECONDS: Mapping[str, float] = MappingProxyType({"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9})
 """Seconds in one unit of those that are looked for in a column's steps."""
+
+_ALL_SECONDS: Mapping[str, float] = MappingProxyType({**UNIT_SECONDS, _DAY_TICKS: 1e-7})
+"""The same, with the one that only a date tells."""
 
 STEP_RANGE_S = (0.9e-4, 0.11)
 """Median steps that a stick log can have: 11 kHz to 9 Hz. Near the ends two units are possible, and it is asked."""
@@ -30,6 +34,10 @@ PLAUSIBLE_RECORD_S = (2e-3, 5.0)
 
 _EPOCH_S = (9.4e8, 4.2e9)
 """Seconds since 1970 of 1999 to 2103."""
+
+_TICKS_BEFORE_1970 = (116_444_736_000_000_000, 621_355_968_000_000_000)
+"""Steps of 100 ns from 1601 and from the year 1 to 1970 (134,774 and 719,162 days), as file times and calendars of the
+common desktop system count them (their public documentation; from memory, the days checked with datetime)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +121,7 @@ def _by_steps(column: Column, asked: UnitsAsked) -> TimeUnit | None:
         return None
     unit = infer_unit(column.label, column.finite)
     remark = f"the unit of column '{column.label}' was told from its steps: {unit}"
-    return TimeUnit(factor=UNIT_SECONDS[unit], told=unit, remark=remark)
+    return TimeUnit(factor=_ALL_SECONDS[unit], told=unit, remark=remark)
 
 
 def _since_1970(column: Column, asked: UnitsAsked) -> TimeUnit | None:
@@ -122,7 +130,7 @@ def _since_1970(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     if not asked.is_capture or len(dated) != 1 or np.any(column.finite[:1000] % 1):
         return None
     low, high = PLAUSIBLE_RECORD_S
-    factor = UNIT_SECONDS[dated[0]]
+    factor = _ALL_SECONDS[dated[0]]
     return (
         TimeUnit(factor=factor, told=f"{dated[0]} since 1970")
         if low <= np.ptp(column.finite) * factor <= high
@@ -131,8 +139,10 @@ def _since_1970(column: Column, asked: UnitsAsked) -> TimeUnit | None:
 
 
 def _dated(start: float) -> list[str]:
-    """Units in which a number is today's date, counted from 1970."""
-    return [unit for unit, s in UNIT_SECONDS.items() if _EPOCH_S[0] <= start * s <= _EPOCH_S[1]]
+    """Units in which a number is today's date, counted from 1970 (steps of 100 ns: from 1601 or the year 1)."""
+    dated = [unit for unit, s in UNIT_SECONDS.items() if _EPOCH_S[0] <= start * s <= _EPOCH_S[1]]
+    ticks = any(_EPOCH_S[0] <= 1e-7 * (start - before) <= _EPOCH_S[1] for before in _TICKS_BEFORE_1970)
+    return [*dated, _DAY_TICKS] if ticks else dated
 
 
 def _assumed(column: Column, asked: UnitsAsked) -> TimeUnit | None:
@@ -204,22 +214,27 @@ def infer_unit(name: str, ticks: FloatArray) -> str:
 
     Notes
     -----
-    A unit is possible when the median forward step is one a stick log can have (`STEP_RANGE_S`). Numbers near today's
-    seconds, milli-, micro- or nanoseconds since 1970 leave only that unit. Whole numbers one apart may be milliseconds
-    or rows.
+    A unit is possible when the median forward step is one a stick log can have (`STEP_RANGE_S`) and the first instant
+    is no later than a date can be. Numbers near today's seconds, milli-, micro- or nanoseconds since 1970, or near its
+    steps of 100 ns, leave only that unit. Whole numbers one apart may be milliseconds or rows.
     """
     steps = np.diff(ticks)
     ahead = steps[steps > 0]
     step = float(np.median(ahead)) if ahead.size else 0.0
     start = float(ticks[0]) if ticks.size else 0.0
     low, high = STEP_RANGE_S
-    fits = [unit for unit, s in UNIT_SECONDS.items() if low * (1 - 1e-6) <= step * s <= high * (1 + 1e-6)]
     dated = _dated(start)
+    fits = [
+        unit
+        for unit, s in _ALL_SECONDS.items()
+        if low * (1 - 1e-6) <= step * s <= high * (1 + 1e-6)
+        and (unit in dated or (unit in UNIT_SECONDS and start * s <= _EPOCH_S[1]))
+    ]
     if step == 1.0 and not np.any(ticks[:1000] % 1) and dated != ["ms"]:
         fits = [] if dated == ["s"] else ["ms", "samples"]
     if dated and set(dated) & set(fits):
         fits = [unit for unit in fits if unit in dated]
-    if len(fits) != 1 or start > _EPOCH_S[1] * 1e9:
+    if len(fits) != 1:
         raise FormatError(
             f"The unit of time column '{name}' cannot be told from its numbers.",
             {"median step": f"{step:g}", "possible": ", ".join(fits) or "none", "first value": f"{start:g}"},

@@ -275,15 +275,16 @@ def _far(throws: FloatArray) -> float:
     return max(float(np.partition(np.abs(throws), rank)[rank]), 1e-12)
 
 
-def _reaches(x: FloatArray, y: FloatArray) -> tuple[float, float]:
+def _reaches(x: FloatArray, y: FloatArray, alike: bool) -> tuple[float, float]:
     """Return full throw of both axes, in nominal fractions.
 
     Where the stick was neither at the rim near an axis nor at its nominal full throw (diagonals only), full throw is
-    the radius it did reach.
+    the radius it did reach. An axis along which it hardly went has the throw of the other where both have one scale;
+    with its own, its noise would be travel.
     """
     far_x, far_y = _far(x), _far(y)
     if not 0.5 < far_x / far_y < 2.0:
-        return far_x, far_y
+        return (max(far_x, far_y),) * 2 if alike else (far_x, far_y)
     far = _far(np.hypot(x, y))
     on_x = np.count_nonzero((np.abs(x) > 0.9 * far_x) & (np.abs(y) < 0.5 * far_y)) > 2
     on_y = np.count_nonzero((np.abs(y) > 0.9 * far_y) & (np.abs(x) < 0.5 * far_x)) > 2
@@ -306,7 +307,8 @@ def merged_reports(recording: Recording, clock: ReportClock, stick: StickAxes) -
         throws[name] = (codes[name] - centres[name]) / nominal[name]
     nothing = np.zeros(t_s.size)
     x, y = throws.get(stick.x, nothing), throws.get(stick.y, nothing)
-    reach_x, reach_y = _reaches(x, y) if len(streams) == 2 else (_far(x + y),) * 2
+    alike = len({stream.scale.reach for stream in streams.values()}) == 1
+    reach_x, reach_y = _reaches(x, y, alike) if len(streams) == 2 else (_far(x + y),) * 2
     x, y = x / reach_x, y / reach_y
     return StickReports(
         stick=stick,

@@ -15,6 +15,9 @@ __all__ = ["fitting_width", "local_derivative", "noise_gain", "unsmoothed"]
 LEAST_WIDTH = 5
 """Readings; the shortest local parabola that still averages, and the shortest local cubic."""
 
+BRIEF = 1.5
+"""Reports: poles of a shorter sum are undone exactly, from report to report; a local parabola would ring there."""
+
 BLOCKS = 2.0
 """How many stretches of an average's length a quick movement lasts; their errors add up."""
 
@@ -36,7 +39,7 @@ def unsmoothed(
     n_average : int
         Over how many reports the newest and those before it were averaged; 1 for none.
     width : int
-        Readings of the local polynomial that takes the derivatives; odd.
+        Readings of the local polynomial that takes the derivatives; odd. With 1 poles are undone from report to report.
 
     Returns
     -------
@@ -52,8 +55,10 @@ def unsmoothed(
 
     Notes
     -----
-    A pole is undone by y + tau dy/dt, two by (1 + tau_1 d/dt)(1 + tau_2 d/dt) y, an average over N reports by
-    r_k = r_(k - N) + N (y_k - y_(k - 1)). Derivatives come from local parabolas, with two poles from cubics.
+    From report to report, (y_k - a y_(k - 1)) / (1 - a) with a = exp(-1 / tau) is the input's mean over the interval,
+    weighed by the pole: it lies where the input lies. Else a pole is undone by y + tau dy/dt, two by
+    (1 + tau_1 d/dt)(1 + tau_2 d/dt) y, an average over N reports by r_k = r_(k - N) + N (y_k - y_(k - 1)). Derivatives
+    come from local parabolas, with two poles from cubics.
 
     References
     ----------
@@ -66,9 +71,10 @@ def unsmoothed(
     (True, True)
     """
     kernel = _kernel(poles, width)
-    half = width // 2
-    padded = np.concatenate([np.repeat(y[..., :1], half, -1), y, np.repeat(y[..., -1:], half, -1)], axis=-1)
-    path = np.lib.stride_tricks.sliding_window_view(padded, width, axis=-1) @ kernel
+    after = width // 2
+    before = kernel.size - 1 - after
+    padded = np.concatenate([np.repeat(y[..., :1], before, -1), y, np.repeat(y[..., -1:], after, -1)], axis=-1)
+    path = np.lib.stride_tricks.sliding_window_view(padded, kernel.size, axis=-1) @ kernel
     if n_average == 1:
         return path, noise_gain(poles=poles, width=width)
     steps = n_average * np.diff(path, axis=-1, prepend=path[..., :1])
@@ -102,6 +108,10 @@ def noise_gain(*, poles: Sequence[float] = (), n_average: int = 1, width: int = 
 def _kernel(poles: Sequence[float], width: int) -> FloatArray:
     if len(poles) > 2:
         raise ValueError(f"at most two poles can be undone, got {len(poles)}")
+    if width == 1:
+        kept = [math.exp(-1.0 / pole) for pole in poles]
+        kernel = functools.reduce(np.convolve, [np.array([-a, 1.0]) / (1.0 - a) for a in kept], np.ones(1))
+        return np.asarray(kernel)
     order = 3 if len(poles) == 2 else 2
     shapes = [local_derivative(width, order, k) for k in range(len(poles) + 1)]
     factors = (1.0, float(sum(poles)), float(np.prod(poles)))
@@ -155,6 +165,8 @@ def fitting_width(noise: float, allowed: float, *, poles: Sequence[float] = (), 
     >>> fitting_width(1e-5, 0.01, poles=(10.0,)), fitting_width(0.01, 0.01, poles=(20.0,))
     (5, 11)
     """
+    if sum(poles) < BRIEF and noise * noise_gain(poles=poles, n_average=n_average, width=1) <= allowed:
+        return 1
     least = LEAST_WIDTH + 2 * (len(poles) == 2)
     most = max(least, int(WIDTH_OF_POLES * (sum(poles) + 0.5 * (n_average - 1))))
     for width in range(least, most + 1, 2):

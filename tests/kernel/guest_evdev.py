@@ -19,7 +19,6 @@ import pytest
 from feelcheck.capturing.child import CaptureChild
 from feelcheck.capturing.script_wire import script_to_wire
 from feelcheck.errors import SourceError
-from feelcheck.formats.session import READER
 from feelcheck.model import Action, Script, SourceEvent, Step
 from feelcheck.sources import kinds
 from feelcheck.sources.evdev import ioctls
@@ -278,6 +277,7 @@ def test_no_pad_and_two_pads(plug: Callable[..., Pad]) -> None:
         source.close()
 
 
+@pytest.mark.full  # programs take tens of seconds to start in there
 def test_sdl_reads_the_same_pad_with_the_same_values_and_names(plug: Callable[..., Pad]) -> None:
     from feelcheck.sources.gamepad.pad import GamepadSource
 
@@ -342,10 +342,12 @@ def spun(pad: Pad, stop: threading.Event, sent: list[tuple[int, int, int]]) -> N
         time.sleep(0.0008)
 
 
+@pytest.mark.full  # programs take tens of seconds to start in there
 def test_a_whole_session_holds_every_report_at_its_true_time(
     plug: Callable[..., Pad], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from feelcheck import plugins
+    from feelcheck.formats.session import READER  # pandas takes half a minute to start in there
     from feelcheck.recorder import RecordingAsked, record_session
 
     plugin = plugins.Plugin(group="feelcheck.sources", name="evdev", reference="feelcheck.sources.kinds:EVDEV")
@@ -376,6 +378,7 @@ def test_a_whole_session_holds_every_report_at_its_true_time(
     assert pad.setting(X).fuzz == 16
 
 
+@pytest.mark.full  # programs take tens of seconds to start in there
 def test_a_killed_capture_keeps_what_it_had_written(plug: Callable[..., Pad], tmp_path: Path) -> None:
     pad = plug()
     options = {"script": script_to_wire(STILL), "device": "alder"}

@@ -90,7 +90,7 @@ def hold_direction(one: BenchDirection, span_s: float, reach: float, middle: flo
 
 
 @pytest.mark.filterwarnings("error")
-@settings(max_examples=25, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, suppress_health_check=list(HealthCheck))
 @given(
     shape=st.sampled_from(SHAPES),
     kind=st.sampled_from(DRIVES),

@@ -61,19 +61,19 @@ def _check(outcome: Recording | FormatError) -> None:
         assert np.all(np.diff(stream.time.t_s) >= 0)
 
 
-@settings(max_examples=150)
+@settings(max_examples=70)
 @given(st.binary(max_size=400))
 def test_random_bytes(data: bytes) -> None:
     _check(_outcome(data))
 
 
-@settings(max_examples=150)
+@settings(max_examples=70)
 @given(st.text(alphabet="0123456789.,;:\t \n-+eExyt_#\"'|", max_size=400))
 def test_random_tables(text: str) -> None:
     _check(_outcome(text.encode()))
 
 
-@settings(max_examples=250)
+@settings(max_examples=100)
 @given(
     st.sampled_from([GOOD, LONG, STAMPED]),
     st.lists(

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 RANDOM: dict[str, Any] = runpy.run_path(str(Path(__file__).with_name("random_captures.py")))
-N_FILES = 160
+N_FILES = 80
 N_PARTS = 2
 
 

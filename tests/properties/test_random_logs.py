@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 RANDOM: dict[str, Any] = runpy.run_path(str(Path(__file__).with_name("random_logs.py")))
-N_LOGS = 120
+N_LOGS = 60
 
 
 def test_random_logs_are_read(tmp_path: Path) -> None:

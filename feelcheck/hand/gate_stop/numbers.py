@@ -534,6 +534,26 @@ HELD_BEFORE_S = Number(
     by_trial=True,
 )
 
+DWELLS_LONGER = Number(
+    2.0,
+    "1",
+    "reports on the last code before an extreme over those two codes further down, from which on flicks slow down "
+    "towards it: 2.4 or more for an exponential that ends within that code, 1.8 for one cut off two codes below "
+    "its end, 1.2 for nine",
+)
+
+FEWEST_ON_LAST = Count(4, "reports", "fewest reports on that last code, all flicks together, that can tell")
+
+OBLIQUE = Number(
+    0.15, "1", "share of the radius that both axes must have for a stick to be held obliquely: less is along an axis"
+)
+
+OPEN_SPREAD = Number(
+    0.1,
+    "1",
+    "relative spread of the delay among responses that fit about as well, from which on a remark names them",
+)
+
 # Gates with corners
 
 

@@ -23,6 +23,7 @@ from feelcheck.hand.gate_stop.numbers import (
     MIN_TO_NAME,
     NEAR_INTERVALS,
     OK_FROM_INTERVALS,
+    OPEN_SPREAD,
     SHORT_U_S,
     SILLY,
     SILLY_S,
@@ -54,6 +55,9 @@ AMBIGUOUS = Caveat(
     text="One pole, two poles and an average in the firmware explain these flicks about equally well.",
     advice="Trust the time constant more than the delay; a bench capture tells them apart.",
 )
+
+UNDECIDED = replace(AMBIGUOUS, advice="Measure the sensor on the bench: a capture tells them apart.")
+"""The same where the time constant is a limit."""
 
 BELOW = Caveat(
     code="below_report_interval",
@@ -203,9 +207,7 @@ def pool_direction(
         bound_s = min(_longest_s(pool, wall, g), pool.bound_s if short else math.inf)
         decided = _why_too_short(pool)
         return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS, decided)
-    caveats = pool.caveats + ((AMBIGUOUS,) if pool.delay_spread > 0.1 else ())
     delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
-    delay = delay.with_caveats(*caveats)
     poles = tuple(_pole(pool, i) for i in np.argsort(-pool.tau_s).tolist())
     length_s = 2 * pool.average_s + pool.interval_s if pool.average_s > 0 else 0.0
     transition = _of_poles(
@@ -214,8 +216,11 @@ def pool_direction(
         lambda tau: transition_10_90([float(v) for v in tau], length_s),
         0.5 * pool.delay_spread,
     )
+    time_constant = _time_constant(pool, poles[0], delay)
+    if pool.delay_spread > OPEN_SPREAD:
+        delay = delay.with_caveats(AMBIGUOUS if time_constant.value is not None else UNDECIDED)
     estimates = [
-        _time_constant(pool, poles[0]),
+        time_constant,
         transition,
         delay,
         delay.renamed("mean_delay"),
@@ -254,8 +259,11 @@ def _pole(pool: _Pool, i: int) -> Estimate:
     return _of_poles(pool, "pole", lambda tau: float(tau[i]), math.hypot(pool.tau_spread, split))
 
 
-def _time_constant(pool: _Pool, pole: Estimate) -> Estimate:
-    """Return the slowest pole as the time constant, or a limit where a firmware average hides it."""
+def _time_constant(pool: _Pool, pole: Estimate, delay: Estimate) -> Estimate:
+    """Return the slowest pole as the time constant, or a limit where a firmware average hides it.
+
+    No pole is longer than the whole smoothing delay.
+    """
     assert pole.value is not None
     assert pole.u is not None
     relative = pole.u / pole.value
@@ -266,9 +274,15 @@ def _time_constant(pool: _Pool, pole: Estimate) -> Estimate:
         text="The response is nearly that of a moving average in the firmware; its pole can only be limited.",
         advice="Look at the smoothing delay instead.",
     )
-    stretched = pole.value * math.exp(min(coverage_factor(pool.dof) * relative, 3.0))
-    bound_s = max(stretched, LEAST_BOUND_INTERVALS * pool.interval_s)
+    bound_s = min(max(_at_most(pole), LEAST_BOUND_INTERVALS * pool.interval_s), _at_most(delay))
     return Estimate.at_most("time_constant", bound_s, unit="s", n=pool.n, caveats=(why, *pool.caveats))
+
+
+def _at_most(estimate: Estimate) -> float:
+    """Return the upper end of a value's interval."""
+    assert estimate.value is not None
+    assert estimate.u is not None
+    return estimate.value * math.exp(min(coverage_factor(estimate.dof) * estimate.u / estimate.value, 3.0))
 
 
 def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Released, *, both: bool) -> _Pool:

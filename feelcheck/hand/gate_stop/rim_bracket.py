@@ -183,18 +183,12 @@ def rim_brackets(flicks: EvenFlicks, family: Family, *, least: int = MIN_FLICKS)
     how unsure the ratio between the axes is.
     """
     if not flicks.tells.any():
-        nothing = np.full(N_GROUPS, np.nan)
-        return StickBrackets(
-            family=family,
-            low_s=np.zeros(N_GROUPS),
-            high_s=nothing,
-            middle_s=nothing,
-            trails=np.zeros(N_GROUPS, dtype=bool),
-            n=np.zeros(N_GROUPS, dtype=np.int64),
-            stopped=np.zeros(len(flicks.y), dtype=bool),
-        )
+        return _nothing(flicks, family)
     paths = _paths(flicks, family)
-    centre_s, relative_u = _of_axes(flicks, _alone(flicks, paths))
+    alone_s = _alone(flicks, paths, poles=family.name != "average" and family.n_average == 1)
+    if not np.isfinite(alone_s).any():
+        return _nothing(flicks, family)
+    centre_s, relative_u = _of_axes(flicks, alone_s)
     usual = np.where(np.isnan(centre_s), np.nanmedian(centre_s), centre_s)
     index = paths.nearest(SCALES[:, None] * usual)
     radial, sd = _radial(flicks, paths, index)
@@ -202,6 +196,19 @@ def rim_brackets(flicks: EvenFlicks, family: Family, *, least: int = MIN_FLICKS)
     low = _first_inside(radial, sd, high, paths.width[index].max(axis=1), flicks.interval_s)
     left = _left_inside(radial, high, flicks.interval_s)
     return _pooled(flicks, family, usual, relative_u, low, high, left, least=least)
+
+
+def _nothing(flicks: EvenFlicks, family: Family) -> StickBrackets:
+    untold = np.full(N_GROUPS, np.nan)
+    return StickBrackets(
+        family=family,
+        low_s=np.zeros(N_GROUPS),
+        high_s=untold,
+        middle_s=untold,
+        trails=np.zeros(N_GROUPS, dtype=bool),
+        n=np.zeros(N_GROUPS, dtype=np.int64),
+        stopped=np.zeros(len(flicks.y), dtype=bool),
+    )
 
 
 def radial_paths(flicks: EvenFlicks, family: Family, delay_s: FloatArray) -> tuple[FloatArray, int]:
@@ -257,12 +264,18 @@ def _last_inside(over: FloatArray, scale: FloatArray) -> FloatArray:
     return np.where(inside[-1], np.inf, scale[k - 1] * (scale[k] / scale[k - 1]) ** part)
 
 
-def _alone(flicks: EvenFlicks, paths: _Paths) -> FloatArray:
-    """Return the longest delay that leaves each axis inside its own end, shape (F, 2), s; NaN where it says nothing."""
+def _alone(flicks: EvenFlicks, paths: _Paths, *, poles: bool) -> FloatArray:
+    """Return the longest delay that leaves each axis inside its own end, shape (F, 2), s; NaN where it says nothing.
+
+    A way out of few reports rings in the derivative of local parabolas: where the readings themselves stay inside and
+    the shortest delay of poles already leaves the rim, the rim says nothing.
+    """
     beyond = paths.path.max(axis=-1) - NOISE_SDS * paths.sd[:, None, None]
     over = beyond / np.where(flicks.tells, flicks.end, 1.0) - 1.0
     longest = _last_inside(over.reshape(len(over), -1), paths.delay_s).reshape(flicks.end.shape)
-    return np.where(flicks.tells & np.isfinite(longest), longest, np.nan)
+    itself = flicks.y.max(axis=-1) - NOISE_SDS * flicks.noise_fs <= (1.0 + GIVE) * flicks.end
+    rings = itself & (over[0] > GIVE) & (paths.width[0] > 1 and poles)
+    return np.where(flicks.tells & np.isfinite(longest) & ~rings, longest, np.nan)
 
 
 def _of_axes(flicks: EvenFlicks, alone_s: FloatArray) -> tuple[FloatArray, FloatArray]:

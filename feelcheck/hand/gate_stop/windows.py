@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from feelcheck.hand.gate_stop.numbers import (
     BEFORE_FLICK_S,
     CAME_BACK,
+    DWELLS_LONGER,
     FEW_CHANGES,
+    FEWEST_ON_LAST,
     HOLD_TAIL_S,
     MIN_HOLD_S,
     MIN_PLACES,
@@ -22,6 +24,7 @@ from feelcheck.hand.gate_stop.numbers import (
     MOST_TIMES_QUICK,
     MOSTLY_STILL,
     NEAR_FULL_THROW,
+    OBLIQUE,
     STIFF,
     STIFF_CODES,
     STILL_RUN,
@@ -143,7 +146,7 @@ def _resting_step(pieces: Sequence[FloatArray], longest: float) -> float:
 
 
 def find_limits(
-    reports: StickReadings, holds: Sequence[tuple[float, float]], variance: FloatArray
+    reports: StickReadings, spans: Sequence[tuple[float, float]], variance: FloatArray
 ) -> tuple[FloatArray, float | None]:
     """Return the readings of each axis from which on it is clipped, shape (2, 2) for (axis, low/high), and the radius.
 
@@ -151,19 +154,21 @@ def find_limits(
     ----------
     reports : StickReadings
         The whole recording.
-    holds : sequence of (float, float), s
-        Stretches at the rim.
+    spans : sequence of (float, float), s
+        Start of the outward motion and end of the hold of each flick.
     variance : ndarray, shape (2,)
         From `noise_variance`.
 
     Notes
     -----
     An axis is clipped at its observed extreme when that lies at nominal full throw, or when several holds end exactly
-    there near full throw. The radius is clamped when it stands stiller in all holds, whatever their direction, than
-    the noise of one reading allows: only a computed radius does that.
+    there near full throw, unless the flicks come to rest there as through a response (`_gently_reached`). The
+    radius is clamped when it stands stiller in all oblique holds, whatever their direction, than the noise of one
+    reading allows: only a computed radius does that.
     """
     limits = np.array([[-np.inf, np.inf], [-np.inf, np.inf]])
-    slices = [slice(*np.searchsorted(reports.t_s, hold)) for hold in holds]
+    slices = [slice(*np.searchsorted(reports.t_s, hold)) for hold in _holds(spans)]
+    flicks = [slice(*np.searchsorted(reports.t_s, span)) for span in spans]
     for axis in range(2):
         z = reports.xy[axis]
         if not np.any(np.isfinite(z)):
@@ -172,13 +177,39 @@ def find_limits(
         for side, at in enumerate((int(np.nanargmin(z)), int(np.nanargmax(z)))):
             nominal = abs(reports.nominal[axis, at])
             many = (ends == z[at]).sum() >= 3 and nominal >= NEAR_FULL_THROW
-            if nominal >= 0.999 or many:
+            if (nominal >= 0.999 or many) and not _gently_reached(z, float(z[at]), flicks):
                 limits[axis, side] = z[at]
     held = np.concatenate([reports.nominal[:, cut] for cut in slices] or [np.empty((2, 0))], axis=1)
     return limits, _clamp_radius(held, reports.nominal_share * float(np.sqrt(variance.mean())))
 
 
+def _holds(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return the stretches at the rim at the ends of flicks, s."""
+    return [(max(start_s, end_s - HOLD_TAIL_S), end_s) for start_s, end_s in spans]
+
+
+def _gently_reached(z: FloatArray, level: float, flicks: Sequence[slice]) -> bool:
+    """Return whether flicks that end at a level of coarse codes slow down towards it.
+
+    An exponential that ends d codes above the last one's upper end dwells ln((1 + d) / d) / ln((3 + d) / (2 + d)) times
+    as long on it as on the one two further down: long where it ends, alike where it is cut off on its way.
+    """
+    toward = z if level > 0 else -z
+    values = np.unique(toward[np.isfinite(toward)])
+    if values.size < 2:
+        return False
+    below = (values[-1] - toward) / float(np.diff(values).min())
+    dwelt = np.zeros(2)
+    for cut in flicks:
+        part = np.rint(below[cut])
+        part = part[: int(np.argmax(part == 0))]
+        dwelt += [np.count_nonzero(part == 1), np.count_nonzero(part == 3)]
+    return bool(dwelt[0] >= max(FEWEST_ON_LAST, DWELLS_LONGER * dwelt[1]))
+
+
 def _clamp_radius(held: FloatArray, noise: float) -> float | None:
+    # Along one axis a stick that is held still stands at one radius whatever computes it.
+    held = held[:, np.abs(held).min(axis=0) > OBLIQUE * np.hypot(held[0], held[1])]
     radius = np.hypot(held[0], held[1])
     radius = radius[np.isfinite(radius)]
     if radius.size < 20 or np.unique(held[:, np.isfinite(held).all(axis=0)], axis=1).shape[1] < MIN_PLACES:
@@ -271,9 +302,8 @@ def flick_windows(reports: StickReadings, spans: Sequence[tuple[float, float]]) 
     spans : sequence of (float, float), s
         Start of the outward motion and end of the hold of each flick.
     """
-    holds = [(max(start_s, end_s - HOLD_TAIL_S), end_s) for start_s, end_s in spans]
-    variance = noise_variance(reports, holds)
-    limits, radius = find_limits(reports, holds, variance)
+    variance = noise_variance(reports, _holds(spans))
+    limits, radius = find_limits(reports, spans, variance)
     cut = [cut_flick(reports, start_s, end_s, limits, radius) for start_s, end_s in spans]
     return _without_slow(cut), variance
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -118,9 +119,16 @@ def test_an_ambiguous_or_impossible_unit_is_asked_for(step: float) -> None:
         infer_unit("t", np.arange(9.0) * step)
 
 
-def test_hundred_nanosecond_ticks_are_asked_for() -> None:
+@pytest.mark.parametrize("since", [date(1601, 1, 1), date(1, 1, 1)])
+def test_ticks_of_100_ns_are_told_by_their_date(since: date) -> None:
+    """A file time counts from 1601, a calendar's ticks from the year 1 (public documentation of both, from memory)."""
+    start = ((date(2026, 5, 1) - since).days * 86400 + 36000.0) * 1e7
+    assert infer_unit("t", start + np.arange(9.0) * 1e4) == "100 ns"
+
+
+def test_an_instant_later_than_dates_can_be_is_asked_for() -> None:
     with pytest.raises(FormatError, match="--time-unit"):
-        infer_unit("t", 6.3e18 + np.arange(9.0) * 1e4)
+        infer_unit("t", 5.1e17 + np.arange(9.0) * 1e4)
 
 
 def _table(**columns: Any) -> dict[str, Any]:

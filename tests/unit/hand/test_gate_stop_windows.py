@@ -105,6 +105,29 @@ def test_full_throw_is_a_limit_and_a_far_diagonal_is_not() -> None:
     assert limits[0].tolist() == [-1.0, 1.0]
 
 
+def coarse(peak: float, codes: int = 250) -> tuple[StickReadings, list[tuple[float, float]]]:
+    """Six flicks along x behind a pole of 9 ms that end at a peak, cut off at 1, in codes without noise."""
+    t = np.arange(0.0, 0.3, 1e-3)[None] - 0.05 - np.linspace(0.0, 1e-3, 6, endpoint=False)[:, None]
+    x = (np.rint(np.minimum(peak * -np.expm1(-np.maximum(t, 0.0) / 0.009), 1.0) * codes) / codes).ravel()
+    xy = np.stack([x, np.zeros(x.size)])
+    spans = [(0.3 * k + 0.04, 0.3 * k + 0.299) for k in range(6)]
+    return StickReadings(t_s=np.arange(x.size) / 1000.0, xy=xy, nominal=xy, interval_s=1e-3), spans
+
+
+@pytest.mark.parametrize("codes", [100, 250, 2000])
+def test_an_extreme_that_flicks_slow_down_to_is_no_limit_and_one_that_cuts_them_off_is(codes: int) -> None:
+    reports, spans = coarse(1.0, codes)
+    assert np.isinf(find_limits(reports, spans, np.full(2, 1e-6))[0]).all()
+    reports, spans = coarse(1.08, codes)
+    assert find_limits(reports, spans, np.full(2, 1e-6))[0][0, 1] == 1.0
+
+
+def test_a_stick_held_along_an_axis_shows_no_clamped_radius() -> None:
+    reports, spans = coarse(0.9)
+    xy = np.stack([reports.xy[0], 0.01 * np.random.default_rng(1).normal(size=reports.t_s.size)])
+    assert find_limits(replace(reports, xy=xy, nominal=xy), spans, np.full(2, 1e-4))[1] is None
+
+
 def test_noise_is_read_from_holds_but_never_below_the_step() -> None:
     rng = np.random.default_rng(1)
     t = np.linspace(0.0, 3.999, 4000)

@@ -37,6 +37,24 @@ def test_poles_are_undone_but_for_the_rounding_of_the_kink(poles: tuple[float, .
     np.testing.assert_allclose(found[far], path[::FINE][far], atol=4e-3)
 
 
+@pytest.mark.parametrize("poles", [(0.45,), (1.2,), (0.6, 0.3)])
+def test_brief_poles_are_undone_from_report_to_report(poles: tuple[float, ...]) -> None:
+    """A step comes back as itself, but for the interval in which it falls, and stays inside."""
+    seen = np.clip(np.arange(0.0, 40.0, 1.0 / FINE) - 20.03, 0.0, 0.4) / 0.4
+    for tau in poles:
+        seen = behind_pole(seen, tau)
+    assert fitting_width(1e-4, 0.01, poles=poles) == 1
+    found, gain = unsmoothed(seen[::FINE], poles=poles, width=1)
+    assert np.all(np.abs(found[:20]) < 1e-9)
+    np.testing.assert_allclose(found[20 + 1 + len(poles) :], 1.0, atol=1e-6)
+    if len(poles) == 1:
+        assert found.min() >= -1e-9
+        assert found.max() <= 1.0 + 1e-9
+    noise = np.random.default_rng(1).normal(size=(200, 40))
+    assert unsmoothed(noise, poles=poles, width=1)[0][:, 5:].std() == pytest.approx(gain, rel=0.05)
+    assert fitting_width(0.5, 0.01, poles=poles) > 1
+
+
 @pytest.mark.parametrize("n", [2, 5, 16])
 def test_an_average_is_undone(n: int) -> None:
     path = ramp_into_a_stop()[::FINE]
