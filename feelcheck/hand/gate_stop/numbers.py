@@ -213,6 +213,13 @@ CAME_BACK = Number(
     by_trial=True,
 )
 
+SANK_BACK = Number(
+    1.015,
+    "1",
+    "level of a hold over its end, from which on the thumb let the stick off the rim meanwhile: the hold ends there",
+    by_trial=True,
+)
+
 MIN_HOLD_S = Number(0.03, "s", "a flick held for less at the rim does not show where the response ends", by_trial=True)
 
 BEFORE_FLICK_S = Number(0.03, "s", "a window begins so long before the flick was seen to start", by_trial=True)

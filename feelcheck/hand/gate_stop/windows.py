@@ -25,6 +25,7 @@ from feelcheck.hand.gate_stop.numbers import (
     MOSTLY_STILL,
     NEAR_FULL_THROW,
     OBLIQUE,
+    SANK_BACK,
     STIFF,
     STIFF_CODES,
     STILL_RUN,
@@ -250,6 +251,9 @@ def cut_flick(
         return nothing
     progress = (np.nan_to_num(xy - base[:, None]) * travel[:, None]).sum(axis=0) / total**2
     half = int(np.argmax(progress > 0.5))
+    let_off = _let_off(progress)
+    if let_off is not None:
+        return cut_flick(reports, start_s, float(t[let_off]), limits, clamp_radius)
     before = np.flatnonzero(progress[:half] < 0.03)
     onset = int(before[-1]) if before.size else 0
     late = half + int(np.argmax(progress[half:] > 0.9))
@@ -259,15 +263,6 @@ def cut_flick(
     if clamp_radius is not None:
         seen &= np.hypot(nominal[0], nominal[1]) < clamp_radius
     why_axis = tuple(_why_not_axis(int(sign[a]), seen[a, late:]) for a in range(2))
-    why = ""
-    if late - onset < MIN_REPORTS_IN_MOTION:
-        why = "too few reports during the motion"
-    elif t[-1] - t[late] < MIN_HOLD_S:
-        why = "not held at the rim"
-    elif float(np.max(progress)) > CAME_BACK:
-        why = "not held at the rim: it came back from there"
-    elif all(why_axis):
-        why = next((reason for reason in why_axis if "clipped" in reason), why_axis[0])
     return FlickWindow(
         start_s=start_s,
         direction_deg=float(np.degrees(np.arctan2(*np.nan_to_num(end)[::-1])) % 360.0),
@@ -279,9 +274,32 @@ def cut_flick(
         onset_s=float(t[onset]),
         late_s=float(t[late]),
         sign=(int(sign[0]), int(sign[1])),
-        why_not=why,
+        why_not=_why_not(late - onset, float(t[-1] - t[late]), progress, why_axis),
         why_not_axis=(why_axis[0], why_axis[1]),
     )
+
+
+def _let_off(progress: FloatArray) -> int | None:
+    """Return the last index at the rim of a stick that sinks back from there while it is held; None for one that stays.
+
+    The upper tenth of the hold is the rim's level: rebounds and a rim that gives last less.
+    """
+    held = progress[int(np.argmax(progress > 0.9)) :]
+    top = float(np.quantile(held, 0.9))
+    if top < SANK_BACK:
+        return None
+    last = int(np.flatnonzero(progress > top - 0.25 * (SANK_BACK - 1.0))[-1])
+    return last if last < progress.size - 1 else None
+
+
+def _why_not(n_moving: int, held_s: float, progress: FloatArray, why_axis: Sequence[str]) -> str:
+    if n_moving < MIN_REPORTS_IN_MOTION:
+        return "too few reports during the motion"
+    if held_s < MIN_HOLD_S:
+        return "not held at the rim"
+    if float(np.max(progress)) > CAME_BACK:
+        return "not held at the rim: it came back from there"
+    return next((reason for reason in why_axis if "clipped" in reason), why_axis[0]) if all(why_axis) else ""
 
 
 def _why_not_axis(sign: int, seen: NDArray[np.bool_]) -> str:

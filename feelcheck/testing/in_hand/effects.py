@@ -167,6 +167,7 @@ EFFECTS: Mapping[str, Effect] = MappingProxyType(
         "slide": _slide,
         "tremor": _tremor,
         "presses_harder": _thumb(press_growth_per_s=0.5),
+        "relaxes": lambda world, rng: _thumb(press_growth_per_s=-float(rng.uniform(0.2, 1.0)))(world, rng),
         "rim_gives": _rim_gives,
         "rim_rings": _rim_rings,
         "octagon": _gate(shape="octagon"),

@@ -27,11 +27,21 @@ OPEN = np.array([[-np.inf, np.inf], [-np.inf, np.inf]])
 
 
 def flick_reports(
-    interval_s: float = 1e-3, *, hold_s: float = 0.4, reach: float = 0.7, rise_s: float = 0.05, back: float = 0.0
+    interval_s: float = 1e-3,
+    *,
+    hold_s: float = 0.4,
+    reach: float = 0.7,
+    rise_s: float = 0.05,
+    back: float = 0.0,
+    at_rim_s: float = 0.0,
 ) -> StickReadings:
     """A straight flick to (reach, -reach), 0.2 s after the start; a part of the way is given back soon."""
     t = np.arange(0.0, 0.2 + rise_s + hold_s, interval_s)
-    way = reach * np.clip((t - 0.2) / rise_s, 0.0, 1.0) * (1.0 - back * np.clip((t - 0.2 - rise_s) / 0.02, 0.0, 1.0))
+    way = (
+        reach
+        * np.clip((t - 0.2) / rise_s, 0.0, 1.0)
+        * (1.0 - back * np.clip((t - 0.2 - rise_s - at_rim_s) / 0.02, 0.0, 1.0))
+    )
     xy = np.stack([way, -way])
     return StickReadings(t_s=t, xy=xy, nominal=xy, interval_s=interval_s)
 
@@ -44,6 +54,20 @@ def test_a_flick_is_turned_outward_and_placed_in_time() -> None:
     assert window.y[1, -1] == pytest.approx(0.7)
     assert window.onset_s == pytest.approx(0.2015, abs=0.002)
     assert window.late_s == pytest.approx(0.2455, abs=0.002)
+
+
+@pytest.mark.parametrize(("at_rim_s", "back"), [(0.2, 0.06), (0.1, 0.03)])
+def test_a_hold_ends_where_the_thumb_lets_the_stick_sink_back(at_rim_s: float, back: float) -> None:
+    window = cut_flick(flick_reports(at_rim_s=at_rim_s, back=back), 0.2, 0.65, OPEN, None)
+    assert window.why_not == ""
+    assert window.t_s[-1] == pytest.approx(0.25 + at_rim_s, abs=0.01)
+    assert window.y[:, -20:] == pytest.approx(0.7, rel=0.006)
+
+
+@pytest.mark.parametrize("back", [0.012, -0.02])
+def test_a_rim_that_gives_ends_no_hold(back: float) -> None:
+    window = cut_flick(flick_reports(at_rim_s=0.2, back=back), 0.2, 0.65, OPEN, None)
+    assert window.t_s[-1] > 0.64
 
 
 @pytest.mark.parametrize(
