@@ -95,6 +95,11 @@ def registered(group: str) -> tuple[Plugin, ...]:
 def load(group: str) -> dict[str, Any]:
     """Return the plugins of a group that work, by name; `remarks` tells about the others.
 
+    Parameters
+    ----------
+    group : str
+        The family, such as ``feelcheck.metrics``.
+
     Raises
     ------
     PluginError

@@ -41,6 +41,11 @@ class EdgeReading:
 def read_edge(fit: ModelFit) -> EdgeReading:
     """Return the reference instants of one edge with the levels of its fit.
 
+    Parameters
+    ----------
+    fit : ModelFit
+        The fit of one candidate.
+
     Notes
     -----
     The samples are smoothed over at most a twelfth of the transition before the levels are crossed.

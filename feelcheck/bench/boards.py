@@ -65,6 +65,11 @@ _STORIES: dict[str, tuple[str, ...]] = {
 def explain_board(result: BenchResult) -> tuple[str, ...]:
     """Return what the capture says about the board, and what to look at on it, in sentences.
 
+    Parameters
+    ----------
+    result : BenchResult
+        What was measured of the capture.
+
     Notes
     -----
     Common practice, no source: the six patterns are those that benches meet.

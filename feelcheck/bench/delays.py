@@ -21,7 +21,15 @@ __all__ = ["area_estimate", "dead_time", "mean_delay", "smoothing_delay", "with_
 
 
 def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
-    """Return the mean delay of the shape alone, s."""
+    """Return the mean delay of the shape alone, s.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    slow : Estimate
+        The slowest pole's time constant.
+    """
     name, n = "smoothing_delay", len(found.fits)
     if not found.fits_well:
         return refused(name, found)
@@ -49,7 +57,13 @@ def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
 
 
 def dead_time(found: DirectionFits) -> Estimate:
-    """Return the dead time behind the drive, s; not_resolved without one."""
+    """Return the dead time behind the drive, s; not_resolved without one.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     name, n, window = "dead_time", len(found.fits), found.fits[0].window
     if not window.driven or not found.fits_well:
         return Estimate.not_resolved(name, unit="s", n=n)
@@ -74,7 +88,13 @@ def dead_time(found: DirectionFits) -> Estimate:
 
 
 def area_estimate(found: DirectionFits) -> Estimate | None:
-    """Return the mean delay by area, s; None where an end was not at rest."""
+    """Return the mean delay by area, s; None where an end was not at rest.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     window, arrives = found.fits[0].window, found.settled_fraction >= 0.99 and not found.shape.endswith("_open")
     if not (window.driven and window.settled_start and arrives):
         return None
@@ -85,7 +105,19 @@ def area_estimate(found: DirectionFits) -> Estimate | None:
 
 
 def mean_delay(found: DirectionFits, smoothing: Estimate, dead: Estimate, area: Estimate | None) -> Estimate:
-    """Return dead time plus smoothing where a model explains the edge, the area where none does."""
+    """Return dead time plus smoothing where a model explains the edge, the area where none does.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    smoothing : Estimate
+        The delay of the shape alone.
+    dead : Estimate
+        Dead time behind the drive.
+    area : Estimate or None
+        The mean delay by area.
+    """
     if not found.fits_well or not smoothing.is_ok:
         return _by_area(found, smoothing, area)
     late = dead if dead.is_ok else None

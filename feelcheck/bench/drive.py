@@ -223,7 +223,15 @@ def rests_midway(values: FloatArray) -> bool:
 
 
 def is_sweep(trace: Trace1D, edges: tuple[Edge, ...]) -> bool:
-    """Whether the drive is a slow ramp or triangle: it moves most of the time, at an even pace."""
+    """Whether the drive is a slow ramp or triangle: it moves most of the time, at an even pace.
+
+    Parameters
+    ----------
+    trace : Trace1D
+        The drive as it was captured.
+    edges : tuple of Edge
+        Where the trace moves, in time order.
+    """
     span = float(trace.t_s[-1] - trace.t_s[0])
     moving = sum(edge.duration_s for edge in edges) / 0.8
     if moving < 0.6 * span:
@@ -239,6 +247,13 @@ def is_sweep(trace: Trace1D, edges: tuple[Edge, ...]) -> bool:
 
 def denoised(trace: Trace1D, edges: tuple[Edge, ...]) -> FloatArray:
     """Return the drive with as much noise taken off as its shape allows, shape (n,).
+
+    Parameters
+    ----------
+    trace : Trace1D
+        The drive as it was captured.
+    edges : tuple of Edge
+        Where the trace moves, in time order.
 
     Notes
     -----
@@ -309,6 +324,15 @@ def _smooth(values: FloatArray, noise: float, max_width: int) -> FloatArray:
 
 def judge_drive(channel: Channel, trace: Trace1D, edges: tuple[Edge, ...]) -> tuple[str, tuple[Caveat, ...]]:
     """Return what kind of drive it is and the remarks that follow.
+
+    Parameters
+    ----------
+    channel : Channel
+        The drive's column of the capture.
+    trace : Trace1D
+        The drive as it was captured.
+    edges : tuple of Edge
+        Where the trace moves, in time order.
 
     Returns
     -------

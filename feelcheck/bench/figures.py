@@ -47,7 +47,17 @@ def edge_trace(name: str, found: DirectionFits, output: Trace1D, drive: Trace1D 
 
 
 def stairs_trace(name: str, output: Trace1D, stairs: Stairs) -> Trace | None:
-    """Return the stretch that shows the steps, zoomed to them; None without steps."""
+    """Return the stretch that shows the steps, zoomed to them; None without steps.
+
+    Parameters
+    ----------
+    name : str
+        What the output is called.
+    output : Trace1D
+        The sensor's output.
+    stairs : Stairs
+        The steps that the output goes in.
+    """
     shown = [instants for instants in stairs.instants_s if instants.size >= 2]
     if not stairs.found or stairs.interval.value is None or not shown:
         return None

@@ -259,7 +259,13 @@ class ModelFit:
 
 
 def structured_misfit(model: ModelFit) -> float:
-    """Return the rms of the residual's local means while the output moves, as a fraction of the swing."""
+    """Return the rms of the residual's local means while the output moves, as a fraction of the swing.
+
+    Parameters
+    ----------
+    model : ModelFit
+        The fit whose residual is looked at.
+    """
     window = model.window
     first, last = model.levels
     reach = abs(last - first)

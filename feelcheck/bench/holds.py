@@ -106,7 +106,15 @@ def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
 
 
 def tick_in(window: EdgeWindow, hold: Hold) -> float:
-    """Return an instant at which the output changes in a window, on its axis, s: the sensor's clock is its own."""
+    """Return an instant at which the output changes in a window, on its axis, s: the sensor's clock is its own.
+
+    Parameters
+    ----------
+    window : EdgeWindow
+        One edge with its surroundings.
+    hold : Hold
+        The sensor's own clock: when it renews its output.
+    """
     period, n = hold.interval_s, int(np.clip(2 * hold.interval_s / window.interval_s, 24, 160))
 
     def left(phase: float) -> float:
@@ -119,6 +127,15 @@ def tick_in(window: EdgeWindow, hold: Hold) -> float:
 
 def least_of(cost: Callable[[float], float], within: tuple[float, float], n_steps: int) -> float:
     """Return where a cost with one lowest place is least, by golden sections.
+
+    Parameters
+    ----------
+    cost : callable
+        What a value costs.
+    within : (float, float)
+        Between what it is looked for.
+    n_steps : int
+        How many sections.
 
     Examples
     --------
@@ -164,7 +181,19 @@ def conversion_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], inter
 
 
 def held_window(window: EdgeWindow, tick_s: float, interval_s: float, conversion_s: float = 0.0) -> EdgeWindow:
-    """Return a window whose drive is held between the sensor's own instants (see `stairs.held_stimulus`)."""
+    """Return a window whose drive is held between the sensor's own instants (see `stairs.held_stimulus`).
+
+    Parameters
+    ----------
+    window : EdgeWindow
+        One edge with its surroundings.
+    tick_s : float, s
+        One of the sensor's instants, on the window's axis.
+    interval_s : float, s
+        Time between two of the sensor's instants.
+    conversion_s : float, s
+        How long the sensor takes from its instant to its output.
+    """
     assert window.stimulus is not None
     return replace(window, stimulus=held_stimulus(window.stimulus, tick_s, interval_s, conversion_s))
 

@@ -26,7 +26,15 @@ NOISE_OVER_EDGES, OTHER_MODELS = "noise of the samples, over edges", "other mode
 
 
 def pool(values: Sequence[float], us: Sequence[float]) -> tuple[float, float]:
-    """Return the weighted mean and its standard uncertainty, enlarged where the values scatter more than they say."""
+    """Return the weighted mean and its standard uncertainty, enlarged where the values scatter more than they say.
+
+    Parameters
+    ----------
+    values : sequence of float
+        The values, one an edge or a capture.
+    us : sequence of float
+        Standard uncertainties of the values, in their unit.
+    """
     v = np.asarray(values)
     u = np.maximum(np.asarray(us), 1e-9 * float(np.max(np.abs(v), initial=0.0)) + 1e-150)
     good = np.isfinite(v) & np.isfinite(u)
@@ -43,7 +51,15 @@ def pool(values: Sequence[float], us: Sequence[float]) -> tuple[float, float]:
 
 
 def model_spread(found: DirectionFits, quantity: Callable[[ModelFit], float]) -> float:
-    """Return what the choice of model adds to the uncertainty: spread over rivals by their weight of evidence."""
+    """Return what the choice of model adds to the uncertainty: spread over rivals by their weight of evidence.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    quantity : callable
+        Gives a fit's value of the quantity.
+    """
     best = float(np.median([quantity(fit) for fit in found.choice.best]))
     total, weights = 0.0, 1.0
     for gain, fits in found.choice.rivals:
@@ -59,7 +75,15 @@ def model_spread(found: DirectionFits, quantity: Callable[[ModelFit], float]) ->
 
 
 def differ_by_clips(fit: ModelFit, other: ModelFit) -> bool:
-    """Return whether two candidates differ in nothing but where the sensor saturates."""
+    """Return whether two candidates differ in nothing but where the sensor saturates.
+
+    Parameters
+    ----------
+    fit : ModelFit
+        The fit of one candidate.
+    other : ModelFit
+        The fit of another candidate.
+    """
     return replace(fit.spec, clip_low=False, clip_high=False) == replace(other.spec, clip_low=False, clip_high=False)
 
 
@@ -121,6 +145,12 @@ def start_terms(found: DirectionFits) -> dict[str, float]:
 
 
 def degrees_of_freedom(found: DirectionFits) -> float:
-    """Return how many independent samples, or edges where there are many, stand behind an uncertainty."""
+    """Return how many independent samples, or edges where there are many, stand behind an uncertainty.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     samples = sum(fit.fit.dof / fit.correlation for fit in found.fits)
     return max(samples if len(found.fits) < 3 else max(samples / len(found.fits), len(found.fits) - 1.0), 1.0)

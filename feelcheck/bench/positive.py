@@ -22,6 +22,11 @@ Part = TypeVar("Part", BenchDirection, BenchResult)
 def positive(estimate: Estimate) -> Estimate:
     """Return a quantity that cannot be negative with its interval on the logarithmic scale where it would reach 0.
 
+    Parameters
+    ----------
+    estimate : Estimate
+        Any status; others than ok come back as they are.
+
     Examples
     --------
     >>> coverage_interval(positive(Estimate.measured("noise", 1.0, u=1.0, unit="V")))[0] > 0
@@ -34,7 +39,13 @@ def positive(estimate: Estimate) -> Estimate:
 
 
 def kept_positive(result: BenchResult) -> BenchResult:
-    """Return a result in which no interval of a positive quantity reaches 0 or beyond."""
+    """Return a result in which no interval of a positive quantity reaches 0 or beyond.
+
+    Parameters
+    ----------
+    result : BenchResult
+        What was measured of the capture.
+    """
     whole = _each(result)
     sides = {name: _each(side) for name in ("rising", "falling") if (side := getattr(whole, name)) is not None}
     return replace(whole, **sides)

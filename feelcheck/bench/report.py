@@ -37,7 +37,13 @@ TOGETHER = Caveat(
 
 
 def report_direction(found: DirectionFits) -> BenchDirection:
-    """Return the response of one direction as estimates with statuses."""
+    """Return the response of one direction as estimates with statuses.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     slow = time_constant(found)
     smoothing = smoothing_delay(found, slow)
     dead = dead_time(found)
@@ -66,6 +72,11 @@ def limited_by_hold(direction: BenchDirection) -> BenchDirection:
     """Return a response whose pole may be a sensor that holds its values: its time constants are upper limits.
 
     Then what reads as dead time may be smoothing, too.
+
+    Parameters
+    ----------
+    direction : BenchDirection
+        The response to be limited.
     """
     _, whole = coverage_interval(direction.mean_delay)
     return replace(
@@ -78,7 +89,15 @@ def limited_by_hold(direction: BenchDirection) -> BenchDirection:
 
 
 def held_direction(direction: BenchDirection, interval_s: float) -> BenchDirection:
-    """Return a response behind a held drive: the instants of the hold are known to a sample, and so is a pole."""
+    """Return a response behind a held drive: the instants of the hold are known to a sample, and so is a pole.
+
+    Parameters
+    ----------
+    direction : BenchDirection
+        The response to be limited.
+    interval_s : float, s
+        Time between two of the sensor's instants.
+    """
     slow = direction.time_constant
     if not slow.is_ok or slow.value is None or slow.value > interval_s:
         u_s = interval_s / math.sqrt(12)

@@ -121,12 +121,26 @@ DECAYS = Caveat(
 
 
 def refused(quantity: str, found: DirectionFits) -> Estimate:
-    """Return a time that no model gives, in s, with the reason."""
+    """Return a time that no model gives, in s, with the reason.
+
+    Parameters
+    ----------
+    quantity : str
+        Name of the quantity.
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     return Estimate.not_resolved(quantity, unit="s", n=len(found.fits), caveats=(DECAYS,))
 
 
 def time_constant(found: DirectionFits) -> Estimate:
-    """Return the slowest pole's time constant, s; refused where no single one describes the edges."""
+    """Return the slowest pole's time constant, s; refused where no single one describes the edges.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     name, n = "time_constant", len(found.fits)
     if not found.fits_well:
         return _within_samples(found) or refused(name, found)
@@ -256,7 +270,15 @@ def _u_slowest(fit: ModelFit) -> float:
 
 
 def pole_estimates(found: DirectionFits, slow: Estimate) -> tuple[Estimate, ...]:
-    """Return all time constants, slowest first, s."""
+    """Return all time constants, slowest first, s.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    slow : Estimate
+        The slowest pole's time constant.
+    """
     if found.shape != "two_pole" or not slow.is_ok:
         return (slow.renamed("pole"),) if slow.is_ok and found.shape == "one_pole" else ()
     if any(fit.has_tail for fit in found.fits):
@@ -277,7 +299,13 @@ def _over_edges(name: str, value: float, u: float, unit: str, found: DirectionFi
 
 
 def part_at_once(found: DirectionFits) -> dict[str, Estimate]:
-    """Return the share of the edge that follows the drive at once; nothing where none was seen."""
+    """Return the share of the edge that follows the drive at once; nothing where none was seen.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     if not (found.has_zero and found.shape == "one_pole" and found.fits_well):
         return {}
     share, u = pool([fit.beside_share for fit in found.fits], [fit.u_beside_share for fit in found.fits])
@@ -287,7 +315,13 @@ def part_at_once(found: DirectionFits) -> dict[str, Estimate]:
 
 
 def second_order_extra(found: DirectionFits) -> dict[str, Estimate]:
-    """Return frequency in Hz, damping ratio and envelope decay in s of a ring; nothing for other shapes."""
+    """Return frequency in Hz, damping ratio and envelope decay in s of a ring; nothing for other shapes.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     if found.shape != "second_order" or not found.fits_well:
         return {}
     period, u_period = pool([fit.fit.theta[0] for fit in found.fits], [fit.u_log[0] for fit in found.fits])

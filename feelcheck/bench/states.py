@@ -16,7 +16,13 @@ __all__ = ["level_extra", "settled_fraction", "transition_as_read"]
 
 
 def transition_as_read(found: DirectionFits) -> Estimate:
-    """Return the 10-90 % duration as it was read; at_least where the edge was not seen to its end."""
+    """Return the 10-90 % duration as it was read; at_least where the edge was not seen to its end.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    """
     name, n = "transition_10_90", len(found.fits)
     complete = [reading for reading in found.readings if reading.transition is not None]
     if len(complete) < 0.5 * len(found.readings) or found.settled_fraction < SETTLED or found.shape.endswith("_open"):
@@ -29,7 +35,15 @@ def transition_as_read(found: DirectionFits) -> Estimate:
 
 
 def settled_fraction(found: DirectionFits, slow: Estimate) -> Estimate:
-    """Return the way covered when the window ends."""
+    """Return the way covered when the window ends.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    slow : Estimate
+        The slowest pole's time constant.
+    """
     name, n = "settled_fraction", len(found.fits)
     if found.shape == "ramp_open" or not found.fits_well:
         return Estimate.not_resolved(name, unit="fraction", n=n)
@@ -44,12 +58,28 @@ def settled_fraction(found: DirectionFits, slow: Estimate) -> Estimate:
 
 
 def is_open(found: DirectionFits, slow: Estimate) -> bool:
-    """Return whether the edges end so early that the fit cannot say where they would go."""
+    """Return whether the edges end so early that the fit cannot say where they would go.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    slow : Estimate
+        The slowest pole's time constant.
+    """
     return found.shape.endswith("_open") or (slow.status is Status.AT_LEAST and found.settled_fraction < SETTLED)
 
 
 def level_extra(found: DirectionFits, slow: Estimate) -> dict[str, Estimate]:
-    """Return state levels before and after, and for a weak sink the shape's own numbers."""
+    """Return state levels before and after, and for a weak sink the shape's own numbers.
+
+    Parameters
+    ----------
+    found : DirectionFits
+        The fits of one direction, the chosen candidate first.
+    slow : Estimate
+        The slowest pole's time constant.
+    """
     extra = {"level_before": _level_before(found)}
     if found.settled_fraction > SETTLED or found.fits_well:
         extra["level_after"] = _level_after(found, slow)

@@ -166,6 +166,17 @@ def _told(name: str, value: float, parts: dict[str, float], unit: str, n: int = 
 def edge_sensitivity(swing: Estimate, drive_swing: Estimate | None, saturated: bool, unit: str) -> Estimate:
     """Return swing per unit of drive of a fast capture; at_least where the output saturates or does not settle.
 
+    Parameters
+    ----------
+    swing : Estimate
+        The output's swing.
+    drive_swing : Estimate or None
+        The drive's swing in its own unit; None where it is not known.
+    saturated : bool
+        Whether the output runs into a rail.
+    unit : str
+        Unit of the drive.
+
     Examples
     --------
     >>> swing = Estimate.measured("swing", 1.0, u=0.01, unit="V")

@@ -273,6 +273,11 @@ def turned(window: EdgeWindow) -> EdgeWindow | None:
 
     A one-sided output follows its drive only once the drive has passed the level that the output still holds; until
     then it goes on as before. None where the output does not turn.
+
+    Parameters
+    ----------
+    window : EdgeWindow
+        One edge with its surroundings.
     """
     if window.settled_start or window.stimulus is None or not window.driven:
         return None
@@ -286,7 +291,13 @@ def turned(window: EdgeWindow) -> EdgeWindow | None:
 
 
 def late(window: EdgeWindow) -> EdgeWindow | None:
-    """Return an edge without a drive from 10 % of its way on, as a decay whose begin is not fitted."""
+    """Return an edge without a drive from 10 % of its way on, as a decay whose begin is not fitted.
+
+    Parameters
+    ----------
+    window : EdgeWindow
+        One edge with its surroundings.
+    """
     if window.driven or window.stimulus is None:
         return None
     before = float(np.median(window.y[: max(1, int(np.searchsorted(window.t_s, 0.0)))]))
@@ -310,6 +321,11 @@ def capped(window: EdgeWindow) -> EdgeWindow | None:
 
     A pole never arrives; an output that is cut does, and stays within its noise from there on. One that jumps, as a
     comparator does, is not cut.
+
+    Parameters
+    ----------
+    window : EdgeWindow
+        One edge with its surroundings.
     """
     if window.noise > CLEAR_CAP * abs(window.swing):
         return None
@@ -339,7 +355,15 @@ def capped(window: EdgeWindow) -> EdgeWindow | None:
 
 
 def undriven_windows(output: Trace1D, edges: tuple[Edge, ...]) -> tuple[EdgeWindow, ...]:
-    """Return one window an edge of an output whose drive was not recorded."""
+    """Return one window an edge of an output whose drive was not recorded.
+
+    Parameters
+    ----------
+    output : Trace1D
+        The sensor's output.
+    edges : tuple of Edge
+        Where the trace moves, in time order.
+    """
     return tuple(window for window in (_undriven(output, edge) for edge in edges) if window is not None)
 
 

@@ -33,7 +33,13 @@ FLUSH_NS = 20_000_000
 
 
 def source_kind(reference: str) -> SourceKind:
-    """Return the source kind behind ``module:attribute``."""
+    """Return the source kind behind ``module:attribute``.
+
+    Parameters
+    ----------
+    reference : str
+        Where the object is written: a module and a name in it.
+    """
     module, _, attribute = reference.partition(":")
     kind = getattr(importlib.import_module(module), attribute)
     if not isinstance(kind, SourceKind):
@@ -125,6 +131,21 @@ def capture(
     every_ns: int = FLUSH_NS,
 ) -> None:
     """Record until the source ends, the limit is reached or the parent says stop or is gone.
+
+    Parameters
+    ----------
+    source : Source
+        What is read.
+    log : EventLog
+        Where rows are written.
+    inbox : inbox
+        What the parent process says.
+    cues : list of (int, str)
+        What is asked, each from its instant on (nanoseconds of the source's clock).
+    limit_ns : int, ns
+        How long to record at the most.
+    every_ns : int, ns
+        How often rows are put on the disk.
 
     Notes
     -----

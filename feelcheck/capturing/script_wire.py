@@ -29,7 +29,13 @@ def script_to_wire(script: Script) -> dict[str, Any]:
 
 
 def script_from_wire(wire: dict[str, Any]) -> Script:
-    """Return the script that `script_to_wire` was given."""
+    """Return the script that `script_to_wire` was given.
+
+    Parameters
+    ----------
+    wire : mapping
+        What crossed the pipe between the processes.
+    """
     steps = tuple(step_from_wire(step) for step in wire["steps"])
     return Script(name=wire["name"], title=wire["title"], steps=steps, tied=wire["tied"])
 
@@ -46,5 +52,11 @@ def step_to_wire(step: Step) -> dict[str, Any]:
 
 
 def step_from_wire(wire: dict[str, Any]) -> Step:
-    """Return the step that `step_to_wire` was given."""
+    """Return the step that `step_to_wire` was given.
+
+    Parameters
+    ----------
+    wire : mapping
+        What crossed the pipe between the processes.
+    """
     return Step(**{**wire, "action": Action(wire["action"])})

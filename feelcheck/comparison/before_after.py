@@ -29,7 +29,13 @@ class BeforeAfter:
 
 
 def is_sham(state: str) -> bool:
-    """Whether a state's name says that the stick was only taken apart and put together."""
+    """Whether a state's name says that the stick was only taken apart and put together.
+
+    Parameters
+    ----------
+    state : str
+        Name of a state of a specimen.
+    """
     return state.lower().startswith("sham")
 
 

@@ -133,7 +133,15 @@ def resampled(
 
 
 def decided(found: Sequence[MetricComparison], alpha: float) -> tuple[MetricComparison, ...]:
-    """Adjust the detections over the metrics (Holm) and give each its verdict and its reason."""
+    """Adjust the detections over the metrics (Holm) and give each its verdict and its reason.
+
+    Parameters
+    ----------
+    found : sequence of MetricComparison
+        Every metric before its verdict.
+    alpha : float
+        Level of the whole family of tests.
+    """
     judged = [row for row in found if row.p_difference is not None and row.scope != "within_recording"]
     p_values = holm([row.p_difference or 0.0 for row in judged])
     adjusted = {id(row): p for row, p in zip(judged, p_values, strict=True)}

@@ -55,6 +55,13 @@ def side_estimate(key: MetricKey, side: Replicates) -> Estimate:
     """Return the mean of one side's replicates, their joint bound where none has a value, or nothing.
 
     A lone recording speaks for itself, with its own degrees of freedom.
+
+    Parameters
+    ----------
+    key : MetricKey
+        Which metric: axis, direction and name.
+    side : Replicates
+        Replicates of one side.
     """
     if side.single is not None:
         return side.single.renamed(key.name)
@@ -70,5 +77,11 @@ def side_estimate(key: MetricKey, side: Replicates) -> Estimate:
 
 
 def joint_bound(side: Replicates) -> float:
-    """The middle one of several upper bounds: each holds with 97.5 %, so at least half of them do."""
+    """The middle one of several upper bounds: each holds with 97.5 %, so at least half of them do.
+
+    Parameters
+    ----------
+    side : Replicates
+        Replicates of one side.
+    """
     return float(np.median(side.bounds))

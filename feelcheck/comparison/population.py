@@ -65,12 +65,23 @@ def _in_order(found: list[QuantityColumns]) -> list[QuantityColumns]:
 
 
 def group_of(row: Row) -> str:
-    """Return which kind of population a row belongs to: ``"bench"`` or ``"hand"``."""
+    """Return which kind of population a row belongs to: ``"bench"`` or ``"hand"``.
+
+    Parameters
+    ----------
+    row : Row
+        A row of a survey's table.
+    """
     return "bench" if row["kind"] == "capture" else "hand"
 
 
 def stick_name(row: Row) -> str:
     """Return what a row's stick is called: its specimen or file, and which stick of a pad.
+
+    Parameters
+    ----------
+    row : Row
+        A row of a survey's table.
 
     Examples
     --------

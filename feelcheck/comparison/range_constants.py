@@ -16,6 +16,11 @@ _LIMIT = 9.0
 def d2(n: int) -> float:
     """Return the mean range of n standard normal values.
 
+    Parameters
+    ----------
+    n : int
+        How many values there are.
+
     References
     ----------
     L. H. C. Tippett, Biometrika 17:364-387 (1925) (integral from memory; values held against a printed table).
@@ -35,6 +40,11 @@ def d2(n: int) -> float:
 def d3(n: int) -> float:
     """Return the standard deviation of the range of n standard normal values.
 
+    Parameters
+    ----------
+    n : int
+        How many values there are.
+
     Examples
     --------
     >>> round(d3(3), 4)
@@ -53,6 +63,11 @@ def d3(n: int) -> float:
 
 def d2_star(n: int) -> float:
     """Return the constant for a single range of n values: sqrt(d2^2 + d3^2).
+
+    Parameters
+    ----------
+    n : int
+        How many values there are.
 
     Examples
     --------

@@ -16,6 +16,15 @@ __all__ = ["share_at_most", "verdict_rates"]
 def share_at_most(n_found: int, n: int, level: float = 0.95) -> float:
     """Return the upper end of the exact two-sided interval of a share.
 
+    Parameters
+    ----------
+    n_found : int
+        How many of them were counted.
+    n : int
+        How many values there are.
+    level : float
+        Two-sided level of the interval.
+
     References
     ----------
     C. J. Clopper, E. S. Pearson, Biometrika 26:404-413 (1934) (from memory; held against statsmodels in the tests).

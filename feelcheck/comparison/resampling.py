@@ -80,6 +80,13 @@ def mean_difference(baseline: FloatArray, candidate: FloatArray, axis: int = -1)
 def p_of_ranks(baseline: Sequence[float], candidate: Sequence[float]) -> float | None:
     """Return the two-sided p of the Mann-Whitney rank test; None below `RANKS_FROM` replicates a side.
 
+    Parameters
+    ----------
+    baseline : sequence of float
+        The side that the other one is held against.
+    candidate : sequence of float
+        The other side.
+
     References
     ----------
     H. B. Mann, D. R. Whitney, Ann. Math. Statist. 18:50-60 (1947) (from memory; held against scipy in the tests).
@@ -118,6 +125,11 @@ def _ways(n: int, m: int) -> list[int]:
 
 def p_of_signed_ranks(differences: Sequence[float]) -> float | None:
     """Return the two-sided p of Wilcoxon's signed-rank test of pairs; None below `PAIRS_FROM` of them.
+
+    Parameters
+    ----------
+    differences : sequence of float
+        One a pair, candidate minus baseline.
 
     References
     ----------

@@ -124,6 +124,13 @@ def refuse_unlike(baseline: Sequence[HandRecord], candidate: Sequence[HandRecord
 def refuse_copies(baseline: Sequence[HandRecord | BenchRecord], candidate: Sequence[HandRecord | BenchRecord]) -> None:
     """Refuse a recording that stands on both sides.
 
+    Parameters
+    ----------
+    baseline : sequence of records
+        Records of the side that the other one is held against.
+    candidate : sequence of records
+        Records of the other side.
+
     Raises
     ------
     NotComparableError
@@ -141,7 +148,13 @@ def refuse_copies(baseline: Sequence[HandRecord | BenchRecord], candidate: Seque
 
 
 def collect(records: Sequence[HandRecord]) -> Mapping[MetricKey, list[Found]]:
-    """Return every metric found in the sessions with the session it came from."""
+    """Return every metric found in the sessions with the session it came from.
+
+    Parameters
+    ----------
+    records : sequence of HandRecord
+        Sessions, or captures, of one specimen.
+    """
     found: dict[MetricKey, list[Found]] = defaultdict(list)
     for record in records:
         for axis, groups in record.axes.items():
@@ -152,13 +165,27 @@ def collect(records: Sequence[HandRecord]) -> Mapping[MetricKey, list[Found]]:
 
 
 def found_in(records: Sequence[HandRecord], key: MetricKey) -> list[Found]:
-    """Return one metric of the sessions that have it, each with its session."""
+    """Return one metric of the sessions that have it, each with its session.
+
+    Parameters
+    ----------
+    records : sequence of HandRecord
+        Sessions, or captures, of one specimen.
+    key : MetricKey
+        Which metric: axis, direction and name.
+    """
     groups = ((record, record.axes.get(key.axis, {}).get(key.direction, {})) for record in records)
     return [(record, group[key.name]) for record, group in groups if key.name in group]
 
 
 def collect_captures(records: Sequence[BenchRecord]) -> Mapping[MetricKey, list[Found]]:
-    """Return every metric found in the captures, the axis left out: the caller says which sensors are meant."""
+    """Return every metric found in the captures, the axis left out: the caller says which sensors are meant.
+
+    Parameters
+    ----------
+    records : sequence of BenchRecord
+        Sessions, or captures, of one specimen.
+    """
     found: dict[MetricKey, list[Found]] = defaultdict(list)
     for record in records:
         for direction, estimates in {**record.directions, "": record.overall}.items():
@@ -209,6 +236,12 @@ def _bounds(found: Sequence[Found], status: Status) -> tuple[float, ...]:
 
 
 def mountings_known(records: Sequence[HandRecord]) -> bool:
-    """Return whether every session says its mounting and there are at least two of them."""
+    """Return whether every session says its mounting and there are at least two of them.
+
+    Parameters
+    ----------
+    records : sequence of HandRecord
+        Sessions, or captures, of one specimen.
+    """
     mountings = {record.condition.mounting for record in records}
     return None not in mountings and len(mountings) > 1

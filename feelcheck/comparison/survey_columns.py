@@ -100,13 +100,29 @@ def quantities_of(columns: Sequence[str]) -> list[QuantityColumns]:
 
 
 def number_in(row: Mapping[str, Any], column: str) -> float | None:
-    """Return the number in a cell, None where it is empty."""
+    """Return the number in a cell, None where it is empty.
+
+    Parameters
+    ----------
+    row : mapping
+        A row of a survey's table.
+    column : str
+        Name of the column.
+    """
     cell = row.get(column)
     return float(cell) if isinstance(cell, int | float) and not math.isnan(cell) else None
 
 
 def has_directions(rows: Iterable[Mapping[str, Any]], of: QuantityColumns) -> bool:
-    """Return whether a quantity differs between the directions of any axis; where no axis has both, it may."""
+    """Return whether a quantity differs between the directions of any axis; where no axis has both, it may.
+
+    Parameters
+    ----------
+    rows : iterable of mapping
+        Rows of a survey's table.
+    of : QuantityColumns
+        The quantity's columns.
+    """
     cells: dict[tuple[Any, Any], dict[Any, tuple[Any, ...]]] = {}
     for row in rows:
         told = tuple(number_in(row, name) for name in (of.column, f"{of.quantity}_low", f"{of.quantity}_high"))

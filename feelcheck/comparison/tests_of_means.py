@@ -103,6 +103,13 @@ def _between(sample: NDArray[np.float64], own: NDArray[np.float64]) -> float:
 def welch(baseline: SideMean, candidate: SideMean) -> Difference:
     """Return candidate minus baseline by Welch's unequal-variance approximation.
 
+    Parameters
+    ----------
+    baseline : SideMean
+        The side that the other one is held against.
+    candidate : SideMean
+        The other side.
+
     References
     ----------
     B. L. Welch, Biometrika 34:28-35 (1947) (from memory); degrees of freedom as in JCGM 100:2008 annex G.4.1.
@@ -118,6 +125,13 @@ def welch(baseline: SideMean, candidate: SideMean) -> Difference:
 
 def paired(values: Sequence[float], u_within: Sequence[float]) -> Difference:
     """Return the mean of differences within pairs: Student's paired test, unsure pairs counting less.
+
+    Parameters
+    ----------
+    values : sequence of float
+        One a pair.
+    u_within : sequence of float
+        Standard uncertainty of each value, in its unit.
 
     References
     ----------
@@ -135,6 +149,11 @@ def paired(values: Sequence[float], u_within: Sequence[float]) -> Difference:
 
 def holm(p_values: Sequence[float]) -> list[float]:
     """Return Holm's step-down adjusted p-values, in the order given.
+
+    Parameters
+    ----------
+    p_values : sequence of float
+        One a test.
 
     References
     ----------

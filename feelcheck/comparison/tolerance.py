@@ -71,6 +71,17 @@ def _half_width(mean: float, share: float) -> float:
 def shares_of_order(n: int, share: float, confidence: float, *, sides: int = 2) -> int:
     """Return how many values may lie outside a distribution-free limit, on each side; -1 where n is too small.
 
+    Parameters
+    ----------
+    n : int
+        How many values there are.
+    share : float
+        Share of the population that the limit covers.
+    confidence : float
+        How sure the limit is to hold.
+    sides : int
+        1 for one limit, 2 for a limit on each side.
+
     Notes
     -----
     Of n values the share between the r-th smallest and the r-th largest is beta distributed; r - 1 values lie outside
@@ -98,6 +109,15 @@ def shares_of_order(n: int, share: float, confidence: float, *, sides: int = 2) 
 @functools.cache
 def fewest_for_extremes(share: float, confidence: float, *, sides: int = 2) -> int:
     """Return how many values a distribution-free limit needs.
+
+    Parameters
+    ----------
+    share : float
+        Share of the population that the limit covers.
+    confidence : float
+        How sure the limit is to hold.
+    sides : int
+        1 for one limit, 2 for a limit on each side.
 
     Examples
     --------

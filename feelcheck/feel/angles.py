@@ -24,6 +24,13 @@ SIMULATED = Caveat(
 def angles(response: UsedResponse, play: Play) -> Mapping[str, Estimate]:
     """Return carry-on, net angle and drift in degrees, and the time the electronics take to come to rest.
 
+    Parameters
+    ----------
+    response : UsedResponse
+        The response of one axis.
+    play : Play
+        How the stick is used.
+
     Notes
     -----
     Carry-on after release is turn rate times delay (the area above the step response): exact for any linear response.
@@ -148,6 +155,15 @@ def of_picture(angle: Estimate, play: Play, *, quantity: str) -> Estimate:
 
     A flat picture of field of view F shows a turn a at tan(a) / (2 tan(F / 2)) of its width; what turns by half of F or
     more has left the picture.
+
+    Parameters
+    ----------
+    angle : Estimate
+        Degrees of turn.
+    play : Play
+        How the stick is used.
+    quantity : str
+        Name of the estimate that comes of it.
     """
     half = math.radians(play.field_of_view_deg / 2)
     ends = [abs(end) for end in (angle.value, angle.bound) if end is not None]

@@ -70,7 +70,13 @@ def evidence_table() -> tuple[PublishedResult, ...]:
 
 
 def result(key: str) -> PublishedResult:
-    """Return the result of that key; raises KeyError if the table has none."""
+    """Return the result of that key; raises KeyError if the table has none.
+
+    Parameters
+    ----------
+    key : str
+        Key in the table of published results.
+    """
     for row in evidence_table():
         if row.key == key:
             return row
@@ -78,7 +84,17 @@ def result(key: str) -> PublishedResult:
 
 
 def note(row: PublishedResult, text: str, *, extrapolated: bool) -> EvidenceNote:
-    """Return a note that sets `text` beside a published result."""
+    """Return a note that sets `text` beside a published result.
+
+    Parameters
+    ----------
+    row : PublishedResult
+        The published result.
+    text : str
+        What stands beside it.
+    extrapolated : bool
+        Whether it lies outside of what was tried.
+    """
     return EvidenceNote(
         key=row.key,
         text=text,

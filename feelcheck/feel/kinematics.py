@@ -47,6 +47,13 @@ class FlickPassage:
 def flick_through_poles(poles_s: Sequence[float], flick_s: float) -> FlickPassage:
     """Return what these poles do to a minimum-jerk flick (convolution on a fine grid).
 
+    Parameters
+    ----------
+    poles_s : sequence of float, s
+        Time constants.
+    flick_s : float, s
+        Duration of the flick.
+
     Examples
     --------
     >>> passage = flick_through_poles([0.005], 0.1)
@@ -70,6 +77,13 @@ def flick_through_poles(poles_s: Sequence[float], flick_s: float) -> FlickPassag
 def gain_at(poles_s: Sequence[float], frequency_hz: float) -> float:
     """Return |H| of these poles at a frequency.
 
+    Parameters
+    ----------
+    poles_s : sequence of float, s
+        Time constants.
+    frequency_hz : float, Hz
+        Where to look.
+
     Examples
     --------
     >>> round(gain_at([0.005], 10.0), 3)
@@ -80,6 +94,11 @@ def gain_at(poles_s: Sequence[float], frequency_hz: float) -> float:
 
 def tremor_band_gain(poles_s: Sequence[float]) -> tuple[float, float]:
     """Return |H| at both ends of the hand's tremor band, 8 and 12 Hz.
+
+    Parameters
+    ----------
+    poles_s : sequence of float, s
+        Time constants.
 
     References
     ----------
@@ -92,6 +111,13 @@ def tremor_band_gain(poles_s: Sequence[float]) -> tuple[float, float]:
 
 def white_noise_kept(tau_s: float, interval_s: float) -> float:
     """Return the rms of white sampled noise after one pole, relative to before.
+
+    Parameters
+    ----------
+    tau_s : float, s
+        Time constant.
+    interval_s : float, s
+        Time between two reports.
 
     Notes
     -----

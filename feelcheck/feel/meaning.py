@@ -55,7 +55,15 @@ def _no_response(axes: Sequence[str]) -> Caveat:
 
 
 def meaning_in_use(response: UsedResponse, play: Play) -> FeelAxis:
-    """Return the meaning in use of one axis: trailing, angles, noise and speed steps; see `trailing` and `angles`."""
+    """Return the meaning in use of one axis: trailing, angles, noise and speed steps; see `trailing` and `angles`.
+
+    Parameters
+    ----------
+    response : UsedResponse
+        The response of one axis.
+    play : Play
+        How the stick is used.
+    """
     turned = angles(response, play)
     estimates = {
         **trailing(response, play),

@@ -51,6 +51,13 @@ def poles_of(response: UsedResponse, direction: str) -> tuple[float, ...] | None
 def trailing(response: UsedResponse, play: Play) -> Mapping[str, Estimate]:
     """Return the greatest distance of the output behind the stick, for the code rising and falling.
 
+    Parameters
+    ----------
+    response : UsedResponse
+        The response of one axis.
+    play : Play
+        How the stick is used.
+
     Notes
     -----
     One pole of time constant A obeys stick - output = A d(output)/dt, so the distance peaks at A times the peak speed

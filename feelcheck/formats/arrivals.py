@@ -199,6 +199,13 @@ def arriving(arrivals: Arrivals) -> Iterator[list[Arrival]]:
 def is_polled(folder: Path, mounts: str = "/proc/self/mounts") -> bool:
     """Tell whether a folder lies where the system does not report changes.
 
+    Parameters
+    ----------
+    folder : Path
+        A folder.
+    mounts : str
+        The system's table of mounted file systems, as text.
+
     Examples
     --------
     >>> is_polled(Path("/"), mounts="/nowhere")

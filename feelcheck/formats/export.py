@@ -26,6 +26,11 @@ def to_wide(recording: Recording) -> pd.DataFrame:
     """Return one row for each instant at which any axis has a value: ``t_s``, then one column of codes an axis.
 
     An axis keeps its last code where only another one changed; before its first code its cell is empty.
+
+    Parameters
+    ----------
+    recording : Recording
+        What to write, one column an axis.
     """
     import pandas as pd
 
@@ -41,7 +46,13 @@ def to_wide(recording: Recording) -> pd.DataFrame:
 
 
 def capture_table(captures: Sequence[Capture]) -> pd.DataFrame:
-    """Return one row a sample: ``t_s``, then one column a channel with its unit; ``block`` where a file has several."""
+    """Return one row a sample: ``t_s``, then one column a channel with its unit; ``block`` where a file has several.
+
+    Parameters
+    ----------
+    captures : sequence of Capture
+        The blocks of one file.
+    """
     import pandas as pd
 
     frames = [

@@ -47,6 +47,11 @@ class _Edge:
 def are_reading_lines(text: str) -> bool:
     """Tell whether a text is readings in words: every line that says something names an edge, an instant or an error.
 
+    Parameters
+    ----------
+    text : str
+        The text of a file, or what was typed.
+
     Examples
     --------
     >>> are_reading_lines("rise 10-90 = 9.1 ms"), are_reading_lines("scale = 3 ms"), are_reading_lines("1,2,3")

@@ -50,6 +50,11 @@ def claims(path: PathLike) -> float:
     """Return how sure it is, from 0 to 1, that the file is a scope capture and not a log of stick axes.
 
     Looks at no more than the first 64 KiB and never raises.
+
+    Parameters
+    ----------
+    path : path
+        A file.
     """
     try:
         table = parse_table(read_head(Path(path)), Path(path).name)

@@ -196,6 +196,11 @@ def _plain(value: Any) -> Any:
 def read_header(folder: Path) -> dict[str, Any]:
     """Return the tool's own part of a session's header, and when the session was started.
 
+    Parameters
+    ----------
+    folder : Path
+        A folder.
+
     Raises
     ------
     FormatError

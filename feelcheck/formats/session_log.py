@@ -22,6 +22,11 @@ _BINARY = getattr(os, "O_BINARY", 0)
 def word(name: str) -> str:
     r"""Return a name that can stand in one cell: separators, quotes and line ends become blanks.
 
+    Parameters
+    ----------
+    name : str
+        A name of the user's.
+
     Examples
     --------
     >>> word('gap, "long"\none')

@@ -101,6 +101,15 @@ def write_survey(
 def write_parquet(frame: pd.DataFrame, path: Path, stream: BinaryIO) -> None:
     """Write a frame as Parquet with the form's mark.
 
+    Parameters
+    ----------
+    frame : DataFrame
+        The table.
+    path : Path
+        A file.
+    stream : BinaryIO
+        Where the bytes go.
+
     Raises
     ------
     FormatError

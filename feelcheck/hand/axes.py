@@ -90,7 +90,13 @@ class StickReports:
 
 
 def varying_streams(recording: Recording) -> tuple[Stream, ...]:
-    """Return the streams whose numbers change at all."""
+    """Return the streams whose numbers change at all.
+
+    Parameters
+    ----------
+    recording : Recording
+        The recording.
+    """
     return tuple(s for s in recording.streams if s.codes.size > 1 and np.ptp(s.codes) > 0)
 
 
@@ -293,7 +299,17 @@ def _reaches(x: FloatArray, y: FloatArray, alike: bool) -> tuple[float, float]:
 
 
 def merged_reports(recording: Recording, clock: ReportClock, stick: StickAxes) -> StickReports:
-    """Return a stick's reports; see `stick_reports`."""
+    """Return a stick's reports; see `stick_reports`.
+
+    Parameters
+    ----------
+    recording : Recording
+        The recording.
+    clock : ReportClock
+        The report clock of the recording.
+    stick : StickAxes
+        Which axes are one stick.
+    """
     streams = {name: recording.stream(name) for name in (stick.x, stick.y) if name}
     times = [clock.report_t_s[name] for name in streams]
     shared = len(times) == 1 or (times[0].size == times[1].size and bool(np.array_equal(times[0], times[1])))

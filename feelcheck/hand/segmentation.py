@@ -95,6 +95,15 @@ def stick_segments(reports: StickReports, clock: ReportClock, cues: tuple[Cue, .
 
     A silence of more than `LONGEST_SILENCE_S` parts the recording: each stretch is put on a grid of its own, so that
     work and memory follow the reports and not the clock.
+
+    Parameters
+    ----------
+    reports : StickReports
+        The reports of one stick.
+    clock : ReportClock
+        The report clock of the recording.
+    cues : tuple of Cue
+        What was asked, and when.
     """
     found: list[Segment] = []
     for first, last in _stretches(reports.t_s):

@@ -167,7 +167,15 @@ def edge(network: BoardNetwork, *, rising: bool) -> Edge:
 
 
 def poles_s(network: BoardNetwork, *, rising: bool) -> tuple[float, ...]:
-    """Return the time constants in which the stage's own resistance drives the network, slowest first, s."""
+    """Return the time constants in which the stage's own resistance drives the network, slowest first, s.
+
+    Parameters
+    ----------
+    network : BoardNetwork
+        The parts on the board.
+    rising : bool
+        Which direction: whether the volts rise.
+    """
     level = network.high_v if rising else network.low_v
     piece = _piece(network, _towards(network, level, rising=rising), 0.0, np.zeros(2))
     return tuple(sorted(_time_constants(piece), reverse=True))

@@ -31,6 +31,11 @@ def is_class_2(dielectric: str) -> bool:
 def temperature_range_c(dielectric: str) -> tuple[int, int, int, int]:
     """Return lowest and highest temperature (deg C) and the change of capacitance over it (%, low and high).
 
+    Parameters
+    ----------
+    dielectric : str
+        Code of the dielectric, such as ``"X7R"``.
+
     Raises
     ------
     ValueError

@@ -92,7 +92,15 @@ def check_settles(network: BoardNetwork, **facts: str) -> None:
 
 
 def predict_edge(network: BoardNetwork, *, rising: bool) -> PartsDirection:
-    """Predict one direction."""
+    """Predict one direction.
+
+    Parameters
+    ----------
+    network : BoardNetwork
+        The parts on the board.
+    rising : bool
+        Which direction: whether the volts rise.
+    """
     found = edge(network, rising=rising)
     shape = _shape(network, found)
     return PartsDirection(

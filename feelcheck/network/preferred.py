@@ -19,6 +19,11 @@ SERIES = ("E3", "E6", "E12", "E24", "E48", "E96", "E192")
 def decade(series: str) -> tuple[float, ...]:
     """Return the values of one decade, 1 <= value < 10.
 
+    Parameters
+    ----------
+    series : str
+        Name of the series, such as ``"E24"``.
+
     Raises
     ------
     ValueError
@@ -72,7 +77,19 @@ def nearest_preferred(value: float, series: str) -> float:
 
 
 def preferred_between(low: float, high: float, value: float, series: str) -> tuple[PreferredValue, ...]:
-    """Return the preferred values inside a range and the one nearest to `value`, in rising order."""
+    """Return the preferred values inside a range and the one nearest to `value`, in rising order.
+
+    Parameters
+    ----------
+    low : float
+        Lower end of the range.
+    high : float
+        Upper end of the range.
+    value : float
+        The value that is looked for, between the ends.
+    series : str
+        Name of the series, such as ``"E24"``.
+    """
     nearest = nearest_preferred(value, series)
     span = {candidate for power in (low, math.sqrt(low * high), high) for candidate in _around(power, series)}
     found = sorted({candidate for candidate in span if low <= candidate <= high} | {nearest})

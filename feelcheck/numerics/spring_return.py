@@ -93,7 +93,17 @@ def overshoot_of(omega_rad_s: float, zeta: float, tau_s: float) -> float:
 
 
 def half_way_s(omega_rad_s: float, zeta: float, tau_s: float) -> float:
-    """Return when the path first is half way, s after letting go."""
+    """Return when the path first is half way, s after letting go.
+
+    Parameters
+    ----------
+    omega_rad_s : float, rad/s
+        Natural angular frequency.
+    zeta : float
+        Damping ratio.
+    tau_s : float, s
+        Time constant of what the return is seen through.
+    """
     s = np.linspace(0.0, 3.0 / omega_rad_s + 3.0 * tau_s, 600)
     path = return_path(s, omega_rad_s, zeta, tau_s)
     k = int(np.argmax(path < 0.5))

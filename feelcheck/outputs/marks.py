@@ -76,6 +76,11 @@ def voucher(tables: Iterable[Path]) -> str:
 def vouched(path: Path) -> bool:
     """Return whether a page of the tool's in the same folder vouches for a file, byte for byte as it stands.
 
+    Parameters
+    ----------
+    path : Path
+        The file.
+
     Raises
     ------
     OSError

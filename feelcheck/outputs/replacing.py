@@ -16,7 +16,13 @@ __all__ = ["disk_of", "draft_prefix", "new_file", "replaced", "sync_folder"]
 
 
 def draft_prefix(target: Path) -> str:
-    """Return how the names of a file's drafts and of its lock begin: hidden, short whatever its own name."""
+    """Return how the names of a file's drafts and of its lock begin: hidden, short whatever its own name.
+
+    Parameters
+    ----------
+    target : Path
+        The file that a draft becomes.
+    """
     return f".feelcheck-{zlib.crc32(target.name.encode('utf-8', 'surrogateescape')):08x}"
 
 
@@ -117,7 +123,13 @@ def _put_new(draft: Path, path: Path) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Wait until a folder's names are on the disk, where the system can do that."""
+    """Wait until a folder's names are on the disk, where the system can do that.
+
+    Parameters
+    ----------
+    folder : Path
+        A folder.
+    """
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:

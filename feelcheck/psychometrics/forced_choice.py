@@ -83,6 +83,13 @@ def _at_least(k: int, n: int, p: float) -> float:
 def least_correct(n: int, alpha: float = ALPHA) -> int | None:
     """Return how many of n answers must be correct to rule out guessing; None below five trials at 5 %.
 
+    Parameters
+    ----------
+    n : int
+        How many answers there are.
+    alpha : float
+        Probability of as many correct answers by guessing.
+
     Examples
     --------
     >>> least_correct(23), least_correct(4)

@@ -77,7 +77,15 @@ class Likelihood:
 
 @cache
 def lag_likelihood(n_thresholds: int = 121, n_shapes: int = 16) -> Likelihood:
-    """Return the grid for thresholds of added delay in seconds: Weibull, logarithmic from 0.2 to 500 ms."""
+    """Return the grid for thresholds of added delay in seconds: Weibull, logarithmic from 0.2 to 500 ms.
+
+    Parameters
+    ----------
+    n_thresholds : int
+        Steps of the grid over the threshold.
+    n_shapes : int
+        Steps of the grid over the slope.
+    """
     thresholds = np.geomspace(SHORTEST_S, LONGEST_S, n_thresholds)
     shapes = np.geomspace(0.6, 4.5, n_shapes)
     prior = -0.5 * ((np.log(shapes) - SHAPE_MIDDLE) / SHAPE_SPREAD) ** 2

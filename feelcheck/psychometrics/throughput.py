@@ -59,6 +59,11 @@ class AimedMove:
 def sequence_figures(moves: Sequence[AimedMove]) -> Mapping[str, float]:
     """Return throughput (bit/s), effective amplitude and width, effective index (bit) and mean time (s) of a sequence.
 
+    Parameters
+    ----------
+    moves : sequence of AimedMove
+        Movements to targets, one after the other.
+
     Notes
     -----
     The movements follow one another: each begins where the one before was selected, so its way is longer or shorter by

@@ -56,7 +56,17 @@ class Task:
 
 
 def begin(task: Task, described: Mapping[str, Any], start_ns: int) -> Path:
-    """Make the session's folder with its header on the disk, or open the one that is gone on with."""
+    """Make the session's folder with its header on the disk, or open the one that is gone on with.
+
+    Parameters
+    ----------
+    task : Task
+        What is recorded, and whereto.
+    described : mapping
+        What the source says of itself.
+    start_ns : int, ns
+        The instant at which the recording begins.
+    """
     if task.left is not None:
         return _go_on(task.left, described)
     clock = described.get("clock", "host")
@@ -98,7 +108,17 @@ def _pad_words(described: Mapping[str, Any]) -> str:
 
 
 def end(task: Task, folder: Path, *, complete: bool) -> None:
-    """Say in the header how the recording ended; on a full disk the old header stays, which says unfinished."""
+    """Say in the header how the recording ended; on a full disk the old header stays, which says unfinished.
+
+    Parameters
+    ----------
+    task : Task
+        What is recorded, and whereto.
+    folder : Path
+        The session's folder.
+    complete : bool
+        Whether the script came to its end.
+    """
     state: RecordingState = "complete" if complete else "interrupted"
     with contextlib.suppress(OSError):
         sync_file(folder / EVENTS_FILE)
@@ -110,7 +130,15 @@ def end(task: Task, folder: Path, *, complete: bool) -> None:
 
 
 def unwritten(folder: Path, problem: OSError) -> SourceError:
-    """Return the error of a folder that cannot be written."""
+    """Return the error of a folder that cannot be written.
+
+    Parameters
+    ----------
+    folder : Path
+        The session's folder.
+    problem : OSError
+        What the system said.
+    """
     return SourceError(
         "The recording cannot be written.",
         {

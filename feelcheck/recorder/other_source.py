@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from numbers import Integral
 from typing import Any, TypeVar
 
+from feelcheck.errors import SourceError
 from feelcheck.guarding import NonsenseError, required
 from feelcheck.model import Source, SourceKind, SourceOptions
 from feelcheck.plugins import Plugin
 
-__all__ = ["OtherSource", "source_of"]
+__all__ = ["OtherSource", "source_of", "told_whose"]
 
 T = TypeVar("T")
 CELLS = (Integral, Integral, str, str, Integral)
@@ -38,6 +40,28 @@ def source_of(plugin: Plugin, kind: SourceKind, options: SourceOptions) -> Sourc
     if plugin.is_own:
         return kind.make(options)
     return OtherSource(plugin, required(plugin, lambda: kind.make(options), _check_source))
+
+
+@contextmanager
+def told_whose(plugin: Plugin) -> Iterator[None]:
+    """Name another package in the errors of a source of its own that a process of its own reads.
+
+    Parameters
+    ----------
+    plugin : Plugin
+        Whose source is recorded inside the block.
+
+    Raises
+    ------
+    SourceError
+        As inside, with the plugin among the facts.
+    """
+    try:
+        yield
+    except SourceError as problem:
+        if plugin.is_own:
+            raise
+        raise SourceError(problem.sentence, {"plugin": plugin.whose, **problem.facts}, problem.next_step) from None
 
 
 class OtherSource:

@@ -42,6 +42,11 @@ class LeftSession:
 def left_session(folder: Path) -> LeftSession:
     """Return an unfinished session, ready to go on with.
 
+    Parameters
+    ----------
+    folder : Path
+        The session's folder.
+
     Raises
     ------
     FormatError
@@ -128,6 +133,11 @@ def script_left(script: Script, shown: Sequence[str]) -> Script:
 
 def mark_resumed(left: LeftSession) -> None:
     """Write into the events file that nothing was recorded between its end and now.
+
+    Parameters
+    ----------
+    left : LeftSession
+        The session as it was found.
 
     Notes
     -----

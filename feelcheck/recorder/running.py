@@ -53,7 +53,15 @@ def held() -> Iterator[None]:
 
 
 def record_here(task: Task, source: Source) -> Path:
-    """Record a source that is read here, since waiting costs it nothing."""
+    """Record a source that is read here, since waiting costs it nothing.
+
+    Parameters
+    ----------
+    task : Task
+        What is recorded, and whereto.
+    source : Source
+        What is read.
+    """
     source.open()
     complete, first_ns = False, None
     try:
@@ -85,7 +93,17 @@ def record_here(task: Task, source: Source) -> Path:
 
 
 def record_in_child(task: Task, reference: str, kind: SourceKind) -> Path:
-    """Record a source that goes in real time, in a process of its own."""
+    """Record a source that goes in real time, in a process of its own.
+
+    Parameters
+    ----------
+    task : Task
+        What is recorded, and whereto.
+    reference : str
+        Where the source's kind is written: ``module:attribute``.
+    kind : SourceKind
+        Family of sources that it is of.
+    """
     guided = task.face is not None and (kind.led or not kind.gives_cues)
     plays = kind.gives_cues and not guided
     options = {
@@ -102,7 +120,7 @@ def record_in_child(task: Task, reference: str, kind: SourceKind) -> Path:
     phase("starting the recording")
     child = CaptureChild(order, capture_environment())
     try:
-        ready = _heard(child, "ready")
+        ready = _described(child)
         phase("")
         if task.tell is not None and not ready.get("simulated"):
             task.tell(which_pad(ready))
@@ -117,8 +135,22 @@ def record_in_child(task: Task, reference: str, kind: SourceKind) -> Path:
     return folder
 
 
+def _described(child: CaptureChild) -> Mapping[str, Any]:
+    """What the source says of itself, once it is open."""
+    ready = _heard(child, "ready")
+    if not isinstance(ready, Mapping):
+        facts = {"got": type(ready).__name__, "allowed": "a mapping of names to what they tell"}
+        raise SourceError("A source describes itself before it is recorded.", facts, "Record from another source.")
+    return ready
+
+
 def which_pad(described: Mapping[str, Any]) -> str:
     """Return which pad is recorded, and which others there are, as one line.
+
+    Parameters
+    ----------
+    described : mapping
+        What the source says of itself.
 
     Examples
     --------

@@ -85,6 +85,11 @@ def script_names() -> tuple[str, ...]:
 def load_script(name: str) -> Script:
     """Return an installed script by name, or the one in a TOML file.
 
+    Parameters
+    ----------
+    name : str
+        Name of an installed script, or what a file is called in errors.
+
     Raises
     ------
     FormatError
@@ -125,6 +130,13 @@ def _check_script(script: Script) -> None:
 
 def parse_script(text: str, name: str) -> Script:
     """Return the script that a TOML text describes.
+
+    Parameters
+    ----------
+    text : str
+        The TOML text.
+    name : str
+        Name of an installed script, or what a file is called in errors.
 
     Notes
     -----

@@ -16,7 +16,7 @@ from feelcheck.model import Script, SourceKind, SourceOptions
 from feelcheck.plugins import Plugin
 from feelcheck.recorder.guided import Face
 from feelcheck.recorder.keeping import Progress, Task
-from feelcheck.recorder.other_source import source_of
+from feelcheck.recorder.other_source import source_of, told_whose
 from feelcheck.recorder.resuming import left_session, script_left
 from feelcheck.recorder.running import record_here, record_in_child
 from feelcheck.recorder.script_files import load_script, script_names
@@ -209,7 +209,8 @@ def _record(task: Task, plugin: Plugin, kind: Any) -> Path:
             "Mend it.",
         )
     if kind.realtime:
-        return record_in_child(task, plugin.reference, kind)
+        with told_whose(plugin):
+            return record_in_child(task, plugin.reference, kind)
     return record_here(task, source_of(plugin, kind, task.options))
 
 

@@ -180,7 +180,17 @@ def _way(poles_s: tuple[float, ...], own: Estimate, *, undone: bool, equal: bool
 
 
 def slowed(stage: PlayedStage, by_s: float, ways: Slowness) -> PlayedStage:
-    """Return a stage that is slower by a delay, in both directions of the code or in the falling one alone."""
+    """Return a stage that is slower by a delay, in both directions of the code or in the falling one alone.
+
+    Parameters
+    ----------
+    stage : PlayedStage
+        What is played.
+    by_s : float, s
+        The delay that is added.
+    ways : Slowness
+        Which directions get slower.
+    """
     change = _slower(by_s, ways)
     return replace(
         stage,

@@ -209,5 +209,13 @@ class FreeCourse(Course):
 
 
 def seconds_left(until_s: float, now_s: float) -> float:
-    """Return what is left until an instant, never below nothing."""
+    """Return what is left until an instant, never below nothing.
+
+    Parameters
+    ----------
+    until_s : float, s
+        The instant that is waited for.
+    now_s : float, s
+        The present instant.
+    """
     return max(0.0, until_s - now_s) if math.isfinite(until_s) else 0.0

@@ -29,7 +29,15 @@ ALIKE_RATIO = 1.02
 
 
 def bench_answer(result: BenchResult, file: str = "") -> str:
-    """Return one to three sentences, the file under a name that tells it from others."""
+    """Return one to three sentences, the file under a name that tells it from others.
+
+    Parameters
+    ----------
+    result : BenchResult
+        What the command gives.
+    file : str
+        What the capture is called.
+    """
     own = result.capture.provenance
     name = own.specimen or file or Path(own.path).name or "The capture"
     sentences = [*_ways(result, name), _suggested(result), _urgent(result)]

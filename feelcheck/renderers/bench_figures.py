@@ -42,7 +42,13 @@ def bench_figure(result: BenchResult) -> Sheet:
 
 
 def bench_pictures(result: BenchResult) -> dict[str, Picture]:
-    """Return the picture of a capture for a page, under the key ``edges``; empty without traces."""
+    """Return the picture of a capture for a page, under the key ``edges``; empty without traces.
+
+    Parameters
+    ----------
+    result : BenchResult
+        What the command gives.
+    """
     panels = _panels(result)
     if not panels:
         return {}
@@ -70,7 +76,13 @@ def _panels(result: BenchResult) -> list[Panel]:
 
 
 def edge_panels(result: BenchResult) -> dict[str, Panel]:
-    """Return the panel of each direction (``"rising"``, ``"falling"``) that has edges to show."""
+    """Return the panel of each direction (``"rising"``, ``"falling"``) that has edges to show.
+
+    Parameters
+    ----------
+    result : BenchResult
+        What the command gives.
+    """
     edges = _of_kind(result, "edge")
     panels = {}
     for word, side in (("rising", result.rising), ("falling", result.falling)):

@@ -20,7 +20,13 @@ VERDICTS = ("different", "equivalent", "undecided")
 
 
 def compare_answer(result: Comparison) -> str:
-    """Return one to three sentences a candidate."""
+    """Return one to three sentences a candidate.
+
+    Parameters
+    ----------
+    result : Comparison
+        What the command gives.
+    """
     paragraphs = [_about(name, result) for name in result.candidates]
     return "\n".join(textwrap.fill(text, width=WIDTH, subsequent_indent="  ") for text in paragraphs)
 

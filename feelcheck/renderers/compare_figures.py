@@ -65,6 +65,11 @@ def compare_figure(result: Comparison) -> Sheet:
 def compare_pictures(result: Comparison) -> dict[str, Picture]:
     """Return pictures as far as there is something to show.
 
+    Parameters
+    ----------
+    result : Comparison
+        What the command gives.
+
     Returns
     -------
     dict of str to Picture

@@ -33,7 +33,13 @@ def compare_json(result: Comparison) -> str:
 
 
 def compare_document(result: Comparison) -> dict[str, Any]:
-    """Return the JSON object of a comparison."""
+    """Return the JSON object of a comparison.
+
+    Parameters
+    ----------
+    result : Comparison
+        What the command gives.
+    """
     return {
         "schema": COMPARE_SCHEMA,
         **picked(result, "baseline", "candidates"),
@@ -99,7 +105,13 @@ def repeatability_json(result: RepeatabilityResult) -> str:
 
 
 def repeatability_document(result: RepeatabilityResult) -> dict[str, Any]:
-    """Return the JSON object of a gauge study."""
+    """Return the JSON object of a gauge study.
+
+    Parameters
+    ----------
+    result : RepeatabilityResult
+        What the command gives.
+    """
     tables = {
         name: {part: displayed(sd, result.unit) for part, sd in getattr(result, name).items()}
         for name in ("anova", "average_range")

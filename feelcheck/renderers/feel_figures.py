@@ -37,7 +37,13 @@ def feel_figure(results: Sequence[FeelResult]) -> Sheet:
 
 
 def feel_pictures(results: Sequence[FeelResult]) -> dict[str, Picture]:
-    """Return a picture for a page under each quantity: ``trailing``, ``angle``, ``time``, as far as there are any."""
+    """Return a picture for a page under each quantity: ``trailing``, ``angle``, ``time``, as far as there are any.
+
+    Parameters
+    ----------
+    results : sequence of FeelResult
+        Results, one a recording, capture or specimen.
+    """
     return {
         quantity: Picture(
             sheet=stacked([(panel, n_rows)], row_in=DENSE_ROW_IN), title=title, description=panel.description

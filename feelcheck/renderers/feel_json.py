@@ -26,5 +26,11 @@ def feel_json(results: Sequence[FeelResult]) -> str:
 
 
 def feel_document(result: FeelResult) -> dict[str, Any]:
-    """Return the JSON object of one specimen."""
+    """Return the JSON object of one specimen.
+
+    Parameters
+    ----------
+    result : FeelResult
+        What the command gives.
+    """
     return {"schema": FEEL_SCHEMA, **encoded(result)}

@@ -56,7 +56,13 @@ def hand_figure(result: HandResult) -> Sheet:
 
 
 def hand_pictures(result: HandResult) -> dict[str, Picture]:
-    """Return the evidence as one picture a topic, for a page: ``flicks``, ``codes``, ``rest``, ``release``."""
+    """Return the evidence as one picture a topic, for a page: ``flicks``, ``codes``, ``rest``, ``release``.
+
+    Parameters
+    ----------
+    result : HandResult
+        What the command gives.
+    """
     pictures = {}
     for name in PICTURES:
         panels = _panels(result, name)
@@ -105,7 +111,13 @@ def _by_axis(traces: Sequence[Trace]) -> dict[str, list[Trace]]:
 
 
 def flick_panels(result: HandResult) -> dict[tuple[str, str], Panel]:
-    """Return the panel of each axis and direction (``"rising"``, ``"falling"``) that has flicks to show."""
+    """Return the panel of each axis and direction (``"rising"``, ``"falling"``) that has flicks to show.
+
+    Parameters
+    ----------
+    result : HandResult
+        What the command gives.
+    """
     panels = {}
     for axis, traces in _by_axis(_of_kind(result, "flick")).items():
         for direction in ("rising", "falling"):

@@ -65,5 +65,13 @@ def _gap(gap: Gap) -> dict[str, Any]:
 
 
 def swapped_object(sensors: Estimate, ports: Estimate) -> dict[str, Any]:
-    """Return the JSON object of two recordings with ports swapped: the sensors' delay, and the ports'."""
+    """Return the JSON object of two recordings with ports swapped: the sensors' delay, and the ports'.
+
+    Parameters
+    ----------
+    sensors : Estimate
+        Delay of the second sensor behind the first.
+    ports : Estimate
+        Delay of the second port behind the first.
+    """
     return {"coupled_swapped": {"delay": encoded(sensors), "port_delay": encoded(ports)}}

@@ -258,7 +258,15 @@ def _coupled(coupled: CoupledLag, remarks: Remarks) -> str:
 
 
 def swapped_text(sensors: Estimate, ports: Estimate) -> str:
-    """Return the table of two recordings with ports swapped."""
+    """Return the table of two recordings with ports swapped.
+
+    Parameters
+    ----------
+    sensors : Estimate
+        Delay of the second sensor behind the first.
+    ports : Estimate
+        Delay of the second port behind the first.
+    """
     remarks = Remarks()
     rows = [
         _lag_row("second sensor behind the first", sensors, remarks),

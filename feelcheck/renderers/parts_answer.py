@@ -18,7 +18,13 @@ QUICK_S = 1e-6
 
 
 def parts_answer(result: PartsResult) -> str:
-    """Return one to three sentences on what the parts do."""
+    """Return one to three sentences on what the parts do.
+
+    Parameters
+    ----------
+    result : PartsResult
+        What the command gives.
+    """
     if result.inferred is not None:
         against = [caveat.text for caveat in result.caveats if caveat.code == "other_edge_contradicts"]
         return _wrapped([_inferred(result.inferred, result), *against])
@@ -67,7 +73,15 @@ def _inferred(found: Inference, result: PartsResult) -> str:
 
 
 def si_with_ends(estimate: Estimate, unit: str) -> str:
-    """Return a part's value with its interval, in the prefixes that parts carry."""
+    """Return a part's value with its interval, in the prefixes that parts carry.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The estimate.
+    unit : str
+        Unit of the number.
+    """
     low, high = coverage_interval(estimate)
     if not estimate.value or low is None or high is None:
         return format_estimate(estimate)
@@ -75,7 +89,13 @@ def si_with_ends(estimate: Estimate, unit: str) -> str:
 
 
 def what_if_answer(change: WhatIf) -> str:
-    """Return one sentence on what a change of parts would do."""
+    """Return one sentence on what a change of parts would do.
+
+    Parameters
+    ----------
+    change : WhatIf
+        Parts before and after, with what they do.
+    """
     before, after = change.before, change.after
     if before.rising is None or after.rising is None or before.falling is None or after.falling is None:
         return ""

@@ -146,6 +146,12 @@ def parts_json(result: PartsResult) -> str:
 
 
 def parts_document(result: PartsResult) -> dict[str, Any]:
-    """Return the JSON object of a prediction."""
+    """Return the JSON object of a prediction.
+
+    Parameters
+    ----------
+    result : PartsResult
+        What the command gives.
+    """
     names = ("time_constant", "corner_frequency", "transition_10_90", "mean_delay", "rising", "falling")
     return {"schema": PARTS_SCHEMA, **picked(result, *names, "derated", "inferred", "caveats")}

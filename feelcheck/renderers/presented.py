@@ -62,7 +62,13 @@ class _Kind:
 
 
 def document_of(result: Any) -> dict[str, Any]:
-    """Return the JSON document of a result; of several the schema and a list under ``results``."""
+    """Return the JSON document of a result; of several the schema and a list under ``results``.
+
+    Parameters
+    ----------
+    result : result of a command
+        What the command gives.
+    """
     if isinstance(result, Results):
         documents = [document_of(one) for one in result]
         return {"schema": documents[0]["schema"] if documents else "", "results": documents}
@@ -88,7 +94,13 @@ def frame_of(result: Any) -> pd.DataFrame:
 
 
 def html_of(result: Any) -> str:
-    """Return a result as a notebook displays it: estimates with intervals, remarks, and the figures."""
+    """Return a result as a notebook displays it: estimates with intervals, remarks, and the figures.
+
+    Parameters
+    ----------
+    result : result of a command
+        What the command gives.
+    """
     from markupsafe import escape
 
     if isinstance(result, Results):
@@ -235,7 +247,13 @@ RECORDING_SCHEMA = "feelcheck.recording/1"
 
 
 def recording_document(recording: Recording) -> dict[str, Any]:
-    """Return the JSON object of a recording."""
+    """Return the JSON object of a recording.
+
+    Parameters
+    ----------
+    recording : Recording
+        The recording; its codes stay out.
+    """
     return {
         "schema": RECORDING_SCHEMA,
         "source": picked(recording.provenance, *_SOURCE),

@@ -168,7 +168,13 @@ def profile_json(profile: Profile) -> str:
 
 
 def profile_document(profile: Profile) -> dict[str, Any]:
-    """Return the JSON object of a record."""
+    """Return the JSON object of a record.
+
+    Parameters
+    ----------
+    profile : Profile
+        A specimen's record.
+    """
     names = ("specimen", "pad", "stick", "kind", "sensor", "polarity", "parts", "photos", "states")
     return {
         "schema": PROFILE_SCHEMA,

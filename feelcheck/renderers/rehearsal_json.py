@@ -24,7 +24,13 @@ def rehearsal_json(result: RehearsalResult) -> str:
 
 
 def rehearsal_document(result: RehearsalResult) -> dict[str, Any]:
-    """Return the JSON object of a rehearsal; what was not measured is null."""
+    """Return the JSON object of a rehearsal; what was not measured is null.
+
+    Parameters
+    ----------
+    result : RehearsalResult
+        What the command gives.
+    """
     estimates = _estimates(result)
     stick = {
         **_target(result.stick.response),
@@ -81,7 +87,13 @@ def _trial(trial: Trial) -> dict[str, Any]:
 
 
 def rehearsal_record_object(record: RehearsalRecord) -> dict[str, Any]:
-    """Return what a specimen's record keeps of a rehearsal as a JSON object."""
+    """Return what a specimen's record keeps of a rehearsal as a JSON object.
+
+    Parameters
+    ----------
+    record : RehearsalRecord
+        What a specimen's record keeps of a rehearsal.
+    """
     plain = {name: value for name, value in encoded(record).items() if name not in ("estimates", "intervals")}
     return {**plain, "estimates": _estimates(record)}
 

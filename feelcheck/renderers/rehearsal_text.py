@@ -119,7 +119,13 @@ def _stage(stage: PlayedStage, remarks: Remarks) -> tuple[str, ...]:
 
 
 def answers_sentence(result: RehearsalResult) -> str:
-    """Return what the answers prove and what they do not, in a sentence or two; empty where nothing was asked."""
+    """Return what the answers prove and what they do not, in a sentence or two; empty where nothing was asked.
+
+    Parameters
+    ----------
+    result : RehearsalResult
+        What the command gives.
+    """
     if result.kind == "trials":
         counted = f"{result.n_correct} of {result.n} correct"
         if result.p_value is None:
@@ -136,7 +142,13 @@ def answers_sentence(result: RehearsalResult) -> str:
 
 
 def chance_words(chance: float) -> str:
-    """Return a probability by guessing in words."""
+    """Return a probability by guessing in words.
+
+    Parameters
+    ----------
+    chance : float
+        A probability.
+    """
     return f"{100 * chance:.1f} %" if chance >= 0.001 else "less than 0.1 %"
 
 
@@ -149,7 +161,15 @@ def _estimates(result: RehearsalResult, remarks: Remarks) -> str:
 
 
 def with_interval(estimate: Estimate, interval: tuple[float, float] | None) -> str:
-    """Return an estimate in brief, with its exact interval where there is one."""
+    """Return an estimate in brief, with its exact interval where there is one.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The estimate.
+    interval : (float, float) or None
+        Both ends of an exact interval; None where there is none.
+    """
     if interval is None or estimate.value is None:
         return format_brief(estimate)
     factor, unit, decimals = (100.0, " %", 0) if estimate.unit == "fraction" else (1.0, "", 2)
@@ -158,7 +178,13 @@ def with_interval(estimate: Estimate, interval: tuple[float, float] | None) -> s
 
 
 def estimate_words(name: str) -> str:
-    """Return a quantity in words, with the letter of the response where there are two."""
+    """Return a quantity in words, with the letter of the response where there are two.
+
+    Parameters
+    ----------
+    name : str
+        Name of the quantity.
+    """
     stem, _, letter = name.rpartition("_")
     if letter in ("a", "b") and stem in (quantity.name for quantity in listed("rehearsal")):
         return f"{letter.upper()}: {words_of(stem, 'rehearsal')}"

@@ -73,7 +73,13 @@ def survey_json(result: SurveyResult) -> str:
 
 
 def survey_document(result: SurveyResult) -> dict[str, Any]:
-    """Return the JSON object of a survey; the rows themselves are in the table."""
+    """Return the JSON object of a survey; the rows themselves are in the table.
+
+    Parameters
+    ----------
+    result : SurveyResult
+        What the command gives.
+    """
     population = result.population
     return {
         "schema": SURVEY_SCHEMA,

@@ -27,6 +27,15 @@ _SHARES = {"fraction": ("%", 100.0), "ratio": ("", 1.0)}
 def number_words(value: float | None, unit: str, u: float = 0.0) -> str:
     """Return a number with its unit; fractions in per cent, digits led by `u` or four in all.
 
+    Parameters
+    ----------
+    value : float or None
+        The number; None where it is not known.
+    unit : str
+        Unit of the number.
+    u : float
+        Standard uncertainty, in the unit.
+
     Examples
     --------
     >>> number_words(9.1234567, "ms", 0.05), number_words(0.0213, "fraction")
@@ -39,13 +48,27 @@ def number_words(value: float | None, unit: str, u: float = 0.0) -> str:
 
 
 def quantity_words(of: PopulationQuantity) -> str:
-    """Return what a population is of: ``"smoothing delay, falling (hand, as found)"``."""
+    """Return what a population is of: ``"smoothing delay, falling (hand, as found)"``.
+
+    Parameters
+    ----------
+    of : PopulationQuantity
+        One quantity of the population.
+    """
     name = of.quantity.replace("_", " ") + (f", {of.direction}" if of.direction else "")
     return f"{name} ({', '.join(filter(None, (of.group, of.state.replace('_', ' '))))})"
 
 
 def limits_words(limits: ToleranceLimits, unit: str) -> str:
-    """Return tolerance limits in words: ``"90 % lie below 12.1 ms"``."""
+    """Return tolerance limits in words: ``"90 % lie below 12.1 ms"``.
+
+    Parameters
+    ----------
+    limits : ToleranceLimits
+        Limits of a population.
+    unit : str
+        Unit of the number.
+    """
     share = f"{100 * limits.share:g} %"
     if limits.low is None:
         return f"{share} lie below {number_words(limits.high, unit)}"
@@ -53,7 +76,13 @@ def limits_words(limits: ToleranceLimits, unit: str) -> str:
 
 
 def counts_sentence(result: SurveyResult) -> str:
-    """Return how many files of which kind there are, and how many could not be measured."""
+    """Return how many files of which kind there are, and how many could not be measured.
+
+    Parameters
+    ----------
+    result : SurveyResult
+        What the command gives.
+    """
     paths = {row["path"]: row for row in result.rows}
     kinds = [str(row["kind"]) for row in paths.values()]
     told = [f"{kinds.count(kind)} {kind}{'s' * (kinds.count(kind) != 1)}" for kind in KINDS]
@@ -66,18 +95,36 @@ def counts_sentence(result: SurveyResult) -> str:
 
 
 def unmeasured_rows(result: SurveyResult) -> list[tuple[str, str, str]]:
-    """Return path, kind and reason of every file that could not be measured."""
+    """Return path, kind and reason of every file that could not be measured.
+
+    Parameters
+    ----------
+    result : SurveyResult
+        What the command gives.
+    """
     return [(str(row["path"]), str(row["kind"]), str(row["reason"])) for row in result.rows if row["reason"]]
 
 
 def unfinished_rows(result: SurveyResult) -> list[tuple[str, str]]:
-    """Return path and specimen of every session that was broken off."""
+    """Return path and specimen of every session that was broken off.
+
+    Parameters
+    ----------
+    result : SurveyResult
+        What the command gives.
+    """
     found = {str(row["path"]): str(row["specimen"]) for row in result.rows if row["complete"] is False}
     return sorted(found.items())
 
 
 def pair_words(pair: StickPair) -> str:
-    """Return how far two sticks are apart: ``"0.12 ms (left_x falling), as good as equal"``."""
+    """Return how far two sticks are apart: ``"0.12 ms (left_x falling), as good as equal"``.
+
+    Parameters
+    ----------
+    pair : StickPair
+        Two sticks.
+    """
     words = f"{number_words(pair.difference, pair.unit, pair.u)} ({pair.at})"
     return f"{words}, within what one measurement scatters" if pair.difference < 2 * pair.u else words
 
@@ -112,7 +159,13 @@ def _share(one: Placement) -> str:
 
 
 def simulated_words(population: Population) -> str:
-    """Return what is said of simulated sticks; empty where there are none."""
+    """Return what is said of simulated sticks; empty where there are none.
+
+    Parameters
+    ----------
+    population : Population
+        The population.
+    """
     if population.simulated:
         return "All of these sticks are simulated: this says nothing about real ones."
     if population.left_out:

@@ -105,7 +105,13 @@ def _wrapped(text: str) -> list[str]:
 
 
 def verify_document(result: Verification) -> dict[str, Any]:
-    """Return the JSON object of a verification."""
+    """Return the JSON object of a verification.
+
+    Parameters
+    ----------
+    result : Verification
+        What the command gives.
+    """
     return {
         "schema": VERIFY_SCHEMA,
         **picked(result, "page", "title", "made_on", "proved"),

@@ -82,7 +82,15 @@ def shares(estimate: Estimate) -> list[tuple[str, float, float]]:
 
 
 def format_u(u: float, unit: str) -> str:
-    """Return a standard uncertainty in two digits with its unit: ``"0.15 ms"``."""
+    """Return a standard uncertainty in two digits with its unit: ``"0.15 ms"``.
+
+    Parameters
+    ----------
+    u : float
+        Standard uncertainty, in the unit.
+    unit : str
+        Unit of the number.
+    """
     view = shown(Estimate.measured("u", u, u=0.0, unit=unit), in_words=True)
     return f"{view.value:.2g} {view.unit}".strip()
 
@@ -119,7 +127,13 @@ def _remarks(one: Explained) -> str:
 
 
 def why_document(result: Why) -> dict[str, Any]:
-    """Return the JSON object: terms in the estimate's unit with their share of the variance."""
+    """Return the JSON object: terms in the estimate's unit with their share of the variance.
+
+    Parameters
+    ----------
+    result : Why
+        What the command gives.
+    """
     return {
         "schema": WHY_SCHEMA,
         **picked(result, "path", "quantity"),

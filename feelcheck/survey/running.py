@@ -136,7 +136,13 @@ def run_survey(
 
 
 def rows_by_path(rows: Iterable[Row]) -> dict[str, list[Row]]:
-    """Return a table's rows by the file they are of."""
+    """Return a table's rows by the file they are of.
+
+    Parameters
+    ----------
+    rows : iterable of Row
+        Rows of a table.
+    """
     found: dict[str, list[Row]] = {}
     for row in rows:
         found.setdefault(str(row["path"]), []).append(row)

@@ -168,7 +168,13 @@ def weighted_spread(ratios: Sequence[float], gains: Sequence[float], doubt: floa
 
 
 def smoothing_delay_s(found: Found) -> FloatArray:
-    """Return the smoothing delay of each group under a candidate, shape (G,), s."""
+    """Return the smoothing delay of each group under a candidate, shape (G,), s.
+
+    Parameters
+    ----------
+    found : Found
+        A fit.
+    """
     average_s = 0.5 * (found.fit.shape.n_average - 1) * found.batch.interval_s
     return np.asarray(found.fit.tau_s.sum(axis=1) + average_s)
 

@@ -118,7 +118,15 @@ class Contacts:
 
 
 def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
-    """Return the contacts of a stick's flicks; None where there are fewer than four."""
+    """Return the contacts of a stick's flicks; None where there are fewer than four.
+
+    Parameters
+    ----------
+    view : HandView
+        The recording with its clock, its segments and what was found before.
+    stick : StickAxes
+        Which axes are one stick.
+    """
     segments = [s for s in view.segments if s.kind == "flick" and s.stick == stick.stick]
     if len(segments) < CONTACT_FLICKS:
         return None

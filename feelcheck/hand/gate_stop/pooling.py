@@ -137,7 +137,19 @@ class _Pool:
 
 
 def unresolved(name: str, direction: Direction, why: Caveat, n: int) -> DirectionFindings:
-    """Return not_resolved for everything, with the reason."""
+    """Return not_resolved for everything, with the reason.
+
+    Parameters
+    ----------
+    name : str
+        Name of the axis.
+    direction : Direction
+        Which way the code goes.
+    why : Caveat
+        The reason.
+    n : int
+        How many flicks there were.
+    """
     delay = Estimate.not_resolved("smoothing_delay", unit="s", n=n, caveats=(why,))
     others = [delay.renamed(key) for key in ("time_constant", "transition_10_90", "mean_delay")]
     return DirectionFindings(

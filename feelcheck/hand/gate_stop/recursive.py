@@ -93,7 +93,15 @@ def recursive_delay_s(k: int, interval_s: float) -> tuple[float, float]:
 
 
 def recursive_caveat(k: int, *, behind_pole: bool = False) -> Caveat:
-    """Return the remark that names the filter."""
+    """Return the remark that names the filter.
+
+    Parameters
+    ----------
+    k : int
+        How many bits the filter shifts by.
+    behind_pole : bool
+        Whether a pole lies before the filter.
+    """
     matches = "One of two poles in all directions matches" if behind_pole else "All directions match"
     return Caveat(
         code="recursive_filter",

@@ -24,7 +24,13 @@ FAMILIES = (ONE_POLE, Family(name="two_pole"), Family(name="average"))
 
 
 def family_of(found: Found) -> Family:
-    """Return the family of responses that a fit belongs to, with what is fixed in it."""
+    """Return the family of responses that a fit belongs to, with what is fixed in it.
+
+    Parameters
+    ----------
+    found : Found
+        A fit.
+    """
     shape, tau_s = found.fit.shape, found.fit.tau_s
     share = float(np.median(tau_s.min(axis=1) / tau_s.sum(axis=1))) if shape.n_poles == 2 else 0.5
     return Family(name=shape.name, n_average=shape.n_average, quick_share=share)

@@ -161,7 +161,15 @@ def tangential_options() -> Options:
 
 
 def rim_of(prior: RimPrior, n_flicks: int) -> Rim:
-    """Return the same prior for every flick."""
+    """Return the same prior for every flick.
+
+    Parameters
+    ----------
+    prior : RimPrior
+        What is expected of the rim.
+    n_flicks : int
+        How many flicks there are.
+    """
     shape = (n_flicks, N_MOTION, N_MOTION)
     return Rim(
         radial=np.broadcast_to(_inverse(prior.settle, prior.bounce, CREEP_FS), shape),

@@ -150,7 +150,17 @@ def started(batch: Batch, shape: ResponseShape, tau_s: FloatArray, contact_s: Fl
 
 
 def refined(found: Found, batch: Batch, n_steps: int) -> Found:
-    """Return the fit with its priors chosen anew, carried on for some steps on (newly weighed) windows."""
+    """Return the fit with its priors chosen anew, carried on for some steps on (newly weighed) windows.
+
+    Parameters
+    ----------
+    found : Found
+        A fit.
+    batch : Batch
+        The windows, all of one size.
+    n_steps : int
+        How many steps of the optimiser.
+    """
     at = found.fit
     info, pull = moments(batch, at.shape, at.contact_s, at.tau_s)
     rim = best_rim(info, pull, batch.angle_rad, found.rim.tangential)

@@ -110,6 +110,13 @@ class FlickWindow:
 def noise_variance(reports: StickReadings, holds: Sequence[tuple[float, float]]) -> FloatArray:
     """Return the variance of one reading of each axis while the stick is held, fractions squared, shape (2,).
 
+    Parameters
+    ----------
+    reports : StickReadings
+        The reports of one stick.
+    holds : sequence of (float, float)
+        Beginning and end of each hold, s.
+
     Notes
     -----
     From second differences of successive reports (median of squares), but not below step^2 / 12, the step being the

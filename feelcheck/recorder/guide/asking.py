@@ -117,7 +117,19 @@ def _next(step: Step) -> str:
 
 
 def judge_for(pad: Pad, ask: Ask, now_s: float, *, tied: bool = False) -> Judge | None:
-    """Return the judge of an action; None while its stick is not known."""
+    """Return the judge of an action; None while its stick is not known.
+
+    Parameters
+    ----------
+    pad : Pad
+        What the pad's axes did so far.
+    ask : Ask
+        What is asked, from when on.
+    now_s : float, s
+        The present instant.
+    tied : bool
+        Whether two sticks are tied together.
+    """
     step, action = ask.step, ask.step.action
     if action in (Action.PAUSE, Action.END):
         return WaitJudge(start_s=now_s, wait_s=math.inf if step.waits else step.duration_s)

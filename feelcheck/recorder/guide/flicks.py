@@ -174,6 +174,11 @@ def travel_s(way: list[tuple[float, float]]) -> float:
     A device that only speaks on change is silent while nothing moves: the time before a report counts for no more
     than 20 ms.
 
+    Parameters
+    ----------
+    way : sequence of (float, float)
+        Instants, s, and distances from rest as fractions of the throw.
+
     Examples
     --------
     >>> round(travel_s([(0.0, 0.0), (5.0, 0.0), (5.01, 0.4), (5.02, 0.8)]), 3)

@@ -33,7 +33,15 @@ class Judge(Protocol):
 
 
 def asked_sticks(pad: Pad, step: Step) -> list[Stick]:
-    """Return the sticks that a step asks for, as far as they are known."""
+    """Return the sticks that a step asks for, as far as they are known.
+
+    Parameters
+    ----------
+    pad : Pad
+        What the pad's axes did so far.
+    step : Step
+        One step of a script; none before the first.
+    """
     if step.stick in ("both", ""):
         return list(pad.sticks.values())
     return [pad.sticks[step.stick]] if step.stick in pad.sticks else []

@@ -113,6 +113,11 @@ class Verdict:
 def direction_words(direction_deg: float) -> str:
     """Return a direction in words.
 
+    Parameters
+    ----------
+    direction_deg : float, deg
+        Direction, counter-clockwise from right.
+
     Examples
     --------
     >>> direction_words(130.0)

@@ -32,6 +32,11 @@ _FIXED = {
 def asked_words(step: Step) -> str:
     """Return an action in a few words.
 
+    Parameters
+    ----------
+    step : Step
+        One step of a script; none before the first.
+
     Examples
     --------
     >>> asked_words(Step(action=Action.FLICK, duration_s=1.0, stick="left", direction_deg=45.0))
@@ -45,7 +50,15 @@ def asked_words(step: Step) -> str:
 
 
 def sentence(stage: Stage, step: Step | None) -> str:
-    """Return the one sentence that says what to do now."""
+    """Return the one sentence that says what to do now.
+
+    Parameters
+    ----------
+    stage : Stage
+        How far the guide is.
+    step : Step or None
+        One step of a script; none before the first.
+    """
     if stage in _FIXED:
         return _FIXED[stage]
     if step is None:
@@ -75,7 +88,13 @@ class Blocks:
 
 
 def blocks_of(script: Script) -> Blocks:
-    """Return the blocks of a script."""
+    """Return the blocks of a script.
+
+    Parameters
+    ----------
+    script : Script
+        The flick script.
+    """
     starts, names, before = [], [], None
     for k, step in enumerate(script.steps):
         if step.action in (Action.PAUSE, Action.END):

@@ -20,7 +20,15 @@ PICTURE_HIGH = 266.0
 
 
 def draw_so_far(canvas: Canvas, so_far: SoFar) -> None:
-    """Draw, small, what the last flick allows and what all flicks say together."""
+    """Draw, small, what the last flick allows and what all flicks say together.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        Where to draw.
+    so_far : SoFar
+        What the flicks say until now.
+    """
     y = TOP
     if so_far.flick:
         canvas.text(f"This flick's rim allows {so_far.flick} of smoothing.", LEFT, y, 16, colour=SOFT)
@@ -32,7 +40,15 @@ def draw_so_far(canvas: Canvas, so_far: SoFar) -> None:
 
 
 def draw_last(canvas: Canvas, so_far: SoFar) -> None:
-    """Draw what the finished session says: each way with its interval, its card, what changed since the last one."""
+    """Draw what the finished session says: each way with its interval, its card, what changed since the last one.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        Where to draw.
+    so_far : SoFar
+        What the flicks say until now.
+    """
     if not so_far.done:
         canvas.text("Working out what the flicks say ...", LAST_X, LAST_TOP, 20, colour=SOFT)
         return

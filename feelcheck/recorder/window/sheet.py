@@ -32,7 +32,19 @@ _CHOICES = (
 
 
 def draw_sheet(canvas: Canvas, view: GuideView, remarks: list[str], so_far: SoFar = NOTHING_YET) -> None:
-    """Draw one instant of a guided recording, with what its flicks say so far."""
+    """Draw one instant of a guided recording, with what its flicks say so far.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        Where to draw.
+    view : GuideView
+        What the guide shows now.
+    remarks : list of str
+        What is said below.
+    so_far : SoFar
+        What the flicks say until now.
+    """
     canvas.surface.fill(PAPER)
     _draw_place(canvas, view)
     _draw_sentence(canvas, view)

@@ -17,7 +17,19 @@ POINTS = 450
 
 
 def draw_strip(canvas: Canvas, pad: Pad, step: Step | None, now_s: float) -> None:
-    """Draw the strip: the newest at the right, lines a second apart, each axis' newest value at its name."""
+    """Draw the strip: the newest at the right, lines a second apart, each axis' newest value at its name.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        Where to draw.
+    pad : Pad
+        What the pad's axes did so far.
+    step : Step or None
+        One step of a script; none before the first.
+    now_s : float, s
+        The present instant.
+    """
     names = ["left", "right"] if step is None or step.stick in ("both", "") else [step.stick]
     sticks = [pad.sticks[name] for name in names if name in pad.sticks]
     lanes = [(stick, letter) for stick in sticks for letter in "xy"]

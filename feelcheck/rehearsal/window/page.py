@@ -22,7 +22,21 @@ WHOLE = (Stage.READY, Stage.PAUSED, Stage.UNPLUGGED, Stage.FINISHED)
 
 
 def draw_words(canvas: Canvas, palette: Palette, view: RehearsalView, size: float, told: list[str]) -> None:
-    """Draw everything but the ring."""
+    """Draw everything but the ring.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        Where to draw.
+    palette : Palette
+        The colours.
+    view : RehearsalView
+        What the rehearsal shows now.
+    size : float
+        Factor on letters and lines.
+    told : list of str
+        Lines below.
+    """
     _head(canvas, palette, view, size)
     whole = view.stage in WHOLE
     left = MARGIN if whole or view.right_handed else 660.0

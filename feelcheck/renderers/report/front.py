@@ -19,7 +19,15 @@ NOTHING_OPEN = "Nothing is open: what was measured decides every question that t
 
 
 def specimens_of(report: Report, topics: Sequence[tuple[str, list[Topic]]]) -> list[str]:
-    """Return every specimen of a page once, as it is called there; the baseline first."""
+    """Return every specimen of a page once, as it is called there; the baseline first.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    topics : sequence of (str, list)
+        Specimens with their topics and sentences.
+    """
     known = [
         *(name for name, _ in topics),
         *(link.specimen for link in report.links),
@@ -30,12 +38,24 @@ def specimens_of(report: Report, topics: Sequence[tuple[str, list[Topic]]]) -> l
 
 
 def headlines(topics: Sequence[tuple[str, list[Topic]]]) -> dict[str, str]:
-    """Return the first sentence of every specimen."""
+    """Return the first sentence of every specimen.
+
+    Parameters
+    ----------
+    topics : sequence of (str, list)
+        Specimens with their topics and sentences.
+    """
     return {name: said[0][1][0] for name, said in topics}
 
 
 def verdict_table(report: Report) -> Table:
-    """Return a row a specimen: its delay and everything else against the baseline, and whether its chain holds."""
+    """Return a row a specimen: its delay and everything else against the baseline, and whether its chain holds.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     metrics = () if report.comparison is None else report.comparison.metrics
     first = [] if report.comparison is None else [report.comparison.baseline, *report.comparison.candidates]
     held, links = by_name(metrics, lambda row: row.candidate_name), by_name(report.links, lambda link: link.specimen)
@@ -68,7 +88,13 @@ def _counted(verdicts: Sequence[str], words: dict[str, str]) -> str:
 
 
 def next_steps(report: Report) -> list[str]:
-    """Return what to do next: where links disagree, what is undecided, what the captures and links ask for."""
+    """Return what to do next: where links disagree, what is undecided, what the captures and links ask for.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     steps = [*_look_at(report.links), *_record_more(report), *_told(report.links)]
     return list(dict.fromkeys(steps))[:MOST_STEPS] or [NOTHING_OPEN]
 

@@ -46,7 +46,15 @@ class Glance:
 
 
 def label_of(provenance: Provenance, otherwise: str) -> str:
-    """Return a specimen with its state as comparisons name it: ``cedar@c3_lifted``; as found without a state."""
+    """Return a specimen with its state as comparisons name it: ``cedar@c3_lifted``; as found without a state.
+
+    Parameters
+    ----------
+    provenance : Provenance
+        Where it came from.
+    otherwise : str
+        What is said where there is no name.
+    """
     name = name_of(provenance, otherwise)
     return f"{name}@{provenance.state}" if provenance.state not in ("", "as_found") else name
 
@@ -73,17 +81,34 @@ def by_name(items: Iterable[T], name: Callable[[T], str]) -> dict[str, list[T]]:
 
 
 def hand_by_label(report: Report) -> dict[str, list[HandResult]]:
-    """Return a page's recordings by the label of their specimen."""
+    """Return a page's recordings by the label of their specimen.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     return by_name(report.hand, lambda result: label_of(result.recording.provenance, "the recording"))
 
 
 def bench_by_label(report: Report) -> dict[str, list[BenchResult]]:
-    """Return a page's captures by the label of their specimen."""
+    """Return a page's captures by the label of their specimen.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     return by_name(report.bench, lambda result: label_of(result.capture.provenance, "the capture"))
 
 
 def glance_rows(report: Report) -> list[Glance]:
     """Return a row for every specimen and axis that a page knows a delay or a meaning of, specimens together.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
 
     Notes
     -----
@@ -115,6 +140,11 @@ def glance_rows(report: Report) -> list[Glance]:
 
 def base_of(label: str) -> str:
     """Return a specimen's name without its state.
+
+    Parameters
+    ----------
+    label : str
+        What a specimen is called, with its state.
 
     Examples
     --------

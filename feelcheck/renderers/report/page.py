@@ -106,6 +106,11 @@ def report_document(report: Report) -> dict[str, Any]:
 def report_tables(report: Report) -> dict[str, str]:
     """Return the page's main tables as comma-separated text by name: ``at_a_glance``, ``comparison``, ``in_use``.
 
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+
     Notes
     -----
     Cells read as on the page, with units and intervals; the numbers alone are in the JSON of `report_document`.

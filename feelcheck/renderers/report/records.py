@@ -13,7 +13,13 @@ __all__ = ["TABLES", "parts_table", "record_table", "timeline_table"]
 
 
 def record_table(profiles: tuple[Profile, ...]) -> Table:
-    """Return what every specimen is, a row each; photos by the names of their files."""
+    """Return what every specimen is, a row each; photos by the names of their files.
+
+    Parameters
+    ----------
+    profiles : tuple of Profile
+        Records of specimens.
+    """
     rows = [
         (
             profile.specimen,
@@ -40,7 +46,13 @@ def _polarity(profile: Profile) -> Iterable[tuple[str, int]]:
 
 
 def parts_table(profiles: tuple[Profile, ...]) -> Table:
-    """Return the parts found on every board, a row each."""
+    """Return the parts found on every board, a row each.
+
+    Parameters
+    ----------
+    profiles : tuple of Profile
+        Records of specimens.
+    """
     rows = [(profile.specimen, *_part(part)) for profile in profiles for part in profile.parts]
     header = ("specimen", "place", "role", "value", "within", "axis", "case", "how known")
     return plain_table("Parts found on the boards", header, rows)
@@ -59,7 +71,13 @@ def _part(part: Part) -> tuple[Cell | str, ...]:
 
 
 def timeline_table(profiles: tuple[Profile, ...]) -> Table:
-    """Return every step of every timeline with what was recorded in that state."""
+    """Return every step of every timeline with what was recorded in that state.
+
+    Parameters
+    ----------
+    profiles : tuple of Profile
+        Records of specimens.
+    """
     rows = [
         row
         for profile in profiles

@@ -17,7 +17,13 @@ Said = tuple[str, Caveat, str]
 
 
 def by_section(report: Report) -> dict[str, list[str]]:
-    """Return the remarks of ``bench``, ``hand``, ``comparison`` and ``use``, with what captures suggest."""
+    """Return the remarks of ``bench``, ``hand``, ``comparison`` and ``use``, with what captures suggest.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     bench = [said for result in report.bench for said in _of_capture(result)]
     hand = [said for result in report.hand for said in _of_recording(result)]
     compared = [] if report.comparison is None else [("", caveat, "") for caveat in report.comparison.caveats]

@@ -26,13 +26,26 @@ MOST_UNDECIDED = 2
 
 
 def size_of(estimate: Estimate) -> float:
-    """Return how large an estimate is, or how large it may be: value, else bound, without its sign; 0 if unknown."""
+    """Return how large an estimate is, or how large it may be: value, else bound, without its sign; 0 if unknown.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The estimate.
+    """
     size = estimate.value if estimate.value is not None else estimate.bound
     return abs(size or 0.0)
 
 
 def delay_sentence(where: str, estimate: Estimate) -> str:
     """Return what is known of a smoothing delay.
+
+    Parameters
+    ----------
+    where : str
+        What the sentence begins with: the place.
+    estimate : Estimate
+        The estimate.
 
     Examples
     --------
@@ -78,6 +91,13 @@ def asymmetry_sentence(where: str, ratio: Estimate) -> str:
 def direction_sentence(where: str, error: Estimate | None) -> str:
     """Return how far directions are off round the rim; empty where the rim was not rolled.
 
+    Parameters
+    ----------
+    where : str
+        What the sentence begins with: the place.
+    error : Estimate or None
+        The direction error.
+
     Examples
     --------
     >>> direction_sentence("birch, left_x", Estimate.at_most("rim_direction_error", 0.4, unit="deg"))
@@ -116,7 +136,13 @@ def difference_sentence(rows: Sequence[MetricComparison], baseline: str) -> str:
 
 
 def besides_sentence(rows: Sequence[MetricComparison]) -> str:
-    """Return what else differs, each metric by its largest difference, and how much else was looked at."""
+    """Return what else differs, each metric by its largest difference, and how much else was looked at.
+
+    Parameters
+    ----------
+    rows : sequence of MetricComparison
+        Compared metrics.
+    """
     told = [row for row in rows if row.verdict == "different"]
     largest = [
         max((row for row in told if row.name == name), key=lambda row: size_of(row.difference))
@@ -184,7 +210,15 @@ def _undecided(rows: Sequence[MetricComparison]) -> str:
 
 
 def chain_sentence(link: ChainLink, *, hint: bool = True) -> str:
-    """Return whether two links of the chain agree, and where to look if not (left out without `hint`)."""
+    """Return whether two links of the chain agree, and where to look if not (left out without `hint`).
+
+    Parameters
+    ----------
+    link : ChainLink
+        One link of the chain.
+    hint : bool
+        Whether to say where to look.
+    """
     before, after = link.link.split("-")
     verdict = {"agree": "agree within the margin", "cannot_tell": "cannot be told"}.get(link.verdict, "disagree")
     values = f"predicted {format_brief(link.predicted)}, measured {format_brief(link.measured)}"
@@ -199,7 +233,13 @@ def _hint(link: ChainLink) -> str:
 
 
 def chain_sentences(links: Sequence[ChainLink]) -> list[str]:
-    """Return how many predictions held, the one that is farthest off, and every one that did not or cannot be told."""
+    """Return how many predictions held, the one that is farthest off, and every one that did not or cannot be told.
+
+    Parameters
+    ----------
+    links : sequence of ChainLink
+        Links of the chain.
+    """
     held = [link for link in links if link.verdict == "agree"]
     unlike = [link for link in links if link.verdict != "agree"]
     last = {_hint(link): link for link in unlike}
@@ -247,7 +287,17 @@ def drift_sentence(where: str, drift: Estimate | None) -> str:
 
 
 def carry_sentence(where: str, carry: Estimate | None, picture: Estimate | None = None) -> str:
-    """Return how far the view turns on after letting go, and what that is of the picture; empty if unknown."""
+    """Return how far the view turns on after letting go, and what that is of the picture; empty if unknown.
+
+    Parameters
+    ----------
+    where : str
+        What the sentence begins with: the place.
+    carry : Estimate or None
+        How far the view turns on, degrees.
+    picture : Estimate or None
+        The same as a share of the picture's width.
+    """
     if carry is None or carry.status in (Status.NOT_RESOLVED, Status.NOT_PRESENT):
         return ""
     known = picture is not None and (picture.is_ok or picture.status is carry.status)
@@ -256,7 +306,17 @@ def carry_sentence(where: str, carry: Estimate | None, picture: Estimate | None 
 
 
 def trailing_sentence(where: str, rising: Estimate | None, falling: Estimate | None) -> str:
-    """Return how far the output trails the thumb in a flick, the worse way of the two; empty if unknown."""
+    """Return how far the output trails the thumb in a flick, the worse way of the two; empty if unknown.
+
+    Parameters
+    ----------
+    where : str
+        What the sentence begins with: the place.
+    rising : Estimate or None
+        How far the output trails with the code rising.
+    falling : Estimate or None
+        How far the output trails with the code falling.
+    """
     known = [e for e in (rising, falling) if e is not None and (e.is_ok or e.bound is not None)]
     if not known:
         return ""

@@ -39,7 +39,13 @@ SIMULATED = "Recorded in a simulated world, which says nothing about real parts:
 
 
 def summary_topics(report: Report) -> list[tuple[str, list[Topic]]]:
-    """Return for every specimen its topics with their sentences; what nothing is known of is left out."""
+    """Return for every specimen its topics with their sentences; what nothing is known of is left out.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     rows = by_name(glance_rows(report), lambda row: row.specimen)
     hand, bench = hand_by_label(report), bench_by_label(report)
     links = by_name(report.links, lambda link: link.specimen)
@@ -59,13 +65,25 @@ def summary_topics(report: Report) -> list[tuple[str, list[Topic]]]:
 
 
 def summary_sentences(report: Report) -> list[str]:
-    """Return all sentences of the summary in the page's order."""
+    """Return all sentences of the summary in the page's order.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     said = [f"{name}. {s}" for name, topics in summary_topics(report) for _, sentences in topics for s in sentences]
     return [*said, *_simulated(report)] if said else [NOTHING]
 
 
 def simulated_sentence(report: Report) -> str:
-    """Return which specimens were recorded in a simulated world; empty where none was."""
+    """Return which specimens were recorded in a simulated world; empty where none was.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     return next(iter(_simulated(report)), "")
 
 

@@ -65,13 +65,29 @@ def _number(estimate: Estimate, *, interval: bool = True, n_digits: int = 4) -> 
 
 
 def plain_table(caption: str, header: tuple[str, ...], rows: Sequence[tuple[Cell | str, ...]]) -> Table:
-    """Return a table; words become cells that sort as words."""
+    """Return a table; words become cells that sort as words.
+
+    Parameters
+    ----------
+    caption : str
+        What the table is of.
+    header : tuple of str
+        Titles of the columns.
+    rows : sequence of tuple
+        Cells, or words, of each row.
+    """
     cells = tuple(tuple(c if isinstance(c, Cell) else Cell(text=c) for c in row) for row in rows)
     return Table(caption=caption, header=header, rows=cells)
 
 
 def table_csv(table: Table) -> str:
-    """Return a table as comma-separated text, footnotes as comments behind it."""
+    """Return a table as comma-separated text, footnotes as comments behind it.
+
+    Parameters
+    ----------
+    table : Table
+        A table of the page.
+    """
     lines = io.StringIO()
     writer = csv.writer(lines, lineterminator="\n")
     writer.writerow([table_cell(name) for name in table.header])
@@ -80,7 +96,15 @@ def table_csv(table: Table) -> str:
 
 
 def chain_table(specimen: str, links: tuple[ChainLink, ...]) -> Table:
-    """Return the chain of one specimen."""
+    """Return the chain of one specimen.
+
+    Parameters
+    ----------
+    specimen : str
+        What the specimen is called.
+    links : tuple of ChainLink
+        Links of the chain.
+    """
     rows: list[tuple[Cell | str, ...]] = [
         (
             link.axis,
@@ -100,7 +124,13 @@ def chain_table(specimen: str, links: tuple[ChainLink, ...]) -> Table:
 
 
 def bench_table(results: tuple[BenchResult, ...]) -> Table:
-    """Return what captures told, a row each direction."""
+    """Return what captures told, a row each direction.
+
+    Parameters
+    ----------
+    results : tuple of BenchResult
+        Results, one a recording, capture or specimen.
+    """
     of_bench = [quantity for quantity in listed("bench direction") if quantity.name in ON_BENCH]
     rows: list[tuple[Cell | str, ...]] = []
     for result in results:
@@ -117,7 +147,13 @@ def bench_table(results: tuple[BenchResult, ...]) -> Table:
 
 
 def hand_table(results: tuple[HandResult, ...]) -> Table:
-    """Return what recordings told, a row each axis and direction."""
+    """Return what recordings told, a row each axis and direction.
+
+    Parameters
+    ----------
+    results : tuple of HandResult
+        Results, one a recording, capture or specimen.
+    """
     of_hand = listed("hand direction")[:3]
     rows: list[tuple[Cell | str, ...]] = []
     for result in results:
@@ -146,7 +182,13 @@ def _name(result: HandResult) -> str:
 
 
 def lattice_table(results: tuple[HandResult, ...]) -> Table:
-    """Return steps, noise and rest of every axis."""
+    """Return steps, noise and rest of every axis.
+
+    Parameters
+    ----------
+    results : tuple of HandResult
+        Results, one a recording, capture or specimen.
+    """
     of_codes = [quantity for quantity in listed("hand axis") if quantity.unit != "ratio"]
     rows: list[tuple[Cell | str, ...]] = [
         (_name(result), axis.name, *_cells(axis, of_codes, interval=False))
@@ -159,7 +201,13 @@ def lattice_table(results: tuple[HandResult, ...]) -> Table:
 
 
 def cross_axis_table(results: tuple[HandResult, ...]) -> Table:
-    """Return how much each axis shows in the other, and how far directions are off round the rim."""
+    """Return how much each axis shows in the other, and how far directions are off round the rim.
+
+    Parameters
+    ----------
+    results : tuple of HandResult
+        Results, one a recording, capture or specimen.
+    """
     of_both = listed("hand cross axis")
     rows: list[tuple[Cell | str, ...]] = []
     for result in results:
@@ -172,13 +220,25 @@ def cross_axis_table(results: tuple[HandResult, ...]) -> Table:
 
 
 def added_table(results: tuple[HandResult, ...]) -> Table:
-    """Return what metrics of other packages found."""
+    """Return what metrics of other packages found.
+
+    Parameters
+    ----------
+    results : tuple of HandResult
+        Results, one a recording, capture or specimen.
+    """
     rows = [(_name(result), *row) for result in results for row in added_rows(result)]
     return plain_table("From other packages", ("recording", *ADDED_HEADER), rows)
 
 
 def comparison_table(comparison: Comparison) -> Table:
-    """Return every compared metric with its verdict; reasons are footnotes."""
+    """Return every compared metric with its verdict; reasons are footnotes.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The comparison.
+    """
     reasons = list(dict.fromkeys(row.why for row in comparison.metrics if row.why))
     rows: list[tuple[Cell | str, ...]] = [
         (
@@ -201,7 +261,13 @@ def comparison_table(comparison: Comparison) -> Table:
 
 
 def feel_table(results: tuple[FeelResult, ...]) -> Table:
-    """Return the meaning in use: a row for every quantity of an axis, a column for every specimen."""
+    """Return the meaning in use: a row for every quantity of an axis, a column for every specimen.
+
+    Parameters
+    ----------
+    results : tuple of FeelResult
+        Results, one a recording, capture or specimen.
+    """
     found = {(result.specimen, axis.axis): axis.estimates for result in results for axis in result.axes}
     specimens = list(dict.fromkeys(specimen for specimen, _ in found))
     rows: list[tuple[Cell | str, ...]] = []
@@ -214,7 +280,15 @@ def feel_table(results: tuple[FeelResult, ...]) -> Table:
 
 
 def glance_table(rows: Sequence[Glance], turn_rate_deg_s: float | None) -> Table:
-    """Return a row for every axis of every specimen: delay on the bench and in the hand, and what it turns into."""
+    """Return a row for every axis of every specimen: delay on the bench and in the hand, and what it turns into.
+
+    Parameters
+    ----------
+    rows : sequence of Glance
+        Rows of the page's overview.
+    turn_rate_deg_s : float or None, deg/s
+        Turn rate of the view at full throw; None where it was not asked for.
+    """
     lines: list[tuple[Cell | str, ...]] = []
     for row in rows:
         used = {} if row.used is None else row.used.estimates
@@ -237,7 +311,13 @@ def glance_table(rows: Sequence[Glance], turn_rate_deg_s: float | None) -> Table
 
 
 def evidence_rows(results: tuple[FeelResult, ...]) -> Table:
-    """Return the published results beside the specimens that they were set beside, each said once."""
+    """Return the published results beside the specimens that they were set beside, each said once.
+
+    Parameters
+    ----------
+    results : tuple of FeelResult
+        Results, one a recording, capture or specimen.
+    """
     found: dict[tuple[str, ...], list[str]] = {}
     for result in results:
         for note in (*result.notes, *(note for axis in result.axes for note in axis.notes)):
@@ -250,7 +330,13 @@ def evidence_rows(results: tuple[FeelResult, ...]) -> Table:
 
 
 def provenance_table(report: Report) -> Table:
-    """Return where everything came from: files with their hashes, then what the caller adds."""
+    """Return where everything came from: files with their hashes, then what the caller adds.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     sources = [("recording", r.recording.provenance) for r in report.hand]
     sources += [("capture", r.capture.provenance) for r in report.bench]
     rows: list[tuple[Cell | str, ...]] = [

@@ -27,7 +27,13 @@ LARGER, SMALLER, OPEN = "larger than the threshold", "smaller than the threshold
 
 
 def rehearsals_table(profiles: Sequence[Profile]) -> Table:
-    """Return every rehearsal that the records keep, a row each figure."""
+    """Return every rehearsal that the records keep, a row each figure.
+
+    Parameters
+    ----------
+    profiles : sequence of Profile
+        Records of specimens.
+    """
     rows = [row for profile in profiles for record in profile.rehearsals for row in _rows(profile.specimen, record)]
     header = ("record", "what", "figure", "value", "played", "who", "counted", "correct", "by guessing", "remark")
     return plain_table("Rehearsals, 95 % intervals in brackets", header, rows)
@@ -64,7 +70,13 @@ def _named(words: str, specimens: Sequence[str]) -> str:
 
 
 def beside_table(report: Report) -> Table:
-    """Return each threshold beside each measured difference of delay between two specimens."""
+    """Return each threshold beside each measured difference of delay between two specimens.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     rows = [
         (
             record.person or "not said",
@@ -82,7 +94,13 @@ def beside_table(report: Report) -> Table:
 
 
 def threshold_sentence(report: Report) -> str:
-    """Return the latest person's threshold beside the largest difference in one sentence; empty without either."""
+    """Return the latest person's threshold beside the largest difference in one sentence; empty without either.
+
+    Parameters
+    ----------
+    report : Report
+        What the page shows.
+    """
     thresholds = [pair for pair in _thresholds(report.profiles) if not pair[0].simulated]
     differences = list(_differences(report.feel))
     if not thresholds or not differences:

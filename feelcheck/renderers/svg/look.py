@@ -87,7 +87,15 @@ class Look:
 
 
 def n_ticks(length_pt: float, room_pt: float) -> int:
-    """Return how many ticks a side has room for."""
+    """Return how many ticks a side has room for.
+
+    Parameters
+    ----------
+    length_pt : float, pt
+        Length of the side.
+    room_pt : float, pt
+        Room that one tick takes.
+    """
     return int(min(MOST_TICKS, max(2, length_pt // room_pt)))
 
 

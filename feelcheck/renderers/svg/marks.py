@@ -39,6 +39,13 @@ class Inks:
 def text_width_pt(words: str, size_pt: float) -> float:
     """Return about how wide a line is in a usual sans-serif face, rather too wide than too narrow.
 
+    Parameters
+    ----------
+    words : str
+        One line.
+    size_pt : float, pt
+        Height of the letters, or width of the symbol.
+
     Examples
     --------
     >>> text_width_pt("100", 10.0)
@@ -89,7 +96,19 @@ def area_path(x: FloatArray, low: FloatArray, high: FloatArray) -> str:
 
 
 def symbols_path(symbol: str, x: Iterable[float], y: Iterable[float], size_pt: float) -> str:
-    """Return the data of one path with a symbol at every point."""
+    """Return the data of one path with a symbol at every point.
+
+    Parameters
+    ----------
+    symbol : str
+        Name of the symbol.
+    x : iterable of float
+        Places across.
+    y : iterable of float
+        Places down.
+    size_pt : float, pt
+        Height of the letters, or width of the symbol.
+    """
     r = size_pt / 2
     drawn = {
         "o": f"m-{r:.2f},0a{r:.2f},{r:.2f} 0 1,0 {2 * r:.2f},0a{r:.2f},{r:.2f} 0 1,0 -{2 * r:.2f},0z",

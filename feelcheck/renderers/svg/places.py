@@ -32,7 +32,13 @@ class Placed:
 
 
 def n_subtitle_lines(axes: SvgAxes) -> int:
-    """Return how many lines stand between the frame and the title."""
+    """Return how many lines stand between the frame and the title.
+
+    Parameters
+    ----------
+    axes : SvgAxes
+        A panel's axes.
+    """
     return max((note.words.count("\n") + 1 for note in axes.notes if _is_subtitle(note)), default=0)
 
 
@@ -83,7 +89,13 @@ def _built(panel: Panel, height_pt: float) -> _Built:
 
 
 def places(sheet: Sheet) -> list[Placed]:
-    """Put every panel into its row and column; frames of a column stand under each other."""
+    """Put every panel into its row and column; frames of a column stand under each other.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The panels and where they stand.
+    """
     built = [(cell, _built(cell.panel, PT_PER_IN * sheet.row_heights_in[cell.row])) for cell in sheet.cells]
     width = PT_PER_IN * sheet.width_in / sheet.n_columns
     tops = np.cumsum([PT_PER_IN * sheet.head_in, *(PT_PER_IN * h for h in sheet.row_heights_in)])

@@ -16,6 +16,15 @@ ROUNDING = 1e-9
 def linear_ticks(low: float, high: float, n_most: int) -> list[float]:
     """Return round numbers inside the limits, at most `n_most` and at least two where there are any.
 
+    Parameters
+    ----------
+    low : float
+        Lower limit of the scale.
+    high : float
+        Upper limit of the scale.
+    n_most : int
+        How many ticks at the most.
+
     Examples
     --------
     >>> linear_ticks(-3.0, 97.0, 6)
@@ -39,6 +48,15 @@ def linear_ticks(low: float, high: float, n_most: int) -> list[float]:
 def log_ticks(low: float, high: float, n_most: int) -> list[float]:
     """Return decades inside the limits, and their twos and fives where there is room for them.
 
+    Parameters
+    ----------
+    low : float
+        Lower limit of the scale.
+    high : float
+        Upper limit of the scale.
+    n_most : int
+        How many ticks at the most.
+
     Examples
     --------
     >>> log_ticks(0.8, 12.0, 9)
@@ -57,6 +75,13 @@ def log_ticks(low: float, high: float, n_most: int) -> list[float]:
 
 def tick_words(ticks: Sequence[float], *, log: bool = False) -> list[str]:
     """Return what stands at ticks: as many decimals as they and their step need, a true minus sign.
+
+    Parameters
+    ----------
+    ticks : sequence of float
+        Where the ticks are, in the axis' unit.
+    log : bool
+        Whether the scale is logarithmic.
 
     Examples
     --------

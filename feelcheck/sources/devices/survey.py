@@ -83,7 +83,17 @@ def _watch(event_devices: list[tuple[View, Iterator[list[SourceEvent]]]], sdl: S
 
 
 def combined(event_devices: list[View], sdl: list[View], watched_s: float) -> tuple[DeviceReport, ...]:
-    """Return one report a pad from both ways of seeing it."""
+    """Return one report a pad from both ways of seeing it.
+
+    Parameters
+    ----------
+    event_devices : list of View
+        Pads as the kernel shows them.
+    sdl : list of View
+        Pads as SDL shows them.
+    watched_s : float, s
+        How long the pads were watched.
+    """
     left = list(sdl)
     reports = []
     for view in event_devices:

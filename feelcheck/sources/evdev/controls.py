@@ -48,6 +48,15 @@ class Controls:
 def is_pad(axes: frozenset[int], keys: frozenset[int], properties: frozenset[int] = frozenset()) -> bool:
     """Return whether a device with these axes, keys and properties is a pad or a joystick.
 
+    Parameters
+    ----------
+    axes : frozenset of int
+        Codes of its absolute axes.
+    keys : frozenset of int
+        Codes of its keys and buttons.
+    properties : frozenset of int
+        Numbers of its properties.
+
     Notes
     -----
     It has an X and a Y axis and either joystick buttons or axes that only joysticks have; touch surfaces, pens and
@@ -88,6 +97,13 @@ def _rest_in_the_middle(settings: Mapping[int, AxisSetting]) -> bool:
 
 def pad_controls(settings: Mapping[int, AxisSetting], keys: frozenset[int]) -> Controls:
     """Return the controls of a pad from its axes and its keys.
+
+    Parameters
+    ----------
+    settings : mapping of int to AxisSetting
+        Settings of each axis by its code.
+    keys : frozenset of int
+        Codes of its keys and buttons.
 
     Notes
     -----

@@ -73,7 +73,15 @@ class Node:
 
 
 def find_pads(folder: Path = INPUT_FOLDER, system: Path = SYSTEM_FOLDER) -> list[Node]:
-    """Return the pads among the event devices, in the order of their numbers."""
+    """Return the pads among the event devices, in the order of their numbers.
+
+    Parameters
+    ----------
+    folder : Path
+        Where event devices lie.
+    system : Path
+        Where the kernel tells of devices.
+    """
     found = []
     for path in sorted(folder.glob("event*"), key=lambda path: int(re.sub(r"\D", "", path.name) or 0)):
         try:
@@ -137,6 +145,15 @@ def _listed(words: str) -> Iterator[int]:
 def choose(pads: list[Node], device: str, folder: Path = INPUT_FOLDER) -> Node:
     """Return the pad that is meant: by path, by number, by part of its name, or the first that may be read.
 
+    Parameters
+    ----------
+    pads : list of Node
+        Event devices.
+    device : str
+        Path, number, or part of the name; empty for any.
+    folder : Path
+        Where event devices lie.
+
     Raises
     ------
     SourceError
@@ -160,7 +177,17 @@ def choose(pads: list[Node], device: str, folder: Path = INPUT_FOLDER) -> Node:
 
 
 def fits(pad: Node, number: int, device: str) -> bool:
-    """Return whether a pad is the one that is meant: by path, by number, or by part of its name; any if none is."""
+    """Return whether a pad is the one that is meant: by path, by number, or by part of its name; any if none is.
+
+    Parameters
+    ----------
+    pad : Node
+        An event device.
+    number : int
+        Number of the ioctl, or of the device.
+    device : str
+        Path, number, or part of the name; empty for any.
+    """
     wanted = device.casefold()
     if not wanted or "/" in device:
         return not wanted or pad.path == Path(device).resolve()
@@ -168,7 +195,13 @@ def fits(pad: Node, number: int, device: str) -> bool:
 
 
 def access_facts(pad: Node) -> dict[str, object]:
-    """Return who may read a pad's node, for the text of an error."""
+    """Return who may read a pad's node, for the text of an error.
+
+    Parameters
+    ----------
+    pad : Node
+        An event device.
+    """
     facts: dict[str, object] = {"pad": pad.name, "node": pad.path}
     try:
         status = pad.path.stat()

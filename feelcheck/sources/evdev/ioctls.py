@@ -36,6 +36,17 @@ _PROP_BYTES = 4
 def io_number(direction: int, number: int, size: int, group: str = "E") -> int:
     """Return an ioctl's number: direction (1 writes, 2 reads), group, number and size of its argument, packed.
 
+    Parameters
+    ----------
+    direction : int
+        1 writes, 2 reads.
+    number : int
+        Number of the ioctl, or of the device.
+    size : int
+        Bytes of the argument.
+    group : str
+        Letter of the family of ioctls.
+
     Notes
     -----
     This is the layout of ``asm-generic/ioctl.h``: 8 bits of number, 8 of group, 14 of size, 2 of direction. A few
@@ -94,6 +105,11 @@ class AxisSetting:
 def bits(mask: bytes) -> frozenset[int]:
     r"""Return the numbers of the bits that are set, lowest first in each byte.
 
+    Parameters
+    ----------
+    mask : bytes
+        Bits as the kernel gives them.
+
     Examples
     --------
     >>> sorted(bits(b"\x03\x80"))
@@ -109,7 +125,15 @@ def _fetch(fd: int, number: int, size: int) -> bytes:
 
 
 def read_text(fd: int, number: int) -> str:
-    """Return a device's name (0x06), place (0x07) or serial text (0x08), empty where it has none."""
+    """Return a device's name (0x06), place (0x07) or serial text (0x08), empty where it has none.
+
+    Parameters
+    ----------
+    fd : int
+        An open device.
+    number : int
+        Number of the ioctl, or of the device.
+    """
     try:
         return _fetch(fd, number, _TEXT_BYTES).split(b"\0", 1)[0].decode("utf-8", "replace")
     except FileNotFoundError:
@@ -117,38 +141,90 @@ def read_text(fd: int, number: int) -> str:
 
 
 def read_id(fd: int) -> InputId:
-    """Return a device's bus and numbers."""
+    """Return a device's bus and numbers.
+
+    Parameters
+    ----------
+    fd : int
+        An open device.
+    """
     bus, vendor, product, version = _ID.unpack(_fetch(fd, 0x02, _ID.size))
     return InputId(bus=bus, vendor=vendor, product=product, version=version)
 
 
 def read_bits(fd: int, kind: int) -> frozenset[int]:
-    """Return the codes of one kind of event that a device can send."""
+    """Return the codes of one kind of event that a device can send.
+
+    Parameters
+    ----------
+    fd : int
+        An open device.
+    kind : int
+        Type of event.
+    """
     return bits(_fetch(fd, 0x20 + kind, _KEY_BYTES))
 
 
 def read_properties(fd: int) -> frozenset[int]:
-    """Return a device's properties."""
+    """Return a device's properties.
+
+    Parameters
+    ----------
+    fd : int
+        An open device.
+    """
     return bits(_fetch(fd, 0x09, _PROP_BYTES))
 
 
 def read_keys(fd: int) -> frozenset[int]:
-    """Return the codes of the buttons that are held."""
+    """Return the codes of the buttons that are held.
+
+    Parameters
+    ----------
+    fd : int
+        An open device.
+    """
     return bits(_fetch(fd, 0x18, _KEY_BYTES))
 
 
 def read_axis(fd: int, code: int) -> AxisSetting:
-    """Return what the kernel keeps of one axis."""
+    """Return what the kernel keeps of one axis.
+
+    Parameters
+    ----------
+    fd : int
+        An open device.
+    code : int
+        Code of the axis.
+    """
     value, low, high, fuzz, flat, resolution = _ABSINFO.unpack(_fetch(fd, 0x40 + code, _ABSINFO.size))
     return AxisSetting(value=value, minimum=low, maximum=high, fuzz=fuzz, flat=flat, resolution=resolution)
 
 
 def write_axis(fd: int, code: int, axis: AxisSetting) -> None:
-    """Set what the kernel keeps of one axis, its present value included."""
+    """Set what the kernel keeps of one axis, its present value included.
+
+    Parameters
+    ----------
+    fd : int
+        An open device.
+    code : int
+        Code of the axis.
+    axis : AxisSetting
+        What the kernel shall keep.
+    """
     packed = _ABSINFO.pack(axis.value, axis.minimum, axis.maximum, axis.fuzz, axis.flat, axis.resolution)
     fcntl.ioctl(fd, io_number(_WRITE, 0xC0 + code, _ABSINFO.size), packed)
 
 
 def set_clock(fd: int, clock: int) -> None:
-    """Choose the clock of the stamps that this open file gets; a later change throws its queue away."""
+    """Choose the clock of the stamps that this open file gets; a later change throws its queue away.
+
+    Parameters
+    ----------
+    fd : int
+        An open device.
+    clock : int
+        Number of the clock, as in ``clock_gettime``.
+    """
     fcntl.ioctl(fd, EVIOCSCLOCKID, struct.pack("=i", clock))

@@ -16,6 +16,11 @@ SYN_REPORT, SYN_DROPPED = 0, 3
 def event_dtype(long_bytes: int = struct.calcsize("@l")) -> np.dtype[np.void]:
     """Return the layout of ``struct input_event``: 24 bytes where a long has 8 of them, else 16.
 
+    Parameters
+    ----------
+    long_bytes : int
+        Bytes of a C long.
+
     References
     ----------
     Linux kernel, ``include/uapi/linux/input.h``: seconds and microseconds are unsigned longs of the kernel's ABI.

@@ -24,7 +24,15 @@ BACKENDS: Final = {"r": "rawinput", "h": "hidapi", "x": "xinput", "w": "wgi", "m
 
 
 def device_mapping(library: ctypes.CDLL, index: int) -> str:
-    """Return SDL's mapping text for a pad, empty if it knows none."""
+    """Return SDL's mapping text for a pad, empty if it knows none.
+
+    Parameters
+    ----------
+    library : CDLL
+        SDL, loaded.
+    index : int
+        SDL's number of the pad.
+    """
     if library.SDL_InitSubSystem(_INIT_GAMECONTROLLER) != 0:
         return ""
     try:
@@ -40,6 +48,13 @@ def device_mapping(library: ctypes.CDLL, index: int) -> str:
 
 def mapped_names(mapping: str, kind: str) -> dict[int, str]:
     """Return index and name of the axes (kind ``"a"``) or buttons (``"b"``) that a mapping text speaks of.
+
+    Parameters
+    ----------
+    mapping : str
+        SDL's mapping text.
+    kind : str
+        Which kind, by its letter or name.
 
     Examples
     --------

@@ -129,6 +129,13 @@ class BenchWorld:
 def simulate_capture(bench: BenchWorld, rng: np.random.Generator) -> Capture:
     """Return what the scope shows of a bench, with the truth beside it.
 
+    Parameters
+    ----------
+    bench : BenchWorld
+        The simulated bench.
+    rng : Generator
+        Source of all draws.
+
     Notes
     -----
     Everything is integrated on a grid at least eight times finer than the samples; noise is added and the converter's

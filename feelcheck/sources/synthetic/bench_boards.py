@@ -77,6 +77,13 @@ def _make(name: str, rng: np.random.Generator, spread) -> tuple[Sensor, Parts]: 
 def unlike_board(rng: np.random.Generator, kind: str = "") -> BenchWorld:
     """Return a bench whose capture matches none of the six boards; `kind` is one of UNLIKE or drawn.
 
+    Parameters
+    ----------
+    rng : Generator
+        Source of all draws.
+    kind : str
+        Which kind, by its letter or name.
+
     Examples
     --------
     >>> unlike_board(np.random.default_rng(1), "dead_time").truth["board"]

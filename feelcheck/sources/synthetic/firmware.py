@@ -161,7 +161,15 @@ def encode(firmware: Firmware, converter: Converter, name: str, throws: FloatArr
 
 
 def axis_scale(firmware: Firmware, converter: Converter) -> AxisScale:
-    """Return how the sent codes become fractions of full throw."""
+    """Return how the sent codes become fractions of full throw.
+
+    Parameters
+    ----------
+    firmware : Firmware
+        What the pad's program does with the codes.
+    converter : Converter
+        What turns the stick's place into codes.
+    """
     if firmware.output == "native":
         return AxisScale(centre=converter.centre, reach=converter.codes_per_throw)
     return AxisScale(centre=0.0, reach=float(FULL))

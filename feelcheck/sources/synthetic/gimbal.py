@@ -142,6 +142,15 @@ def _rebounds(gimbal: Gimbal, since_s: FloatArray, speed: float) -> FloatArray:
 def free_return(gimbal: Gimbal, start: float, n: int) -> FloatArray:
     """Return one axis let go at `start`, at rest, on n fine time steps, in throws, shape (n,).
 
+    Parameters
+    ----------
+    gimbal : Gimbal
+        Spring, friction and mass of the stick.
+    start : float
+        Deflection at the beginning, in throws.
+    n : int
+        How many time steps.
+
     Notes
     -----
     Mass, spring and viscous damper stepped with their exact transition matrix; Coulomb friction is a constant force

@@ -51,7 +51,21 @@ class StickMotion:
 def stick_motion(
     thumb: Thumb, gimbal: Gimbal, moves: list[Move], duration_s: float, rng: np.random.Generator
 ) -> StickMotion:
-    """Carry out the moves and return the motion on the fine grid."""
+    """Carry out the moves and return the motion on the fine grid.
+
+    Parameters
+    ----------
+    thumb : Thumb
+        How the person moves.
+    gimbal : Gimbal
+        Spring, friction and mass of the stick.
+    moves : list of Move
+        The movements, in time order.
+    duration_s : float, s
+        How long.
+    rng : Generator
+        Source of all draws.
+    """
     n = round(duration_s / STEP_S)
     xy = np.zeros((2, n))
     stage = Stage(thumb, gimbal, rng)

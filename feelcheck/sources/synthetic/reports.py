@@ -46,7 +46,17 @@ class Reports:
 
 
 def report_instants(reports: Reports, duration_s: float, rng: np.random.Generator) -> FloatArray:
-    """Return the instants of all report slots from a random phase on, shape (n,), s."""
+    """Return the instants of all report slots from a random phase on, shape (n,), s.
+
+    Parameters
+    ----------
+    reports : Reports
+        When and how the pad reports.
+    duration_s : float, s
+        How long.
+    rng : Generator
+        Source of all draws.
+    """
     interval_s = reports.true_interval_s
     first_s = rng.uniform(0.0, interval_s)
     n = max(1, math.floor((duration_s - first_s) / interval_s))

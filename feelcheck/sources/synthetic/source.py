@@ -20,6 +20,11 @@ def recording_events(recording: Recording) -> list[SourceEvent]:
     """Return a recording as rows of a session's events file, in time order.
 
     Streams contribute one ``axis`` row for each sample, cues and buttons theirs; among equal times a cue comes first.
+
+    Parameters
+    ----------
+    recording : Recording
+        The recording.
     """
     rows: list[SourceEvent] = [(_ns(cue.t_s), _ns(cue.t_s), "cue", cue.text, 0) for cue in recording.cues]
     for button in recording.buttons:

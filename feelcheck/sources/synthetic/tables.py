@@ -50,6 +50,15 @@ def write_table(recording: Recording, path: Path, *, style: TableStyle | None = 
 
     Streams with their own time bases are joined: a row at each instant at which any axis speaks, each axis holding
     its last value.
+
+    Parameters
+    ----------
+    recording : Recording
+        The recording.
+    path : Path
+        The file.
+    style : TableStyle or None
+        How the file is written; plain if not given.
     """
     style = style or TableStyle()
     t_s = np.unique(np.concatenate([stream.time.t_s for stream in recording.streams]))

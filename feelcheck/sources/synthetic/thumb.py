@@ -96,6 +96,17 @@ def plan_moves(thumb: Thumb, script: Script, stick: str, rng: np.random.Generato
     """Return the movements of one stick's thumb that the script leads to, in time order.
 
     A hold asks for nothing new; a rest, a pause and the end let go.
+
+    Parameters
+    ----------
+    thumb : Thumb
+        How the person moves.
+    script : Script
+        What is asked.
+    stick : str
+        ``"left"`` or ``"right"``.
+    rng : Generator
+        Source of all draws.
     """
     moves: list[Move] = []
     shown_s = 0.0
@@ -108,7 +119,21 @@ def plan_moves(thumb: Thumb, script: Script, stick: str, rng: np.random.Generato
 
 
 def planned(thumb: Thumb, step: Step, stick: str, shown_s: float, rng: np.random.Generator) -> Move | None:
-    """Return how one stick's thumb answers a request shown at an instant, None where it stays as it is."""
+    """Return how one stick's thumb answers a request shown at an instant, None where it stays as it is.
+
+    Parameters
+    ----------
+    thumb : Thumb
+        How the person moves.
+    step : Step
+        What is asked.
+    stick : str
+        ``"left"`` or ``"right"``.
+    shown_s : float, s
+        When the request is shown.
+    rng : Generator
+        Source of all draws.
+    """
     applies = step.stick in (stick, "both", "") or step.action in (Action.PAUSE, Action.END)
     if not applies or step.action not in KINDS:
         return None

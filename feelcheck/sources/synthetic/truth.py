@@ -105,6 +105,13 @@ def step_counts(world: World, name: str) -> float:
 
     A moving average divides the converter's step by its length; a filter with a longer memory leaves only the
     rounding of the output itself.
+
+    Parameters
+    ----------
+    world : World
+        The simulated pad and person.
+    name : str
+        Name of the axis.
     """
     converter, firmware = world.converter_of(name), world.firmware
     reach = converter.codes_per_throw if firmware.output == "native" else float(FULL)

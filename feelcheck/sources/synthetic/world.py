@@ -45,6 +45,15 @@ Button = tuple[float, str, int]
 def simulate_device(world: World, script: Script, rng: np.random.Generator) -> DeviceRun:
     """Return what a pad sends while a person follows the script.
 
+    Parameters
+    ----------
+    world : World
+        The simulated pad and person.
+    script : Script
+        What is asked.
+    rng : Generator
+        Source of all draws.
+
     Notes
     -----
     Mechanics and analogue electronics run on a fine time grid; conversions and reports pick their instants from it.

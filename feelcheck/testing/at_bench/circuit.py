@@ -119,7 +119,13 @@ def _squashed(values: FloatArray, stage: Squash) -> FloatArray:
 
 
 def cascade(stages: tuple[Linear, ...]) -> Linear:
-    """Return linear stages in a row as one."""
+    """Return linear stages in a row as one.
+
+    Parameters
+    ----------
+    stages : tuple of Linear
+        Linear stages, the first one first.
+    """
     whole = Linear(a=np.zeros((0, 0)), b=np.zeros(0), c=np.zeros(0), d=1.0)
     for stage in stages:
         a = linalg.block_diag(whole.a, stage.a)
@@ -135,6 +141,11 @@ def cascade(stages: tuple[Linear, ...]) -> Linear:
 
 def truth_of(setup: BenchSetup) -> dict[str, float]:
     """Return time constant, mean delay and hold in s; what has no such number is missing.
+
+    Parameters
+    ----------
+    setup : BenchSetup
+        The simulated bench.
 
     Notes
     -----

@@ -31,6 +31,13 @@ class BenchCapture:
 def take_capture(setup: BenchSetup, rng: np.random.Generator) -> BenchCapture:
     """Return one capture of a bench.
 
+    Parameters
+    ----------
+    setup : BenchSetup
+        The simulated bench.
+    rng : Generator
+        Source of all draws.
+
     Examples
     --------
     >>> seen = take_capture(BenchSetup(), np.random.default_rng(1))

@@ -122,7 +122,17 @@ def _one_flick(
 
 
 def flick_aims(world: HandWorld, step_s: float, rng: np.random.Generator) -> Aim:
-    """Return the aims of all flicks of a log, each from rest to the rim, held, and let go."""
+    """Return the aims of all flicks of a log, each from rest to the rim, held, and let go.
+
+    Parameters
+    ----------
+    world : HandWorld
+        The simulated pad and person.
+    step_s : float, s
+        Time step.
+    rng : Generator
+        Source of all draws.
+    """
     thumb = world.thumb
     longest_s = thumb.slow_push_s[1] if "slow" in thumb.manners else 1.3 * thumb.push_s[1] + 0.06
     t_s = np.arange(0.0, 0.3 + longest_s + thumb.hold_s[1] + SETTLE_S, step_s)
@@ -150,7 +160,17 @@ def _one_wander(
 
 
 def free_aims(world: HandWorld, step_s: float, rng: np.random.Generator) -> Aim:
-    """Return aims that wander as in free play: into the rim now and then, seldom clean, seldom held."""
+    """Return aims that wander as in free play: into the rim now and then, seldom clean, seldom held.
+
+    Parameters
+    ----------
+    world : HandWorld
+        The simulated pad and person.
+    step_s : float, s
+        Time step.
+    rng : Generator
+        Source of all draws.
+    """
     t_s = np.arange(0.0, 5.0, step_s)
     paths = [_one_wander(t_s, world, rng) for _ in range(max(1, world.n_flicks // 2))]
     x, y, grip = (np.stack(part, axis=1) for part in zip(*paths, strict=True))

@@ -203,6 +203,13 @@ EFFECTS: Mapping[str, Effect] = MappingProxyType(
 def draw_world(effect: str, rng: np.random.Generator) -> HandWorld:
     """Return a world with one named effect; everything else about it is drawn too.
 
+    Parameters
+    ----------
+    effect : str
+        Name of the effect.
+    rng : Generator
+        Source of all draws.
+
     Raises
     ------
     KeyError

@@ -65,7 +65,15 @@ def _recursion(values: list[int], stage: Stage) -> list[int]:
 
 
 def run_stage(codes: Codes, stage: Stage) -> Codes:
-    """Return whole numbers behind one filter that computes in whole numbers, from its settled state."""
+    """Return whole numbers behind one filter that computes in whole numbers, from its settled state.
+
+    Parameters
+    ----------
+    codes : Codes
+        Codes, one a report.
+    stage : Stage
+        The filter.
+    """
     if stage.kind == "recursive":
         return np.array(_recursion(codes.tolist(), stage), dtype=np.int64)
     padded = np.concatenate([np.full(stage.order - 1, codes[0]), codes])
@@ -98,7 +106,17 @@ def filtered_codes(volts: FloatArray, at_s: FloatArray, firmware: Firmware, rng:
 
 
 def output_codes(x: Codes, y: Codes, firmware: Firmware) -> tuple[Codes, Codes]:
-    """Return calibrated, clamped 16-bit outputs of both axes."""
+    """Return calibrated, clamped 16-bit outputs of both axes.
+
+    Parameters
+    ----------
+    x : Codes
+        Codes across.
+    y : Codes
+        Codes up and down.
+    firmware : Firmware
+        What the pad's program does with the codes.
+    """
     top = 2**firmware.bits - 1
     scale = firmware.gain / (firmware.used * top / 2)
     both = np.stack([x - top / 2, y - top / 2]) * scale

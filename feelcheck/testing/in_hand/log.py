@@ -61,7 +61,13 @@ class HandLog:
 
 
 def truth_of(world: HandWorld) -> Mapping[str, float]:
-    """Return the ideal response of a world's electronics, by axis and direction, s."""
+    """Return the ideal response of a world's electronics, by axis and direction, s.
+
+    Parameters
+    ----------
+    world : HandWorld
+        The simulated pad and person.
+    """
     truth = {"report_interval_s": world.link.report_s}
     for axis in "xy":
         for direction in ("rising", "falling"):

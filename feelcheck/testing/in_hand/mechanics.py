@@ -93,6 +93,15 @@ def _centres(world: HandWorld, n: int, rng: np.random.Generator) -> tuple[Plane,
 def stick_path(world: HandWorld, aim: Aim, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
     """Return the stick's path over all gestures of an aim, one after the other.
 
+    Parameters
+    ----------
+    world : HandWorld
+        The simulated pad and person.
+    aim : Aim
+        Where the thumb wants the stick.
+    rng : Generator
+        Source of all draws.
+
     Returns
     -------
     x, y : ndarray, shape (steps * n,), fractions of the rim's radius

@@ -11,7 +11,17 @@ __all__ = ["arrivals", "logged_rows", "report_instants"]
 
 
 def report_instants(duration_s: float, link: Link, rng: np.random.Generator) -> FloatArray:
-    """Return the instants at which the device makes its reports, shape (n,), s."""
+    """Return the instants at which the device makes its reports, shape (n,), s.
+
+    Parameters
+    ----------
+    duration_s : float, s
+        How long.
+    link : Link
+        How reports, or sticks, are linked.
+    rng : Generator
+        Source of all draws.
+    """
     interval_s = link.report_s * (1.0 + link.clock_error)
     return np.arange(rng.uniform(1.0, 2.0) * interval_s, duration_s - interval_s, interval_s)
 

@@ -61,6 +61,13 @@ class TiedWorld:
 def slack_path(path: Plane, play: float) -> Plane:
     """Return what is dragged along by a pin in a hole of diameter `play`, shape (steps, n); it stays when it is let be.
 
+    Parameters
+    ----------
+    path : Plane
+        The stick's path, shape (steps, n), in throws.
+    play : float
+        Diameter of the play, in throws.
+
     Examples
     --------
     >>> slack_path(np.array([[0.0], [1.0], [0.9]], dtype=complex), 0.2).real.ravel().tolist()
@@ -98,7 +105,15 @@ def _thrown(path: Plane, world: TiedWorld) -> Plane:
 
 
 def follower(path: Plane, world: TiedWorld) -> Plane:
-    """Return the second stick's path for the first one's, shape (steps, n)."""
+    """Return the second stick's path for the first one's, shape (steps, n).
+
+    Parameters
+    ----------
+    path : Plane
+        The stick's path, shape (steps, n), in throws.
+    world : TiedWorld
+        The simulated pad and person.
+    """
     if world.link == "thrown":
         return _thrown(path, world)
     return slack_path(path, world.play) if world.link == "dragged" else _sprung(path, world.play)
@@ -150,7 +165,17 @@ def _recorded(stamps_s: FloatArray, codes: np.ndarray, truth: dict[str, float]) 
 
 
 def draw_tied(link: Link, rng: np.random.Generator, *, play: Span = (0.005, 0.02)) -> TiedWorld:
-    """Return tied sticks of which all is drawn but the kind of link and the range of its play."""
+    """Return tied sticks of which all is drawn but the kind of link and the range of its play.
+
+    Parameters
+    ----------
+    link : Link
+        How reports, or sticks, are linked.
+    rng : Generator
+        Source of all draws.
+    play : Span
+        The range that the play is drawn from.
+    """
     first_s, second_s = np.exp(rng.uniform(np.log(0.001), np.log(0.012), 2)).tolist()
     thumb = Thumb(manners=("quick", "accelerating", "coasting", "slow"), press=float(rng.uniform(0.15, 0.35)))
     thumb = replace(thumb, slide_deg=(0.0, float(rng.choice([0.0, 4.0]))), tremor=float(rng.choice([0.0, 0.01])))

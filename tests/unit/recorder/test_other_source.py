@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from feelcheck import guarding, plugins
-from feelcheck.errors import PluginError
+from feelcheck.errors import PluginError, SourceError
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.model import SourceKind, SourceOptions
 from feelcheck.plugins import Plugin
-from feelcheck.recorder import RecordingAsked, record_session
-from feelcheck.recorder.other_source import OtherSource, source_of
+from feelcheck.recorder import RecordingAsked, record_session, running, session
+from feelcheck.recorder.other_source import OtherSource, source_of, told_whose
 
 OTHER = Plugin(group="feelcheck.sources", name="oak", reference="oak_bench:SOURCE", distribution="oak-bench")
 OWN = Plugin(group="feelcheck.sources", name="oak", reference="oak_bench:SOURCE", distribution="feelcheck")
@@ -51,8 +51,10 @@ def _raises() -> None:
     raise RuntimeError("the oak fell")
 
 
-def _record(monkeypatch: pytest.MonkeyPatch, folder: Path, make: Callable[[SourceOptions], Any]) -> Path:
-    kind = SourceKind(name="oak", about="an oak", make=make, realtime=False)
+def _record(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, make: Callable[[SourceOptions], Any], *, realtime: bool = False
+) -> Path:
+    kind = SourceKind(name="oak", about="an oak", make=make, realtime=realtime)
     find = plugins.find
     others = {"feelcheck.sources": (OTHER, kind)}
     monkeypatch.setattr(plugins, "find", lambda group, name, **also: others.get(group) or find(group, name, **also))
@@ -108,6 +110,32 @@ def test_what_is_no_source_is_named(made: Any, tmp_path: Path, monkeypatch: pyte
     with pytest.raises(PluginError, match=rf"(?s)oak-bench.*it makes {type(made).__name__}, not a source"):
         _record(monkeypatch, tmp_path, lambda _: made)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_one_that_a_process_of_its_own_reads_is_named_in_errors(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def ends(*_: object) -> Path:
+        raise SourceError("The capture process ended by itself.", {"exit code": 1}, "Record again.")
+
+    monkeypatch.setattr(session, "record_in_child", ends)
+    with pytest.raises(
+        SourceError, match=r"(?s)ended by itself.*plugin: source oak of package oak-bench.*exit code: 1"
+    ):
+        _record(monkeypatch, tmp_path, lambda _: Oak(), realtime=True)
+    with pytest.raises(SourceError) as own, told_whose(OWN):
+        ends()
+    assert own.value.facts == {"exit code": 1}
+
+
+@pytest.mark.parametrize("said", [42, None, ["left_x"]])
+def test_one_in_real_time_that_does_not_describe_itself_is_refused(said: Any) -> None:
+    class Child:
+        def listen(self, _: float) -> dict[str, Any]:
+            return {"ready": said}
+
+    with pytest.raises(SourceError, match="describes itself before"):
+        running._described(Child())  # type: ignore[arg-type]
 
 
 def test_one_that_hangs_is_told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
