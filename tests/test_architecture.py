@@ -89,15 +89,23 @@ def test_top_level_holds_nothing_else() -> None:
 def test_modules_and_functions_stay_short() -> None:
     long = []
     for path in MODULES:
-        lines = path.read_text(encoding="utf-8").splitlines()
         # A room's table of numbers is one list, however many there are.
-        n_code = sum(bool(line.strip()) and not line.strip().startswith("#") for line in lines)
-        if path.name != "numbers.py" and n_code > 400:
+        if path.name != "numbers.py" and _code_lines(path) > 350:
             long.append(str(path.relative_to(PACKAGE)))
         for node in ast.walk(_tree(path)):
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and _body_lines(node) > 50:
                 long.append(f"{path.relative_to(PACKAGE)}:{node.name}")
     assert not long, long
+
+
+def _code_lines(path: Path) -> int:
+    """Lines that hold code: what is documented well is not long."""
+    told = set[int]()
+    for node in ast.walk(_tree(path)):
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and ast.get_docstring(node):
+            told |= set(range(node.body[0].lineno, (node.body[0].end_lineno or 0) + 1))
+    lines = enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+    return sum(bool(line.strip()) and not line.strip().startswith("#") and n not in told for n, line in lines)
 
 
 def _body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
