@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from feelcheck.errors import FormatError
 from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._prefixed import without_prefixes
+from feelcheck.formats._raw_dumps import event_rows, plain_bytes
 from feelcheck.formats._unfold import unfold
 
 __all__ = ["are_one_column", "plain_numbers", "plain_rows", "strip_inline"]
@@ -66,7 +67,11 @@ _STEPS: tuple[tuple[str, str, re.Pattern[str], str | Callable[[re.Match[str]], s
 
 def plain_rows(text: str) -> tuple[str, tuple[str, ...]]:
     """Return the text as rows of cells that hold one plain number or word each, and what was done."""
+    if (events := event_rows(text)) is not None:
+        return events, ("a listing of kernel events was read as rows",)
     text, unfolded = unfold(text)
+    if (decimal := plain_bytes(text)) is not None:
+        text, unfolded = decimal, (*unfolded, "pairs of hexadecimal digits were read as numbers from 0 to 255")
     text, plain = plain_numbers(text)
     text, bare = strip_inline(text)
     return text, (*unfolded, *plain, *bare)

@@ -1,0 +1,78 @@
+"""What programs print of raw input, as rows: listings of kernel events, and bytes in hexadecimal digits."""
+
+from __future__ import annotations
+
+import re
+
+__all__ = ["event_rows", "plain_bytes"]
+
+_SAMPLE_LINES = 2000
+_MOST = 0.9
+_FEW = 3
+_EVENT = re.compile(
+    r"^[^\d\n]{0,40}?(?P<t>\d+\.\d+)\b[^\n]{0,60}?\bEV_(?P<kind>ABS|KEY)\b[^\n]{0,40}?\b(?P<name>(?:ABS|BTN|KEY)_\w+)\b"
+    r"[^\n]{0,20}?\s(?P<value>-?\d+|[0-9a-f]{8}|UP|DOWN)\s*$"
+)
+_KNOWN = re.compile(r"\bEV_(?:SYN|MSC|REL|FF|LED|REP|SND)\b|\bSYN_(?:REPORT|DROPPED)\b")
+_BYTES = re.compile(r"(?:(?<=[\s,;])|^)(?:[0-9A-Fa-f]{2}[ ,;\t]){2,}[0-9A-Fa-f]{2}(?=[\s,;]|$)", re.M)
+_BOTH = re.compile(r"\b(?:\d[A-Fa-f]|[A-Fa-f]\d)\b")
+_WORDS = {"UP": "0", "DOWN": "1"}
+
+
+def event_rows(text: str) -> str | None:
+    r"""Return a listing of kernel events as rows of time, kind, control and value, or None for another text.
+
+    Notes
+    -----
+    A line states its time with decimals, ``EV_ABS`` or ``EV_KEY``, the control's name and last its value, as a decimal
+    number or eight hexadecimal digits in two's complement (names and values: linux/input-event-codes.h and
+    linux/input.h). Lines of other kinds, and what stands above the first, are passed over.
+
+    Examples
+    --------
+    >>> line = "time {}, type 3 (EV_ABS), code 0 (ABS_X), value {}"
+    >>> event_rows("\n".join(line.format(0.5 + k, 7 * k) for k in range(3)))
+    'time_s;kind;control;value\n0.5;ABS;ABS_X;0\n1.5;ABS;ABS_X;7\n2.5;ABS;ABS_X;14\n'
+    """
+    if "EV_ABS" not in text:
+        return None
+    lines = text.split("\n")
+    middle = [line for line in lines[-_SAMPLE_LINES - 1 :] if line.strip()]
+    found = [_EVENT.match(line) for line in middle]
+    other = sum(match is None and bool(_KNOWN.search(line)) for match, line in zip(found, middle, strict=True))
+    n_events = sum(match is not None for match in found)
+    if n_events < _FEW or n_events + other < _MOST * len(middle):
+        return None
+    rows = (match for line in lines if (match := _EVENT.match(line)))
+    written = (f"{row['t']};{row['kind']};{row['name']};{_decimal(row['value'])}\n" for row in rows)
+    return "time_s;kind;control;value\n" + "".join(written)
+
+
+def _decimal(value: str) -> str:
+    if value in _WORDS:
+        return _WORDS[value]
+    if len(value) != 8 or value.startswith("-"):
+        return value
+    number = int(value, 16)
+    return str(number - (number >> 31 << 32))
+
+
+def plain_bytes(text: str) -> str | None:
+    r"""Return the text with runs of bytes in two hexadecimal digits as decimal numbers, or None where there are none.
+
+    Notes
+    -----
+    Nearly all rows must hold a run of three or more bytes, all runs of one length, and some of them letters beside
+    digits: where only decimal digits are seen they are taken for decimal numbers.
+
+    Examples
+    --------
+    >>> plain_bytes("0.1 01 7f 80\n0.2 01 80 80\n0.3 01 8a 80\n0.4 01 9c 80\n")
+    '0.1 1 127 128\n0.2 1 128 128\n0.3 1 138 128\n0.4 1 156 128\n'
+    """
+    lines = [line for line in text[: 64 * _SAMPLE_LINES].split("\n")[:_SAMPLE_LINES] if line.strip()]
+    runs = [match[0] for line in lines if (match := _BYTES.search(line))]
+    mixed = sum(bool(_BOTH.search(run)) for run in runs)
+    if mixed < _FEW or len(runs) < _MOST * len(lines) or len({len(run) for run in runs}) > 1:
+        return None
+    return _BYTES.sub(lambda run: re.sub(r"[0-9A-Fa-f]{2}", lambda byte: str(int(byte[0], 16)), run[0]), text)
