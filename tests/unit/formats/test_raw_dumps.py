@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from feelcheck.formats._raw_dumps import event_rows, plain_bytes
+from feelcheck.model import Recording
 from feelcheck.pipeline import read
 
 CODES = np.rint(20000 * np.sin(np.arange(400) / 30)).astype(int)
@@ -41,7 +42,8 @@ def test_a_listing_of_events_is_a_log(text: str, tmp_path: Path) -> None:
     """Forms of the general tools that print a device's events (from memory); names of linux/input-event-codes.h."""
     path = tmp_path / "events.txt"
     path.write_text(text)
-    recording = read(str(path))
+    recording = read(path)
+    assert isinstance(recording, Recording)
     (stream,) = recording.streams
     assert stream.name == "ABS_X"
     assert stream.codes.tolist() == CODES.tolist()
@@ -54,7 +56,9 @@ def test_bytes_in_hexadecimal_digits_are_numbers(tmp_path: Path) -> None:
     x = 128 + CODES // 200
     path = tmp_path / "reports.txt"
     path.write_text("".join(f"{0.004 * k:.4f}  01 {code:02x} 80 0f\n" for k, code in enumerate(x)))
-    (stream,) = read(str(path)).streams
+    recording = read(path)
+    assert isinstance(recording, Recording)
+    (stream,) = recording.streams
     assert stream.codes.tolist() == x.tolist()
 
 
