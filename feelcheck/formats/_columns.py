@@ -11,12 +11,10 @@ from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._names import Role, Unit, find_unit, role_of, split_name
+from feelcheck.formats.numbers import OVER_RANGE
 from feelcheck.model import FloatArray
 
 __all__ = ["Column", "find_column", "in_range"]
-
-OVER_RANGE = 9e36
-"""A number from here on is an instrument's word for over range (9.91e37 in SCPI-99, 4.2.1.5; from memory)."""
 
 
 def in_range(values: FloatArray) -> FloatArray:

@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.formats._windows import Windows, blocks, kept_of_a_log, line_ends, moving, widened
+from feelcheck.formats.numbers import HEAD_BYTES
 from feelcheck.model.stream import FloatArray
 
 __all__ = ["Between", "Condensed", "condense"]
@@ -30,7 +31,6 @@ WINDOW_ROWS = 64
 AROUND_EDGE_WINDOWS = 512
 """Windows of a capture kept on both sides of motion, for an edge's tail."""
 _BLOCK_BYTES = 2**24
-_HEAD_BYTES = 2**16
 _SEPARATORS = ("\t", ";", ",", "|")
 _COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+(?:[eE][+-]?\d+)?")
 
@@ -99,7 +99,7 @@ def condense(path: Path, between: Between) -> Condensed | None:
 
 def _layout(path: Path) -> _Layout | None:
     with path.open("rb") as stream:
-        head = stream.read(_HEAD_BYTES)
+        head = stream.read(HEAD_BYTES)
     lines = head.split(b"\n")[:-1]
     rows = [line.decode("latin-1").strip("\r") for line in lines[len(lines) // 2 :]]
     for separator in (*_SEPARATORS, None):

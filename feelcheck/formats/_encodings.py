@@ -7,14 +7,12 @@ from functools import cache
 
 from feelcheck.formats._names import find_unit, name_words
 from feelcheck.formats._words import WORDS, folded
+from feelcheck.formats.numbers import ENCODED_LINES, HEAD_BYTES
 
 __all__ = ["decoded_by_words"]
 
 ENCODINGS = ("cp1252", "cp1250", "cp1251", "cp1253", "cp1254", "cp932", "gb18030", "cp949", "big5", "euc_jp", "koi8_r")
 """What instruments and spreadsheets write beside UTF-8, the most usual one first (common practice, no source)."""
-HEAD_BYTES = 2**16
-MOST_LINES = 60
-"""Lines that are not plain ASCII and are looked at: headings and settings, not every row of a comment column."""
 ODD = re.compile("[^\x00-\xa0°±²³µ·×÷]{3,}|[\x80-\x9f]")
 """Three letters in a row that are no ASCII, as in a script that was misread, or a control character."""
 
@@ -39,7 +37,7 @@ def decoded_by_words(data: bytes) -> tuple[str, str, tuple[str, ...]]:
     """
     lines = data[:HEAD_BYTES].split(b"\n")
     lines = lines[:-1] if len(data) > HEAD_BYTES else lines
-    sample = b"\n".join([line for line in lines if not line.isascii()][:MOST_LINES])
+    sample = b"\n".join([line for line in lines if not line.isascii()][:ENCODED_LINES])
     known = {encoding: _n_known(sample, encoding) for encoding in ENCODINGS}
     told = [encoding for encoding in sorted(ENCODINGS, key=lambda name: -known[name]) if known[encoding] > 0]
     for encoding in (*told, ENCODINGS[0]):

@@ -7,15 +7,9 @@ from collections import Counter
 from itertools import pairwise, zip_longest
 
 from feelcheck.formats._names import is_time_name, split_name
+from feelcheck.formats.numbers import IN_TURN_LINES, IN_TURN_ROWS, LEAST_IN_TURN, MOST_IN_TURN
 
 __all__ = ["side_by_side"]
-
-SAMPLE_LINES = 400
-FEWEST_ROWS = 12
-MOST_CHANNELS = 8
-"""More different words are remarks or states, not channels."""
-LEAST_SHARE = 0.3
-"""Of an even share of the rows that each channel has at least."""
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
 _WORD = re.compile(r"[^\W\d][\w .#()/-]*")
@@ -35,7 +29,7 @@ def side_by_side(text: str) -> str | None:
     >>> side_by_side("channel,t_ms,value\n" + rows)[:30]
     't_ms,coil,t_ms,out\n0,1,0,0\n1,1'
     """
-    lines = text[: 200 * SAMPLE_LINES].split("\n")[: SAMPLE_LINES + 1][:-1]
+    lines = text[: 200 * IN_TURN_LINES].split("\n")[: IN_TURN_LINES + 1][:-1]
     mark = next((one for one in ";\t,|" if sum(line.count(one) == 2 for line in lines) > 0.8 * len(lines)), None)
     if mark is None:
         return None
@@ -50,9 +44,9 @@ def _names_channels(rows: list[list[str]], place: int) -> bool:
     """Whether all rows of numbers have one of a few words in that cell, and each word often."""
     held = [row for row in rows if len(row) == 3 and all(_NUMBER.fullmatch(row[k]) for k in range(3) if k != place)]
     count = Counter(row[place] for row in held)
-    if len(held) < max(FEWEST_ROWS, 0.8 * len(rows)) or not 2 <= len(count) <= MOST_CHANNELS:
+    if len(held) < max(IN_TURN_ROWS, 0.8 * len(rows)) or not 2 <= len(count) <= MOST_IN_TURN:
         return False
-    often = min(count.values()) > LEAST_SHARE * len(held) / len(count)
+    often = min(count.values()) > LEAST_IN_TURN * len(held) / len(count)
     in_turn = sum(one[place] != other[place] for one, other in pairwise(held)) > 0.3 * len(held)
     return often and in_turn and all(map(_WORD.fullmatch, count))
 

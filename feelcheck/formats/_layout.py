@@ -11,14 +11,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from feelcheck.formats._numbers import cell_kind
+from feelcheck.formats.numbers import LAYOUT_LINES, SPOILT_WIDTH, TEXT_WEIGHT
 
 __all__ = ["Block", "Dialect", "find_block", "find_dialect", "split_cells"]
 
-_TEXT_WEIGHT = 0.9
 _BLANKS = re.compile(r'"[^"]*"|\S+')
-SPOILT_WIDTH = 64
-"""A row that has so many cells more than four times the usual number is spoilt (common practice, no source)."""
-_SAMPLE_LINES = 250
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,9 +101,9 @@ def find_dialect(lines: Sequence[str]) -> Dialect | None:
     Every pairing is tried on some hundred lines from the head, the middle and the end; cells of text count against a
     pairing, so ``0,5;1,25`` is not taken for comma-separated whole numbers.
     """
-    n, half = len(lines), _SAMPLE_LINES // 2
-    if n > 3 * _SAMPLE_LINES:
-        lines = [*lines[:_SAMPLE_LINES], *lines[n // 2 - half : n // 2 + half], *lines[-half:]]
+    n, half = len(lines), LAYOUT_LINES // 2
+    if n > 3 * LAYOUT_LINES:
+        lines = [*lines[:LAYOUT_LINES], *lines[n // 2 - half : n // 2 + half], *lines[-half:]]
     best, best_weight = None, 0.0
     for separator in (",", ";", "\t", "|", " "):
         for decimal in (".", ","):
@@ -120,7 +117,7 @@ def find_dialect(lines: Sequence[str]) -> Dialect | None:
 
 
 def _weight(row: str) -> float:
-    return row.count("n") - _TEXT_WEIGHT * row.count("x")
+    return row.count("n") - TEXT_WEIGHT * row.count("x")
 
 
 def _core(kinds: Sequence[str]) -> tuple[int, ...]:

@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 
 from feelcheck.formats._names import Unit, find_unit
+from feelcheck.formats.numbers import OVER_RANGE
 
 __all__ = ["OVER_RANGE_WORDS", "cell_kind", "number_pattern", "parse_number", "parse_quantity", "resolution_of"]
 
@@ -20,8 +21,6 @@ OVER_RANGE_WORDS = (
 )  # fmt: skip
 """What stands in a cell where the instrument had no value: over range, or nothing measured."""
 
-HUGE = 9e36
-"""No instrument shows this much: where a cell does, it was filled with a marker."""
 _MARKERS = frozenset(OVER_RANGE_WORDS)
 _TIME_TEXT = re.compile(
     r"(?:\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}|\d{1,2}[- ][A-Za-z]{3}[- ]\d{2,4})?[T ]?\s*+"
@@ -109,7 +108,7 @@ def resolution_of(cells: list[str]) -> float:
     """
     bare = [cell.strip().strip('"').replace(",", ".") for cell in cells]
     bare = [re.sub(r"[ \t]", "", cell) for cell in bare]
-    bare = [cell for cell in bare if number_pattern(".").fullmatch(cell) and abs(float(cell)) < HUGE]
+    bare = [cell for cell in bare if number_pattern(".").fullmatch(cell) and abs(float(cell)) < OVER_RANGE]
     if not bare:
         return 0.0
     mantissas = [cell.lower().split("e")[0].lstrip("+-") for cell in bare]

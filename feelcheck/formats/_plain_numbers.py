@@ -11,15 +11,12 @@ from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._prefixed import without_prefixes
 from feelcheck.formats._raw_dumps import event_rows, plain_bytes
 from feelcheck.formats._unfold import unfold
+from feelcheck.formats.numbers import FEWEST_ROWS, N_SLICES, SAMPLED_CHARS, WHOLE_CHARS
 
 __all__ = ["are_one_column", "plain_numbers", "plain_rows", "strip_inline"]
 
-_FEW_ROWS = 3
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?:\.\d*)?")
 _AFTER_COMMA = re.compile(r"\d+(?:[eE][+-]?\d+)?")
-_WHOLE_CHARS = 400_000
-_SAMPLED_CHARS = 80_000
-_N_SLICES = 20
 _EDGE = r"(?:^|(?<=[\s,;|\"(]))"
 _END = r"(?=[\s,;|\")]|$)"
 _POWER = re.compile(r"(?<=[\d.])\s?[×x*·]\s?10\s?\^?\s?\(?([+-]?\d{1,3})\)?" + _END, re.M)
@@ -193,7 +190,7 @@ def _refuse_grouped(rows: Sequence[str], above: Sequence[str], facts: Mapping[st
     narrow = min([*widths, *([named] if named > 1 else [])], default=0)
     wide = [row for row in filled if len(row) > narrow > 0]
     pairs = (any(_THOUSANDS.fullmatch(f"{a},{b}") for a, b in itertools.pairwise(row)) for row in wide)
-    if len(wide) >= _FEW_ROWS and (named == narrow or not named) and all(pairs):
+    if len(wide) >= FEWEST_ROWS and (named == narrow or not named) and all(pairs):
         raise FormatError(
             "Commas must not part columns and group thousands too, unless the numbers stand in quotes.",
             {**facts, "got": ",".join(wide[0])[:60], "columns": narrow},
@@ -202,10 +199,10 @@ def _refuse_grouped(rows: Sequence[str], above: Sequence[str], facts: Mapping[st
 
 
 def _sample(text: str) -> str:
-    if len(text) <= _WHOLE_CHARS:
+    if len(text) <= WHOLE_CHARS:
         return text
-    width = _SAMPLED_CHARS // _N_SLICES
-    starts = [k * (len(text) - width) // (_N_SLICES - 1) for k in range(_N_SLICES)]
+    width = SAMPLED_CHARS // N_SLICES
+    starts = [k * (len(text) - width) // (N_SLICES - 1) for k in range(N_SLICES)]
     return "\n".join(text[text.find("\n", start) + 1 : start + width].rpartition("\n")[0] for start in starts)
 
 
@@ -217,7 +214,7 @@ def _is_common(pattern: re.Pattern[str], sample: str) -> bool:
 def _is_ended(sample: str) -> bool:
     """Tell whether rows of numbers that blanks part end in a mark, as a matrix is written in a program."""
     rows = [line for line in sample.split("\n") if _ROW.match(line)]
-    return len(rows) > _FEW_ROWS and sum(bool(_BY_BLANKS.fullmatch(row)) for row in rows) > 0.9 * len(rows)
+    return len(rows) > FEWEST_ROWS and sum(bool(_BY_BLANKS.fullmatch(row)) for row in rows) > 0.9 * len(rows)
 
 
 def _is_clock_fraction(sample: str) -> bool:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 
+from feelcheck.formats.numbers import FEWEST_ROWS, MOST_OTHER_ROWS
+
 __all__ = ["without_prefixes"]
 
 EXPONENTS = {"p": "e-12", "n": "e-9", "u": "e-6", "µ": "e-6", "μ": "e-6", "m": "e-3", "k": "e3", "K": "e3", "M": "e6"}
 """No G: it is gauss, or an acceleration."""
-FEWEST_ROWS = 3
-MOST_OTHERS = 0.1
-"""Share of rows that hold anything else: blank cells, markers of over range, torn ends."""
 
 _UNIT = "V|A|T|sec|s|Hz"
 _PARTS = re.compile(rf"(?<![\w.])([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))[ ]?([pnuµμmkKM]?)({_UNIT})?(?![\w.])")
@@ -41,7 +40,7 @@ def without_prefixes(text: str, sample: str) -> str | None:
         return None
     rows = [line for line in sample.split("\n") if line.strip()]
     read = [_PARTS.findall(row) for row in rows if _is_row(row)]
-    if len(read) < max(FEWEST_ROWS, (1 - MOST_OTHERS) * len(rows) - FEWEST_ROWS) or not _differ(read):
+    if len(read) < max(FEWEST_ROWS, (1 - MOST_OTHER_ROWS) * len(rows) - FEWEST_ROWS) or not _differ(read):
         return None
     return "\n".join(_PARTS.sub(_plain, line) if _is_row(line) else line for line in text.split("\n"))
 

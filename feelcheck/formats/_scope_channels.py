@@ -16,10 +16,10 @@ from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_grid import TimeAxis
 from feelcheck.formats._table import Table
 from feelcheck.formats._words import folded, words_of
+from feelcheck.formats.numbers import SAME_TIME
 from feelcheck.model.bench import Capture, Channel
 from feelcheck.model.stream import FloatArray
 
-_SAME_TIME = 0.01
 _INSIDE = {"voltage": "V", "current": "A", "field": "mT"}
 _PLAIN_UNITS = {"v": "V", "mv": "mV", "uv": "uV", "a": "A", "ma": "mA", "mt": "mT"}
 _VERTICAL_UNIT_KEYS = ("vertical units", "vertical unit", "y unit", "y units", "v unit", "unit", "units")
@@ -73,7 +73,7 @@ def _onto(axis: TimeAxis, times: FloatArray, column: Column) -> tuple[FloatArray
     good = np.isfinite(times) & np.isfinite(column.values)
     own = axis.take(times)
     step = axis.interval_s or float(np.median(np.diff(axis.t_s)))
-    if own.size == axis.t_s.size and np.all(np.abs(own - axis.t_s) < _SAME_TIME * step):
+    if own.size == axis.t_s.size and np.all(np.abs(own - axis.t_s) < SAME_TIME * step):
         return axis.take(column.values), ""
     order = np.argsort(times[good], kind="stable")
     if order.size < 2:
@@ -113,7 +113,7 @@ def are_channels(captures: Sequence[Capture]) -> bool:
     first = captures[0]
     step = first.interval_s or float(np.median(np.diff(first.t_s)))
     for other in captures[1:]:
-        if other.t_s.size != first.t_s.size or np.any(np.abs(other.t_s - first.t_s) > _SAME_TIME * step):
+        if other.t_s.size != first.t_s.size or np.any(np.abs(other.t_s - first.t_s) > SAME_TIME * step):
             return False
     names = [tuple(channel.name for channel in capture.channels) for capture in captures]
     return not (len(set(names)) == 1 and len(names[0]) > 1)

@@ -10,22 +10,22 @@ from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_settings import StatedInterval
-from feelcheck.formats._time_choice import MAX_BACKWARD
 from feelcheck.formats._time_line import TURNED, is_downward, joints, strays
 from feelcheck.formats._time_told import ToldTimes
+from feelcheck.formats.numbers import (
+    FEWEST_ROWS,
+    FEWEST_TIME_STEPS,
+    LATE_START_S,
+    LEAST_BLOCK,
+    MAX_BACKWARD,
+    MOST_BLOCKS,
+)
 from feelcheck.model.stream import FloatArray
 from feelcheck.numerics.si_values import format_si
 
-__all__ = ["BY_USER", "MOST_BLOCKS", "TimeAxis", "settle_times"]
-
-_FEWEST_STEPS = 20
-_FEWEST_ROWS = 3
-_LEAST_BLOCK = 0.5
-MOST_BLOCKS = 12
-"""More blocks of one file than this are not read: each is measured by itself."""
+__all__ = ["BY_USER", "TimeAxis", "settle_times"]
 
 BY_USER = "given by the user"
-_LATE_START_S = 1e5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -103,7 +103,7 @@ def _axis(
     rows, values = block
     remarks = list(before)
     understood = {"time": raw.label, "time unit": raw.unit}
-    if abs(values[0]) > _LATE_START_S:
+    if abs(values[0]) > LATE_START_S:
         understood["time zero"] = f"at {values[0]:.9g} s of the file"
         values = values - values[0]
     interval, origin = _grid(values, raw, stated, file)
@@ -141,7 +141,7 @@ def _blocks(
     # a small step back is a stray row; one of a tenth of the range begins anew
     restarts = back[-steps[back] > 0.1 * np.ptp(values)]
     edges = [0, *(restarts + 1).tolist(), values.size]
-    least = max(_FEWEST_ROWS, _LEAST_BLOCK * float(np.max(np.diff(edges))))
+    least = max(FEWEST_ROWS, LEAST_BLOCK * float(np.max(np.diff(edges))))
     parts = [slice(a, b) for a, b in itertools.pairwise(edges) if b - a >= least][:MOST_BLOCKS]
     if not parts:
         raise _destroyed(raw, values, file)
@@ -153,7 +153,7 @@ def _blocks(
     for part in parts:
         good = values[part] >= np.maximum.accumulate(values[part]) - 0.5 * raw.resolution_s
         n_left_out += int(np.count_nonzero(~good))
-        if np.count_nonzero(good) < _FEWEST_ROWS:
+        if np.count_nonzero(good) < FEWEST_ROWS:
             raise _destroyed(raw, values, file)
         found.append((rows[part][good], values[part][good]))
     if n_left_out:
@@ -178,7 +178,7 @@ def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None, fil
             deviation = np.ptp(values - _ramp(values, stated.interval_s))
             if deviation <= 2.1 * rounding + 1e-4 * span + 0.1 * stated.interval_s:
                 return stated.interval_s, stated.origin
-    if span < _FEWEST_STEPS * raw.resolution_s and span < (n - 1) * raw.resolution_s * 0.999:
+    if span < FEWEST_TIME_STEPS * raw.resolution_s and span < (n - 1) * raw.resolution_s * 0.999:
         raise _destroyed(raw, values, file)
     interval = span / (n - 1)
     if np.unique(values[: min(n, 100_000)]).size < min(n, 100_000):

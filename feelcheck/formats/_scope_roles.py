@@ -10,12 +10,12 @@ import numpy as np
 
 from feelcheck.formats._names import name_words
 from feelcheck.formats._words import words_of
+from feelcheck.formats.numbers import ALIKE, ALIKE_SAMPLES
 from feelcheck.model.bench import Channel
 from feelcheck.model.stream import FloatArray
 
 __all__ = ["Role", "are_alike", "role_by_name", "roles_by_name", "settled_roles"]
 
-_MOST_SAMPLES = 50_000
 Role = Literal["drive", "output", "other", ""]
 
 _DRIVE = re.compile(
@@ -27,7 +27,6 @@ _OUTPUT = re.compile(
 )
 _DIGITAL = re.compile(r"^d\d+$")
 _ASIDE = ("derived", "surroundings", "label")
-_ALIKE = 0.12
 
 
 def roles_by_name(channels: Sequence[tuple[str, str]]) -> list[Role]:
@@ -96,7 +95,7 @@ def are_alike(first: FloatArray, second: FloatArray) -> bool:
     >>> are_alike(edge, 5 - 2 * edge), are_alike(edge, np.roll(edge, 7))
     (True, False)
     """
-    stride = max(1, first.size // _MOST_SAMPLES)
+    stride = max(1, first.size // ALIKE_SAMPLES)
     one, other = _normalised(first[::stride]), _normalised(second[::stride])
     if one is None or other is None:
         return False
@@ -105,7 +104,7 @@ def are_alike(first: FloatArray, second: FloatArray) -> bool:
     moving = ((one > 0.1) & (one < 0.9)) | ((other > 0.1) & (other < 0.9))
     judged = moving if np.count_nonzero(moving) > 4 else np.ones(one.size, dtype=bool)
     apart = np.abs(one - other)[judged]
-    return bool(np.nanquantile(apart, 0.8) < _ALIKE)
+    return bool(np.nanquantile(apart, 0.8) < ALIKE)
 
 
 def _finite(values: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from feelcheck.formats._names import Unit, find_unit
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._settings import Setting
+from feelcheck.formats.numbers import AMBIGUOUS_INTERVAL
 
 __all__ = [
     "SETTING_NAMES",
@@ -62,7 +63,6 @@ _START = re.compile(
     r"|(?:x|h|time|horizontal) offset|first (?:point|sample)(?: time)?|time of first (?:point|sample)"
 )
 _HORIZONTAL_UNIT = re.compile(r"(?:horizontal|h|x|time|t|horiz)(?: axis)? ?(?:units?|unit label)")
-_AMBIGUOUS_ABOVE = 0.5
 
 
 def _first_quantity(
@@ -133,7 +133,7 @@ def _as_interval(value: float, unit: Unit | None, tail: str, is_rate: bool, fact
         interval = 1.0 / value if value >= 1.0 else None
     elif unit is None and not tail and factor is not None:
         interval = value * factor
-    elif unit is None and not tail and value <= _AMBIGUOUS_ABOVE:
+    elif unit is None and not tail and value <= AMBIGUOUS_INTERVAL:
         interval = value
     return interval
 

@@ -21,16 +21,18 @@ from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number
 from feelcheck.formats._plain_numbers import are_one_column, plain_rows
 from feelcheck.formats._settings import Setting, find_settings
 from feelcheck.formats._text import DecodedText, read_text
+from feelcheck.formats.numbers import (
+    FEWEST_ROWS,
+    MOST_BAD_CELLS,
+    MOST_LIKE_NOTES,
+    N_SAMPLED_CELLS,
+    TABLE_HEAD_CHARS,
+    TABLE_TAIL_CHARS,
+    WHOLE_CHARS,
+)
 
 __all__ = ["Table", "parse_table", "read_table"]
 
-_WHOLE_CHARS = 400_000
-_HEAD_CHARS = 262_144
-_TAIL_CHARS = 65_536
-_N_SAMPLED_CELLS = 200
-_MAX_BAD_SHARE = 0.02
-_MAX_REPEATS = 3
-_FEW_ROWS = 3
 _COMMENT_MARKS = ("#", "%", "//", ";", "!")
 
 
@@ -103,7 +105,7 @@ def read_table(path: Path | str) -> Table:
 def parse_table(source: DecodedText, file: str) -> Table:
     """Return the numeric table of a text; see `read_table`."""
     text, remarks = plain_rows(source.text)
-    view = _View(text, whole=len(text) <= _WHOLE_CHARS)
+    view = _View(text, whole=len(text) <= WHOLE_CHARS)
     found = _locate(view, file)
     if found is None and not view.whole:
         view = _View(text, whole=True)
@@ -117,7 +119,7 @@ def parse_table(source: DecodedText, file: str) -> Table:
         )
     dialect, block = found
     frame, bad = _convert(view, block, dialect)
-    if bad > _MAX_BAD_SHARE and not view.whole:
+    if bad > MOST_BAD_CELLS and not view.whole:
         view = _View(text, whole=True)
         dialect, block = _locate(view, file) or found
         frame, bad = _convert(view, block, dialect)
@@ -135,8 +137,8 @@ class _View:
             self.n_head = len(self.lines)
             self.tail_start = len(text)
             return
-        head_end = text.rindex("\n", 0, _HEAD_CHARS) if "\n" in text[:_HEAD_CHARS] else _HEAD_CHARS
-        self.tail_start = max(text.find("\n", len(text) - _TAIL_CHARS) + 1, head_end)
+        head_end = text.rindex("\n", 0, TABLE_HEAD_CHARS) if "\n" in text[:TABLE_HEAD_CHARS] else TABLE_HEAD_CHARS
+        self.tail_start = max(text.find("\n", len(text) - TABLE_TAIL_CHARS) + 1, head_end)
         head = text[:head_end].split("\n")
         self.n_head = len(head)
         self.lines = head + text[self.tail_start :].split("\n")
@@ -267,7 +269,7 @@ def _build(
             mended.append(f"{which} are blank, over range or no number")
         columns.append(Column(index=k, name=name, unit=unit, cells=values, resolution=resolution_of(cells[k])))
     n_above = sum(_is_like(line, block, dialect) for _, line in above)
-    if n_above >= _FEW_ROWS:
+    if n_above >= FEWEST_ROWS:
         mended.append(f"{n_above} rows of numbers above the data were left out: the longest block was read")
     behind = view.lines[block.last :] if below and not _is_plain_end(below) else []
     n_behind = sum(1 for line in behind if line.strip())
@@ -313,10 +315,10 @@ def _beside(
     held = {*block.numbers, *block.times}
     repeats: dict[str, int] = {}
     cells: dict[int, list[str]] = {k: [] for k in block.numbers}
-    last_sampled = block.last - _N_SAMPLED_CELLS
+    last_sampled = block.last - N_SAMPLED_CELLS
     for number in range(block.first, block.last):
         row = split_cells(view.lines[number], dialect.separator)
-        if number < block.first + _N_SAMPLED_CELLS or number >= last_sampled:
+        if number < block.first + N_SAMPLED_CELLS or number >= last_sampled:
             for k in block.numbers:
                 if k < len(row):
                     cells[k].append(row[k])
@@ -328,13 +330,13 @@ def _beside(
             beside.append((number + 1, dialect.separator.join(rest).strip(dialect.separator)))
         elif words:
             repeats[words[0]] = repeats.get(words[0], 0) + 1
-            if repeats[words[0]] <= _MAX_REPEATS:
+            if repeats[words[0]] <= MOST_LIKE_NOTES:
                 notes.append(f"line {number + 1}: {words[0]}")
         for cell in _words_among(row, block, dialect):
             repeats[cell] = repeats.get(cell, 0) + 1
             notes.append(f"line {number + 1}: {cell}")
     # what stands in every row is a column of text, not a note
-    notes = [note for note in notes if repeats.get(note.split(": ", 1)[1], 0) <= _MAX_REPEATS]
+    notes = [note for note in notes if repeats.get(note.split(": ", 1)[1], 0) <= MOST_LIKE_NOTES]
     return beside, notes, cells
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from feelcheck.errors import FormatError
+from feelcheck.formats.numbers import CONTROL_SHARE, HEAD_BYTES, LARGE_BYTES, MOST_BYTES, N_SAMPLES, SAMPLE_BYTES
 from feelcheck.outputs.rule import HEADER_FILE
 
 if TYPE_CHECKING:
@@ -17,14 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["HEAD_BYTES", "LARGE_BYTES", "DecodedText", "read_head", "read_text"]
 
-LARGE_BYTES = 2**25
-"""Smaller files are read whole: a million rows or two, well below 1 GB while they are measured."""
-HEAD_BYTES = 65536
-"""How much of a file is looked at before it is read as a whole."""
-
-_SAMPLE_BYTES = 4096
-_N_SAMPLES = 8
-_MAX_BYTES = 2**31
 _BOMS = (
     (codecs.BOM_UTF32_LE, "utf-32-le"),
     (codecs.BOM_UTF32_BE, "utf-32-be"),
@@ -47,7 +40,6 @@ _CONTAINERS = (
 )
 # Control characters that no text file holds; tab, the line ends, form feed and the old end-of-file mark may occur.
 _CONTROL = bytes(set(range(32)) - {0, 9, 10, 11, 12, 13, 26, 27})
-_CONTROL_SHARE = 0.005
 # An old end-of-file mark; a typographic minus; blanks that do not break.
 _LOOKALIKES = (
     ("\x1a", ""),
@@ -86,7 +78,7 @@ class DecodedText:
     remarks: tuple[str, ...] = ()
 
 
-def read_text(path: Path | str, *, between: Between | None = None, max_bytes: int = _MAX_BYTES) -> DecodedText:
+def read_text(path: Path | str, *, between: Between | None = None, max_bytes: int = MOST_BYTES) -> DecodedText:
     r"""Return the text of a file, whatever its encoding and line ends.
 
     Parameters
@@ -194,11 +186,11 @@ def _text_encoding(path: Path, n_bytes: int) -> str:
         with path.open("rb") as stream:
             head = stream.read(HEAD_BYTES)
             samples = [head]
-            for k in range(1, _N_SAMPLES + 1):
-                start = (n_bytes * k // (_N_SAMPLES + 1)) // 4 * 4
+            for k in range(1, N_SAMPLES + 1):
+                start = (n_bytes * k // (N_SAMPLES + 1)) // 4 * 4
                 if start > HEAD_BYTES:
                     stream.seek(start)
-                    samples.append(stream.read(_SAMPLE_BYTES))
+                    samples.append(stream.read(SAMPLE_BYTES))
     except OSError as problem:
         raise _refusal(path, "The file cannot be read.", {"reason": problem.strerror}, "Check it.") from problem
     encoding = _wide_encoding(head)
@@ -211,7 +203,7 @@ def _text_encoding(path: Path, n_bytes: int) -> str:
         if not sample.strip(b"\0"):
             raise _refusal(path, "A log or capture must be text.", {"got": "zeros"})
         n_control = len(sample) - len(sample.translate(None, _CONTROL))
-        if n_control + sample.rstrip(b"\0").count(0) > _CONTROL_SHARE * len(sample) + 2:
+        if n_control + sample.rstrip(b"\0").count(0) > CONTROL_SHARE * len(sample) + 2:
             raise _refusal(path, "A log or capture must be text.", {"got": "binary data"})
     return encoding
 
@@ -236,7 +228,7 @@ def _decode(data: bytes, encoding: str, path: Path, *, partial: bool = False) ->
     """Return the text, its encoding and a remark where its names may be misread."""
     if encoding.startswith(("utf-16", "utf-32")):
         text = data.decode(encoding, errors="replace").removeprefix("\ufeff")
-        if text.count("\ufffd") > _CONTROL_SHARE * len(text) + 2:
+        if text.count("\ufffd") > CONTROL_SHARE * len(text) + 2:
             raise _refusal(path, "A log or capture must be text.", {"got": f"damaged {encoding}"})
         return text, encoding, ()
     data = data.removeprefix(codecs.BOM_UTF8)

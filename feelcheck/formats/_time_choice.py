@@ -14,9 +14,9 @@ from feelcheck.formats._names import name_words, split_name
 from feelcheck.formats._stamps import looks_like_stamps
 from feelcheck.formats._time_line import unwrapped
 from feelcheck.formats._words import words_of
+from feelcheck.formats.numbers import MAX_BACKWARD
 
 __all__ = [
-    "MAX_BACKWARD",
     "RULES",
     "Choice",
     "TimeRule",
@@ -26,9 +26,6 @@ __all__ = [
     "rises",
     "runs_forward",
 ]
-
-MAX_BACKWARD = 0.02
-"""A column that steps back in more rows than this share does not rise."""
 
 _INDEX_NAMES = re.compile(r"index|samples?|n|no\.?|nr\.?|#|points?|pts?|row|count(?:er)?|sequence|seq|id|i", re.I)
 _CLOCK_FRACTION = re.compile(r":\d{1,2}(?:[.,]\d+|:\d{1,2}:\d+)")

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from feelcheck.errors import FormatError
+from feelcheck.formats.numbers import HEAD_BYTES
 
 __all__ = ["unfold"]
 
@@ -18,7 +19,6 @@ MOST_COLUMNS = 512
 DEEPEST = 12
 """Levels of nesting that are followed; what lies deeper is left out."""
 
-_HEAD_CHARACTERS = 65536
 _SAMPLE = 60
 _MOST = 0.9
 _LIST = r"(?:(?<![A-Za-z])(?:array\([^\[\]]{0,80}|[A-Za-z]*+))?[\[({][^\[\](){}]*+[\])}](?:\))?"
@@ -50,7 +50,7 @@ def unfold(text: str) -> tuple[str, tuple[str, ...]]:
     start = text[:4096].lstrip()
     if start[:1] in ("{", "[") and (rows := _json_rows(text)):
         return _written(rows), ("lines of JSON were read as rows",)
-    if any(mark in text[:_HEAD_CHARACTERS] for mark in "[({") and (found := _without_lists(text)) is not None:
+    if any(mark in text[:HEAD_BYTES] for mark in "[({") and (found := _without_lists(text)) is not None:
         return found, ("lists inside cells were read as columns of their own",)
     return text, ()
 
@@ -122,7 +122,7 @@ def _refuse(n: int) -> None:
 
 def _without_lists(text: str) -> str | None:
     """Return the text with lists of numbers inside cells unfolded; None where most rows hold none."""
-    head = text[:_HEAD_CHARACTERS].split("\n")
+    head = text[:HEAD_BYTES].split("\n")
     holding = [k for k, line in enumerate(head) if _lists(line)]
     if len(holding) < 3:
         return None

@@ -8,11 +8,11 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._text import HEAD_BYTES, read_head
+from feelcheck.formats._text import read_head
+from feelcheck.formats.numbers import FEWEST_ROWS, HEAD_BYTES
 
 __all__ = ["check_heads"]
 
-_FEWEST_LINES = 3
 _TYPED = re.compile(r'^\s*(?:\[\[edge\]\]|"?direction)', re.MULTILINE | re.IGNORECASE)
 
 
@@ -39,7 +39,7 @@ def check_heads(paths: Iterable[str | os.PathLike[str]]) -> None:
         head = read_head(path)
         if head.n_bytes > HEAD_BYTES or _TYPED.search(head.text):
             continue
-        if sum(any(map(str.isdigit, line)) for line in head.text.split("\n")) < _FEWEST_LINES:
+        if sum(any(map(str.isdigit, line)) for line in head.text.split("\n")) < FEWEST_ROWS:
             raise FormatError(
                 "A capture or log needs columns of numbers, but no block of numeric rows was found.",
                 {"file": path.name, "lines": head.text.count("\n") + 1},

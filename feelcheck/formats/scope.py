@@ -24,6 +24,7 @@ from feelcheck.formats._stacked import stacked_parts
 from feelcheck.formats._table import Table, parse_table
 from feelcheck.formats._text import DecodedText, read_head, read_text
 from feelcheck.formats._words import folded, words_of
+from feelcheck.formats.numbers import FEWEST_ROWS, WIDE_TABLE
 from feelcheck.model.bench import Capture
 from feelcheck.model.recording import Provenance
 
@@ -40,8 +41,6 @@ __all__ = [
 
 PathLike = str | os.PathLike[str]
 IN_MEMORY = "(in memory)"
-_FEWEST_ROWS = 3
-_WIDE = 40
 NO_DRIVE = "none"
 _SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blanks"}
 
@@ -306,10 +305,10 @@ def _block(table: Table, axis: TimeAxis, file: str, path: str) -> Capture:
 
 def _check_shape(table: Table, file: str) -> None:
     facts = {"file": file, "line": table.first_line, "rows": table.n_rows, "columns": len(table.columns)}
-    if len(table.columns) >= _WIDE and table.n_rows < len(table.columns):
+    if len(table.columns) >= WIDE_TABLE and table.n_rows < len(table.columns):
         sentence = "A capture needs one sample a row, but here every row holds a whole capture."
         raise FormatError(sentence, facts, "Turn the table (transpose it) in a spreadsheet and export it again.")
-    if table.n_rows < _FEWEST_ROWS:
+    if table.n_rows < FEWEST_ROWS:
         sentence = "A capture needs at least three rows of numbers."
         raise FormatError(sentence, facts, "Export the samples themselves as delimited text (CSV).")
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._numbers import HUGE
+from feelcheck.formats.numbers import OVER_RANGE
 from feelcheck.inputs import file_text
 from feelcheck.model import FloatArray
 
@@ -65,10 +65,10 @@ def _readings_in(text: str, path: Path) -> tuple[list[StudyRow], str]:
     for number, row in enumerate(table, start=2):
         try:
             value = float(row[value_name]) * factor
-            if not abs(value) < HUGE or any(row[column] is None for column in COLUMNS[:3]):
+            if not abs(value) < OVER_RANGE or any(row[column] is None for column in COLUMNS[:3]):
                 raise ValueError(row[value_name])
         except (TypeError, ValueError) as error:
-            facts = {"file": str(path), "row": str(number), "got": row[value_name], "allowed": f"within {HUGE:g}"}
+            facts = {"file": str(path), "row": str(number), "got": row[value_name], "allowed": f"within {OVER_RANGE:g}"}
             raise FormatError("A reading of a gauge study is a number.", facts, "Mend the row.") from error
         rows.append((row["operator"], row["specimen"], row["repeat"], value))
     return rows, unit
