@@ -184,8 +184,8 @@ def _averaged(search: _Search, asked: bool) -> list[tuple[ModelFit, ...]]:
     if not asked:
         return []
     base = search.fits(ModelSpec())
-    both = search.fits(ModelSpec(shape="pole_and_average"), base)
-    return [both, *(search.fits(ModelSpec(shape="average", dead=dead), base) for dead in (False, True))]
+    specs = (ModelSpec(shape="pole_and_average"), *(ModelSpec(shape="average", dead=dead) for dead in (False, True)))
+    return [fits for spec in specs if (fits := _unless_against(search, spec, base, near=base[0]))]
 
 
 def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list[tuple[ModelFit, ...]]:
@@ -219,7 +219,8 @@ def _or_weak(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...
     shapes = ("ramp", "slew", *(() if window.rising else ("to_ground",)))
     if not settled or straight:
         shapes = (*shapes, "ramp_open", *(() if window.rising else ("to_ground_open",)))
-    found = [fits for shape in shapes if (fits := _weak_fits(search, ModelSpec(shape=shape, dead=True), best))]
+    specs = [ModelSpec(shape=shape, dead=True) for shape in shapes]
+    found = [fits for spec in specs if (fits := _unless_against(search, spec, best))]
     sound = [fits for fits in found if all(map(_sound_weak, fits))]
     if not sound:
         return best
@@ -228,9 +229,11 @@ def _or_weak(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...
     return top if clearly and evidence(best, top) > (-2.0 if straight else DECISIVE) else best
 
 
-def _weak_fits(search: _Search, spec: ModelSpec, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
-    """Return a weak-sink shape on all edges; nothing where the first edge is clearly against it."""
-    alone = fit_spec(spec, search.windows[0])
+def _unless_against(
+    search: _Search, spec: ModelSpec, best: tuple[ModelFit, ...], near: ModelFit | None = None
+) -> tuple[ModelFit, ...]:
+    """Return a candidate on all edges; nothing where the first edge is clearly against it."""
+    alone = fit_spec(spec, search.windows[0], near)
     if evidence(best[:1], (alone,)) < -CLEARLY_AGAINST:
         return ()
     return search.fits(spec, first=alone)

@@ -20,7 +20,7 @@ __all__ = ["limits_of", "starts_of"]
 
 PAIRS = {
     "two_pole": ((-0.05, -1.5), (-0.02, -3.0), (-0.4, -0.7), (0.3, -0.3), (0.0, -4.0)),
-    "pole_and_average": tuple((np.log(1 - share), np.log(2 * share)) for share in (0.15, 0.4, 0.65, 0.85)),
+    "pole_and_average": tuple((np.log(1 - share), np.log(2 * share)) for share in (0.2, 0.5, 0.8)),
 }
 """Starts of two times as logarithms over the single pole's; pole and average share its delay."""
 
