@@ -186,7 +186,8 @@ def main() -> None:
     for study in studies:
         keys = ("cpu_s", "peak_mb")
         powers = [exponent([getattr(one, key) for one in found[study.name]], study.factor) for key in keys]
-        told = ("does not grow" if math.isnan(power) else f"{power:.2f}" for power in powers)
+        none = "does not grow" if len(found[study.name]) > 2 else "needs three sizes"
+        told = (none if math.isnan(power) else f"{power:.2f}" for power in powers)
         print(f"| {study.name} | {' | '.join(told)} |")
 
 
