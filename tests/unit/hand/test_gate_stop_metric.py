@@ -33,8 +33,8 @@ def log(effect: str, tau_ms: float, interval_ms: float = 1.0, n_flicks: int = 12
 
 
 @cache
-def measured(effect: str, tau_ms: float, interval_ms: float = 1.0) -> MetricOutput:
-    return METRIC.measure(prepare(log(effect, tau_ms, interval_ms)))
+def measured(effect: str, tau_ms: float, n_flicks: int = 12) -> MetricOutput:
+    return METRIC.measure(prepare(log(effect, tau_ms, n_flicks=n_flicks)))
 
 
 def finding(output: MetricOutput, quantity: str, axis: str, direction: str | None) -> Estimate:
@@ -108,7 +108,7 @@ def test_an_average_in_the_firmware_counts_in_the_delay_and_not_in_the_pole() ->
 
 
 def test_below_the_report_interval_only_a_limit_is_given() -> None:
-    output = measured("plain", 0.5)
+    output = measured("plain", 0.5, n_flicks=8)
     tau = finding(output, "time_constant", "left_x", "rising")
     assert tau.status is Status.AT_MOST
     assert tau.bound is not None
@@ -118,7 +118,7 @@ def test_below_the_report_interval_only_a_limit_is_given() -> None:
 
 
 def test_an_adaptive_filter_is_said_to_depend_on_speed() -> None:
-    recording = log("adaptive_filter", 5.0, n_flicks=24)
+    recording = log("adaptive_filter", 5.0, n_flicks=16)
     output = METRIC.measure(prepare(recording))
     codes = {caveat.code for f in output.findings for caveat in f.estimate.caveats}
     assert "tau_depends_on_speed" in codes
@@ -150,13 +150,13 @@ def test_no_flick_resolves_nothing_and_says_what_to_record() -> None:
 
 def test_one_picture_a_flick_claims_nothing() -> None:
     # 30 rows a second: a flick is over within one to three of them
-    output = METRIC.measure(prepare(log("plain", 5.0, 33.0)))
+    output = METRIC.measure(prepare(log("plain", 5.0, 33.0, n_flicks=8)))
     assert all(f.estimate.status is not Status.OK for f in output.findings)
     assert all(f.estimate.status is not Status.AT_MOST for f in output.findings)
 
 
 def test_one_axis_alone_is_measured_and_told_what_the_other_would_add() -> None:
-    recording = log("plain", 5.0)
+    recording = log("plain", 5.0, n_flicks=8)
     alone = replace(recording, streams=recording.streams[:1], sticks=(StickAxes(stick="left", x="left_x", y=""),))
     output = METRIC.measure(prepare(alone))
     tau = finding(output, "time_constant", "left_x", "rising")
