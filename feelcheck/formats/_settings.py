@@ -66,7 +66,9 @@ def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Se
             found += _from_json(bare, number)
             continue
         found += keyed_settings(cells, number, dialect)
-        found += told_in_words(bare, number)
+        # a heading (`Time in us, Out in V`) tells its columns' units, not those of settings
+        words = told_in_words(bare, number)
+        found += [one for one in words if one.key != "time unit" or len([c for c in cells if c]) < 2]
         if before is not None:
             found += _points_for_time(before[1], bare, number)
             found += _tabulated(before[1], cells, number, dialect)

@@ -191,3 +191,10 @@ def test_a_heading_that_comes_again_and_again_is_no_note(tmp_path: Path) -> None
     text = "".join(head + "".join(lines[k : k + 80]) for k in range(0, N, 80))
     remarks = read_capture(written(tmp_path, text)).provenance.remarks
     assert not [remark for remark in remarks if "Coil (A)" in remark]
+
+
+def test_a_heading_tells_the_unit_of_its_column_and_not_of_a_stated_interval(tmp_path: Path) -> None:
+    head = f"XINCR: {STEP_S:.6E}\n\nTime in us,Coil in A,Out in V\n"
+    capture = read_capture(written(tmp_path, head + rows(1e6 * T, COIL, OUT)))
+    assert capture.interval_s == STEP_S
+    assert "setting" in capture.understood["interval from"]
