@@ -69,6 +69,7 @@ def rehearse(
     *,
     tell: Say | None = None,
     face: Callable[[], Any] | None = None,
+    **stated: Any,
 ) -> RehearsalResult:
     """Play responses on the live stick in a window, or let a simulated observer answer without one.
 
@@ -82,6 +83,8 @@ def rehearse(
         Takes remarks, among them the fingerprint of the sealed order before the first trial.
     face : callable, optional
         Makes what leads through the recording that measures the stick in hand first.
+    **stated
+        Fields of `RehearsalAsked`, each in place of the one in `asked`.
 
     Raises
     ------
@@ -98,11 +101,11 @@ def rehearse(
 
     Examples
     --------
-    >>> found = rehearse((), RehearsalAsked(observer_threshold_s=0.012, n_trials=20, seed=1, headless=True))
+    >>> found = rehearse(observer_threshold_s=0.012, n_trials=20, seed=1, headless=True)
     >>> found.kind, found.n
     ('staircase', 20)
     """
-    asked = asked or RehearsalAsked()
+    asked = replace(asked or RehearsalAsked(), **stated)
     say = tell or (lambda _: None)
     several = listed(references) if references else []
     kind, seed = kind_of(asked, len(several)), seed_of(asked)

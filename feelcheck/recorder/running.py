@@ -14,7 +14,7 @@ from typing import Any
 
 from feelcheck.capturing.child import CaptureChild, capture_environment
 from feelcheck.capturing.script_wire import script_to_wire
-from feelcheck.errors import FeelcheckError, Interrupted, RecordingStopped, SourceError
+from feelcheck.errors import FeelcheckError, Interrupted, PluginError, RecordingStopped, SourceError
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog, sync_file
 from feelcheck.model import Script, Source, SourceKind, Step, script_cues
 from feelcheck.phases import phase
@@ -80,6 +80,8 @@ def record_here(task: Task, source: Source) -> Path:
                 complete = True
             finally:
                 log.close()
+        except PluginError as problem:
+            raise PluginError(problem.sentence, {**problem.facts, "folder": folder}, problem.next_step) from None
         except OSError as problem:
             raise problem if isinstance(problem, FeelcheckError) else unwritten(folder, problem) from None
         except KeyboardInterrupt as stop:

@@ -98,9 +98,10 @@ def test_one_that_fails_is_named(
 def test_what_was_recorded_before_it_failed_is_kept(
     spoil: Callable[[], Any], why: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with pytest.raises(PluginError, match=rf"(?s)source oak of package oak-bench.*{why}"):
+    with pytest.raises(PluginError, match=rf"(?s)source oak of package oak-bench.*{why}") as said:
         _record(monkeypatch, tmp_path, lambda _: Oak(events=spoil))
     (folder,) = tmp_path.iterdir()
+    assert said.value.facts["folder"] == folder
     assert len((folder / "events.csv").read_text().splitlines()) == 6
     assert SessionHeader.read(folder).recording == "interrupted"
 
