@@ -73,7 +73,7 @@ LEFT_OF_PLAY = Number(
 )
 
 LEFT_OF_PLAY_SMOOTHING = Number(
-    0.3,
+    1.2,
     "1",
     "the same of the relative smoothing: a stick that flies through its clearance at the stop looks quicker",
     by_trial=True,
