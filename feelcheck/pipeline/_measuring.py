@@ -78,6 +78,7 @@ class Measurements:
         """
         files = [one for one in dict.fromkeys(files) if one not in self._known]
         if len(files) >= LEAST_IN_PARALLEL and self._jobs != 1 and not _others():
+            self._say(f"measuring {len(files)} files, several at a time")
             for k, (one, found) in enumerate(_in_parallel(files, self._jobs), 1):
                 self._known[one] = found
                 self._say(f"measured {one.name}, {k} of {len(files)}")
