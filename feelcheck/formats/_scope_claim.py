@@ -31,6 +31,8 @@ def claim_share(table: Table) -> float:
         return 0.95
     bare = [c.name.strip() for c in table.columns if find_unit(c.unit) is None and not c.name.isdigit()]
     axes = [name for name in bare if name and (not is_time_name(name) or name.lower() == "x")]
+    # Exports of nested messages name a value by its whole way: message.axes.0.
+    axes += [name.rpartition(".")[2] for name in axes]
     if any(_AXIS.fullmatch(name) for name in axes) or {"t_lo", "t_hi"} <= set(names):
         return 0.05
     words = " ".join([*names, *(setting.key for setting in table.settings)])

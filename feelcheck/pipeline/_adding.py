@@ -11,7 +11,7 @@ from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.model import BenchRecord, HandRecord, Profile, SessionOnShelf
-from feelcheck.pipeline._captures import LIKELY_CAPTURE, capture_claim
+from feelcheck.pipeline._captures import looks_captured
 from feelcheck.pipeline._hand import analyze
 from feelcheck.profiles import (
     add_bench,
@@ -71,7 +71,7 @@ def _header(path: Path) -> SessionOnShelf | None:
 
 
 def _looks_captured(path: Path) -> bool:
-    return path.is_file() and (is_readings(path) or capture_claim(path) > LIKELY_CAPTURE)
+    return path.is_file() and (is_readings(path) or looks_captured(path))
 
 
 def _check_session(profile: Profile, session: SessionOnShelf, *, force: bool) -> None:

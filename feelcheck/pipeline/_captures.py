@@ -10,10 +10,10 @@ from feelcheck.formats.scope import read_captures
 from feelcheck.model import Capture
 from feelcheck.pipeline._readers import Readers
 
-__all__ = ["LIKELY_CAPTURE", "capture_claim", "captures_of"]
+__all__ = ["capture_claim", "captures_of", "looks_captured"]
 
-GROUP = "feelcheck.captures"
-LIKELY_CAPTURE = 0.3
+GROUP, LOGS = "feelcheck.captures", "feelcheck.formats"
+LIKELY_CAPTURE = 0.35
 """Claim from which a file is taken for a capture, not for a log."""
 
 
@@ -48,3 +48,19 @@ def captures_of(paths: Sequence[Path | str], **stated: Any) -> tuple[Capture, ..
 def capture_claim(path: Path) -> float:
     """Return how sure the surest capture reader is that a file is its own, from 0 to 1."""
     return Readers(GROUP).surest(path).sure
+
+
+def looks_captured(path: Path, least: float = LIKELY_CAPTURE) -> bool:
+    """Return whether a path is taken for a capture: the one place where captures are told from logs.
+
+    Parameters
+    ----------
+    path : Path
+        A file; a folder is none.
+    least : float
+        How sure the surest reader of captures must be, from 0 to 1; it must be surer than all readers of logs.
+    """
+    if not path.is_file():
+        return False
+    sure = capture_claim(path)
+    return sure >= least and sure > Readers(LOGS).surest(path).sure

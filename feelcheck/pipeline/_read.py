@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, overload
 
 from feelcheck.model import Capture, Recording, Results
-from feelcheck.pipeline._captures import LIKELY_CAPTURE, capture_claim, captures_of
-from feelcheck.pipeline._hand import log_claim, read_recording
+from feelcheck.pipeline._captures import captures_of, looks_captured
+from feelcheck.pipeline._hand import read_recording
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,7 +49,7 @@ def read(source: Any, **options: Any) -> Recording | Capture | Results[Capture]:
     if not isinstance(source, str | os.PathLike):
         return read_recording(source, **options)
     path = Path(source)
-    if not path.is_file() or OF_LOGS & options.keys() or capture_claim(path) <= max(LIKELY_CAPTURE, log_claim(path)):
+    if OF_LOGS & options.keys() or not looks_captured(path):
         return read_recording(path, **options)
     captures = captures_of([path], **options)
     return captures[0] if len(captures) == 1 else Results(captures)

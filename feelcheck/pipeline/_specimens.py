@@ -11,7 +11,7 @@ from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.model import BenchRecord, BenchResult, Condition, HandRecord, HandResult, Profile
-from feelcheck.pipeline._captures import LIKELY_CAPTURE, capture_claim
+from feelcheck.pipeline._captures import looks_captured
 from feelcheck.pipeline._measuring import Measurements, ToMeasure
 from feelcheck.pipeline._record_edits import check_changes, state_step
 from feelcheck.pipeline._references import STATE_MARK, reference_parts
@@ -158,7 +158,7 @@ def _unmeasured(recording: Path) -> HandRecord:
 
 def _sorted_out(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
     """Captures (or readings) and recordings in the hand."""
-    captures = [p for p in paths if p.is_file() and (is_readings(p) or capture_claim(p) > LIKELY_CAPTURE)]
+    captures = [p for p in paths if p.is_file() and (is_readings(p) or looks_captured(p))]
     return captures, [path for path in paths if path not in captures]
 
 

@@ -20,7 +20,7 @@ from feelcheck.formats.survey_table import read_survey, write_parts, write_surve
 from feelcheck.model import BenchResult, HandResult, Placement, SurveyedFile, SurveyResult
 from feelcheck.outputs import HEADER_FILE, SURVEY_PAGE, SURVEY_TABLE, check_output, output, voucher
 from feelcheck.pipeline._bench import bench
-from feelcheck.pipeline._captures import capture_claim
+from feelcheck.pipeline._captures import looks_captured
 from feelcheck.pipeline._hand import analyze, log_claim
 from feelcheck.pipeline._references import listed
 from feelcheck.renderers.survey_rows import survey_rows
@@ -179,7 +179,7 @@ def _kind(found: Found) -> str:
     if _is_own_table(path) and not found.named:
         return ""
     expected = found.named or path.suffix.lower() in TABULAR
-    if is_readings(path) or capture_claim(path) >= (LIKELY_CAPTURE if expected else SURE):
+    if is_readings(path) or looks_captured(path, LIKELY_CAPTURE if expected else SURE):
         return "capture"
     return "log" if expected or log_claim(path) > LIKELY_LOG else ""
 
