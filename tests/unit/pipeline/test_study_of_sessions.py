@@ -10,7 +10,7 @@ import pytest
 
 from feelcheck.errors import NotComparableError, NotEnoughDataError
 from feelcheck.model import Condition, Estimate, HandRecord, Profile, SessionOnShelf
-from feelcheck.pipeline import _repeatability, _specimens
+from feelcheck.pipeline import _hand, _repeatability, _specimens
 from feelcheck.pipeline._pairing import check_like
 from feelcheck.pipeline._repeatability import repeatability
 from feelcheck.pipeline._specimens import Specimen, side_of
@@ -99,7 +99,7 @@ def test_a_state_is_a_specimen_of_its_own(shelf: Shelf, tmp_path: Path) -> None:
 def test_sessions_of_unlike_scripts_are_refused_by_their_headers(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(_specimens, "analyze", lambda _: pytest.fail("it was measured"))
+    monkeypatch.setattr(_hand, "analyze", lambda _: pytest.fail("it was measured"))
     scripts = {"one": "default", "two": "quick"}
     for name in scripts:
         (tmp_path / name).mkdir()
