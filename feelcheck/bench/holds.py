@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from feelcheck.bench.fit import ModelFit, integrated_correlation
+from feelcheck.bench.fit import ModelFit, fit_spec, integrated_correlation
 from feelcheck.bench.numbers import (
     HOLD_DECISIVE,
     HOLD_EVALUATIONS,
@@ -21,13 +21,16 @@ from feelcheck.bench.numbers import (
     N_HOLD_STARTS,
     N_LATE,
     N_TICK_STEPS,
+    PLAIN_LEAVES,
 )
+from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import held_stimulus
 from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import FloatArray
 from feelcheck.numerics.pole_response import DrivenInstants
+from feelcheck.numerics.simplex import least_by_simplex
 
-__all__ = ["Hold", "conversion_of", "find_hold", "held_window", "tick_in"]
+__all__ = ["Hold", "conversion_of", "find_hold", "find_plain_hold", "held_window", "tick_in"]
 
 PERIODS = (0.08, 1.5)
 """Holds that are tried, in 10-90 % durations of the drive: a pole that rounds shorter ones leaves nothing of them."""
@@ -67,6 +70,9 @@ class _Try:
     at: tuple[float, float, float, float]
 
 
+_Found = tuple[ModelFit, _Try]
+
+
 def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
     """Return the hold that explains edges at least as well as their smooth fits; None where none does.
 
@@ -83,15 +89,53 @@ def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
     against the output over a grid of all four, then refined. The price of the grid is part of the evidence. On the grid
     a column in step with the drive's slope stands in for what a pole or a conversion time between its points delays.
     """
-    usable = [fit for fit in fits if _resolved(fit.window)]
-    found: list[tuple[ModelFit, _Try]] = []
-    for fit in usable[:2]:
+    found: list[_Found] = []
+    for fit in [fit for fit in fits if _resolved(fit.window)][:2]:
         best = _best(fit.window, HOPELESS * fit.fit.rss, bare)
         if best is None:
             return None
         found.append((fit, best))
-    if not found:
-        return None
+    return _joined(found) if found else None
+
+
+def find_plain_hold(fits: Sequence[ModelFit]) -> Hold | None:
+    """Return the hold whose steps are plain to see, before any richer smooth candidate is searched; None without.
+
+    Parameters
+    ----------
+    fits : sequence of ModelFit
+        Single poles on driven edges, one a direction.
+
+    Notes
+    -----
+    Whatever rounds a slow drive can be had of steps and a pole, so the hold must leave a small share of what the smooth
+    shapes that come closest to it leave: a pole, an average late or behind a pole, and a drive cut at both ends.
+    """
+    found: list[_Found] = []
+    for fit in fits:
+        starts = _starts(fit.window, fit.fit.rss, bare=True) if _resolved(fit.window) else []
+        if not starts:
+            return None
+        best = _least(_refined(fit.window, _rounded(one)) for one in starts)
+        if any(best.rss > PLAIN_LEAVES * rival.fit.rss for rival in _smooth_rivals(fit)):
+            return None
+        found.append((fit, best))
+    hold = _joined(found) if found else None
+    return hold if hold is not None and hold.found else None
+
+
+def _smooth_rivals(fit: ModelFit) -> Iterator[ModelFit]:
+    """What comes closest to a few steps without any, the cheapest first."""
+    yield fit
+    yield fit_spec(ModelSpec(shape="average", dead=True), fit.window)
+    yield fit_spec(ModelSpec(shape="pole_and_average"), fit.window, fit)
+    cut = fit_spec(ModelSpec(clip_low=True, clip_high=True), fit.window, fit)
+    yield cut
+    yield fit_spec(replace(cut.spec, dead=True), fit.window, cut)
+
+
+def _joined(found: Sequence[_Found]) -> Hold | None:
+    """The hold of edges that were tried one by one; None where a smooth fit does better."""
     gains = [_evidence(fit, best) for fit, best in found]
     periods = np.exp([best.at[0] for _, best in found])
     alike = float(np.ptp(np.log(periods))) < HOLDS_ALIKE
@@ -227,16 +271,36 @@ def _correlation(fit: ModelFit, best: _Try) -> float:
 
 def _best(window: EdgeWindow, most: float, bare: bool) -> _Try | None:
     """The best of the grid, refined from a few of its best periods; None where the grid leaves more than so much."""
+    starts = _starts(window, most, bare)
+    if not starts:
+        return None
+    if not bare:
+        return _least(_refined(window, _rounded(one)) for one in starts)
+    again = replace(starts[0], at=(*_refined(window, _rounded(starts[0])).at[:3], 0.0))
+    return _least(_refined(window, one) for one in (*starts, again))
+
+
+def _rounded(start: _Try) -> _Try:
+    """A start with a pole, which may vanish: without one the search is caught between samples."""
+    return replace(start, at=(*start.at[:3], start.at[3] or POLES[1]))
+
+
+def _least(tries: Iterable[_Try]) -> _Try:
+    return min(tries, key=lambda one: one.rss)
+
+
+def _starts(window: EdgeWindow, most: float, bare: bool) -> list[_Try]:
+    """The best of the grid at a few periods; none where it leaves more than so much."""
     tries: list[_Try] = []
     grid = sorted(_grid(window, bare), key=lambda one: one.rss)
     if grid[0].rss > most:
-        return None
+        return []
     for one in grid:
         if all(abs(one.at[0] - other.at[0]) > 0.5 * HOLD_PACE for other in tries):
             tries.append(one)
         if len(tries) == N_HOLD_STARTS:
             break
-    return min((_refined(window, one) for one in tries), key=lambda one: one.rss)
+    return tries
 
 
 def _grid(window: EdgeWindow, bare: bool) -> Iterator[_Try]:
@@ -299,8 +363,6 @@ def _residual(window: EdgeWindow, at: tuple[float, float, float, float]) -> Floa
 
 
 def _refined(window: EdgeWindow, start: _Try) -> _Try:
-    from scipy.optimize import minimize  # half of what a plain capture costs, and only needed where something is left
-
     n = 4 if start.at[3] > 0 else 3
 
     def place(free: FloatArray) -> tuple[float, float, float, float]:
@@ -312,11 +374,5 @@ def _refined(window: EdgeWindow, start: _Try) -> _Try:
 
     here = np.array(start.at[:n])
     steps = np.diag([HOLD_PACE / 2, 0.5 / N_HOLD_PHASES, 0.15 if here[2] < 0.8 else -0.15, 0.3 * start.at[3]][:n])
-    simplex = np.vstack([here, here + steps])
-    found = minimize(
-        rss,
-        here,
-        method="Nelder-Mead",
-        options={"initial_simplex": simplex, "maxfev": HOLD_EVALUATIONS, "xatol": 1e-4, "fatol": 0.0},
-    )
-    return _Try(rss=float(found.fun), at=place(found.x))
+    end, least = least_by_simplex(rss, np.vstack([here, here + steps]), HOLD_EVALUATIONS, 1e-4)
+    return _Try(rss=least, at=place(end))

@@ -9,7 +9,7 @@ import numpy as np
 
 from feelcheck.bench.direction import DirectionFits, fit_direction
 from feelcheck.bench.fit import ModelFit, fit_spec
-from feelcheck.bench.holds import Hold, conversion_of, find_hold, held_window, tick_in
+from feelcheck.bench.holds import Hold, conversion_of, find_hold, find_plain_hold, held_window, tick_in
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.numbers import FAST_POLE, HELD_DRIVE_LEAVES, N_QUICK, SAME_AVERAGE, STEPPED_MISFIT
 from feelcheck.bench.response_models import ModelSpec
@@ -72,7 +72,8 @@ def look_at_edges(windows: Sequence[EdgeWindow], answer: Trace1D) -> Look:
     stepped = any(fit.misfit > STEPPED_MISFIT for fit in quick)
     stairs = find_stairs(answer, quick) if stepped else None
     if stairs is None or not stairs.found:
-        return _or_held(_looked(windows, answer), windows, answer)
+        plain = _plainly_held(windows, quick, answer) if stepped and driven else None
+        return plain or _or_held(_looked(windows, answer), windows, answer)
     if not driven:
         return _looked(windows, answer, stairs)
     held, late = _behind(windows, stairs)
@@ -120,10 +121,24 @@ def _or_held(smooth: Look, windows: Sequence[EdgeWindow], answer: Trace1D) -> Lo
         return smooth
     if not hold.found:
         return replace(smooth, may_hold=True)
+    held = _held_by(hold, windows, answer)
+    return held if held.misfit < smooth.misfit else replace(smooth, may_hold=True)
+
+
+def _plainly_held(windows: Sequence[EdgeWindow], quick: Sequence[ModelFit], answer: Trace1D) -> Look | None:
+    """Return the look behind a hold whose steps are plain to see, without a search for anything smooth."""
+    ways = [[fit for fit in quick if fit.window.rising is rising] for rising in (True, False)]
+    first = [fits[0] for fits in ways if fits]
+    hold = find_plain_hold(first) if all(fit.window.driven for fit in quick) else None
+    held = _held_by(hold, windows, answer) if hold is not None else None
+    return held if held is not None and held.misfit < HELD_DRIVE_LEAVES * _median_misfit(first) else None
+
+
+def _held_by(hold: Hold, windows: Sequence[EdgeWindow], answer: Trace1D) -> Look:
+    """Return the look at the edges behind a hold."""
     ticks = [tick_in(window, hold) for window in windows]
     behind = [held_window(w, tick, hold.interval_s, hold.conversion_s) for w, tick in zip(windows, ticks, strict=True)]
-    held = _looked(behind, answer, _stairs_of(windows, ticks, hold), hold.conversion_s)
-    return held if held.misfit < smooth.misfit else replace(smooth, may_hold=True)
+    return _looked(behind, answer, _stairs_of(windows, ticks, hold), hold.conversion_s)
 
 
 def _is_fast(fit: ModelFit) -> bool:

@@ -289,6 +289,13 @@ HOPELESS = Number(
     by_trial=True,
 )
 
+PLAIN_LEAVES = Number(
+    0.1,
+    "1",
+    "of the sum of squares of every smooth rival that a hold leaves at most, if its steps are plain to see",
+    by_trial=True,
+)
+
 HOLD_DECISIVE = Number(20.0, "1", "evidence on each edge from which a hold counts as found", by_trial=True)
 
 HOLD_POSSIBLE = Number(-12.0, "1", "evidence from which a hold is possible, and a pole only a limit", by_trial=True)

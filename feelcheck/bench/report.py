@@ -98,9 +98,9 @@ def held_direction(direction: BenchDirection, interval_s: float) -> BenchDirecti
     interval_s : float, s
         Time between two of the sensor's instants.
     """
-    slow = direction.time_constant
+    slow, u_s = direction.time_constant, interval_s / math.sqrt(12)
+    direction = replace(direction, dead_time=_wider(direction.dead_time, u_s))
     if not slow.is_ok or slow.value is None or slow.value > interval_s:
-        u_s = interval_s / math.sqrt(12)
         return replace(
             direction,
             poles=tuple(_wider(pole, u_s) for pole in direction.poles),

@@ -22,6 +22,8 @@ CAP_REACH = 0.01
 CLEAR_CAP = 0.015
 FEWEST_ON_ITS_WAY = 8
 """Samples between 10 and 90 % that an edge which runs into a flat top has at least."""
+STEP_SAMPLES = 4.0
+"""Samples within which a step of the drive and the output that arrives with it are seen."""
 LEAST_SAMPLES = 3
 """Samples in a drive's 10-90 % from which on its own shape is known, not only its instant."""
 
@@ -334,10 +336,11 @@ def capped(window: EdgeWindow) -> EdgeWindow | None:
     if float(np.std(window.y[-n:])) > 2.0 * window.noise + 0.002 * abs(window.swing):
         return None
     way = (window.y - top) / abs(window.swing) * (1.0 if window.rising else -1.0)
-    end = int(np.argmax(way > -CAP_REACH - 3.0 * window.noise / abs(window.swing)))
+    reach = CAP_REACH + 3.0 * window.noise / abs(window.swing)
+    end = int(np.argmax(way > -reach))
     since = int(np.searchsorted(window.t_s, 0.0))
     on_its_way = int(np.count_nonzero(np.abs(way[:end] + 0.5) < 0.4))
-    if end - since < 16 or on_its_way < FEWEST_ON_ITS_WAY or window.y.size - end < n:
+    if end - since < 16 or on_its_way < FEWEST_ON_ITS_WAY or window.y.size - end < n or _arrives(window, end, reach):
         return None
     stimulus = window.stimulus
     if stimulus is not None and window.driven:
@@ -352,6 +355,17 @@ def capped(window: EdgeWindow) -> EdgeWindow | None:
         raw=(begin, min(begin + end * size, last)),
         is_capped=True,
     )
+
+
+def _arrives(window: EdgeWindow, end: int, reach: float) -> bool:
+    """Whether an output that is held gets to its top by the last step of its drive, so that nothing cuts it."""
+    if window.stimulus is None or not window.driven:
+        return False
+    steps = np.flatnonzero((window.stimulus.gaps == 0) & (np.abs(np.diff(window.stimulus.u)) > reach))
+    if not steps.size:
+        return False
+    since = float(window.t_s[end] - window.stimulus.t_s[steps[-1]])
+    return abs(since) < STEP_SAMPLES * window.interval_s
 
 
 def undriven_windows(output: Trace1D, edges: tuple[Edge, ...]) -> tuple[EdgeWindow, ...]:

@@ -64,10 +64,13 @@ def test_behind_a_hold_a_pole_below_a_sample_is_a_limit_and_a_longer_one_knows_t
     ).rising
     assert side is not None
     assert side.time_constant.u is not None
+    side = replace(side, dead_time=Estimate.measured("dead_time", 1e-3, u=1e-6, unit="s"))
     wider, limited = held_direction(side, 0.5e-3), held_direction(side, 5e-3)
     assert wider.time_constant.u == pytest.approx(np.hypot(side.time_constant.u, 0.5e-3 / np.sqrt(12)))
     assert limited.time_constant.status is limited.smoothing_delay.status is Status.AT_MOST
     assert limited.time_constant.bound == 5e-3
+    assert wider.dead_time.u == pytest.approx(np.hypot(1e-6, 0.5e-3 / np.sqrt(12)))
+    assert limited.dead_time.u == pytest.approx(np.hypot(1e-6, 5e-3 / np.sqrt(12)))
 
 
 def test_where_a_hold_may_be_what_reads_as_dead_time_may_be_smoothing() -> None:
