@@ -87,17 +87,17 @@ def look_at_edges(windows: Sequence[EdgeWindow], answer: Trace1D) -> Look:
 def _looked(
     windows: Sequence[EdgeWindow], answer: Trace1D, stairs: Stairs | None = None, conversion_s: float = 0.0
 ) -> Look:
-    rising, falling = _both_ways(windows)
+    held = stairs is not None and all(window.driven for window in windows)
+    rising, falling = _both_ways(windows, averages=not held)  # a sensor averages before it holds
     fits = [fit for found in (rising, falling) if found for fit in found.fits[:2]]
     steps = stairs or find_stairs(answer, fits)
-    held = stairs is not None and all(window.driven for window in windows)
     return Look(rising=rising, falling=falling, stairs=steps, held=held, conversion_s=conversion_s)
 
 
-def _both_ways(windows: Sequence[EdgeWindow]) -> tuple[DirectionFits | None, DirectionFits | None]:
+def _both_ways(windows: Sequence[EdgeWindow], averages: bool) -> tuple[DirectionFits | None, DirectionFits | None]:
     """Fit both directions; a moving average is one both ways, where a straight line one way is a weak output."""
     ways = [window for window in windows if window.rising], [window for window in windows if not window.rising]
-    up, down = (fit_direction(way, averages=all(ways)) for way in ways)
+    up, down = (fit_direction(way, averages=averages and all(ways)) for way in ways)
     if up is None or down is None or not any(found.shape.endswith("average") for found in (up, down)):
         return up, down
     if up.shape == down.shape:

@@ -19,7 +19,7 @@ def least_by_simplex(
     Parameters
     ----------
     cost : callable
-        The function; infinite where it is not to be searched.
+        The function of numbers of shape (n,); infinite where it is not to be searched.
     corners : ndarray, shape (n + 1, n)
         The simplex that the search begins with.
     max_evaluations : int
