@@ -94,7 +94,9 @@ def _looked(
     return Look(rising=rising, falling=falling, stairs=steps, held=held, conversion_s=conversion_s)
 
 
-def _both_ways(windows: Sequence[EdgeWindow], averages: bool) -> tuple[DirectionFits | None, DirectionFits | None]:
+def _both_ways(
+    windows: Sequence[EdgeWindow], averages: bool = True
+) -> tuple[DirectionFits | None, DirectionFits | None]:
     """Fit both directions; a moving average is one both ways, where a straight line one way is a weak output."""
     ways = [window for window in windows if window.rising], [window for window in windows if not window.rising]
     up, down = (fit_direction(way, averages=averages and all(ways)) for way in ways)

@@ -63,8 +63,8 @@ def test_behind_a_hold_a_pole_below_a_sample_is_a_limit_and_a_longer_one_knows_t
         take_capture(BenchSetup(stages=(Linear.pole(2e-3),)), np.random.default_rng(4)).capture
     ).rising
     assert side is not None
-    assert side.time_constant.u is not None
     side = replace(side, dead_time=Estimate.measured("dead_time", 1e-3, u=1e-6, unit="s"))
+    assert side.time_constant.u is not None
     wider, limited = held_direction(side, 0.5e-3), held_direction(side, 5e-3)
     assert wider.time_constant.u == pytest.approx(np.hypot(side.time_constant.u, 0.5e-3 / np.sqrt(12)))
     assert limited.time_constant.status is limited.smoothing_delay.status is Status.AT_MOST
