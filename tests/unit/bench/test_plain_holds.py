@@ -1,0 +1,87 @@
+"""Holds that are decided before anything smooth is searched: steps that are plain to see, and nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from feelcheck.bench.fit import ModelFit, fit_spec
+from feelcheck.bench.holds import find_plain_hold
+from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.windows import EdgeWindow, capped
+from feelcheck.model import FloatArray
+from feelcheck.numerics.pole_response import Stimulus
+
+INTERVAL_S = 10e-6
+T = np.arange(-300, 900) * INTERVAL_S
+
+
+def ramp(t: FloatArray) -> FloatArray:
+    """A drive of 3 ms."""
+    return np.clip(t / 3e-3, 0.0, 1.0)
+
+
+def window(y: FloatArray, noise: float = 1e-3) -> EdgeWindow:
+    """An edge behind the ramp, with white noise."""
+    return EdgeWindow(
+        origin_s=0.0,
+        t_s=T,
+        y=y + noise * np.random.default_rng(3).standard_normal(T.size),
+        stimulus=Stimulus(t_s=T, u=ramp(T)),
+        driven=True,
+        settled_start=True,
+        swing=1.0,
+        duration_s=2.4e-3,
+        drive_duration_s=2.4e-3,
+        drive_swing=1.0,
+        noise=noise,
+        interval_s=INTERVAL_S,
+        raw=(0, T.size),
+        level_before=None,
+        step=0.0,
+    )
+
+
+def pole(y: FloatArray) -> ModelFit:
+    """The single pole that is asked first."""
+    return fit_spec(ModelSpec(), window(y))
+
+
+def held(period_s: float) -> FloatArray:
+    """The ramp as a sensor shows it that looks every so often."""
+    return ramp(np.floor(T / period_s + 0.4) * period_s - 0.4 * period_s)
+
+
+def test_steps_that_are_plain_to_see_are_found() -> None:
+    hold = find_plain_hold([pole(held(2e-3))])
+    assert hold is not None
+    assert hold.interval_s == pytest.approx(2e-3, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    "smooth",
+    [
+        ramp(T - 0.8e-3),
+        0.5 * (ramp(T - 0.2e-3) + ramp(T - 1.4e-3)),
+        np.clip(ramp(T), 0.4, 0.6) * 5 - 2,
+        np.clip(ramp(T), 0.48, 0.52) * 25 - 12,
+    ],
+    ids=["late", "two ways", "cut", "hardly a ramp"],
+)
+def test_a_smooth_edge_that_no_pole_fits_has_no_plain_steps(smooth: FloatArray) -> None:
+    assert find_plain_hold([pole(smooth)]) is None
+
+
+def test_a_held_output_that_arrives_with_its_drive_is_not_cut_at_its_top() -> None:
+    steps = held(1e-3)
+    jumps = np.flatnonzero(np.diff(steps))
+    knots = np.repeat(T[jumps + 1], 2)
+    levels = np.concatenate([[0.0], np.repeat(steps[jumps + 1], 2)[:-1]])
+    drive = Stimulus(t_s=np.concatenate([[T[0]], knots, [T[-1]]]), u=np.concatenate([[0.0], levels, [1.0]]))
+    rounded = np.convolve(steps, np.ones(5) / 5, mode="same")
+    rounded[-5:] = 1.0
+    arrives, cut = (replace(window(y), stimulus=drive) for y in (rounded, np.minimum(rounded, 0.7) / 0.7))
+    assert capped(arrives) is None
+    assert capped(cut) is not None
