@@ -5,7 +5,6 @@ from __future__ import annotations
 import resource
 import subprocess
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,11 +25,6 @@ WORLDS = {
         coil=Coil(rise_s=3e-3, fall_s=3e-3),
         sensor=Sensor(sample_interval_s=1e-3, sample_phase_s=0.37e-3),
         scope=SCOPE,
-    ),
-    "coarser hold": BenchWorld(
-        coil=Coil(rise_s=6e-3, fall_s=6e-3),
-        sensor=Sensor(sample_interval_s=2e-3, sample_phase_s=0.74e-3),
-        scope=replace(SCOPE, bits=10),
     ),
     "long fall": BenchWorld(parts=SLOW_FALL, scope=SCOPE),
     "saturated": BenchWorld(sensor=Sensor(low_v=0.6, high_v=1.2), parts=Parts(poles_s=(4.7e-3,)), scope=SCOPE),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,15 +16,15 @@ from feelcheck.model import FloatArray
 from feelcheck.numerics.pole_response import Stimulus
 
 INTERVAL_S = 10e-6
-T = np.arange(-300, 900) * INTERVAL_S
+T: FloatArray = np.asarray(np.arange(-300, 900) * INTERVAL_S, dtype=np.float64)
 
 
-def ramp(t: FloatArray) -> FloatArray:
+def ramp(t: Any) -> FloatArray:
     """A drive of 3 ms."""
-    return np.clip(t / 3e-3, 0.0, 1.0)
+    return np.asarray(np.clip(t / 3e-3, 0.0, 1.0), dtype=np.float64)
 
 
-def window(y: FloatArray, noise: float = 1e-3) -> EdgeWindow:
+def window(y: Any, noise: float = 1e-3) -> EdgeWindow:
     """An edge behind the ramp, with white noise."""
     return EdgeWindow(
         origin_s=0.0,
@@ -44,14 +45,14 @@ def window(y: FloatArray, noise: float = 1e-3) -> EdgeWindow:
     )
 
 
-def pole(y: FloatArray) -> ModelFit:
+def pole(y: Any) -> ModelFit:
     """The single pole that is asked first."""
     return fit_spec(ModelSpec(), window(y))
 
 
 def held(period_s: float) -> FloatArray:
     """The ramp as a sensor shows it that looks every so often."""
-    return ramp(np.floor(T / period_s + 0.4) * period_s - 0.4 * period_s)
+    return ramp(np.asarray(np.floor(T / period_s + 0.4) * period_s - 0.4 * period_s, dtype=np.float64))
 
 
 def test_steps_that_are_plain_to_see_are_found() -> None:
@@ -70,7 +71,7 @@ def test_steps_that_are_plain_to_see_are_found() -> None:
     ],
     ids=["late", "two ways", "cut", "hardly a ramp"],
 )
-def test_a_smooth_edge_that_no_pole_fits_has_no_plain_steps(smooth: FloatArray) -> None:
+def test_a_smooth_edge_that_no_pole_fits_has_no_plain_steps(smooth: Any) -> None:
     assert find_plain_hold([pole(smooth)]) is None
 
 
