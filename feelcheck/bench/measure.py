@@ -130,6 +130,8 @@ def _or_both_answer(capture: Capture, first: BenchResult) -> BenchResult:
     if not both:
         return first
     said = replace(GUESSED_DRIVE, text=GUESSED_DRIVE.text.format(*names))
+    more = (_beside(capture, None, channel.name) for channel in further_outputs(capture, *names[:2]) if len(names) > 1)
+    both += tuple(found for found in more if found is not None)
     return replace(first, outputs=both, caveats=(*first.caveats, said))
 
 

@@ -50,7 +50,7 @@ def report_direction(found: DirectionFits) -> BenchDirection:
     area = area_estimate(found)
     extra = {} if area is None else {"area_delay": area}
     extra |= second_order_extra(found) | level_extra(found, slow) | part_at_once(found)
-    if slow.status is Status.AT_MOST and smoothing.is_ok:
+    if slow.status is Status.AT_MOST and smoothing.is_ok and found.shape in ("two_pole", "pole_and_average"):
         slow = replace(slow, caveats=(*slow.caveats, TOGETHER))
     return BenchDirection(
         time_constant=slow,
@@ -96,10 +96,12 @@ def held_direction(direction: BenchDirection, interval_s: float) -> BenchDirecti
     direction : BenchDirection
         The response to be limited.
     interval_s : float, s
-        Time between two of the sensor's instants.
+        Time between two samples of the capture.
     """
     slow, u_s = direction.time_constant, interval_s / math.sqrt(12)
-    direction = replace(direction, dead_time=_wider(direction.dead_time, u_s))
+    direction = replace(
+        direction, dead_time=_wider(direction.dead_time, u_s), mean_delay=_wider(direction.mean_delay, u_s)
+    )
     if not slow.is_ok or slow.value is None or slow.value > interval_s:
         return replace(
             direction,
@@ -107,14 +109,20 @@ def held_direction(direction: BenchDirection, interval_s: float) -> BenchDirecti
             time_constant=_wider(slow, u_s),
             smoothing_delay=_wider(direction.smoothing_delay, u_s),
         )
-    caveats = slow.caveats
 
-    def limit(estimate: Estimate) -> Estimate:
-        _, high = coverage_interval(estimate)
-        bound = max(high or 0.0, interval_s)
-        return Estimate.at_most(estimate.quantity, bound, unit=estimate.unit, n=estimate.n, caveats=caveats)
+    def limit(estimate: Estimate, least_s: float = interval_s) -> Estimate:
+        if not estimate.is_ok:
+            return estimate
+        bound = max(coverage_interval(estimate)[1] or 0.0, least_s)
+        return Estimate.at_most(estimate.quantity, bound, unit=estimate.unit, n=estimate.n, caveats=estimate.caveats)
 
-    return replace(direction, poles=(), time_constant=limit(slow), smoothing_delay=limit(direction.smoothing_delay))
+    return replace(
+        direction,
+        poles=(),
+        time_constant=limit(slow),
+        smoothing_delay=limit(direction.smoothing_delay),
+        step_transition_10_90=limit(direction.step_transition_10_90, math.log(9.0) * interval_s),
+    )
 
 
 def _wider(estimate: Estimate, u_s: float) -> Estimate:

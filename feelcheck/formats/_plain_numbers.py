@@ -65,7 +65,7 @@ _STEPS: tuple[tuple[str, str, re.Pattern[str], str | Callable[[re.Match[str]], s
 def plain_rows(text: str) -> tuple[str, tuple[str, ...]]:
     """Return the text as rows of cells that hold one plain number or word each, and what was done."""
     if (events := event_rows(text)) is not None:
-        return events, ("a listing of kernel events was read as rows",)
+        return events
     text, unfolded = unfold(text)
     if (decimal := plain_bytes(text)) is not None:
         text, unfolded = decimal, (*unfolded, "pairs of hexadecimal digits were read as numbers from 0 to 255")

@@ -17,6 +17,7 @@ _AXIS = re.compile(
     r"|(?:left|right)(?:stick|trigger)?[ _.-]?[xy]?|t_lo_ns|t_hi_ns|kind",
     re.I,
 )
+_AXIS_WORD = re.compile(r"(?:axes|axis|stick|joy|thumb|abs)(?:[\W_\d]|$)", re.I)
 _SCOPE_WORD = re.compile(
     r"ch(?:annel)? ?_?[\dA-D]\b|volt|probe|coil|current|sensor|^c[1-8]$|^a\d$|trace|trigger|coupling|out\b|drive|field",
     re.I,
@@ -32,7 +33,7 @@ def claim_share(table: Table) -> float:
     bare = [c.name.strip() for c in table.columns if find_unit(c.unit) is None and not c.name.isdigit()]
     axes = [name for name in bare if name and (not is_time_name(name) or name.lower() == "x")]
     # Exports of nested messages name a value by its whole way: message.axes.0.
-    axes += [name.rpartition(".")[2] for name in axes]
+    axes += [name.rpartition(".")[2] for name in axes if any(_AXIS_WORD.match(part) for part in name.split("."))]
     if any(_AXIS.fullmatch(name) for name in axes) or {"t_lo", "t_hi"} <= set(names):
         return 0.05
     words = " ".join([*names, *(setting.key for setting in table.settings)])

@@ -149,7 +149,7 @@ def _starts_pair(cells: Sequence[str], k: int, dialect: Dialect) -> bool:
     return (has_number or cells[k] == cells[0]) and find_unit(cells[k]) is None
 
 
-_NUMBER_AND_UNIT = r"(?<![\w.+-])(\d+(?:[.,]\d+)?)\s*([^\W\d]+(?:/s(?:ec(?:ond)?)?)?)"
+_NUMBER_AND_UNIT = r"(?<![\w.,+-])(\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?)\s*([^\W\d]+(?:/s(?:ec(?:ond)?)?)?)"
 _ONE_SAMPLE = (
     r"(?:data\s*)?(?:samples?|points?|pts?|rows?|readings?|lines?|values?|messwert\w*|messpunkt\w*|punkte?|zeilen?"
     r"|echantillons?|mesures?|muestras?|amostras?|campion[ei])\b"
@@ -158,7 +158,7 @@ _SAMPLED = r"(?:sampl|acqui|logg|digiti[sz]|abtast|getastet|echant|muestr|amostr
 _WORDED_TIMES = (
     re.compile(rf"{_NUMBER_AND_UNIT}\s*(?:per|/|each|between|a|pro|je|par|por)\s*{_ONE_SAMPLE}"),
     re.compile(
-        rf"(?:{_SAMPLED}|{_ONE_SAMPLE}|read|measured|gemessen|mesure)[^\d]*"
+        rf"(?:{_SAMPLED}|{_ONE_SAMPLE}|measured|gemessen|mesure)[^\d]*"
         rf"\b(?:every|each|alle|jede|toutes les|cada|ogni)\s+{_NUMBER_AND_UNIT}"
     ),
 )
@@ -167,6 +167,9 @@ _WORDED_RATES = (
     re.compile(rf"{_NUMBER_AND_UNIT}\s*{_SAMPLED}"),
 )
 _SAMPLES_PER_SECOND = re.compile(rf"{_ONE_SAMPLE}\s*(?:per|a|/|pro|par|por)\s*(?:s|sec\w*|sek\w*)\b")
+_NO_RATE = re.compile(r"band(?:width|breite)|filter|trigger|cut.?off|limit|grenz")
+_NOT_ENGLISH = re.compile(r"abtast|getastet|messwert|messpunkt|zeilen|gemessen|echant|mesure|muestr|amostr|campion")
+_THREE_BEHIND = re.compile(r"\d{1,3}[.,]\d{3}")
 _WORDED_UNIT = re.compile(r"\btimes?\b.*?\b(?:in|are|is|as)\s+([^\W\d]+)")
 
 
@@ -184,14 +187,22 @@ def told_in_words(line: str, number: int) -> list[Setting]:
     words = _SAMPLES_PER_SECOND.sub("hz", folded(line))
     for patterns, kind, key in ((_WORDED_TIMES, "time", "interval"), (_WORDED_RATES, "frequency", "rate")):
         for match in filter(None, (pattern.search(words) for pattern in patterns)):
-            unit = find_unit(match[2])
-            if unit is not None and unit.kind == kind:
-                return [Setting(key=f"sample {key}", value=match[1].replace(",", "."), unit=match[2], line=number)]
+            unit, value = find_unit(match[2]), _worded_number(match[1], words)
+            if unit is not None and unit.kind == kind and value and not _NO_RATE.search(match[0]):
+                return [Setting(key=f"sample {key}", value=value, unit=match[2], line=number)]
     told = _WORDED_UNIT.search(words)
     unit = find_unit(told[1]) if told else None
     if told and unit is not None and unit.kind == "time":
         return [Setting(key="time unit", value=told[1], unit="", line=number)]
     return []
+
+
+def _worded_number(number: str, words: str) -> str:
+    """Return a number with a decimal point; empty where three digits may be thousands or a fraction."""
+    if _THREE_BEHIND.fullmatch(number) and _NOT_ENGLISH.search(words):
+        return ""
+    in_thousands = re.fullmatch(r"\d{1,3}(?:,\d{3})+", number)
+    return number.replace(",", "" if in_thousands else ".")
 
 
 def _points_for_time(above: Sequence[str], line: str, number: int) -> list[Setting]:

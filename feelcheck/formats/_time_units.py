@@ -131,11 +131,11 @@ def _since_1970(column: Column, asked: UnitsAsked) -> TimeUnit | None:
         return None
     low, high = PLAUSIBLE_RECORD_S
     factor = _ALL_SECONDS[dated[0]]
-    return (
-        TimeUnit(factor=factor, told=f"{dated[0]} since 1970")
-        if low <= np.ptp(column.finite) * factor <= high
-        else None
-    )
+    return TimeUnit(factor=factor, told=_since(dated[0])) if low <= np.ptp(column.finite) * factor <= high else None
+
+
+def _since(unit: str) -> str:
+    return f"steps of {unit} since 1601 or the year 1" if unit == _DAY_TICKS else f"{unit} since 1970"
 
 
 def _dated(start: float) -> list[str]:

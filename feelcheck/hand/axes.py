@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.hand.numbers import AT_FULL, LEAST_REST, MOVING_FS_PER_S, MOVING_SPAN_S, STILL_S
+from feelcheck.hand.numbers import AT_FULL, LEAST_REST, MOVING_FS_PER_S, MOVING_SPAN_S, ONE_SCALE, STILL_S
 from feelcheck.hand.silent import repeated
 from feelcheck.model import FloatArray, HandView, Recording, ReportClock, StickAxes, Stream, frozen_array
 
@@ -323,7 +323,8 @@ def merged_reports(recording: Recording, clock: ReportClock, stick: StickAxes) -
         throws[name] = (codes[name] - centres[name]) / nominal[name]
     nothing = np.zeros(t_s.size)
     x, y = throws.get(stick.x, nothing), throws.get(stick.y, nothing)
-    alike = len({stream.scale.reach for stream in streams.values()}) == 1
+    reaches = [stream.scale.reach for stream in streams.values()]
+    alike = len({s.scale.unit for s in streams.values()}) == 1 and max(reaches) < ONE_SCALE * min(reaches)
     reach_x, reach_y = _reaches(x, y, alike) if len(streams) == 2 else (_far(x + y),) * 2
     x, y = x / reach_x, y / reach_y
     return StickReports(

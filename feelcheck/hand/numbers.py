@@ -271,3 +271,5 @@ SEEN = Number(3.0, "1", "standard uncertainties from which a swing past rest, or
 # What a log is fit for
 
 FEW_REPORTS_IN_FLICK = Count(6, "reports", "fewer reports in a tenth of a second leave nothing of a flick to fit")
+
+ONE_SCALE = Number(1.05, "1", "axes whose nominal full throws are no farther apart in ratio have one scale")

@@ -17,6 +17,8 @@ __all__ = ["read"]
 
 OF_LOGS = frozenset({"axes", "full_scale", "rate_hz", "every"})
 """Options that a capture does not have: whoever gives one means a log."""
+OF_CAPTURES = frozenset({"drive", "output", "interval_s"})
+"""Options that a log does not have."""
 
 
 @overload
@@ -49,7 +51,8 @@ def read(source: Any, **options: Any) -> Recording | Capture | Results[Capture]:
     if not isinstance(source, str | os.PathLike):
         return read_recording(source, **options)
     path = Path(source)
-    if OF_LOGS & options.keys() or not looks_captured(path):
+    stated = {name for name, value in options.items() if value is not None}
+    if not OF_CAPTURES & stated and (OF_LOGS & stated or not looks_captured(path)):
         return read_recording(path, **options)
     captures = captures_of([path], **options)
     return captures[0] if len(captures) == 1 else Results(captures)

@@ -46,7 +46,7 @@ def ends_in_corners(windows: Sequence[FlickWindow]) -> bool:
     if spread < LEAST_SPREAD_RAD or float(np.median(np.abs(ended))) > GATHERED * spread:
         return False
     past = np.array([way.past for own in corners for way in own])
-    led = np.abs(set_out) > spread
+    led = np.abs(set_out) >= spread
     leader = np.where(set_out > 0, past[:, 1], past[:, 0])
     return bool(np.median(leader[led] / np.abs(set_out[led])) < SWINGS_PAST)
 

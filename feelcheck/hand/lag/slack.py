@@ -127,7 +127,7 @@ def play_offsets(a: FloatArray, across: FloatArray) -> PlayOffsets:
     own = between_codes(a)
     path = own + 1j * between_codes(across)
     off = dragged(np.stack([path, own.astype(np.complex128)], axis=1), PLAYS).real
-    sprung = -0.5 * PLAYS[:, None] * a / np.maximum(np.abs(path), PLAYS[:, None])
+    sprung = -0.5 * PLAYS[:, None] * own / np.maximum(np.abs(path), PLAYS[:, None])
     return PlayOffsets(dragged=np.ascontiguousarray(np.moveaxis(off, 0, 2)), sprung=sprung)
 
 

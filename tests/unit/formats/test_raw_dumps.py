@@ -15,14 +15,14 @@ CODES = np.rint(20000 * np.sin(np.arange(400) / 30)).astype(int)
 
 
 def spoken() -> str:
-    head = "Supported events:\n  Event type 3 (EV_ABS)\n    Event code 0 (ABS_X)\n      Min -32768\nTesting ...\n"
+    head = "alder pad\n  EV_ABS: ABS_X from -32768 to 32767\n\n"
     rows = ""
     for k, code in enumerate(CODES):
-        at = f"Event: time {1700000000 + 0.004 * k:.6f}, "
+        at = f"time {1700000000 + 0.004 * k:.6f}: "
         rows += f"{at}type 3 (EV_ABS), code 0 (ABS_X), value {code}\n"
         if k % 50 == 0:
             rows += f"{at}type 1 (EV_KEY), code 304 (BTN_SOUTH), value {k // 50 % 2}\n"
-        rows += f"{at}-------------- SYN_REPORT ------------\n"
+        rows += f"{at}type 0 (EV_SYN), code 0 (SYN_REPORT), value 0\n"
     return head + rows
 
 
@@ -39,7 +39,7 @@ def terse() -> str:
 
 @pytest.mark.parametrize("text", [spoken(), terse()], ids=["spoken", "terse"])
 def test_a_listing_of_events_is_a_log(text: str, tmp_path: Path) -> None:
-    """Forms of the general tools that print a device's events (from memory); names of linux/input-event-codes.h."""
+    """Decimal values in words, or hexadecimal ones in columns; names of linux/input-event-codes.h."""
     path = tmp_path / "events.txt"
     path.write_text(text)
     recording = read(path)
@@ -74,3 +74,23 @@ def test_other_texts_stay(text: str) -> None:
 
 def test_a_text_that_only_names_events_is_no_listing() -> None:
     assert event_rows("# EV_ABS of the left stick\n" + "0.1,5\n" * 50) is None
+
+
+def test_events_of_two_devices_stay_apart_and_dropped_ones_are_told() -> None:
+    line = "[ {:.3f}] /dev/input/{}: EV_ABS ABS_X {:08x}"
+    listed = [line.format(k / 10, f"event{3 + k % 2}", k) for k in range(20)] + ["[ 2.100] EV_SYN SYN_DROPPED 00000000"]
+    found = event_rows("\n".join(listed))
+    assert found is not None
+    assert {row.split(";")[2] for row in found[0].splitlines()[1:]} == {"event3 ABS_X", "event4 ABS_X"}
+    assert "1 times the kernel dropped events" in found[1][1]
+
+
+def test_long_rows_names_above_and_decimal_commas_of_times() -> None:
+    long = "".join(f"{k / 250:.4f} " + " ".join(f"{(k + j) % 256:02x}" for j in range(24)) + "\n" for k in range(3000))
+    found = plain_bytes(long)
+    assert found is not None
+    assert found.splitlines()[1500].split()[1] == str(1500 % 256)
+    named = "t b0 b1 b2 b3\n" + "".join(f"{k / 250:.4f} 01 {k + 100:02x} 80 0f\n" for k in range(30))
+    assert (plain_bytes(named) or "").splitlines()[0] == "t b0 b1 b2 b3"
+    comma = "".join(f"0,{k + 10:02d};2d;{k + 100:02x};80\n" for k in range(30))
+    assert (plain_bytes(comma) or "").splitlines()[5] == "0,15;45;105;128"

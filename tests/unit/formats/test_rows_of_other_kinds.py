@@ -118,7 +118,27 @@ def test_a_unit_of_time_in_words_is_read(line: str, tmp_path: Path) -> None:
     assert capture.interval_s == pytest.approx(STEP_S)
 
 
-@pytest.mark.parametrize("line", ["recorded 10 s before lunch", "bandwidth 20 MHz", "saved every 10 min", "took 3 s"])
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("sampled at 40,000 Hz", "40000"),
+        ("1,000,000 samples per second sampled", "1000000"),
+        ("one sample every 1.000 ms", "1.000"),
+        ("Abtastrate: 40.000 Hz", ""),
+    ],
+)
+def test_thousands_are_told_from_fractions_or_left_open(line: str, told: str) -> None:
+    assert [setting.value for setting in told_in_words(line, 1)] == ([told] if told else [])
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        *("recorded 10 s before lunch", "bandwidth 20 MHz", "saved every 10 min", "took 3 s"),
+        *("Acquisition bandwidth: 20 MHz", "Sampling scope, trigger 1 kHz", "Sampling filter 20 kHz"),
+        "Probe read every 5 s by operator",
+    ],
+)
 def test_other_words_are_no_interval(line: str) -> None:
     assert told_in_words(line, 1) == []
 
