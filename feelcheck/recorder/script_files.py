@@ -88,7 +88,7 @@ def load_script(name: str) -> Script:
     Parameters
     ----------
     name : str
-        Name of an installed script, or what a file is called in errors.
+        Name of an installed script, or the path of a TOML file.
 
     Raises
     ------
@@ -136,7 +136,7 @@ def parse_script(text: str, name: str) -> Script:
     text : str
         The TOML text.
     name : str
-        Name of an installed script, or what a file is called in errors.
+        What the text is called in errors.
 
     Notes
     -----

@@ -40,7 +40,7 @@ def asked_sticks(pad: Pad, step: Step) -> list[Stick]:
     pad : Pad
         What the pad's axes did so far.
     step : Step
-        One step of a script; none before the first.
+        The step of the script that is asked for.
     """
     if step.stick in ("both", ""):
         return list(pad.sticks.values())

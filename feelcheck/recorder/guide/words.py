@@ -35,7 +35,7 @@ def asked_words(step: Step) -> str:
     Parameters
     ----------
     step : Step
-        One step of a script; none before the first.
+        The step of the script that is asked for.
 
     Examples
     --------

@@ -184,7 +184,7 @@ def fits(pad: Node, number: int, device: str) -> bool:
     pad : Node
         An event device.
     number : int
-        Number of the ioctl, or of the device.
+        Its place in the list of pads.
     device : str
         Path, number, or part of the name; empty for any.
     """

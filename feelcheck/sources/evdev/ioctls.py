@@ -41,7 +41,7 @@ def io_number(direction: int, number: int, size: int, group: str = "E") -> int:
     direction : int
         1 writes, 2 reads.
     number : int
-        Number of the ioctl, or of the device.
+        Number of the ioctl within its family.
     size : int
         Bytes of the argument.
     group : str
@@ -132,7 +132,7 @@ def read_text(fd: int, number: int) -> str:
     fd : int
         An open device.
     number : int
-        Number of the ioctl, or of the device.
+        Number of the ioctl: which of the three.
     """
     try:
         return _fetch(fd, number, _TEXT_BYTES).split(b"\0", 1)[0].decode("utf-8", "replace")
