@@ -92,17 +92,18 @@ def plain_bytes(text: str) -> str | None:
     >>> plain_bytes("0.1 01 7f 80\n0.2 01 80 80\n0.3 01 8a 80\n0.4 01 9c 80\n")
     '0.1 1 127 128\n0.2 1 128 128\n0.3 1 138 128\n0.4 1 156 128\n'
     """
-    lines = text[: 256 * _SAMPLE_LINES].split("\n")[:_SAMPLE_LINES]
-    lines = [line for line in (lines if len(lines) < _FEW else lines[:-1]) if line.strip()]
+    # The last line of a sample may be cut.
+    sample = text[: 256 * _SAMPLE_LINES].split("\n")[:_SAMPLE_LINES][:-1]
+    lines = [line for line in sample if line.strip()]
     runs = [run for line in lines if (run := _BYTES.search(line))]
     mixed = sum(bool(_BOTH.search(run[0])) for run in runs)
     if mixed < _FEW or len(runs) < _MOST * len(lines) or len({len(run[0]) for run in runs[1:]}) > 1:
         return None
-    first = next(k for k, line in enumerate(text.split("\n")) if _BYTES.search(line))
-    head = text.split("\n", first + 1)
-    named = head[: first + 1] if len(head) > first + 1 and not _begins_as(head[first], lines[-1]) else head[:first]
-    rest = text[sum(len(line) + 1 for line in named) :]
-    return "".join(f"{line}\n" for line in named) + _BYTES.sub(_plain, rest)
+    rows = text.split("\n")
+    first = next(k for k, row in enumerate(rows) if _BYTES.search(row))
+    if not _begins_as(rows[first], lines[-1]):  # names
+        first += 1
+    return "\n".join([*rows[:first], _BYTES.sub(_plain, "\n".join(rows[first:]))])
 
 
 def _plain(run: re.Match[str]) -> str:

@@ -8,11 +8,11 @@ from typing import Any
 
 from feelcheck.formats.scope import read_captures
 from feelcheck.model import Capture
-from feelcheck.pipeline._readers import Readers
+from feelcheck.pipeline._readers import Readers, log_claim
 
 __all__ = ["capture_claim", "captures_of", "looks_captured"]
 
-GROUP, LOGS = "feelcheck.captures", "feelcheck.formats"
+GROUP = "feelcheck.captures"
 LIKELY_CAPTURE = 0.35
 """Claim from which a file is taken for a capture, not for a log."""
 
@@ -63,4 +63,4 @@ def looks_captured(path: Path, least: float = LIKELY_CAPTURE) -> bool:
     if not path.is_file():
         return False
     sure = capture_claim(path)
-    return sure >= least and sure > Readers(LOGS).surest(path).sure
+    return sure >= least and sure > log_claim(path)

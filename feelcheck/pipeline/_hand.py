@@ -16,7 +16,7 @@ from feelcheck.hand import analyse, prepare
 from feelcheck.model import CoupledLag, Estimate, HandResult, Metric, Recording, Results
 from feelcheck.outputs import CARD, HAND_FIGURE, numbered
 from feelcheck.phases import phase
-from feelcheck.pipeline._readers import Readers
+from feelcheck.pipeline._readers import LOGS, Readers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,14 +31,6 @@ __all__ = [
     "read_recording",
     "swapped_lag",
 ]
-
-
-GROUP = "feelcheck.formats"
-
-
-def log_claim(path: Path) -> float:
-    """Return how sure the surest log reader is that a path is its own, from 0 to 1."""
-    return Readers(GROUP).surest(path).sure
 
 
 def read_recording(source: str | os.PathLike[str] | pd.DataFrame, **options: Any) -> Recording:
@@ -62,7 +54,7 @@ def read_recording(source: str | os.PathLike[str] | pd.DataFrame, **options: Any
         from feelcheck.formats.frame import recording_of_frame
 
         return recording_of_frame(source, **options)
-    path, readers = Path(source), Readers(GROUP)
+    path, readers = Path(source), Readers(LOGS)
     if not path.exists():
         raise FormatError("There is no such file or folder.", {"path": path}, "Check the path.")
     phase(f"reading {path.name}")

@@ -11,7 +11,9 @@ from feelcheck.errors import FeelcheckError, FormatError, PluginError
 from feelcheck.guarding import NonsenseError, attempted, failed
 from feelcheck.model import Capture, Recording
 
-__all__ = ["Claim", "Readers"]
+__all__ = ["LOGS", "Claim", "Readers", "log_claim"]
+
+LOGS = "feelcheck.formats"
 
 Read = TypeVar("Read", Recording, Capture)
 
@@ -120,6 +122,11 @@ class Readers:
         """Return what was read with the names of the readers that were left out."""
         told = replace(found.provenance, remarks=(*found.provenance.remarks, *self._left_out))
         return replace(found, provenance=told) if self._left_out else found
+
+
+def log_claim(path: Path) -> float:
+    """Return how sure the surest log reader is that a path is its own, from 0 to 1."""
+    return Readers(LOGS).surest(path).sure
 
 
 def _check_claim(claim: Claim) -> None:

@@ -21,7 +21,8 @@ from feelcheck.model import BenchResult, HandResult, Placement, SurveyedFile, Su
 from feelcheck.outputs import HEADER_FILE, SURVEY_PAGE, SURVEY_TABLE, check_output, output, voucher
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._captures import looks_captured
-from feelcheck.pipeline._hand import analyze, log_claim
+from feelcheck.pipeline._hand import analyze
+from feelcheck.pipeline._readers import log_claim
 from feelcheck.pipeline._references import listed
 from feelcheck.renderers.survey_rows import survey_rows
 from feelcheck.survey import Found, Progress, engine_of, find_files, hash_of, rows_by_path, run_survey

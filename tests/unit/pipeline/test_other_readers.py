@@ -15,8 +15,8 @@ from feelcheck.formats.delimited import DelimitedReader
 from feelcheck.formats.scope import READER as SCOPE
 from feelcheck.model import Capture, Recording
 from feelcheck.pipeline._captures import capture_claim, captures_of
-from feelcheck.pipeline._hand import log_claim
 from feelcheck.pipeline._hand import read_recording as read
+from feelcheck.pipeline._readers import log_claim
 
 looked_at: list[str] = []
 
