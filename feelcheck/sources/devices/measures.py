@@ -18,6 +18,7 @@ _LEAST_STAMPS = 50
 _LEAST_ODD = 0.2
 _LEAST_COHERENCE = 0.5
 _PAUSE_S = 0.05
+_LATE_LOOK = 2.0  # usual looks; a change that a longer one saw has no instant
 _MOVE = Caveat(
     code="little_motion",
     text="The pad moved too little to tell.",
@@ -74,20 +75,26 @@ def _halved(t_s: NDArray[np.float64], interval_s: float) -> bool:
     return common_multiple(np.rint(np.diff(t_s) / interval_s), (2,), _LEAST_ODD) > 1
 
 
-def measured_interval(stamps_ns: Sequence[int]) -> Estimate:
+def measured_interval(stamps_ns: Sequence[int], waited_ns: Sequence[int]) -> Estimate:
     """Return the interval of a pad's reports while it moved.
 
     Parameters
     ----------
     stamps_ns : sequence of int, ns
         When changes were seen.
+    waited_ns : sequence of int, ns
+        How long before its stamp each may have happened: the length of the look that saw it, 0 for the kernel's stamps.
 
     Notes
     -----
     Only changes are seen, so reports that repeat their values are missing: a regular grid is fitted to the stamps of
-    the moving stretches, and none is told where they do not keep to one.
+    the moving stretches, and none is told where they do not keep to one. On a busy machine some looks are late, and
+    looks that are late by turns make a fraction of the true interval: changes of long looks are left out, and no
+    interval of less than two usual looks is told.
     """
-    t_s = np.unique(np.asarray(stamps_ns, dtype=np.int64)) * 1e-9
+    stamp, waited = np.asarray(stamps_ns, dtype=np.int64), np.asarray(waited_ns, dtype=np.int64)
+    longest_ns = _LATE_LOOK * float(np.median(waited)) if waited.size else 0.0
+    t_s = np.unique(stamp[waited <= longest_ns]) * 1e-9
     if t_s.size < _LEAST_STAMPS:
         return Estimate.not_resolved("report_interval", unit="s", n=t_s.size, caveats=(_MOVE,))
     from feelcheck.numerics.report_grid import fit_grid
@@ -98,7 +105,8 @@ def measured_interval(stamps_ns: Sequence[int]) -> Estimate:
     longest = np.split(moving, np.flatnonzero(apart > _PAUSE_S))
     stretch = max(longest, key=len)
     fit = fit_grid(stretch)
-    if fit is None or fit.coherence < _LEAST_COHERENCE or _halved(stretch, fit.interval_s):
+    unsure = fit is None or fit.coherence < _LEAST_COHERENCE or fit.interval_s < longest_ns * 1e-9
+    if fit is None or unsure or _halved(stretch, fit.interval_s):
         uneven = Caveat(
             code="uneven_reports",
             text="The reports keep no regular interval.",

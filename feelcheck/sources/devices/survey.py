@@ -123,7 +123,7 @@ def _report(event_device: View | None, sdl: View | None, watched_s: float) -> De
         guid=str(best.facts.get("guid", "")),
         axes=tuple(_axis(axis, best) for axis in best.facts.get("axes", [])),
         buttons=best.buttons,
-        report_interval=measured_interval(best.seen.stamps_ns),
+        report_interval=measured_interval(best.seen.stamps_ns, best.seen.waited_ns),
         clock=_CLOCKS[best.source],
         limits=limits_of(
             shown,

@@ -16,17 +16,19 @@ __all__ = ["SdlViews", "Seen", "View", "evdev_views"]
 
 @dataclass(slots=True, kw_only=True)
 class Seen:
-    """What a pad did: stamps of its changes, and the values of each axis."""
+    """What a pad did: stamps of its changes, how long each may have waited, and the values of each axis."""
 
     stamps_ns: list[int] = field(default_factory=list)
+    waited_ns: list[int] = field(default_factory=list)
     values: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
 
     def add(self, rows: Iterable[SourceEvent]) -> None:
         """Take in rows of a session."""
-        for _, t_hi_ns, kind, name, value in rows:
+        for t_lo_ns, t_hi_ns, kind, name, value in rows:
             if kind == "axis":
                 self.values[name].append(value)
                 self.stamps_ns.append(t_hi_ns)
+                self.waited_ns.append(t_hi_ns - t_lo_ns)
 
 
 @dataclass(slots=True, kw_only=True)

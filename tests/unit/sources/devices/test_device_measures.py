@@ -45,15 +45,15 @@ def test_the_report_interval_is_that_of_the_motion_not_of_the_changes(interval_s
     slots = np.arange(1500)[rng.random(1500) > 0.3]
     slots[800:] += 4000  # a pause
     t_ns = (slots * interval_s + rng.normal(0, 20e-6, slots.size)) * 1e9
-    found = measured_interval([int(t) for t in np.sort(t_ns) + 1e12])
+    found = measured_interval([int(t) for t in np.sort(t_ns) + 1e12], [0] * t_ns.size)
     assert found.value == pytest.approx(interval_s, rel=1e-3)
 
 
 def test_irregular_reports_get_no_interval() -> None:
     t_s = np.cumsum(np.random.default_rng(6).exponential(0.004, 600))
-    found = measured_interval([int(t * 1e9) for t in t_s])
+    found = measured_interval([int(t * 1e9) for t in t_s], [0] * t_s.size)
     assert (found.status, found.caveats[0].code) == (Status.NOT_RESOLVED, "uneven_reports")
 
 
 def test_a_still_pad_gets_no_interval() -> None:
-    assert measured_interval([5, 6]).caveats[0].code == "little_motion"
+    assert measured_interval([5, 6], [0, 0]).caveats[0].code == "little_motion"
