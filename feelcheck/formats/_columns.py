@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,11 +32,13 @@ class Column:
     index : int
         Place in the row, from 0.
     name, unit : str
-        As in the file, empty where none is told.
+        Apart from one another, empty where none is told.
     cells : ndarray, shape (n,)
         Numbers in `unit`, or text.
     resolution : float
         The step to which the file rounds the numbers; 0 where it is not known.
+    written : str
+        The cell of the heading that told name and unit; empty where none did.
     """
 
     index: int
@@ -44,6 +46,7 @@ class Column:
     unit: str
     cells: NDArray[Any]
     resolution: float = 0.0
+    written: str = ""
 
     def __post_init__(self) -> None:
         self.cells.setflags(write=False)
@@ -87,25 +90,45 @@ class Column:
         return values if good.all() else values[good]
 
 
-def find_column(names: Iterable[str], wanted: str, option: str) -> str:
-    """Return the name that `wanted` means: exactly, by its place (``#2``), or but for case, blanks and its unit.
+def find_column(names: Sequence[str], wanted: str, option: str, *, written: Sequence[str] = ()) -> int:
+    """Return the place of the column that `wanted` means.
+
+    As it is written in the heading, or named; by its place (``#2``); or but for case, blanks and its unit.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The columns'.
+    wanted, option : str
+        What the user typed, and where.
+    written : sequence of str, optional
+        The heading's cells, where units were taken off the names; empty cells where none tells a name.
 
     Raises
     ------
     FormatError
         If there is none; lists those there are.
+
+    Examples
+    --------
+    >>> [find_column(["t", "out", "out 2"], name, "--output", written=["t_ms", "out_V", "out_A"])
+    ...  for name in ("out_A", "Out", "#2")]
+    [2, 1, 1]
     """
-    known = list(names)
-    if wanted in known:
-        return wanted
+    cells = [cell or name for cell, name in zip(written or names, names, strict=True)]
+    bare = wanted.strip().lower()
+    for known in (cells, names):
+        if wanted in known:
+            return known.index(wanted)
+    spellings = [(cell.strip().lower(), name.strip().lower()) for cell, name in zip(cells, names, strict=True)]
     for told in (str, lambda name: split_name(name)[0]):
-        alike = [name for name in known if told(name).strip().lower() == wanted.strip().lower()]
+        alike = [place for place, spelt in enumerate(spellings) if bare in map(told, spelt)]
         if len(alike) == 1:
             return alike[0]
-    if wanted.startswith("#") and wanted[1:].isdecimal() and 0 < int(wanted[1:]) <= len(known):
-        return known[int(wanted[1:]) - 1]
+    if wanted.startswith("#") and wanted[1:].isdecimal() and 0 < int(wanted[1:]) <= len(names):
+        return int(wanted[1:]) - 1
     raise FormatError(
         f"{option} must name a column of the file.",
-        {"got": wanted, "columns": ", ".join(known[:20]) + (", ..." if len(known) > 20 else "")},
+        {"got": wanted, "columns": ", ".join(cells[:20]) + (", ..." if len(cells) > 20 else "")},
         "Write the name as it stands in the header.",
     )

@@ -95,7 +95,8 @@ def assign_roles(columns: Mapping[str, NDArray[Any]], used: frozenset[str], opti
     ignored: dict[str, str] = {}
     axes: list[str] = []
     buttons: list[str] = []
-    stated = tuple(find_column(columns, name, "--axes") for name in options.axes)
+    names = list(columns)
+    stated = tuple(names[find_column(names, name, "--axes")] for name in options.axes)
     for name, cells in columns.items():
         if name in stated:
             reason = _why_never_an_axis(cells)

@@ -120,7 +120,8 @@ def long_streams(columns: Columns, time: LogTime, long: LongLog, options: LogOpt
     kept = {name: time.take(columns[name])[usable] for name in (long.name, long.value, long.kind) if name}
     axes, buttons = sort_by_axis(kept, long)
     if options.axes:
-        axes = {name: axes[name] for name in (find_column(axes, wanted, "--axes") for wanted in options.axes)}
+        names = list(axes)
+        axes = {name: axes[name] for name in (names[find_column(names, one, "--axes")] for one in options.axes)}
     t_s = time.line.t_s[usable]
     codes = {name: as_codes(kept[long.value][own]) for name, own in axes.items()}
     still = [name for name, values in codes.items() if not options.axes and (values.size < 2 or not np.ptp(values))]

@@ -183,7 +183,8 @@ def _from_rate(columns: Columns, options: LogOptions, origin: str = "") -> LogTi
 
 def _counter_column(columns: Columns, options: LogOptions) -> str:
     if options.time:
-        name = find_column(columns, options.time, "--time")
+        names = list(columns)
+        name = names[find_column(names, options.time, "--time")]
         if columns[name].dtype.kind not in "iuf":
             raise FormatError(f"Column '{name}' holds text, a counter needs numbers.", {}, "Name another with --time.")
         return name

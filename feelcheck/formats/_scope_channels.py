@@ -46,7 +46,7 @@ def channels_of(table: Table, axis: TimeAxis, file: str) -> tuple[tuple[Channel,
         name = _unique(label or fallback[k] or f"column {column.index + 1}", found)
         values, unit, told = _in_unit(values, column, table, k)
         understood[f"unit of {name}"] = told
-        found.append(Channel(name=name, values=values, unit=unit))
+        found.append(Channel(name=name, values=values, unit=unit, written=column.written))
     if not any(np.nanmax(channel.values) > np.nanmin(channel.values) for channel in found):
         facts = {"file": file, "channels": ", ".join(channel.name for channel in found) or "none"}
         raise FormatError("A capture needs a column that varies.", facts, "Check the probe, or name the right file.")

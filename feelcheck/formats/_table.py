@@ -258,6 +258,7 @@ def _build(
     footer = find_settings(below, dialect)
     heading = find_heading(view.lines, block, dialect)
     mended = [*source.remarks, *remarks]
+    written = (*heading.cells, *[""] * block.width)
     columns = []
     for k in block.numbers:
         values = in_range(frame[str(k)].to_numpy(np.float64, copy=False))
@@ -267,7 +268,9 @@ def _build(
         if n_missing:
             which = f"column {name or k + 1}: {n_missing} of {values.size} cells"
             mended.append(f"{which} are blank, over range or no number")
-        columns.append(Column(index=k, name=name, unit=unit, cells=values, resolution=resolution_of(cells[k])))
+        columns.append(
+            Column(index=k, name=name, unit=unit, cells=values, resolution=resolution_of(cells[k]), written=written[k])
+        )
     n_above = sum(_is_like(line, block, dialect) for _, line in above)
     if n_above >= FEWEST_ROWS:
         mended.append(f"{n_above} rows of numbers above the data were left out: the longest block was read")
@@ -275,7 +278,10 @@ def _build(
     n_behind = sum(1 for line in behind if line.strip())
     if n_behind:
         mended.append(f"{n_behind} lines after the data were left out")
-    times = tuple(Column(index=k, name=heading.names[k], unit="", cells=_as_text(frame[str(k)])) for k in block.times)
+    times = tuple(
+        Column(index=k, name=heading.names[k], unit="", cells=_as_text(frame[str(k)]), written=written[k])
+        for k in block.times
+    )
     return Table(
         columns=tuple(columns),
         times=times,

@@ -283,8 +283,8 @@ def choose_time(columns: Sequence[Column], stated: str = "", *, is_capture: bool
     'a time with its unit'
     """
     if stated:
-        name = find_column([column.name for column in columns], stated, "--time")
-        return Choice(rule="stated", columns=(next(column for column in columns if column.name == name),))
+        names, written = [column.name for column in columns], [column.written for column in columns]
+        return Choice(rule="stated", columns=(columns[find_column(names, stated, "--time", written=written)],))
     for rule in RULES:
         found = rule.finds(columns, is_capture)
         if found:

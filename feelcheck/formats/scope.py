@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._columns import find_column
 from feelcheck.formats._in_turn import side_by_side
 from feelcheck.formats._names import find_unit
 from feelcheck.formats._numbers import parse_quantity
@@ -323,7 +324,7 @@ def _with_roles(capture: Capture, drive: str | None, output: str | None) -> Capt
     for role, name in wanted:
         if name is None:
             continue
-        place = _place(capture, name)
+        place = _named(capture, name, f"--{role}")
         if drive is not None and role == "output" and roles[place] == "drive":
             facts = {"file": capture.provenance.path, "got": name}
             raise FormatError("Drive and output must be two columns.", facts, "Name two different columns.")
@@ -352,17 +353,13 @@ def _is_none(capture: Capture, drive: str | None) -> bool:
     )
 
 
-def _place(capture: Capture, name: str) -> int:
-    names = [channel.name for channel in capture.channels]
-    lower = [known.lower() for known in names]
-    if name in names:
-        return names.index(name)
-    if name.lower() in lower:
-        return lower.index(name.lower())
-    if name.startswith("#") and name[1:].isdigit() and 1 <= int(name[1:]) <= len(names):
-        return int(name[1:]) - 1
-    facts = {"file": capture.provenance.path, "got": name, "columns": ", ".join(names)}
-    raise FormatError("The named column is not in the capture.", facts, "Name one of the columns.")
+def _named(capture: Capture, wanted: str, option: str) -> int:
+    names, written = zip(*((channel.name, channel.written) for channel in capture.channels), strict=True)
+    try:
+        return find_column(names, wanted, option, written=written)
+    except FormatError as problem:
+        facts = {"file": capture.provenance.path, **problem.facts}
+        raise FormatError(problem.sentence, facts, problem.next_step) from problem
 
 
 class ScopeReader:

@@ -27,7 +27,7 @@ class Channel:
     Parameters
     ----------
     name : str
-        As in the file.
+        Without its unit.
     values : ndarray, shape (n,)
         In `unit`; NaN where the instrument was over range or had not begun.
     unit : str
@@ -35,12 +35,15 @@ class Channel:
         unknown).
     role : {"drive", "output", "other", ""}
         What the reader takes it for; empty when it could not tell.
+    written : str
+        The cell of the file's heading that tells name and unit; empty where none does.
     """
 
     name: str
     values: FloatArray
     unit: str = ""
     role: Literal["drive", "output", "other", ""] = ""
+    written: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", frozen_array(self.values))

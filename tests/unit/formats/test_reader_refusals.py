@@ -67,7 +67,7 @@ def test_a_time_that_never_advances_is_no_time(t_s: list[float]) -> None:
 
 
 def test_a_column_is_found_but_for_case_and_blanks_and_only_if_there_is_one() -> None:
-    assert find_column(["t_s", " Left X "], "left x", "--axes") == " Left X "
+    assert find_column(["t_s", " Left X "], "left x", "--axes") == 1
     with pytest.raises(FormatError, match="--axes must name a column"):
         find_column(["left x", "Left X"], "LEFT X", "--axes")
 
@@ -84,7 +84,7 @@ CAPTURE = "Time (s),Out (V)\n" + "".join(f"{1e-4 * k:.4f},{k % 3}\n" for k in ra
         (CAPTURE, {"time_unit": "V"}, "unit of the time column is not known"),
         ("Time (s),Out (V)\n0,1\n0.1,2\n", {}, "at least three rows"),
         ("\n".join(",".join(str(k * j) for k in range(300)) for j in range(1, 6)), {}, "one sample a row"),
-        (CAPTURE, {"drive": "coil"}, "(?s)named column is not in the capture.*columns: Out"),
+        (CAPTURE, {"drive": "coil"}, "(?s)--drive must name a column.*columns: Out .V."),
     ],
 )
 def test_a_capture_is_refused_with_what_was_met(

@@ -127,10 +127,29 @@ def test_the_users_word_wins(tmp_path: Path) -> None:
     assert [(c.name, c.role) for c in capture.channels] == [("Coil", "output"), ("Sensor", "drive")]
     assert capture.understood["drive"] == "Sensor (from the user's word)"
     assert read_capture(path, output="#2").channel("Sensor").role == "output"
-    with pytest.raises(FormatError, match="named column is not in the capture"):
+    with pytest.raises(FormatError, match="--drive must name a column"):
         read_capture(path, drive="gate")
     with pytest.raises(FormatError, match="--time must name a column"):
         read_capture(path, time="when")
+
+
+@pytest.mark.parametrize(
+    ("drive", "output", "places"),
+    [
+        ("coil_A", "out_V", (0, 2)),
+        ("out_mV", "Out", (1, 3)),
+        ("#1", "out 2", (0, 2)),
+        ("Coil", "out", (0, 1)),
+    ],
+)
+def test_columns_are_named_as_they_stand_in_the_heading(
+    drive: str, output: str, places: tuple[int, int], tmp_path: Path
+) -> None:
+    rows = "".join(f"0.{k},{k % 2},{k % 3},{k % 5},{k % 7}\n" for k in range(9))
+    path = write(tmp_path, "time_s,coil_A,out_mV,out_V,Out\n" + rows)
+    channels = read_capture(path, drive=drive, output=output, time="time_s").channels
+    assert [c.written for c in channels] == ["coil_A", "out_mV", "out_V", "Out"]
+    assert (channels[places[0]].role, channels[places[1]].role) == ("drive", "output")
 
 
 def test_settings_and_notes_are_kept(tmp_path: Path) -> None:
