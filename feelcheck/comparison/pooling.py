@@ -11,7 +11,7 @@ import numpy as np
 from feelcheck.comparison.samples import MetricKey, Replicates, found_in, mountings_known, replicates_of
 from feelcheck.comparison.tests_of_means import side_mean
 from feelcheck.model import Estimate, HandRecord
-from feelcheck.numerics.uncertainty import effective_dof
+from feelcheck.numerics.uncertainty import coverage_factor, effective_dof
 
 __all__ = ["joint_bound", "pooled_estimate", "side_estimate"]
 
@@ -52,9 +52,10 @@ def pooled_estimate(records: Sequence[HandRecord], axis: str, direction: str, na
 
 
 def side_estimate(key: MetricKey, side: Replicates) -> Estimate:
-    """Return the mean of one side's replicates, their joint bound where none has a value, or nothing.
+    """Return the mean of one side's replicates, their joint bound where few have a value, or nothing.
 
-    A lone recording speaks for itself, with its own degrees of freedom.
+    A lone recording speaks for itself, with its own degrees of freedom. Where more replicates gave a bound than a
+    value, the values are the ones that luck let through: the bound is all that the side says.
 
     Parameters
     ----------
@@ -65,15 +66,23 @@ def side_estimate(key: MetricKey, side: Replicates) -> Estimate:
     """
     if side.single is not None:
         return side.single.renamed(key.name)
-    if side.bounds and not side.values:
-        return Estimate.at_most(key.name, joint_bound(side), unit=side.unit, n=len(side.bounds))
-    if side.floors and not side.values:
-        return Estimate.at_least(key.name, float(np.median(side.floors)), unit=side.unit, n=len(side.floors))
+    if side.bounds and len(side.bounds) > len(side.values):
+        top = max([joint_bound(side), *_ends(side, 1)])
+        return Estimate.at_most(key.name, top, unit=side.unit, n=len(side.bounds))
+    if side.floors and len(side.floors) > len(side.values):
+        bottom = min([float(np.median(side.floors)), *_ends(side, -1)])
+        return Estimate.at_least(key.name, bottom, unit=side.unit, n=len(side.floors))
     if not side.values:
         nothing = Estimate.not_present if side.n_absent else Estimate.not_resolved
         return nothing(key.name, unit=side.unit)
     mean = side_mean(side.values, side.u_within)
     return Estimate.measured(key.name, mean.mean, u=mean.u, unit=side.unit, n=mean.n, dof=mean.dof)
+
+
+def _ends(side: Replicates, sign: int) -> list[float]:
+    """The upper or lower end of what each replicate with a value says by itself."""
+    factor = sign * coverage_factor(math.inf, 0.95)
+    return [value + factor * u for value, u in zip(side.values, side.u_within, strict=True)]
 
 
 def joint_bound(side: Replicates) -> float:

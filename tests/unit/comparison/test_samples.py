@@ -27,6 +27,7 @@ def told(ms: float, u_ms: float = 0.3) -> Estimate:
 
 
 TOP = Estimate.at_most("smoothing_delay", 0.002, unit="s")
+FLOOR = Estimate.at_least("smoothing_delay", 0.006, unit="s")
 NOTHING = Estimate.not_resolved("smoothing_delay", unit="s")
 
 
@@ -60,6 +61,10 @@ def test_mountings_count_only_where_every_session_says_its_own(mountings: list[i
         ([told(8.0)], Status.OK, 0.008),
         ([told(8.0), told(10.0)], Status.OK, 0.009),
         ([told(8.0), TOP], Status.OK, 0.008),
+        ([told(1.0), TOP, TOP], Status.AT_MOST, 0.002),
+        ([told(8.0), TOP, TOP], Status.AT_MOST, 0.008 + 1.96 * 0.0003),
+        ([told(8.0), FLOOR, FLOOR], Status.AT_LEAST, 0.006),
+        ([told(8.0), told(8.0), FLOOR], Status.OK, 0.008),
         ([TOP, replace(TOP, bound=0.004), replace(TOP, bound=0.010)], Status.AT_MOST, 0.004),
         ([NOTHING, NOTHING], Status.NOT_RESOLVED, None),
         ([], Status.NOT_RESOLVED, None),
@@ -70,7 +75,7 @@ def test_sessions_pool_to_what_they_say_together(
 ) -> None:
     found = pooled_estimate([session(e) for e in estimates], "left_x", "rising", "smoothing_delay")
     assert found.status is status
-    assert (found.value if found.is_ok else found.bound) == (None if number is None else pytest.approx(number))
+    assert (found.value if found.is_ok else found.bound) == (None if number is None else pytest.approx(number, rel=1e-5))
 
 
 @pytest.mark.parametrize(
