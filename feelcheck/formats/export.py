@@ -96,7 +96,7 @@ def write_wide(
     with output(path, WIDE_TABLE, inputs=inputs, overwrite=overwrite) as stream:
         table = to_wide(exported) if isinstance(exported, Recording) else capture_table(exported)
         if kind == ".csv":
-            table.rename(columns=table_cell).to_csv(stream, index=False, float_format="%.9f", lineterminator="\n")
+            table.rename(columns=table_cell).to_csv(stream, index=False, float_format="%.15g", lineterminator="\n")
         elif kind == ".xlsx":
             origin = exported.provenance if isinstance(exported, Recording) else exported[0].provenance
             _write_workbook(table, origin, path, stream)

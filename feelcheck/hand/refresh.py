@@ -50,7 +50,7 @@ INTERPOLATED = Caveat(
 )
 FASTER = Caveat(
     code="faster_than_reports",
-    text="Every report in fast motion brings a new value: the source is refreshed at least that often.",
+    text="Every report in fast motion brings a new value; up to the limit smoothing may hide a slower source.",
     advice=BENCH,
 )
 

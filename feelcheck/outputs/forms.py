@@ -33,6 +33,8 @@ class Form:
         The endings it is written under.
     in_parts : bool
         Whether a folder that holds nothing but files of this form may stand for one.
+    first_column : str
+        Name of the first column of a CSV, which cannot carry the mark; only a file that begins so is ever replaced.
 
     Examples
     --------
@@ -43,6 +45,7 @@ class Form:
     name: str
     suffixes: tuple[str, ...]
     in_parts: bool = False
+    first_column: str = ""
 
     @property
     def mark(self) -> str:
@@ -58,9 +61,9 @@ REPEATABILITY_FIGURE = Form("repeatability figure", _FIGURE)
 FEEL_FIGURE = Form("feel figure", _FIGURE)
 CARD = Form("card", _FIGURE)
 REPORT_PAGE = Form("report page", (".html", ".htm"))
-WIDE_TABLE = Form("wide table", (".csv", ".parquet", ".xlsx"))
+WIDE_TABLE = Form("wide table", (".csv", ".parquet", ".xlsx"), first_column="t_s")
 PAGE_TABLE = Form("table of a page", (".csv",))
-SURVEY_TABLE = Form("survey table", (".csv", ".parquet"), in_parts=True)
+SURVEY_TABLE = Form("survey table", (".csv", ".parquet"), in_parts=True, first_column="path")
 SURVEY_PAGE = Form("survey page", (".html",))
 DEMO_FILES = {
     "birch_hand.svg": HAND_FIGURE,

@@ -206,10 +206,22 @@ def _check_replaceable(target: Path, form: Form, *, overwrite: bool) -> None:
         made = form_made(target)
         if made != form.name:
             raise _never(form, target, f"a {made} made by feelcheck" if made else "a file that feelcheck did not make")
-    elif not overwrite and not vouched(target):
+    elif vouched(target):
+        return
+    elif not _begins_like(target, form):
+        raise _never(form, target, "a file that feelcheck did not make")
+    elif not overwrite:
         facts = {"file": target, "size": f"{target.stat().st_size} bytes"}
         say = "There is a file of that name, and nothing inside can tell whether feelcheck made it."
         raise OutputError(say, facts, "Name another file, or replace this one with --overwrite.")
+
+
+def _begins_like(target: Path, form: Form) -> bool:
+    """Whether a file that cannot carry a mark has the form's first column, or is empty: then nothing else is lost."""
+    wanted = f"{form.first_column}," if form.first_column else ""
+    with target.open("rb") as stream:
+        head = stream.read(len(wanted))
+    return head in (b"", wanted.encode())
 
 
 def _is_part(path: Path, form: Form) -> bool:

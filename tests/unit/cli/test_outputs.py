@@ -147,6 +147,7 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         f"export {LOG} --out {LOG}",
         f"export {LOG} --out {LOG} --overwrite",
         "export S --out capture.csv",
+        "export S --out capture.csv --overwrite",
         "export S --out alder.toml --overwrite",
         "report alder.toml --out alder.toml",
         "report alder.toml --out page.html",
@@ -186,6 +187,7 @@ def test_a_wrong_name_is_told_before_any_work(bench: Path, monkeypatch: pytest.M
     for line in (
         "report alder.toml --out page.html",
         "export S --out capture.csv",
+        "export S --out capture.csv --overwrite",
         f"analyze {LOG} --plot photo.png",
         "bench capture.csv --plot photo.png",
         "compare alder.toml S --plot photo.png",

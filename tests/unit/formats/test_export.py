@@ -85,7 +85,14 @@ def test_a_capture_keeps_its_columns_and_units(tmp_path: Path, name: str) -> Non
 
 def test_integers_stay_integers_in_text(tmp_path: Path) -> None:
     write_wide(RECORDING, tmp_path / "wide.csv")
-    assert (tmp_path / "wide.csv").read_text().splitlines()[1] == "0.000000000,1,,0.250000000"
+    assert (tmp_path / "wide.csv").read_text().splitlines()[1] == "0,1,,0.25"
+
+
+def test_small_numbers_of_a_capture_are_not_cut_off(tmp_path: Path) -> None:
+    (tmp_path / "alder.csv").write_text("Time (s),sensor (A)\n" + "".join(f"{k}e-10,{k}.25e-12\n" for k in range(200)))
+    pipeline.export(tmp_path / "alder.csv", tmp_path / "again.csv")
+    table = pd.read_csv(tmp_path / "again.csv")
+    assert table.iloc[199].to_list() == pytest.approx([199e-10, 199.25e-12], rel=1e-12)
 
 
 def test_what_cannot_be_written_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

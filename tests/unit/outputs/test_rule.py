@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import itertools
 import os
 import stat
 from collections.abc import Callable
@@ -21,6 +22,7 @@ from feelcheck.outputs import (
     BENCH_FIGURE,
     HAND_FIGURE,
     REPORT_PAGE,
+    SURVEY_TABLE,
     WIDE_TABLE,
     Form,
     check_apart,
@@ -93,22 +95,26 @@ def test_a_broken_workbook_bears_no_mark(tmp_path: Path) -> None:
 
 def test_a_table_that_cannot_bear_a_mark_is_replaced_only_when_told(tmp_path: Path) -> None:
     table = tmp_path / "a.csv"
-    table.write_text("t;x\n")
-    with pytest.raises(OutputError, match=r"(?s)size: 4 bytes.*--overwrite"):
+    table.write_text("t_s,x\n")
+    with pytest.raises(OutputError, match=r"(?s)size: 6 bytes.*--overwrite"):
         check_output(table, WIDE_TABLE)
     assert check_output(table, WIDE_TABLE, overwrite=True) == table.resolve()
+    for form, foreign in itertools.product((WIDE_TABLE, SURVEY_TABLE), ("t;x\n", "Time;CH1\n", "t_s", "paths,x\n")):
+        table.write_text(foreign)
+        with pytest.raises(OutputError, match="a file that feelcheck did not make"):
+            check_output(table, form, overwrite=True)
 
 
 def test_a_page_vouches_for_tables_beside_it_until_they_are_changed(tmp_path: Path) -> None:
     table, page = tmp_path / "a.csv", tmp_path / "report.html"
-    table.write_text("a,b\n")
+    table.write_text("t_s,b\n")
     assert not vouched(table)
     page.write_text(PAGE + f'<meta name="tables" content="{voucher([table])}">')
     assert check_output(table, WIDE_TABLE) == table.resolve()
-    table.write_text("a,b\nmy own note\n")
+    table.write_text("t_s,b\nmy own note\n")
     with pytest.raises(OutputError, match="--overwrite"):
         check_output(table, WIDE_TABLE)
-    table.write_text("a,b\n")
+    table.write_text("t_s,b\n")
     page.write_text(page.read_text().replace("Made by", "Not made by me:"))
     assert not vouched(table)
 
@@ -164,7 +170,7 @@ def test_names_that_lead_nowhere_are_refused_before_the_work(tmp_path: Path) -> 
 
 def test_a_link_stays_and_what_it_leads_to_is_replaced_with_its_permissions(tmp_path: Path) -> None:
     real, link = tmp_path / "real.csv", tmp_path / "link.csv"
-    real.write_text("old")
+    real.write_text("t_s,old")
     real.chmod(0o640)
     link.symlink_to("real.csv")
     with output(link, WIDE_TABLE, overwrite=True) as stream:
@@ -190,7 +196,7 @@ def test_a_full_disk_leaves_the_old_file_whole_and_nothing_beside_it(
         raise OSError(errno.ENOSPC, "No space left on device")
 
     old = tmp_path / "a.csv"
-    old.write_text("old")
+    old.write_text("t_s,old")
     if where == "fsync":
         monkeypatch.setattr(os, "fsync", full)
 
@@ -202,13 +208,13 @@ def test_a_full_disk_leaves_the_old_file_whole_and_nothing_beside_it(
 
     with pytest.raises(OutputError, match=r"(?s)wide table cannot be written.*a\.csv.*No space left"):
         write()
-    assert old.read_text() == "old"
+    assert old.read_text() == "t_s,old"
     assert list(tmp_path.iterdir()) == [old]
 
 
 def test_a_failure_of_the_maker_leaves_the_old_file_too(tmp_path: Path) -> None:
     old = tmp_path / "a.csv"
-    old.write_text("old")
+    old.write_text("t_s,old")
 
     def write() -> None:
         with output(old, WIDE_TABLE, overwrite=True):
@@ -216,7 +222,7 @@ def test_a_failure_of_the_maker_leaves_the_old_file_too(tmp_path: Path) -> None:
 
     with pytest.raises(KeyboardInterrupt):
         write()
-    assert old.read_text() == "old"
+    assert old.read_text() == "t_s,old"
     assert list(tmp_path.iterdir()) == [old]
 
 
