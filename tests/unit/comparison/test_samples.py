@@ -75,7 +75,9 @@ def test_sessions_pool_to_what_they_say_together(
 ) -> None:
     found = pooled_estimate([session(e) for e in estimates], "left_x", "rising", "smoothing_delay")
     assert found.status is status
-    assert (found.value if found.is_ok else found.bound) == (None if number is None else pytest.approx(number, rel=1e-5))
+    assert (found.value if found.is_ok else found.bound) == (
+        None if number is None else pytest.approx(number, rel=1e-5)
+    )
 
 
 @pytest.mark.parametrize(
