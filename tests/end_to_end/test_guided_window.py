@@ -34,7 +34,7 @@ title = "Short"
 [[block]]
 name = "One full circle"
 steps = [
-  { action = "circle", stick = "left", duration_s = 3.0, say = "Left stick: one full circle along the rim." },
+  { action = "circle", stick = "left", duration_s = 2.0, say = "Left stick: one full circle along the rim." },
   { action = "rest", stick = "both", duration_s = 0.6, say = "Thumbs off both sticks." },
 ]
 

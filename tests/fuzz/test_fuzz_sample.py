@@ -14,8 +14,8 @@ from corpus import seeds
 from fuzz import BEGIN, END, guarded, table
 from mutations import mutated
 
-BLOCK = 500
-FIRST = [0, BLOCK, *(pytest.param(first, marks=pytest.mark.full) for first in range(2 * BLOCK, 10 * BLOCK, BLOCK))]
+BLOCK = 250
+FIRST = [0, BLOCK, *(pytest.param(first, marks=pytest.mark.full) for first in range(2 * BLOCK, 20 * BLOCK, BLOCK))]
 
 
 @pytest.mark.parametrize("first", FIRST)

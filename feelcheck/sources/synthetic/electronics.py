@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
-from scipy.signal import lfilter
 
 from feelcheck.model import FloatArray
 from feelcheck.sources.synthetic.gimbal import STEP_S
@@ -73,6 +72,8 @@ def _weights(tau_s: float) -> tuple[float, float, float]:
 
 
 def _linear(signal: FloatArray, tau_s: float) -> FloatArray:
+    from scipy.signal import lfilter  # takes a second: whoever asks for the worlds' names needs none
+
     kept, old, new = _weights(tau_s)
     smoothed, _ = lfilter([new, old], [1.0, -kept], signal, zi=[(kept + old) * signal[0]])
     return np.asarray(smoothed, dtype=np.float64)

@@ -8,7 +8,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 from feelcheck.model import AxisScale, FloatArray
 from feelcheck.sources.synthetic.converter import Converter
@@ -83,17 +82,23 @@ def filter_axis(firmware: Firmware, converter: Converter, codes: FloatArray, int
         total = np.cumsum(np.concatenate([np.full(n, throws[0]), throws]))
         throws = (total[n:] - total[:-n]) / n
     if firmware.recursive_s > 0.0:
-        kept = math.exp(-interval_s / firmware.recursive_s)
-        throws, _ = lfilter([1.0 - kept], [1.0, -kept], throws, zi=[kept * throws[0]])
+        throws = _low_pass(throws, interval_s / firmware.recursive_s, before=throws[0])
     if firmware.adaptive is not None:
         throws = _adapt(firmware.adaptive, throws, interval_s)
     return np.asarray(throws, dtype=np.float64)
 
 
+def _low_pass(values: FloatArray, intervals: float, *, before: float) -> FloatArray:
+    """Return a recursive filter's output; its time constant is told by its inverse in sampling intervals."""
+    from scipy.signal import lfilter  # takes a second: whoever asks for the worlds' names needs none
+
+    kept = math.exp(-intervals)
+    return np.asarray(lfilter([1.0 - kept], [1.0, -kept], values, zi=[kept * before])[0], dtype=np.float64)
+
+
 def _adapt(adaptive: Adaptive, throws: FloatArray, interval_s: float) -> FloatArray:
     speed = np.abs(np.diff(throws, prepend=throws[0])) / interval_s
-    kept = math.exp(-interval_s / 0.005)
-    speed = lfilter([1.0 - kept], [1.0, -kept], speed)
+    speed = _low_pass(speed, interval_s / 0.005, before=0.0)
     share = np.clip(speed / adaptive.speed, 0.0, 1.0)
     tau_s = adaptive.slow_s * (1.0 - share) + adaptive.fast_s * share
     gains = -np.expm1(-interval_s / tau_s)
