@@ -14,9 +14,12 @@ from feelcheck.hand.gate_stop.models import contact_slope
 from feelcheck.hand.gate_stop.numbers import (
     ALONG_AXIS_RAD,
     CONFIRMS_U,
+    FAMILIES_APART,
     FEWEST_A_HALF,
     LARGEST_FLICK_LOG,
     LEAST_INFORMATION,
+    LED,
+    LED_LOG,
     LIMIT_SDS,
     MOST_LOG,
     OTHER_SHAPES,
@@ -154,7 +157,8 @@ def joined(
     -----
     A weighted mean of the logarithms of two delays by their variances. The way back moves all times together, so only
     the doubt of their common factor becomes less. Half of what they differ by is doubt, less twice its variance. What
-    a thumb adds makes a way back longer, so that it limits the response from above whatever the rim says.
+    a thumb adds makes a way back longer, so that it limits the response from above whatever the rim says; one that is
+    longer by more than two families of responses could differ was led by a thumb, and counts by how likely it was free.
     """
     if not returns.tells(g):
         return Joined(scale=1.0, covariances=covariances)
@@ -162,11 +166,12 @@ def joined(
     of_delay = tau_s / delay_s
     of_rim = float(of_delay @ sum(covariances.values()) @ of_delay)
     of_returns = math.hypot(*terms.values()) ** 2
-    weight = of_rim / max(of_rim + of_returns, 1e-12)
+    free = _free(max(apart, returns.usual), of_rim + of_returns)
+    weight = free * of_rim / max(of_rim + of_returns, 1e-12)
     longer = delay_s / float(tau_s.sum())
     left = np.eye(tau_s.size) - weight * longer * np.outer(np.ones(tau_s.size), of_delay)
     excess = max(apart**2 - 2.0 * (of_rim + of_returns), 0.0)
-    common = {words: weight * u for words, u in terms.items()} | {APART: 0.5 * math.sqrt(excess)}
+    common = {words: weight * u for words, u in terms.items()} | {APART: 0.5 * math.sqrt(free * excess)}
     return Joined(
         scale=math.exp(weight * apart),
         covariances={words: left @ own @ left.T for words, own in covariances.items()}
@@ -174,3 +179,25 @@ def joined(
         confirmed=excess == 0.0 and of_returns < CONFIRMS_U**2,
         longest_s=OTHER_SHAPES * delay_s * math.exp(min(apart + LIMIT_SDS * returns.u_of_limit(g), MOST_LOG)),
     )
+
+
+def _free(apart: float, variance: float) -> float:
+    """Return how likely a way back was the spring's alone and not led by a thumb, which can only make it longer.
+
+    Parameters
+    ----------
+    apart : float
+        Logarithm of its delay over that of the stop at the rim.
+    variance : float
+        Of that logarithm.
+
+    Notes
+    -----
+    Bayes' rule for two kinds of ways back: of free ones the logarithm is normal about 0, by its variance and
+    `FAMILIES_APART`; of led ones it is anything from 0 to `LED_LOG`.
+    """
+    if apart <= 0:
+        return 1.0
+    spread = math.hypot(math.sqrt(variance), FAMILIES_APART)
+    free = (1.0 - LED) * math.exp(-0.5 * (apart / spread) ** 2) / (spread * math.sqrt(2.0 * math.pi))
+    return free / (free + LED / LED_LOG)

@@ -251,6 +251,22 @@ STIFF_CODES = Number(
     by_trial=True,
 )
 
+ROUNDED = Number(
+    1.3,
+    "standard deviations of a reading",
+    "scatter of a radius that firmware held and then rounded to codes: that of rounding alone is 1",
+)
+
+ROUNDED_RADIUS = Number(
+    2.5,
+    "standard deviations of a reading",
+    "largest error of such a radius: half a code of both axes on a diagonal, 2.4 times rounding's own",
+)
+
+FINE_RADIUS = Number(
+    0.002, "throws", "least step towards such a radius on which flicks are seen to slow down", by_trial=True
+)
+
 FEW_CHANGES = Count(20, "changes", "fewer do not tell the width of a code", by_trial=True)
 
 STILL_RUN = Count(20, "readings", "a code that stands for so long is one on which the stick rests", by_trial=True)
@@ -491,6 +507,27 @@ LEAST_INFORMATION = Number(
 )
 
 LIMIT_SDS = Number(2.0, "standard deviations", "from a way back's delay to the limit that it gives")
+
+FAMILIES_APART = Number(
+    0.15,
+    "1",
+    "how far the logarithms of one response's delay may lie apart, read at the rim and on the way back as if it were "
+    "of another family: an average read as a pole is up to a fifth off",
+    by_trial=True,
+)
+
+LED = Number(
+    0.3,
+    "1",
+    "share of people who lead the stick back instead of letting go, before anything is known of them (common practice, "
+    "no source)",
+)
+
+LED_LOG = Number(
+    2.0,
+    "1",
+    "largest logarithm of a led way back's delay over that of the response: some tens of milliseconds over few",
+)
 
 MOST_LOG = Number(9.0, "1", "logarithm from which on a limit of the way back is none")
 

@@ -216,7 +216,7 @@ def pool_direction(
         return _limited(pool, name, direction, _longest_s(pool, wall, g), why, decided)
     if _below(pool):
         short = pool.delay_s < NEAR_INTERVALS * pool.interval_s
-        bound_s = min(_longest_s(pool, wall, g), pool.bound_s if short else math.inf)
+        bound_s = min(_longest_s(pool, wall, g), pool.bound_s if short and wall.stops[g] else math.inf)
         decided = _why_too_short(pool)
         return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS, decided)
     delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
@@ -306,10 +306,11 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Relea
     inverse, sandwich = shared_covariances(fit, n)
     covariance = max(inverse[own, own], sandwich[own, own], key=np.trace)
     covariances = {"scatter of the flicks": covariance, **_from_motion(chosen, g, scatter_s, wall)}
-    bound_s = _bound_s(chosen, g, np.asarray(sum(covariances.values())), n)
+    bound_s = _bound_s(chosen, g, 1.0, covariances)
     least_u = SHORT_U_S / max(float(fit.tau_s[g].sum()), 1e-9)
     covariances[SHORT_U_S.sets] = least_u**2 * np.ones((m, m))
     both_ways = joined(fit.tau_s[g], float(chosen.delay_s[g]), covariances, returns, g)
+    bound_s = max(bound_s, _bound_s(chosen, g, both_ways.scale, both_ways.covariances))
     tau_s, covariance = both_ways.scale * fit.tau_s[g], np.asarray(sum(both_ways.covariances.values()))
     of_poles = _relative_u(tau_s, covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
     whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))
@@ -385,13 +386,16 @@ def _relative_u(tau_s: FloatArray, covariance: FloatArray) -> float:
     return math.sqrt(max(float(share @ covariance @ share), 0.0))
 
 
-def _bound_s(chosen: Chosen, g: int, covariance: FloatArray, n: int) -> float:
-    """Return the 97.5 % upper limit of the smoothing delay, s."""
-    tau = chosen.best.fit.tau_s[g]
-    delay = float(chosen.delay_s[g])
-    relative = min(math.hypot(_relative_u(tau, covariance), chosen.spread(chosen.delay_ratios, g)), 1.5)
-    factor = coverage_factor(max(n - 1, 1))
-    stretched = delay + math.hypot(delay * math.expm1(min(factor * relative, 3.0)), factor * SHORT_U_S)
+def _bound_s(chosen: Chosen, g: int, scale: float, covariances: Mapping[str, FloatArray]) -> float:
+    """Return the 97.5 % upper limit of the smoothing delay, s, with all times of the fit multiplied.
+
+    A thumb that yields is added to it, not a part of its factor.
+    """
+    delay_s, tau_s = scale * float(chosen.delay_s[g]), scale * chosen.best.fit.tau_s[g]
+    of_poles = _relative_u(tau_s, np.asarray(sum(own for by, own in covariances.items() if by != SHORT_U_S.sets)))
+    relative = min(math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g)), 1.5)
+    factor = coverage_factor(max(chosen.best.batch.used_rows(g).size - 1, 1))
+    stretched = delay_s + math.hypot(delay_s * math.expm1(min(factor * relative, 3.0)), factor * SHORT_U_S)
     return max(stretched, LEAST_BOUND_INTERVALS * chosen.best.batch.interval_s)
 
 

@@ -71,6 +71,11 @@ class Released:
             LET_GO_S.sets: float(self.u_late[g]) if self.log_ratio[g] > 0 else 0.0,
         }
 
+    @property
+    def usual(self) -> float:
+        """The middle of what the axes and directions say, which one thumb leads back."""
+        return float(np.nanmedian(self.log_ratio))
+
     def u_of_limit(self, g: int) -> float:
         """Return the standard uncertainty of the logarithm without what can only make it too long."""
         return math.hypot(float(self.u_scatter[g]), float(self.u_misfit[g]))
@@ -197,9 +202,16 @@ def _of_direction(fits: Sequence[SeparableFit], behind: Behind) -> tuple[float, 
     # The root mean square of the slope by the factor, all else fitted, is what turns residuals into a factor.
     slope = float(np.mean([found.sigma / max(found.u[2] * math.sqrt(found.residuals.size), 1e-12) for found in fits]))
     misfit = MISFIT_SHARE * math.hypot(_structure(fits), LEAST_MISFIT) / max(slope, 1e-9)
-    spread_s2 = sum(tau**2 for tau in behind.poles_s) + float(np.var(behind.lags_s))
-    shorter = min(math.exp(float(np.median(logs))), 1.0)
-    return float(np.median(logs)), scatter, misfit, 0.5 * LET_GO_S**2 / (spread_s2 * shorter**2)
+    return float(np.median(logs)), scatter, misfit, _late_u(behind, math.exp(float(np.median(logs))))
+
+
+def _late_u(behind: Behind, scale: float) -> float:
+    """Return by how much a thumb that slides off may have stretched the logarithm of what is seen of a response.
+
+    What is seen has the squares of the response's spread in time and of the thumb's together.
+    """
+    seen_s2 = scale**2 * (sum(tau**2 for tau in behind.poles_s) + float(np.var(behind.lags_s)))
+    return 0.5 * math.log1p(LET_GO_S**2 / max(seen_s2 - LET_GO_S**2, 1e-3 * LET_GO_S**2))
 
 
 def _fits(returns: Sequence[SpringReturn], behind: Behind, spring: FloatArray | None) -> list[SeparableFit]:

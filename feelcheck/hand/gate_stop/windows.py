@@ -14,6 +14,7 @@ from feelcheck.hand.gate_stop.numbers import (
     DWELLS_LONGER,
     FEW_CHANGES,
     FEWEST_ON_LAST,
+    FINE_RADIUS,
     HOLD_TAIL_S,
     MIN_HOLD_S,
     MIN_PLACES,
@@ -25,6 +26,8 @@ from feelcheck.hand.gate_stop.numbers import (
     MOSTLY_STILL,
     NEAR_FULL_THROW,
     OBLIQUE,
+    ROUNDED,
+    ROUNDED_RADIUS,
     SANK_BACK,
     STIFF,
     STIFF_CODES,
@@ -172,7 +175,8 @@ def find_limits(
     An axis is clipped at its observed extreme when that lies at nominal full throw, or when several holds end exactly
     there near full throw, unless the flicks come to rest there as through a response (`_gently_reached`). The
     radius is clamped when it stands stiller in all oblique holds, whatever their direction, than the noise of one
-    reading allows: only a computed radius does that.
+    reading allows: only a computed radius does that. One that was rounded afterwards scatters as codes do; it is full
+    throw in all directions, and no flick slows down towards it.
     """
     limits = np.array([[-np.inf, np.inf], [-np.inf, np.inf]])
     slices = [slice(*np.searchsorted(reports.t_s, hold)) for hold in _holds(spans)]
@@ -187,8 +191,7 @@ def find_limits(
             many = (ends == z[at]).sum() >= 3 and nominal >= NEAR_FULL_THROW
             if (nominal >= 0.999 or many) and not _gently_reached(z, float(z[at]), flicks):
                 limits[axis, side] = z[at]
-    held = np.concatenate([reports.nominal[:, cut] for cut in slices] or [np.empty((2, 0))], axis=1)
-    return limits, _clamp_radius(held, reports.nominal_share * float(np.sqrt(variance.mean())))
+    return limits, _clamp_radius(reports, slices, flicks, reports.nominal_share * float(np.sqrt(variance.mean())))
 
 
 def _holds(spans: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -206,16 +209,23 @@ def _gently_reached(z: FloatArray, level: float, flicks: Sequence[slice]) -> boo
     values = np.unique(toward[np.isfinite(toward)])
     if values.size < 2:
         return False
-    below = (values[-1] - toward) / float(np.diff(values).min())
+    return _slows_down((values[-1] - toward) / float(np.diff(values).min()), flicks)
+
+
+def _slows_down(below: FloatArray, flicks: Sequence[slice]) -> bool:
+    """Return whether flicks dwell on the last of some steps below an end, as what comes to rest there does."""
     dwelt = np.zeros(2)
     for cut in flicks:
         part = np.rint(below[cut])
-        part = part[: int(np.argmax(part == 0))]
+        part = part[: int(np.argmax(part <= 0))]
         dwelt += [np.count_nonzero(part == 1), np.count_nonzero(part == 3)]
     return bool(dwelt[0] >= max(FEWEST_ON_LAST, DWELLS_LONGER * dwelt[1]))
 
 
-def _clamp_radius(held: FloatArray, noise: float) -> float | None:
+def _clamp_radius(
+    reports: StickReadings, holds: Sequence[slice], flicks: Sequence[slice], noise: float
+) -> float | None:
+    held = np.concatenate([reports.nominal[:, cut] for cut in holds] or [np.empty((2, 0))], axis=1)
     # Along one axis a stick that is held still stands at one radius whatever computes it.
     held = held[:, np.abs(held).min(axis=0) > OBLIQUE * np.hypot(held[0], held[1])]
     radius = np.hypot(held[0], held[1])
@@ -223,9 +233,14 @@ def _clamp_radius(held: FloatArray, noise: float) -> float | None:
     if radius.size < 20 or np.unique(held[:, np.isfinite(held).all(axis=0)], axis=1).shape[1] < MIN_PLACES:
         return None
     usual = float(np.median(radius))
+    scatter = float(np.percentile(np.abs(radius - usual), 68))
     still = float(np.mean(np.diff(radius) == 0)) > MOSTLY_STILL
-    stiff = float(np.percentile(np.abs(radius - usual), 68)) < (STIFF_CODES if still else STIFF) * noise
-    return usual - noise if stiff else None
+    if scatter < (STIFF_CODES if still else STIFF) * noise:
+        return usual - noise
+    if scatter > ROUNDED * noise or abs(usual - 1.0) > ROUNDED_RADIUS * noise:
+        return None
+    below = (usual - np.hypot(reports.nominal[0], reports.nominal[1])) / max(FINE_RADIUS, 2.0 * ROUNDED_RADIUS * noise)
+    return None if _slows_down(below, flicks) else usual - ROUNDED_RADIUS * noise
 
 
 def cut_flick(

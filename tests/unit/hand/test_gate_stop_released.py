@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from feelcheck.hand.gate_stop import agreement
 from feelcheck.hand.gate_stop import released as room
 from feelcheck.hand.gate_stop.agreement import APART, joined
 from feelcheck.hand.gate_stop.models import ResponseShape
@@ -74,7 +76,7 @@ def test_a_ringing_return_tells_the_response_without_the_rim() -> None:
     assert log_ratio == pytest.approx(math.log(6 / 9), abs=0.02)
     assert scatter < 0.01
     assert misfit < 0.05
-    assert late == pytest.approx(0.5 * (LET_GO_S / TAU_S) ** 2, rel=0.05), "of the shorter of the two responses"
+    assert late == pytest.approx(0.5 * (LET_GO_S / TAU_S) ** 2, rel=0.05), "of what is seen"
 
 
 @pytest.mark.parametrize("law", [rubbing, lingering])
@@ -160,6 +162,11 @@ def told(log_ratio: float, scatter: float = 0.0, misfit: float = 0.0, late: floa
     return Released(log_ratio=every[0], u_scatter=every[1], u_misfit=every[2], u_late=every[3])
 
 
+@pytest.fixture
+def nobody_leads(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(agreement, "LED", 0.0)
+
+
 def both(returns: Released, u_rim: float = 0.04) -> Any:
     return joined(np.array([TAU_S]), TAU_S, {"rim": u_rim**2 * np.eye(1)}, returns, 0)
 
@@ -168,6 +175,7 @@ def u_of(found: Any, words: str) -> float:
     return math.sqrt(float(found.covariances[words][0, 0]))
 
 
+@pytest.mark.usefixtures("nobody_leads")
 def test_rim_and_way_back_are_weighed_by_their_variances() -> None:
     found = both(told(0.05, scatter=0.03))
     weight = 0.04**2 / (0.04**2 + 0.03**2)
@@ -178,6 +186,7 @@ def test_rim_and_way_back_are_weighed_by_their_variances() -> None:
     assert whole == pytest.approx(0.04 * 0.03 / 0.05), "as of any weighted mean"
 
 
+@pytest.mark.usefixtures("nobody_leads")
 def test_every_term_of_the_way_back_counts() -> None:
     for words, more in (
         (SCATTER, {"scatter": 0.08}),
@@ -194,6 +203,7 @@ def test_a_lingering_thumb_excuses_a_longer_way_back_only() -> None:
     assert math.log(shorter.scale) < -0.15
 
 
+@pytest.mark.usefixtures("nobody_leads")
 def test_what_rim_and_way_back_disagree_by_is_half_of_it_doubt() -> None:
     found = both(told(0.3, scatter=0.03))
     excess = 0.3**2 - 2 * (0.04**2 + 0.03**2)
@@ -203,6 +213,28 @@ def test_what_rim_and_way_back_disagree_by_is_half_of_it_doubt() -> None:
     assert u_of(within, APART) == 0.0
     assert within.confirmed
     assert not both(told(0.05, scatter=0.2)).confirmed, "not sure by itself"
+
+
+def test_a_way_back_much_longer_was_led_by_a_thumb_and_says_nothing_against_the_rim() -> None:
+    led = both(told(1.2, scatter=0.01))
+    assert math.log(led.scale) < 0.01
+    assert u_of(led, APART) < 0.01
+    assert not led.confirmed
+    shorter = both(told(-1.2, scatter=0.01))
+    assert u_of(shorter, APART) > 0.5, "nothing makes it shorter"
+    assert u_of(both(told(0.2, scatter=0.01)), APART) > 0.05, "another family of responses may be as far off"
+
+
+def test_who_leads_the_stick_back_in_most_directions_led_it_in_the_others() -> None:
+    most = replace(told(1.2, scatter=0.01), log_ratio=np.array([0.3, 1.2, 1.2, np.nan]))
+    assert u_of(both(most), APART) < 0.02 < u_of(both(told(0.3, scatter=0.01)), APART)
+
+
+@pytest.mark.parametrize("scale", [0.5, 1.0, 3.0])
+def test_a_thumb_that_lets_go_stretches_what_is_seen_by_its_share_of_that(scale: float) -> None:
+    u = room._late_u(Behind(poles_s=(TAU_S,)), scale)
+    seen_s2 = (scale * TAU_S) ** 2
+    assert u == pytest.approx(0.5 * math.log(seen_s2 / (seen_s2 - LET_GO_S**2)))
 
 
 def test_a_way_back_limits_the_response_from_above_whatever_a_thumb_adds() -> None:

@@ -17,8 +17,8 @@ from feelcheck.hand.gate_stop.choice import weighted_spread
 from feelcheck.hand.gate_stop.contacts import Contacts
 from feelcheck.hand.gate_stop.numbers import LEAST_BOUND_INTERVALS, SPLIT
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
-from feelcheck.hand.gate_stop.released import NOTHING_RELEASED
-from feelcheck.hand.gate_stop.speed import _regress
+from feelcheck.hand.gate_stop.released import NOTHING_RELEASED, Released
+from feelcheck.hand.gate_stop.speed import SpeedLaw, _regress
 from feelcheck.model import Estimate
 
 NOTHING: Any = None
@@ -49,7 +49,13 @@ def _constant(value: Any, *_: object) -> Any:
     return value
 
 
-def pooled(monkeypatch: pytest.MonkeyPatch, own: float = 0.0, **more: float) -> Any:
+def pooled(
+    monkeypatch: pytest.MonkeyPatch,
+    own: float = 0.0,
+    tau_s: float = TAU_S,
+    returns: Released = NOTHING_RELEASED,
+    **more: float,
+) -> Any:
     """What is made of a fit whose own covariance and whose doubts are these and nothing else."""
     zero = np.zeros((4, 4))
     monkeypatch.setattr(pooling, "shared_covariances", lambda *_: (zero, own**2 * np.eye(4)))
@@ -59,8 +65,8 @@ def pooled(monkeypatch: pytest.MonkeyPatch, own: float = 0.0, **more: float) -> 
         monkeypatch.setattr(
             pooling, name, partial(_constant, {name: u} if name in ("rim_terms", "residual_terms") else u)
         )
-    fit = chosen(rim=more.get("rim_spread", 0.0), spread=more.get("spread", 0.0))
-    return pooling._pooled(fit, 0, 0.0, WALL, NOTHING_RELEASED, both=True)
+    fit = chosen(tau_s, rim=more.get("rim_spread", 0.0), spread=more.get("spread", 0.0))
+    return pooling._pooled(fit, 0, 0.0, WALL, returns, both=True)
 
 
 def relative_u(pool: Any) -> float:
@@ -105,6 +111,26 @@ def test_an_upper_limit_holds_candidates_and_a_yielding_thumb(monkeypatch: pytes
     t = 2.3060041
     assert bare == pytest.approx(TAU_S + math.hypot(TAU_S * math.expm1(t * 0.1), t * 0.0002))
     assert spread > TAU_S * math.exp(t * 0.141)
+
+
+def test_a_way_back_that_disagrees_widens_the_upper_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    alone = pooled(monkeypatch, own=0.1).bound_s
+    every = (np.full(4, value) for value in (0.25, 0.02, 0.02, 0.0))
+    back = Released(**dict(zip(("log_ratio", "u_scatter", "u_misfit", "u_late"), every, strict=True)))
+    assert pooled(monkeypatch, own=0.1, returns=back).bound_s > alone
+    assert pooled(monkeypatch, own=0.1).bound_s == alone
+
+
+@pytest.mark.parametrize("stops", [True, False])
+def test_sticks_not_seen_to_stop_limit_nothing_by_their_fit(monkeypatch: pytest.MonkeyPatch, *, stops: bool) -> None:
+    brackets = SimpleNamespace(trails=[False] * 4, holds=lambda *_: True)
+    wall = SimpleNamespace(**{**vars(WALL), "brackets": brackets, "stops": [stops] * 4, "longest_s": np.full(4, 0.006)})
+    short = pooled(monkeypatch, own=0.1, tau_s=0.0005)
+    monkeypatch.setattr(pooling, "speed_law", lambda *_: SpeedLaw())
+    monkeypatch.setattr(pooling, "creeps_on", lambda *_: False)
+    monkeypatch.setattr(pooling, "_pooled", lambda *_, **__: short)
+    said = pooling.pool_direction(chosen(0.0005), 0, "x", "rising", wall, both=True)
+    assert said.smoothing_delay.bound == pytest.approx(short.bound_s if stops else 0.006)
 
 
 def rim_u(
