@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 import pytest
@@ -119,7 +118,9 @@ def test_a_radius_that_stands_stiller_than_the_noise_is_a_clamp() -> None:
     assert find_limits(reports, holds, np.full(2, 1e-6))[1] is None
 
 
-def driven_to_full_throw(tau_s: float, *, aim: float, codes: int = 2047) -> tuple[StickReadings, list[Any]]:
+def driven_to_full_throw(
+    tau_s: float, *, aim: float, codes: int = 2047
+) -> tuple[StickReadings, list[tuple[float, float]]]:
     """Twenty flicks that a rim at `aim` stops, behind a pole, then held on a circle of full throw, in codes."""
     t = np.arange(0.0, 0.4, 1e-3)
     flicks = []
@@ -130,7 +131,7 @@ def driven_to_full_throw(tau_s: float, *, aim: float, codes: int = 2047) -> tupl
             level[n] = level[n - 1] - np.expm1(-1e-3 / tau_s) * (way[n] - level[n - 1])
         flicks.append(np.minimum(level, 1.0) * np.array([[np.cos(angle)], [np.sin(angle)]]))
     xy = np.round(np.concatenate(flicks, axis=1) * codes) / codes
-    reports = StickReadings(t_s=1e-3 * np.arange(xy.shape[1]), xy=xy, nominal=xy, interval_s=1e-3)
+    reports = StickReadings(t_s=np.arange(xy.shape[1]) / 1000.0, xy=xy, nominal=xy, interval_s=1e-3)
     return reports, [(0.4 * k + 0.05, 0.4 * k + 0.399) for k in range(20)]
 
 
@@ -140,7 +141,7 @@ def test_a_radius_held_at_full_throw_and_then_rounded_is_a_clamp_and_a_round_rim
     reports, spans = driven_to_full_throw(0.006, aim=1.1, codes=codes)
     radius = find_limits(reports, spans, noise)[1]
     assert radius == pytest.approx(1.0, abs=1.0 / codes)
-    assert cut_flick(reports, *spans[0], OPEN, radius).why_not == "clipped before the rim"
+    assert cut_flick(reports, spans[0][0], spans[0][1], OPEN, radius).why_not == "clipped before the rim"
     reports, spans = driven_to_full_throw(0.006, aim=1.0, codes=codes)
     assert find_limits(reports, spans, noise)[1] is None, "the flicks slow down towards it"
     reports, spans = driven_to_full_throw(0.006, aim=0.9, codes=codes)

@@ -53,7 +53,7 @@ def pooled(
     monkeypatch: pytest.MonkeyPatch,
     own: float = 0.0,
     tau_s: float = TAU_S,
-    returns: Released = NOTHING_RELEASED,
+    returns: Any = NOTHING_RELEASED,
     **more: float,
 ) -> Any:
     """What is made of a fit whose own covariance and whose doubts are these and nothing else."""
@@ -124,7 +124,9 @@ def test_a_way_back_that_disagrees_widens_the_upper_limit(monkeypatch: pytest.Mo
 @pytest.mark.parametrize("stops", [True, False])
 def test_sticks_not_seen_to_stop_limit_nothing_by_their_fit(monkeypatch: pytest.MonkeyPatch, *, stops: bool) -> None:
     brackets = SimpleNamespace(trails=[False] * 4, holds=lambda *_: True)
-    wall = SimpleNamespace(**{**vars(WALL), "brackets": brackets, "stops": [stops] * 4, "longest_s": np.full(4, 0.006)})
+    wall: Any = SimpleNamespace(
+        **{**vars(WALL), "brackets": brackets, "stops": [stops] * 4, "longest_s": np.full(4, 0.006)}
+    )
     short = pooled(monkeypatch, own=0.1, tau_s=0.0005)
     monkeypatch.setattr(pooling, "speed_law", lambda *_: SpeedLaw())
     monkeypatch.setattr(pooling, "creeps_on", lambda *_: False)
