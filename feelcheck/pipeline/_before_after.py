@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from feelcheck.errors import FeelcheckError
-from feelcheck.model import Estimate, FloatArray, MetricComparison, Trace
+from feelcheck.model import BenchResult, Estimate, FloatArray, MetricComparison, Trace
 from feelcheck.model.parts import PartChange
 from feelcheck.network import change_from, changes_that_fit, edge, fitted, single_filter
-from feelcheck.pipeline._bench import bench_as_told
 from feelcheck.pipeline._evidence import hashes_of
+from feelcheck.pipeline._measuring import Measurements, ToMeasure
 from feelcheck.pipeline._parts import ROLES, network_of
 from feelcheck.pipeline._prediction import file_at_hand
 from feelcheck.pipeline._specimens import LOOSE_AXIS, Specimen
@@ -134,13 +134,15 @@ def overlaid_edges(base: Specimen, other: Specimen, changes: Sequence[PartChange
     )
 
 
-def with_captures(specimens: Sequence[Specimen]) -> list[Specimen]:
+def with_captures(specimens: Sequence[Specimen], measurements: Measurements) -> list[Specimen]:
     """Return specimens of records with a capture that is at hand unchanged, measured anew as the record was told to.
 
     Parameters
     ----------
     specimens : sequence of Specimen
         Those that were measured already, or have no such capture, stay as they are: a picture goes without their edges.
+    measurements : Measurements
+        What is measured already; the captures are added.
 
     Notes
     -----
@@ -148,17 +150,27 @@ def with_captures(specimens: Sequence[Specimen]) -> list[Specimen]:
     """
     held = [{record.axis for record in one.bench} for one in specimens if one.bench and not one.captures]
     shared = set.intersection(*held) if held else set()
-    return [_with_capture(specimen, shared) for specimen in specimens]
+    at_hand = [[] if specimen.captures else _captures_at_hand(specimen, shared) for specimen in specimens]
+    measurements.ahead((files[0] for files in at_hand if files), go_on=True)
+    return [_with_capture(specimen, files, measurements) for specimen, files in zip(specimens, at_hand, strict=True)]
 
 
-def _with_capture(specimen: Specimen, axes: AbstractSet[str]) -> Specimen:
-    if specimen.captures:
-        return specimen
-    for record in sorted(specimen.bench, key=lambda record: (record.axis not in axes, record.axis)):
-        place = file_at_hand(record.path, specimen)
-        if place is not None and place.is_file() and hashes_of(place).get(place.name) == record.sha256:
-            with suppress(FeelcheckError):
-                return replace(specimen, captures=(bench_as_told(place, record.told),))
+def _captures_at_hand(specimen: Specimen, axes: AbstractSet[str]) -> list[ToMeasure]:
+    """The captures that a record names and that are unchanged, the shared axes' first."""
+    ordered = sorted(specimen.bench, key=lambda record: (record.axis not in axes, record.axis))
+    found = ((record, file_at_hand(record.path, specimen)) for record in ordered)
+    return [
+        ToMeasure.capture(place, record.told)
+        for record, place in found
+        if place is not None and place.is_file() and hashes_of(place).get(place.name) == record.sha256
+    ]
+
+
+def _with_capture(specimen: Specimen, files: Sequence[ToMeasure], measurements: Measurements) -> Specimen:
+    for one in files:
+        with suppress(FeelcheckError):
+            found = measurements.of(one)
+            return replace(specimen, captures=(found,)) if isinstance(found, BenchResult) else specimen
     return specimen
 
 

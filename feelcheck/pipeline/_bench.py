@@ -14,7 +14,7 @@ from feelcheck.errors import FormatError, NotComparableError
 from feelcheck.formats.reading_lines import parse_readings, time_in_words
 from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds
-from feelcheck.model import CAPTURE_OPTIONS, BenchResult, Capture, Caveat, Results, TypedReadings
+from feelcheck.model import BenchResult, Capture, Caveat, Results, TypedReadings
 from feelcheck.outputs import BENCH_FIGURE, CARD, numbered
 from feelcheck.phases import phase
 from feelcheck.pipeline._captures import captures_of
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from feelcheck.comparison import Disagreement
 
 
-__all__ = ["bench", "bench_as_told", "bench_many", "draw_bench", "draw_bench_card"]
+__all__ = ["bench", "bench_many", "draw_bench", "draw_bench_card"]
 
 Paths = str | os.PathLike[str] | Sequence[str | os.PathLike[str]]
 
@@ -55,11 +55,6 @@ def bench(paths: Paths | pd.DataFrame, **options: Any) -> BenchResult:
         facts |= {"unlike in": ", ".join(dict.fromkeys(map(_named, _unlike(results))))}
         raise NotComparableError("Only repeats make one result, and these captures are unlike.", facts, COMPARE)
     return results[0]
-
-
-def bench_as_told(path: Path | str, told: Mapping[str, str]) -> BenchResult:
-    """Measure a capture anew with what a record, or a page, keeps of what was said of it (`CAPTURE_OPTIONS`)."""
-    return bench(path, **{name: told[name] for name in CAPTURE_OPTIONS if name in told})
 
 
 def bench_many(

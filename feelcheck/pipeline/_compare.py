@@ -13,6 +13,7 @@ from feelcheck.outputs import CARD, COMPARISON_FIGURE
 from feelcheck.phases import phase
 from feelcheck.pipeline._before_after import KnownParts, overlaid_edges, with_captures
 from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
+from feelcheck.pipeline._measuring import Measurements
 from feelcheck.pipeline._pairing import SIMULATED, check_like, check_polarity, compare_pair, with_reassembly
 from feelcheck.pipeline._parts import known_parts
 from feelcheck.pipeline._prediction import recorded_tails
@@ -76,8 +77,9 @@ def compare(
         sides = [side_of(reference) for reference in references]
         check_like(sides[0], sides[1:])
         check_polarity(sides[0], sides[1:], polarity)
-    specimens = _told_apart(specimens_of(references), references)
-    specimens = with_captures(specimens) if tails and paired is None else specimens
+    measurements = Measurements()
+    specimens = _told_apart(specimens_of(references, measurements), references)
+    specimens = with_captures(specimens, measurements) if tails and paired is None else specimens
     if paired is None:
         result = compare_specimens(
             specimens[0],
@@ -91,7 +93,7 @@ def compare(
         result = _compare_paired(specimens, *paired, plan=_plan(margin_ms, fixed_beforehand))
     states = (None,) if paired is None else paired
     shown = [s if state is None else replace(s, state=state) for s in specimens for state in states]
-    return replace(result, traces=(*result.traces, *recorded_tails(shown))) if tails else result
+    return replace(result, traces=(*result.traces, *recorded_tails(shown, measurements))) if tails else result
 
 
 def _told_apart(specimens: Sequence[Specimen], references: Sequence[str]) -> list[Specimen]:

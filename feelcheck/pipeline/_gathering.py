@@ -115,7 +115,7 @@ def measured_each(
         Takes a file that cannot be measured, which is left out; without it the error is raised.
     """
     asked = [(one, place, _to_measure(one, place)) for one, place in files]
-    measurements.ahead(own for _, _, own in asked)
+    measurements.ahead((own for _, _, own in asked), go_on=failed is not None)
     for one, place, own in asked:
         try:
             found = measurements.of(own, f"measuring the {one.kind} of {one.specimen}, {place.name}")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterable, Mapping
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
@@ -50,7 +51,7 @@ class ToMeasure:
             return _hand.analyze(Path(self.path))
         from feelcheck.pipeline import _bench  # it loads what recordings do not need
 
-        return _bench.bench_as_told(Path(self.path), dict(self.told))
+        return _bench.bench(Path(self.path), **dict(self.told))
 
 
 class Measurements:
@@ -68,8 +69,20 @@ class Measurements:
         self._say, self._jobs = say, jobs
         self._known: dict[ToMeasure, Measured | FeelcheckError] = {}
 
-    def ahead(self, files: Iterable[ToMeasure]) -> None:
+    def ahead(self, files: Iterable[ToMeasure], *, go_on: bool = False) -> None:
         """Measure many files in several processes; few are left until they are asked for.
+
+        Parameters
+        ----------
+        files : iterable of ToMeasure
+            What will be asked for.
+        go_on : bool
+            Whether the others are measured where one cannot be; else its error is raised at once.
+
+        Raises
+        ------
+        FeelcheckError
+            As `analyze` and `bench` do.
 
         Notes
         -----
@@ -79,9 +92,13 @@ class Measurements:
         files = [one for one in dict.fromkeys(files) if one not in self._known]
         if len(files) >= LEAST_IN_PARALLEL and self._jobs != 1 and not _others():
             self._say(f"measuring {len(files)} files, several at a time")
-            for k, (one, found) in enumerate(_in_parallel(files, self._jobs), 1):
-                self._known[one] = found
-                self._say(f"measured {one.name}, {k} of {len(files)}")
+            with closing(_in_parallel(files, self._jobs)) as results:
+                for k, (one, found) in enumerate(results, 1):
+                    self._known[one] = found
+                    if isinstance(found, FeelcheckError) and not go_on:
+                        raise found
+                    done = "could not measure" if isinstance(found, FeelcheckError) else "measured"
+                    self._say(f"{done} {one.name}, {k} of {len(files)}")
 
     def of(self, one: ToMeasure, words: str = "") -> Measured:
         """Return what a file says.
@@ -111,7 +128,9 @@ def _others() -> bool:
     return any(not plugin.is_own for group in plugins.OF_ANALYSIS for plugin in plugins.registered(group))
 
 
-def _in_parallel(files: list[ToMeasure], jobs: int | None) -> Iterator[tuple[ToMeasure, Measured | FeelcheckError]]:
+def _in_parallel(
+    files: list[ToMeasure], jobs: int | None
+) -> Generator[tuple[ToMeasure, Measured | FeelcheckError], None, None]:
     from feelcheck.survey.engines import engine_of
 
     engine = engine_of(jobs=jobs, n_tasks=len(files))

@@ -10,7 +10,7 @@ import numpy as np
 
 from feelcheck.comparison import joined_direction, predict_tail, prediction_trace
 from feelcheck.model import Estimate, HandResult, Trace
-from feelcheck.pipeline._hand import analyze
+from feelcheck.pipeline._measuring import Measurements, ToMeasure
 from feelcheck.pipeline._specimens import Specimen
 
 __all__ = ["file_at_hand", "latest_session", "predictions_of", "recorded_tails"]
@@ -26,19 +26,28 @@ WIDEST_BAND = 0.5
 """Mean width of a band, relative to its tail, above which the prediction says nothing and is not shown."""
 
 
-def recorded_tails(specimens: Sequence[Specimen]) -> tuple[Trace, ...]:
-    """Return predicted and recorded tails of every specimen with a bench result whose latest session is at hand."""
-    found = [(specimen, latest_session(specimen)) for specimen in specimens if specimen.bench]
+def recorded_tails(specimens: Sequence[Specimen], measurements: Measurements) -> tuple[Trace, ...]:
+    """Return predicted and recorded tails of every specimen with a bench result whose latest session is at hand.
+
+    Parameters
+    ----------
+    specimens : sequence of Specimen
+        Whose.
+    measurements : Measurements
+        What is measured already; the sessions are added.
+    """
+    found = [(own, ToMeasure.recording(path)) for own in specimens if own.bench and (path := latest_session(own))]
+    measurements.ahead(file for _, file in found)
+    results = ((own, measurements.of(file)) for own, file in found)
     return tuple(
-        trace for specimen, result in found if result is not None for trace in predictions_of(specimen, result)
+        trace for own, result in results if isinstance(result, HandResult) for trace in predictions_of(own, result)
     )
 
 
-def latest_session(specimen: Specimen) -> HandResult | None:
-    """Measure the latest session anew; None where no recording is at hand."""
+def latest_session(specimen: Specimen) -> Path | None:
+    """Return the latest recording that is at hand; None where none is."""
     paths = (file_at_hand(record.path, specimen) for record in reversed(specimen.hand))
-    path = next((path for path in paths if path is not None), None)
-    return None if path is None else analyze(path)
+    return next((path for path in paths if path is not None), None)
 
 
 def file_at_hand(path: str, specimen: Specimen) -> Path | None:

@@ -14,7 +14,11 @@ import pytest
 from feelcheck import pipeline, plugins
 from feelcheck.errors import FormatError, NotEnoughDataError
 from feelcheck.pipeline import _measuring
+from feelcheck.pipeline._before_after import with_captures
+from feelcheck.pipeline._specimens import specimens_of
 from feelcheck.survey import engines
+
+RECORDS = Path(__file__).parents[3] / "profiles"
 
 READINGS = """
 time_unit = "ms"
@@ -107,7 +111,7 @@ def test_one_that_cannot_be_measured_is_the_same_error(boards: list[Path], elsew
         pipeline.feel(boards[1])
     with pytest.raises(FormatError) as among:
         pipeline.compare(boards[0], boards[1:])
-    assert len(elsewhere.seen) == 3
+    assert elsewhere.seen == ["elm.toml", "fir.toml"], "nothing more is measured behind it"
     assert str(among.value) == str(alone.value)
     assert among.value.facts == alone.value.facts
 
@@ -116,3 +120,15 @@ def test_a_process_that_dies_is_told_with_its_file(boards: list[Path], elsewhere
     elsewhere.deadly = "fir.toml"
     with pytest.raises(NotEnoughDataError, match=r"(?s)process that measured it died.*file: .*fir\.toml"):
         pipeline.feel(boards)
+
+
+def test_what_records_name_is_measured_in_several_processes_and_once(
+    elsewhere: Elsewhere, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(_measuring, "LEAST_IN_PARALLEL", 2)
+    records = specimens_of([str(RECORDS / f"{name}.toml") for name in ("alder", "birch")])
+    measurements = _measuring.Measurements()
+    sides = [with_captures(records, measurements) for _ in range(2)]
+    assert elsewhere.seen == ["birch_field_step.csv", "alder_field_step.csv"]
+    assert [Path(side.captures[0].capture.provenance.path).stem[:5] for side in sides[0]] == ["alder", "birch"]
+    assert sides[0][0].captures[0] is sides[1][0].captures[0]

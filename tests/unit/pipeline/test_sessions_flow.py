@@ -13,6 +13,7 @@ from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog
 from feelcheck.model import BenchRecord, Estimate, HandRecord, Profile, QuickChange
 from feelcheck.pipeline import _sessions
+from feelcheck.pipeline._measuring import Measurements
 from feelcheck.pipeline._prediction import file_at_hand, latest_session, recorded_tails
 from feelcheck.pipeline._sessions import close_session, note_capture, quick_answer, sessions
 from feelcheck.pipeline._specimens import Specimen
@@ -156,4 +157,4 @@ def test_without_a_recording_at_hand_there_are_no_tails() -> None:
     bench = BenchRecord(axis="left_x", directions={})
     gone = Profile(specimen="elm", hand=(HandRecord(session="s", path="gone"),), bench=(bench,))
     assert latest_session(Specimen(profile=gone, state="as_found")) is None
-    assert recorded_tails([Specimen(profile=gone, state="as_found")]) == ()
+    assert recorded_tails([Specimen(profile=gone, state="as_found")], Measurements()) == ()
