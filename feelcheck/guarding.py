@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import io
+import os
 import signal
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -21,6 +23,8 @@ __all__ = ["GuardedMetric", "NonsenseError", "attempted", "called", "failed", "r
 T = TypeVar("T")
 
 WAIT_S = 2.0
+STDOUT = 1
+MOST_KEPT = 1000
 
 
 class NonsenseError(ValueError):
@@ -59,12 +63,32 @@ def called(
         return call()
     printed = io.StringIO()
     with _told_while_running(f"waiting for {plugin.whose}; Ctrl-C {on_stop}", tell or _to_stderr):
-        with contextlib.redirect_stdout(printed):
+        with _off_the_output(printed), contextlib.redirect_stdout(printed):
             value = _kept_running(call)
         check(value)
     if printed.getvalue():
         raise NonsenseError(f"it prints, which belongs to the result: {printed.getvalue()[:40]!r}")
     return value
+
+
+@contextmanager
+def _off_the_output(printed: io.StringIO) -> Iterator[None]:
+    """Take what a C library, or a program that is started, writes to the output past Python."""
+    try:
+        output = os.dup(STDOUT)
+    except OSError:  # a program without an output
+        yield
+        return
+    with tempfile.TemporaryFile() as kept:
+        sys.stdout.flush()
+        os.dup2(kept.fileno(), STDOUT)
+        try:
+            yield
+        finally:
+            os.dup2(output, STDOUT)
+            os.close(output)
+            kept.seek(0)
+            printed.write(kept.read(MOST_KEPT).decode(errors="replace"))
 
 
 def _kept_running(call: Callable[[], T]) -> T:

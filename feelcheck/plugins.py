@@ -11,7 +11,7 @@ from typing import Any
 
 from feelcheck.errors import PluginError
 
-__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "installed", "load", "registered", "remarks", "working"]
+__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "load", "registered", "remarks", "surveyed", "working"]
 
 GROUPS = (
     "feelcheck.sources",
@@ -65,20 +65,20 @@ class Plugin:
 _FAMILIES = {"format": "log reader", "capture": "capture reader", "script": "flick script", "board": "board pattern"}
 
 
-def installed(group: str) -> tuple[Plugin, ...]:
-    """Return every plugin of a group by name, the broken ones with their problem; each is imported to tell.
+def surveyed(group: str) -> list[tuple[Plugin, Any]]:
+    """Return every plugin of a group with its object, by name, the broken ones with their problem and None.
 
     Parameters
     ----------
     group : str
-        The family, such as ``metrics``.
+        The family, such as ``feelcheck.metrics``.
 
     Raises
     ------
     PluginError
         If there is no such group.
     """
-    return tuple(plugin for plugin, _ in _survey(group))
+    return [_loaded(*found) for found in _entries(group).values()]
 
 
 def registered(group: str) -> tuple[Plugin, ...]:
@@ -87,7 +87,7 @@ def registered(group: str) -> tuple[Plugin, ...]:
     Parameters
     ----------
     group : str
-        The family, such as ``metrics``.
+        The family, such as ``feelcheck.metrics``.
     """
     return tuple(named for _, named in _entries(group).values())
 
@@ -105,7 +105,7 @@ def load(group: str) -> dict[str, Any]:
     PluginError
         If there is no such group.
     """
-    return {plugin.name: value for plugin, value in _survey(group) if not plugin.problem}
+    return {plugin.name: value for plugin, value in surveyed(group) if not plugin.problem}
 
 
 def working(group: str) -> tuple[tuple[Plugin, Any], ...]:
@@ -114,9 +114,9 @@ def working(group: str) -> tuple[tuple[Plugin, Any], ...]:
     Parameters
     ----------
     group : str
-        The family, such as ``metrics``.
+        The family, such as ``feelcheck.metrics``.
     """
-    return tuple((plugin, value) for plugin, value in _survey(group) if not plugin.problem)
+    return tuple((plugin, value) for plugin, value in surveyed(group) if not plugin.problem)
 
 
 def remarks(group: str) -> tuple[str, ...]:
@@ -125,7 +125,7 @@ def remarks(group: str) -> tuple[str, ...]:
     Parameters
     ----------
     group : str
-        The family, such as ``metrics``.
+        The family, such as ``feelcheck.metrics``.
     """
     others = (_loaded(entry, named)[0] for entry, named in _entries(group).values() if not named.is_own)
     return tuple(
@@ -181,10 +181,6 @@ def _looked_up(group: str, look_up: Callable[..., Any], _: tuple[str, ...]) -> d
     for entry in sorted(look_up(group=group), key=lambda entry: entry.name):
         entries.setdefault(entry.name, (entry, _named(group, entry)))
     return entries
-
-
-def _survey(group: str) -> list[tuple[Plugin, Any]]:
-    return [_loaded(*found) for found in _entries(group).values()]
 
 
 def _loaded(entry: metadata.EntryPoint, named: Plugin) -> tuple[Plugin, Any]:

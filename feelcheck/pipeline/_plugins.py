@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any
 
 from feelcheck import plugins
 from feelcheck.errors import PluginError
 from feelcheck.guarding import NonsenseError, required
-from feelcheck.model import BoardPattern, Renderer
+from feelcheck.model import BoardPattern, Renderer, Script, SourceKind
 
 if TYPE_CHECKING:
     from feelcheck.pipeline._parts import PartsAsked
@@ -16,13 +17,41 @@ if TYPE_CHECKING:
 __all__ = ["check_renderer", "installed_plugins", "on_board", "plugin_remarks", "rendered"]
 
 
+SHAPES: Mapping[str, type | tuple[str, ...]] = {
+    "feelcheck.sources": SourceKind,
+    "feelcheck.formats": ("claims", "read"),
+    "feelcheck.captures": ("claims", "read"),
+    "feelcheck.metrics": ("measure",),
+    "feelcheck.scripts": Script,
+    "feelcheck.boards": BoardPattern,
+    "feelcheck.renderers": ("takes", "suffix", "render"),
+}
+"""What a plugin of each family is, or what it has."""
+
+
 def installed_plugins() -> list[tuple[str, str, str, str, str]]:
-    """Return group, name, distribution, version and state of every plugin."""
+    """Return group, name, distribution, version and state of every plugin; none is run."""
     return [
-        (plugin.group, plugin.name, plugin.distribution, plugin.version, plugin.problem or "works")
+        (
+            plugin.group,
+            plugin.name,
+            plugin.distribution,
+            plugin.version,
+            plugin.problem or _unlike(group, value) or "works",
+        )
         for group in plugins.GROUPS
-        for plugin in plugins.installed(group)
+        for plugin, value in plugins.surveyed(group)
     ]
+
+
+def _unlike(group: str, value: Any) -> str:
+    """Why an object is none of its family, in words; empty where it may be one, or is a class that makes one."""
+    shape = SHAPES[group]
+    if isinstance(shape, tuple):
+        missing = [part for part in shape if not (hasattr(value, part) or isinstance(value, type))]
+        return f"cannot be used: it has no {', no '.join(missing)}" if missing else ""
+    fits = isinstance(value, shape) or (shape is Script and callable(value))
+    return "" if fits else f"cannot be used: it is {type(value).__name__}, not {shape.__name__}"
 
 
 def plugin_remarks() -> list[str]:

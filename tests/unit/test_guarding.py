@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 import time
 from collections.abc import Callable
@@ -14,7 +15,7 @@ import pandas as pd
 import pytest
 
 import feelcheck
-from feelcheck import guarding, pipeline
+from feelcheck import guarding, pipeline, plugins
 from feelcheck.errors import Interrupted
 from feelcheck.model import Caveat, Estimate, Finding, HandResult, HandView, MetricOutput
 from feelcheck.renderers.hand_text import hand_text
@@ -55,6 +56,11 @@ def _prints(view: HandView) -> MetricOutput:
     return MetricOutput()
 
 
+def _writes(view: HandView) -> MetricOutput:
+    os.write(1, b"from below")
+    return MetricOutput()
+
+
 def _stops(view: HandView) -> MetricOutput:
     time.sleep(0.1)
     raise KeyboardInterrupt
@@ -72,6 +78,7 @@ MEASURES: dict[str, Callable[[HandView], Any]] = {
     "fine:X": _wobble,
     "raises:X": _raises,
     "prints:X": _prints,
+    "writes:X": _writes,
     "number:X": lambda view: 7,
     "nowhere:X": lambda view: MetricOutput(findings=(Finding(estimate=_estimate(), axis="middle"),)),
     "taken:X": lambda view: MetricOutput(
@@ -138,6 +145,7 @@ def test_a_metric_of_another_package_is_in_json_and_text(
     [
         ("raises:X", "RuntimeError: the wobble is off"),
         ("prints:X", "it prints"),
+        ("writes:X", "'from below'"),
         ("number:X", "returned int"),
         ("nowhere:X", "belongs to no axis: 'middle'"),
         ("taken:X", "has the name of a built-in quantity"),
@@ -172,3 +180,23 @@ def test_a_request_to_end_is_no_fault_of_the_metric(log: pd.DataFrame, install: 
     install("ends:X")
     with pytest.raises(Interrupted):
         pipeline.analyze(log)
+
+
+@pytest.mark.parametrize(
+    ("group", "value", "state"),
+    [
+        ("feelcheck.metrics", SimpleMetric(_wobble), "works"),
+        ("feelcheck.metrics", SimpleMetric, "works"),
+        ("feelcheck.metrics", 7, "cannot be used: it has no measure"),
+        ("feelcheck.sources", 7, "cannot be used: it is int, not SourceKind"),
+        ("feelcheck.scripts", _wobble, "works"),
+        ("feelcheck.scripts", 7, "cannot be used: it is int, not Script"),
+        ("feelcheck.renderers", 7, "cannot be used: it has no takes, no suffix, no render"),
+    ],
+)
+def test_the_list_of_plugins_tells_what_is_none_of_its_family(
+    group: str, value: Any, state: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = plugins.Plugin(group=group, name="wobble", reference="a:b", distribution="workbench")
+    monkeypatch.setattr(plugins, "surveyed", lambda asked: [(found, value)] if asked == group else [])
+    assert pipeline.installed_plugins() == [(group, "wobble", "workbench", "", state)]

@@ -39,7 +39,7 @@ def test_working_plugins_are_loaded_by_name() -> None:
 
 
 def test_the_list_tells_origin_and_problem() -> None:
-    found = {plugin.name: plugin for plugin in plugins.installed(GROUP)}
+    found = {plugin.name: plugin for plugin, _ in plugins.surveyed(GROUP)}
     assert list(found) == ["gone", "hollow", "ok"]
     assert (found["ok"].distribution, found["ok"].version, found["ok"].reference) == ("workbench", "2.1", "math:pi")
     assert found["ok"].problem == ""
