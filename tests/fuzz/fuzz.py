@@ -67,7 +67,7 @@ def _work(seeds: Sequence[int], pipe: Any) -> None:
 
     from feelcheck import plugins
 
-    plugins.surveyed = cache(plugins._survey)  # what is installed stays so meanwhile
+    plugins.surveyed = cache(plugins.surveyed)  # what is installed stays so meanwhile
 
     pipe.send(f"ready with {len(targets.TARGETS)} targets")
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
