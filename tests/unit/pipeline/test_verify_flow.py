@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -41,15 +41,17 @@ def _drawn(result: BenchResult) -> dict[str, Picture]:
 @pytest.fixture(scope="module", autouse=True)
 def _quick() -> Iterator[None]:
     """Quick pictures, and each capture measured once by its bytes."""
-    from feelcheck.pipeline import _bench, _gathering
+    from feelcheck.pipeline import _gathering, _measuring
     from feelcheck.renderers.report import page
 
     measured: dict[bytes, Any] = {}
     used: dict[tuple[str, ...], Any] = {}
 
-    def bench_once(path: Path, told: Mapping[str, str]) -> Any:
-        key = path.read_bytes()
-        measured[key] = measured.get(key) or pipeline.bench(path, **told)
+    anew = _measuring.ToMeasure.measured
+
+    def once(one: _measuring.ToMeasure) -> Any:
+        key = Path(one.path).read_bytes()
+        measured[key] = measured.get(key) or anew(one)
         return measured[key]
 
     def feel_once(specimens: Sequence[Specimen], play: Play) -> Any:
@@ -58,7 +60,7 @@ def _quick() -> Iterator[None]:
         return used[key]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(_bench, "bench_as_told", bench_once)
+        patch.setattr(_measuring.ToMeasure, "measured", once)
         patch.setattr(_gathering, "feel_specimens", feel_once)
         patch.setattr(page, "bench_pictures", _drawn)
         patch.setattr(page, "front_pictures", lambda rows: ())
