@@ -82,7 +82,8 @@ class UnitRule(NamedTuple):
 
 
 def _stated(_column: Column, asked: UnitsAsked) -> TimeUnit | None:
-    return TimeUnit(factor=asked.factor, told="given by the user") if asked.factor is not None else None
+    told = f"{time_unit_name(asked.factor or 0.0)} (given by the user)"
+    return TimeUnit(factor=asked.factor, told=told) if asked.factor is not None else None
 
 
 def _own(column: Column, asked: UnitsAsked) -> TimeUnit | None:

@@ -152,6 +152,8 @@ def _said(text: str) -> tuple[list[_Edge], float | None, float | None]:
             own = None if match["error"] is None else _seconds(
                 match["error"], match["error_unit"] or match["unit"], match[0]
             )  # fmt: skip
+            if kind in ("drive_rise", "span") and not value > 0:
+                raise FormatError("A transition takes longer than no time.", {"got": _short(match[0])}, NEXT)
             if kind == "drive_rise":
                 drive_s = value
                 continue
@@ -182,13 +184,13 @@ def _direction(words: str) -> Literal["rising", "falling"] | None:
     return "rising" if _RISING.search(lower) else "falling" if _FALLING.search(lower) else None
 
 
-def _seconds(number: str, unit: str | None, said: str) -> float:
+def _seconds(number: str, unit: str | None, said: str, like: str = NEXT) -> float:
     known = find_unit(unit or "")
     value = float(number.replace(",", "."))
     if known is None or known.kind != "time":
-        raise FormatError("A reading needs a unit of time.", {"got": _short(said), "allowed": "s, ms, us, ns"}, NEXT)
+        raise FormatError("A reading needs a unit of time.", {"got": _short(said), "allowed": "s, ms, us, ns"}, like)
     if not abs(value * known.factor) < 1e6:
-        raise FormatError("A reading is a time that a scope can show.", {"got": _short(said)}, NEXT)
+        raise FormatError("A reading is a time that a scope can show.", {"got": _short(said)}, like)
     return value * known.factor
 
 
@@ -206,9 +208,10 @@ def time_in_words(text: str) -> float:
         If it is no positive time with a unit.
     """
     match = re.fullmatch(rf"\s*({_NUMBER})\s*({_UNIT})?\s*", text)
-    value = _seconds(match[1], match[2], text) if match else 0.0
+    like = "Write it like 2.5ms."
+    value = _seconds(match[1], match[2], text, like) if match else 0.0
     if not value > 0:
-        raise FormatError("A time is a positive number with its unit.", {"got": _short(text)}, "Write it like 2.5ms.")
+        raise FormatError("A time is a positive number with its unit.", {"got": _short(text)}, like)
     return value
 
 

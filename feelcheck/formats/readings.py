@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import os
 from collections.abc import Mapping
 from dataclasses import replace
@@ -126,8 +127,11 @@ def _from_toml(source: DecodedText, path: Path) -> TypedReadings:
     factors = (_factor(data, "time_unit", "time", "ms", path), _factor(data, "value_unit", "voltage", "V", path))
     errors: dict[str, Any] = {key: data[key] for key in ("time_error", "value_error") if key in data}
     found = tuple(_edge({**errors, **edge}, factors, k, path) for k, edge in enumerate(edges, start=1))
-    drive_s = data["drive_rise"] * factors[0] if _is_number(data.get("drive_rise")) else None
-    return TypedReadings(edges=found, provenance=_provenance(path, source, data), drive_transition_s=drive_s)
+    told = data.get("drive_rise")
+    if told is not None and not _is_number(told):
+        raise _refusal(path, "The drive's own rise must be a number in the unit of time.", got=told)
+    drive_s = None if told is None else told * factors[0]
+    return _with_drive(found, drive_s, path, _provenance(path, source, data))
 
 
 def _factor(data: Mapping[str, Any], key: str, kind: str, default: str, path: Path) -> float:
@@ -160,7 +164,15 @@ def _edges_of_rows(source: DecodedText, path: Path) -> TypedReadings:
                 edge[key] = cell.strip().lower() if key == "direction" else _cell(cell, unit, decimal, k, path)
         drive_s = edge.pop("drive_rise", drive_s)
         edges.append(_edge(edge, (1.0, 1.0), k, path))
-    return TypedReadings(edges=tuple(edges), provenance=_provenance(path, source, {}), drive_transition_s=drive_s)
+    return _with_drive(tuple(edges), drive_s, path, _provenance(path, source, {}))
+
+
+def _with_drive(
+    edges: tuple[TypedEdge, ...], drive_s: float | None, path: Path, provenance: Provenance
+) -> TypedReadings:
+    if drive_s is not None and not 0 < drive_s < math.inf:
+        raise _refusal(path, "The drive's own rise must be greater than zero.", got=f"{drive_s:g} s")
+    return TypedReadings(edges=edges, provenance=provenance, drive_transition_s=drive_s)
 
 
 def _cell(cell: str, unit: str, decimal: str, k: int, path: Path) -> float:

@@ -186,7 +186,7 @@ def read_decoded_capture(
 
 
 def interval_seconds(text: str) -> float:
-    """Return the sample interval that ``"4us"``, ``"250 kHz"`` or a bare number of seconds states.
+    """Return the sample interval that ``"4us"`` or ``"250 kHz"`` states; a bare number states none.
 
     Parameters
     ----------
@@ -200,20 +200,19 @@ def interval_seconds(text: str) -> float:
 
     Examples
     --------
-    >>> interval_seconds("4us"), interval_seconds("250 kSa/s"), interval_seconds("0.001")
-    (4e-06, 4e-06, 0.001)
+    >>> interval_seconds("4us"), interval_seconds("250 kSa/s")
+    (4e-06, 4e-06)
     """
     quantity = parse_quantity(text)
-    value, unit, tail = quantity or (0.0, None, text)
-    kind = "time" if unit is None and not tail else unit.kind if unit else ""
-    if not 0.0 < value < 1e15 or kind not in ("time", "frequency"):
+    value, unit, _ = quantity or (0.0, None, text)
+    if unit is None or unit.kind not in ("time", "frequency") or not 0.0 < value < 1e15:
         raise FormatError(
             "A sample interval needs a number and a unit of time or rate.",
             {"got": text},
             "Write it like 4us or 250kHz.",
         )
-    scaled = value * (unit.factor if unit else 1.0)
-    return scaled if kind == "time" else 1.0 / scaled
+    scaled = value * unit.factor
+    return scaled if unit.kind == "time" else 1.0 / scaled
 
 
 def _check_options(time_unit: str | None, interval_s: float | None) -> None:

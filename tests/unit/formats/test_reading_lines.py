@@ -55,6 +55,8 @@ def test_the_same_instant_again_is_another_edge_and_errors_may_differ() -> None:
         ("rise 10-90 = 9.1 ms, error = 0 ms", "how far a cursor can be off"),
         ("rise 10-90 = 9.1, error = 0.1 ms", "needs a unit of time"),
         ("10-90 = 9.1 ms, error = 0.1 ms", "names its edge"),
+        ("rise 10-90 = -9.1 ms, error = 0.1 ms", "longer than no time"),
+        ("rise 10-90 = 9.1 ms, error = 0.1 ms, drive rise = -2 ms", "longer than no time"),
         ("rise hue = 9.1 ms, error = 0.1 ms", "names its edge"),
         ("rise t90 = 1 ms, t10 = 2 ms, error = 0.1 ms", "must rise"),
         ("rise t90 = 1 ms, error = 0.1 ms", "needs two of t10, t50, t90"),
