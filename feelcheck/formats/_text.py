@@ -16,7 +16,7 @@ from feelcheck.outputs.rule import HEADER_FILE
 if TYPE_CHECKING:
     from feelcheck.formats._condensed import Between
 
-__all__ = ["HEAD_BYTES", "LARGE_BYTES", "DecodedText", "read_head", "read_text"]
+__all__ = ["HEAD_BYTES", "LARGE_BYTES", "DecodedText", "read_head", "read_text", "refuse_document"]
 
 _BOMS = (
     (codecs.BOM_UTF32_LE, "utf-32-le"),
@@ -97,7 +97,7 @@ def read_text(path: Path | str, *, between: Between | None = None, max_bytes: in
     Raises
     ------
     FormatError
-        If the path is missing, a folder, empty, too big, or not text.
+        If the path is missing, a folder, empty, too big, not text, or no table though one is read (``between``).
 
     Notes
     -----
@@ -107,6 +107,8 @@ def read_text(path: Path | str, *, between: Between | None = None, max_bytes: in
     """
     path = Path(path)
     n_bytes = _check_size(path, None)
+    if between is not None:
+        refuse_document(path)
     encoding = _text_encoding(path, n_bytes)
     data, digest, told = _bytes_of(path, n_bytes, encoding, between, max_bytes)
     text, encoding, doubt = _decode(data, encoding, path)
@@ -148,6 +150,28 @@ def read_head(path: Path | str) -> DecodedText:
     if n_bytes > HEAD_BYTES and "\n" in text:
         text = text[: text.rindex("\n") + 1]
     return DecodedText(text=text, encoding=encoding, sha256="", n_bytes=n_bytes, remarks=(*doubt, *remarks))
+
+
+def refuse_document(path: Path) -> None:
+    """Refuse a document, such as a specimen's record, where a table of samples or reports is read.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Raises
+    ------
+    FormatError
+        If its ending is that of a document.
+    """
+    if path.suffix.lower() == ".toml":
+        raise _refusal(
+            path,
+            "A .toml file is a record, a script or cursor readings, and this one holds no samples or reports.",
+            {},
+            "Name the recording or the capture itself; a record is shown by: feelcheck profile show",
+        )
 
 
 def _refusal(path: Path, sentence: str, facts: dict[str, object], next_step: str = "") -> FormatError:

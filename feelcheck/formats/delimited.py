@@ -19,7 +19,7 @@ from feelcheck.formats._delimited_options import LogOptions, parse_options
 from feelcheck.formats._delimited_streams import Streams, long_streams, wide_streams
 from feelcheck.formats._delimited_time import LogTime, read_time
 from feelcheck.formats._names import read_name
-from feelcheck.formats._text import DecodedText, read_head, read_text
+from feelcheck.formats._text import DecodedText, read_head, read_text, refuse_document
 from feelcheck.model import FloatArray, Gap, Provenance, Recording
 
 __all__ = ["DelimitedReader"]
@@ -69,6 +69,7 @@ class DelimitedReader:
             return 0.0
         head = None
         try:
+            refuse_document(path)
             head = read_head(path)
             table = cut_table(head, n_least=1)
             columns = table.columns

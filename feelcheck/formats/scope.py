@@ -23,7 +23,7 @@ from feelcheck.formats._scope_settings import SETTING_NAMES, scope_facts
 from feelcheck.formats._scope_time import find_times
 from feelcheck.formats._stacked import stacked_parts
 from feelcheck.formats._table import Table, parse_table
-from feelcheck.formats._text import DecodedText, read_head, read_text
+from feelcheck.formats._text import DecodedText, read_head, read_text, refuse_document
 from feelcheck.formats._words import folded, words_of
 from feelcheck.formats.numbers import FEWEST_ROWS, WIDE_TABLE
 from feelcheck.model.bench import Capture
@@ -57,6 +57,7 @@ def claims(path: PathLike) -> float:
         A file.
     """
     try:
+        refuse_document(Path(path))
         table = parse_table(read_head(Path(path)), Path(path).name)
         return claim_share(table)
     except (FormatError, OSError):

@@ -76,7 +76,7 @@ def specimen_of(reference: str) -> Specimen:
     Raises
     ------
     ProfileError
-        If the record has no such state.
+        If the record has no such state, or a state is asked of what is no record.
     FormatError
         If there is nothing to read.
     """
@@ -115,6 +115,9 @@ def _behind(reference: str) -> Specimen | _Files:
         return (
             _imagined(profile, state) if "=" in state else Specimen(profile=profile, state=_known_state(profile, state))
         )
+    if state:
+        facts = {"file": path, "got": f"{STATE_MARK}{state}"}
+        raise ProfileError("Only a record has states, and parts to change.", facts, f"Name {path} alone, or a record.")
     captures, recordings = _sorted_out(_finished(sessions_in(path)))
     files = (*map(ToMeasure.recording, recordings), *map(ToMeasure.capture, captures))
     return _Files(path.stem if path.suffix else path.name, files)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,9 @@ from feelcheck.errors import FormatError, ProfileError
 from feelcheck.model import HandRecord, Part, Profile, StateRecord
 from feelcheck.pipeline._record_edits import part_found, state_step
 from feelcheck.pipeline._specimens import Specimen, sessions_in, specimen_of
+from feelcheck.pipeline._survey import _kind
 from feelcheck.profiles import read_profile, write_profile
+from feelcheck.survey.finding import find_files
 
 PROFILE = Profile(
     specimen="elm",
@@ -61,6 +64,24 @@ def test_a_reference_to_nothing_says_what_there_is(record: Path, mark: str, mess
 def test_an_imagined_change_stands_alone(record: Path) -> None:
     """What if speaks of the board as found, whatever was done to it later."""
     assert [state.name for state in specimen_of(f"{record}@c3=lifted").profile.states] == ["c3=lifted"]
+
+
+@pytest.mark.parametrize("mark", ["@c3=100n", "@as_found"])
+def test_only_a_record_has_states_and_parts(tmp_path: Path, mark: str) -> None:
+    (tmp_path / "elm.csv").write_text("t_s,x\n0,1\n")
+    with pytest.raises(ProfileError, match=rf"(?s)Only a record has states.*got: {mark}"):
+        specimen_of(f"{tmp_path / 'elm.csv'}{mark}")
+
+
+@pytest.mark.parametrize("read", [pipeline.analyze, pipeline.bench])
+def test_a_record_is_no_recording_and_no_survey_takes_it_for_one(
+    record: Path, tmp_path: Path, read: Callable[[Path], object]
+) -> None:
+    lines = "".join(f"point_{k} = {{value = {k}.5, u = 0.{k}, n = {k}}}\n" for k in range(20))
+    record.write_text(f"{record.read_text()}# more\n{lines}")
+    with pytest.raises(FormatError, match="holds no samples or reports"):
+        read(record)
+    assert [_kind(found) for found in find_files([tmp_path])] == [""]
 
 
 def test_an_at_sign_in_a_folders_name_is_no_state(tmp_path: Path) -> None:
