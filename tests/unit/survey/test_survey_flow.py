@@ -229,7 +229,7 @@ def test_a_fault_of_the_tool_is_a_row(shelf: Path, monkeypatch: pytest.MonkeyPat
 
 def test_foreign_files_stand(bad_shelf: Path, tmp_path: Path) -> None:
     (tmp_path / "mine.csv").write_text("a,b\n1,2\n")
-    with pytest.raises(OutputError, match="nothing inside can tell"):
+    with pytest.raises(OutputError, match="a file that feelcheck did not make"):
         feelcheck.survey(bad_shelf, tmp_path / "mine.csv")
     (tmp_path / "t.csv.progress").write_text("my notes\n")
     with pytest.raises(OutputError, match="no journal"):
