@@ -21,7 +21,7 @@ from PIL import Image
 
 from feelcheck import pipeline
 from feelcheck.model import Capture
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 HERE = Path("demo_logs")
 PROFILES = Path("profiles")

@@ -20,8 +20,6 @@ COMPLEX_STEP = 1e-30
 EQUAL_POLES = 1e-3
 """Poles closer than this, relatively, are set apart by it: partial fractions divide by their difference."""
 
-Fill = Callable[[FloatArray, FloatArray], None]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModelSpec:

@@ -234,7 +234,6 @@ def _over_specimens(key: MetricKey, values: Sequence[Estimate]) -> Estimate:
             values=tuple(estimate.value or 0.0 for estimate in known),
             u_within=(0.0,) * len(known),
             bounds=tuple(estimate.bound for estimate in values if estimate.bound is not None),
-            n_silent=0,
             scope="recording",
             unit=values[0].unit,
         ),

@@ -12,18 +12,19 @@ import numpy as np
 
 from feelcheck.comparison.control_chart import batch_means, control_chart
 from feelcheck.comparison.matching import best_pairs
-from feelcheck.comparison.numbers import CONFIDENCE, FALSE_ALARM, FEWEST_FOR_OUTLIERS, FEWEST_FOR_SHAPE
-from feelcheck.comparison.outlying import deviations, outlier_limit
+from feelcheck.comparison.numbers import CONFIDENCE, FALSE_ALARM, FEWEST_FOR_OUTLIERS, FEWEST_FOR_SHAPE, TO_SD
 from feelcheck.comparison.survey_columns import MAIN, QuantityColumns, has_directions, number_in, quantities_of
 from feelcheck.comparison.tolerance import tolerance_limits
-from feelcheck.model import Outlier, Population, PopulationQuantity, StickValue
+from feelcheck.model import FloatArray, Outlier, Population, PopulationQuantity, StickValue
 from feelcheck.numerics.uncertainty import WIDTH_95
 
-__all__ = ["group_of", "population_of", "stick_name"]
+__all__ = ["deviations", "group_of", "outlier_limit", "population_of", "stick_name"]
 
 SHARES = (0.5, 0.9, 0.95)
 _AXIS = re.compile(r"[ _.-]?[xy]$", re.IGNORECASE)
 Row = Mapping[str, Any]
+
+_DRAWS, _FEWEST, _MOST = 1_000_000, 400, 10_000
 
 
 def population_of(rows: Sequence[Row], columns: Sequence[str]) -> Population:
@@ -189,3 +190,58 @@ def _chart(rows: list[Row], of: QuantityColumns) -> Any:
         batches=[str(points[key][0]["batch"] or "") for key in ordered],
         recorded=[key[1] for key in ordered],
     )
+
+
+def deviations(values: FloatArray) -> FloatArray:
+    """Return how many robust standard deviations each value lies from the median, shape (n,).
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        A population.
+
+    Notes
+    -----
+    1.4826 times the median absolute deviation is the standard deviation of a normal population. Where half of the
+    values are equal it is zero; then no value has a deviation.
+
+    References
+    ----------
+    Hampel, J. Am. Stat. Assoc. 69 (1974) 383.
+
+    Examples
+    --------
+    >>> deviations(np.array([1.0, 2.0, 3.0, 4.0, 30.0])).round(1).tolist()
+    [-1.3, -0.7, 0.0, 0.7, 18.2]
+    """
+    away = values - np.median(values)
+    scale = TO_SD * float(np.median(np.abs(away)))
+    return away / scale if scale > 0 else np.zeros_like(values)
+
+
+@functools.cache
+def outlier_limit(n: int, false_alarm: float = FALSE_ALARM) -> float:
+    """Return how many robust standard deviations make an outlier among n values.
+
+    Parameters
+    ----------
+    n : int
+        Size of the population.
+    false_alarm : float
+        How probable it is that a clean normal population of n shows any.
+
+    Notes
+    -----
+    From simulated normal populations of this very size with a fixed seed: the robust spread of few values is itself
+    uncertain, so few values need a wider limit.
+
+    Examples
+    --------
+    >>> outlier_limit(10) > outlier_limit(100)
+    True
+    """
+    rng = np.random.default_rng(20_261_129)
+    clean = rng.standard_normal((min(_MOST, max(_FEWEST, _DRAWS // n)), n))
+    away = np.abs(clean - np.median(clean, axis=1, keepdims=True))
+    most = away.max(axis=1) / (TO_SD * np.median(away, axis=1))
+    return float(np.quantile(most, 1.0 - false_alarm))

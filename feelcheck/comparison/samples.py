@@ -63,8 +63,8 @@ class Replicates:
         One value a replicate and its uncertainty from within.
     bounds, floors : tuple of float
         Upper and lower bounds of recordings that gave only a bound.
-    n_silent, n_absent : int
-        Recordings that could not answer, and those that looked for it and saw none.
+    n_absent : int
+        Recordings that looked for it and saw none.
     single : Estimate or None
         What the only recording says, where there is one.
     scope : {"mounting", "recording", "within_recording"}
@@ -76,7 +76,6 @@ class Replicates:
     values: tuple[float, ...]
     u_within: tuple[float, ...]
     bounds: tuple[float, ...]
-    n_silent: int
     scope: Scope
     unit: str
     floors: tuple[float, ...] = ()
@@ -223,7 +222,6 @@ def replicates_of(found: Sequence[Found], *, by_mounting: bool) -> Replicates:
         u_within=tuple(u_within),
         bounds=bounds,
         floors=floors,
-        n_silent=sum(estimate.status is Status.NOT_RESOLVED for _, estimate in found),
         n_absent=n_absent,
         scope=scope if len(values) + len(bounds) + len(floors) > 1 else "within_recording",
         unit=found[0][1].unit if found else "",

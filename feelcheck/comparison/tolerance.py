@@ -14,7 +14,6 @@ from feelcheck.comparison.numbers import FEWEST_FOR_SHAPE, MOST_BOUNDED, SKEWED
 from feelcheck.model import FloatArray, ToleranceLimits
 
 __all__ = [
-    "fewest_for_extremes",
     "is_skewed",
     "shares_of_order",
     "tolerance_factor",
@@ -104,30 +103,6 @@ def shares_of_order(n: int, share: float, confidence: float, *, sides: int = 2) 
         if n - cut + 1 <= 0 or 1.0 - betainc(n - cut + 1, cut, share) < confidence:
             return outside
         outside += 1
-
-
-@functools.cache
-def fewest_for_extremes(share: float, confidence: float, *, sides: int = 2) -> int:
-    """Return how many values a distribution-free limit needs.
-
-    Parameters
-    ----------
-    share : float
-        Share of the population that the limit covers.
-    confidence : float
-        How sure the limit is to hold.
-    sides : int
-        1 for one limit, 2 for a limit on each side.
-
-    Examples
-    --------
-    >>> fewest_for_extremes(0.95, 0.95, sides=1), fewest_for_extremes(0.95, 0.95)
-    (59, 93)
-    """
-    n = sides
-    while shares_of_order(n, share, confidence, sides=sides) < 0:
-        n += 1
-    return n
 
 
 def is_skewed(values: FloatArray) -> bool:

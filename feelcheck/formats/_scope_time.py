@@ -33,7 +33,7 @@ def find_times(
     Parameters
     ----------
     table : Table
-        From `read_table`.
+        From `parse_table`.
     file : str
         For messages.
     time, unit : str, optional

@@ -6,7 +6,6 @@ import csv
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,7 +19,7 @@ from feelcheck.formats._layout import Block, Dialect, find_block, find_dialect, 
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, resolution_of
 from feelcheck.formats._plain_numbers import are_one_column, plain_rows
 from feelcheck.formats._settings import Setting, find_settings
-from feelcheck.formats._text import DecodedText, read_text
+from feelcheck.formats._text import DecodedText
 from feelcheck.formats.numbers import (
     FEWEST_ROWS,
     MOST_BAD_CELLS,
@@ -31,7 +30,7 @@ from feelcheck.formats.numbers import (
     WHOLE_CHARS,
 )
 
-__all__ = ["Table", "parse_table", "read_table"]
+__all__ = ["Table", "parse_table"]
 
 _COMMENT_MARKS = ("#", "%", "//", ";", "!")
 
@@ -76,22 +75,20 @@ class Table:
     source: DecodedText
 
 
-def read_table(path: Path | str) -> Table:
-    """Return the numeric table of a delimited text file.
+def parse_table(source: DecodedText, file: str) -> Table:
+    """Return the numeric table of a delimited text.
 
     Parameters
     ----------
-    path : Path or str
-        The file.
-
-    Returns
-    -------
-    Table
+    source : DecodedText
+        The text.
+    file : str
+        Its name, for messages.
 
     Raises
     ------
     FormatError
-        If the file is no text or holds no table of numbers, or its decimal commas cannot be told from separators.
+        If it holds no table of numbers, or its decimal commas cannot be told from separators.
 
     Notes
     -----
@@ -99,11 +96,6 @@ def read_table(path: Path | str) -> Table:
     tail are examined line by line and pandas' C reader converts what lies between; if that does not go through, the
     whole file is examined.
     """
-    return parse_table(read_text(path, between="thinned"), Path(path).name)
-
-
-def parse_table(source: DecodedText, file: str) -> Table:
-    """Return the numeric table of a text; see `read_table`."""
     text, remarks = plain_rows(source.text)
     view = _View(text, whole=len(text) <= WHOLE_CHARS)
     found = _locate(view, file)

@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-import re
-
-__all__ = ["ASSUMED_TOLERANCE", "class_2_factors", "is_class_2", "temperature_range_c", "tolerance_factors"]
+__all__ = ["ASSUMED_TOLERANCE", "class_2_factors", "is_class_2", "tolerance_factors"]
 
 ASSUMED_TOLERANCE = {"ohm": 0.05, "F": 0.20}
 """Half-widths taken where none is known (common practice, no source)."""
 
-_LOW_C = {"X": -55, "Y": -30, "Z": 10}
-_HIGH_C = {"4": 65, "5": 85, "6": 105, "7": 125, "8": 150, "9": 200}
-_CHANGE = {"P": (-10, 10), "R": (-15, 15), "S": (-22, 22), "T": (-33, 22), "U": (-56, 22), "V": (-82, 22)}
-_CODE = re.compile(r"^([XYZ])([4-9])([PRSTUV])$")
 _BIAS_FACTORS = ((2.0, 0.50), (3.5, 0.30), (5.5, 0.19))
 _BEYOND = 0.07
 
@@ -26,34 +20,6 @@ def is_class_2(dielectric: str) -> bool:
         Its code, such as ``X7R``; empty if unknown.
     """
     return dielectric.upper() not in ("C0G", "NP0", "FILM")
-
-
-def temperature_range_c(dielectric: str) -> tuple[int, int, int, int]:
-    """Return lowest and highest temperature (deg C) and the change of capacitance over it (%, low and high).
-
-    Parameters
-    ----------
-    dielectric : str
-        Code of the dielectric, such as ``"X7R"``.
-
-    Raises
-    ------
-    ValueError
-        If the code is none of class 2.
-
-    References
-    ----------
-    EIA-198 letter codes, as in several public tables.
-
-    Examples
-    --------
-    >>> temperature_range_c("X5R")
-    (-55, 85, -15, 15)
-    """
-    code = _CODE.match(dielectric.upper())
-    if not code:
-        raise ValueError(f"not a class-2 code: {dielectric!r}")
-    return _LOW_C[code[1]], _HIGH_C[code[2]], *_CHANGE[code[3]]
 
 
 def class_2_factors(bias_v: float) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,10 +11,14 @@ from feelcheck.model import HandResult, Trace
 from feelcheck.renderers._code_panels import allan_panel, interval_panel, lattice_panel, reach_panel, rest_panel
 from feelcheck.renderers._flick_panels import flick_panel, release_panel, unsmoothed_panel
 from feelcheck.renderers._format import format_brief, name_of
-from feelcheck.renderers._lag_panels import lag_panels
-from feelcheck.renderers._panels import Panel, Picture, Sheet, sheet
+from feelcheck.renderers._panels import Panel, Picture, Sheet, heading, sheet
+from feelcheck.renderers._style import FAINT, FIT, LANES, MARK, REFERENCE, REPORTS
 
-__all__ = ["flick_panels", "hand_figure", "hand_pictures"]
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+__all__ = ["flick_panels", "hand_figure", "hand_pictures", "lag_panels"]
 
 FEWEST_LEVELS = 8
 PAGE_PANEL_IN = (2.7, 2.1)
@@ -34,6 +39,8 @@ WHY_MISSING = {
     "reach": "Reach is not drawn: the stick was not led round its rim.",
     "release": "The spring return is not drawn: the stick was not let go from the rim.",
 }
+
+MOST_LINES = 24
 
 
 def hand_figure(result: HandResult) -> Sheet:
@@ -140,3 +147,72 @@ def _code_panels(result: HandResult) -> list[Panel]:
 def _return_words(result: HandResult) -> str:
     ring = result.release.get("ring_frequency")
     return f"rings at {format_brief(ring)}" if ring is not None and ring.is_ok else "no ring told"
+
+
+def lag_panels(traces: tuple[Trace, ...]) -> list[Panel]:
+    """Return the panels of a marker's events, of tied sticks laid over each other and of their lag against pace.
+
+    Parameters
+    ----------
+    traces : tuple of Trace
+        Those of kind ``"marker"`` and ``"coupled"`` are drawn.
+    """
+    panels = [_marker_panel(trace) for trace in traces if trace.kind == "marker"]
+    for trace in traces:
+        if trace.kind == "coupled":
+            panels += [_overlay_panel(trace), _pace_panel(trace)]
+    return panels
+
+
+def _marker_panel(trace: Trace) -> Panel:
+    t_ms, flicks = 1e3 * np.asarray(trace.arrays["t_s"]), np.asarray(trace.arrays["flicks_fs"])
+    onset_ms = 1e3 * float(np.mean(trace.arrays["onset_s"]))
+    button = trace.labels.get("button", "button")
+
+    def draw(ax: Axes) -> None:
+        for line in flicks[:MOST_LINES]:
+            ax.plot(t_ms, 100 * line, **FAINT)
+        ax.plot(t_ms, 100 * np.median(flicks, axis=0), label="median", **FIT)
+        ax.axvline(0.0, label=f"{button} goes down", **MARK)
+        ax.set_xlabel("time since the button, ms")
+        ax.set_ylabel("deflection, % of full throw")
+        ax.legend(loc="lower right", handlelength=1.6)
+        heading(ax, f"{trace.axis}, behind {button}", f"begins to stop {onset_ms:.2f} ms after the button")
+
+    words = f"{len(flicks)} flicks of {trace.axis} laid over each other at the edge of {button}; {onset_ms:.2f} ms."
+    return Panel(draw=draw, description=words)
+
+
+def _overlay_panel(trace: Trace) -> Panel:
+    t_ms = 1e3 * np.asarray(trace.arrays["t_s"])
+    first, second = (100 * np.asarray(trace.arrays[name]) for name in ("first_fs", "second_fs"))
+    names, delay_ms = trace.labels, 1e3 * trace.marks["delay_s"]
+    said = f"{names['second']} {'later' if delay_ms >= 0 else 'earlier'} by {abs(delay_ms):.2f} ms"
+
+    def draw(ax: Axes) -> None:
+        for values, lane, name in zip((first, second), LANES, (names["first"], names["second"]), strict=False):
+            ax.plot(t_ms, values, color=lane["color"], linestyle=lane["linestyle"], linewidth=1.3, label=name)
+        ax.set_xlabel("time, ms")
+        ax.set_ylabel("deflection, % of full throw")
+        ax.legend(loc="best", handlelength=2.4)
+        heading(ax, "Tied sticks, quickest stroke", said)
+
+    words = f"The quickest stroke of {names['first']} and {names['second']}: {said}."
+    return Panel(draw=draw, description=words)
+
+
+def _pace_panel(trace: Trace) -> Panel:
+    pace_ms, lag_ms = (1e3 * np.asarray(trace.arrays[name]) for name in ("pace_s", "lag_s"))
+    sign, delay_ms = np.asarray(trace.arrays["sign"]), 1e3 * trace.marks["delay_s"]
+
+    def draw(ax: Axes) -> None:
+        for style, way, word in zip(REPORTS, (1, -1), ("code rising", "code falling"), strict=False):
+            ax.plot(pace_ms[sign == way], lag_ms[sign == way], label=word, **style)
+        ax.axhline(delay_ms, **REFERENCE)
+        ax.set_xlabel("time for one full throw, ms")
+        ax.set_ylabel("delay of each stroke, ms")
+        ax.legend(loc="best", handlelength=1.6)
+        heading(ax, f"{trace.axis}, delay against pace", "a slope would be give in the linkage")
+
+    words = f"Each stroke's own delay of {trace.axis} against the time a full throw takes; {delay_ms:.2f} ms over all."
+    return Panel(draw=draw, description=words)

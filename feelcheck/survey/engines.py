@@ -6,14 +6,12 @@ import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, Protocol, TypeVar
+from typing import Any, Protocol
 
 from feelcheck.errors import SourceError
 
 __all__ = ["Engine", "engine_of"]
 
-Task = TypeVar("Task")
-Done = TypeVar("Done")
 Work = Callable[[Any], Any]
 
 

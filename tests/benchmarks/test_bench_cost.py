@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 pytestmark = pytest.mark.usefixtures("compiled_once")
 LIBRARIES = "import numpy, pandas, scipy.optimize, typer, rich"

@@ -21,7 +21,7 @@ from feelcheck.model import Part
 from feelcheck.outputs import REPORT_PAGE, check_output
 from feelcheck.pipeline._evidence import looked_for
 from feelcheck.pipeline._hand import read_recording as read
-from feelcheck.pipeline._sameness import document_tallies
+from feelcheck.pipeline._verify import document_tallies
 from feelcheck.profiles import add_part, read_profile
 from feelcheck.recorder import load_script
 

@@ -70,7 +70,7 @@ def _table_files() -> Iterator[str]:
 
 def items(family: str) -> list[str]:
     """Return the names of a family's items."""
-    from feelcheck.sources.synthetic.bench_boards import BOARDS, UNLIKE
+    from feelcheck.testing.bench_boards import BOARDS, UNLIKE
 
     shipped = ROOT / "demo_logs"
     names: dict[str, Callable[[], list[str]]] = {
@@ -114,8 +114,8 @@ def _hand(effect: str) -> Any:
 def _bench(name: str) -> Any:
     from feelcheck.bench import measure_response
     from feelcheck.renderers.bench_json import bench_json
-    from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, simulate_capture
-    from feelcheck.sources.synthetic.bench_boards import BOARDS, board, unlike_board
+    from feelcheck.testing.bench_boards import BOARDS, board, unlike_board
+    from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, simulate_capture
 
     rng = np.random.default_rng(list(map(ord, name)))
     if " " not in name:

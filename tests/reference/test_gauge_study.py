@@ -17,8 +17,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from feelcheck.comparison.range_constants import d2, d2_star, d3
-from feelcheck.comparison.repeatability import anova_table, average_range, repeatability_of, variance_components
+from feelcheck.comparison.repeatability import (
+    anova_table,
+    average_range,
+    d2,
+    d2_star,
+    d3,
+    repeatability_of,
+    variance_components,
+)
 from feelcheck.comparison.tests_of_means import side_mean
 from feelcheck.errors import NotEnoughDataError
 

@@ -19,7 +19,6 @@ from scipy import stats
 from feelcheck.model import Estimate
 from feelcheck.model.parts import BoardNetwork, OutputStage
 from feelcheck.network import class_2_factors, edge, infer_capacitance, nearest_preferred, poles_s, predict
-from feelcheck.network.derating import temperature_range_c
 from feelcheck.network.preferred import decade
 
 pytestmark = pytest.mark.reference
@@ -93,19 +92,6 @@ def test_nearest_by_ratio(series: str, value: float, nearest: float) -> None:
 def test_exceptions_from_the_formula_are_kept() -> None:
     assert 9.2 in decade("E192")
     assert {2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 8.2} <= set(decade("E24"))
-
-
-@pytest.mark.parametrize(
-    ("code", "limits"),
-    [
-        ("X5R", (-55, 85, -15, 15)),
-        ("X7R", (-55, 125, -15, 15)),
-        ("Y5V", (-30, 85, -82, 22)),
-        ("Z5U", (10, 85, -56, 22)),
-    ],
-)
-def test_class_2_codes(code: str, limits: tuple[int, int, int, int]) -> None:
-    assert temperature_range_c(code) == limits
 
 
 def test_a_constant_current_sink_ramps_at_i_over_c() -> None:

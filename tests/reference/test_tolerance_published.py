@@ -7,10 +7,9 @@ import pytest
 from scipy import stats
 
 from feelcheck.comparison.control_chart import control_chart
-from feelcheck.comparison.outlying import deviations
 from feelcheck.comparison.placing import share_below
+from feelcheck.comparison.population import deviations
 from feelcheck.comparison.tolerance import (
-    fewest_for_extremes,
     is_skewed,
     shares_of_order,
     tolerance_factor,
@@ -55,10 +54,9 @@ def test_the_handbook_s_wafers() -> None:
 
 def test_sizes_of_distribution_free_limits() -> None:
     """1 - 0.95^59 = 0.9515; first and last of 93 hold 95 % with 0.95002 (Wilks; recomputed)."""
-    assert fewest_for_extremes(0.95, 0.95, sides=1) == 59
-    assert fewest_for_extremes(0.95, 0.95) == 93
+    assert [shares_of_order(n, 0.95, 0.95, sides=1) for n in (58, 59)] == [-1, 0]
+    assert [shares_of_order(n, 0.95, 0.95, sides=2) for n in (92, 93)] == [-1, 0]
     assert pytest.approx(0.9515, abs=5e-5) == 1 - 0.95**59
-    assert shares_of_order(58, 0.95, 0.95, sides=1) == -1
 
 
 @pytest.mark.parametrize("seed", range(6))

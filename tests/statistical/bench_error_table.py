@@ -13,7 +13,7 @@ import numpy as np
 
 from feelcheck.bench import measure_response
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 TAUS_S = (0.3e-3, 1e-3, 4.7e-3, 20e-3, 60e-3)
 DRIVE_10_90_S = (0.5e-3, 2e-3, 5e-3)

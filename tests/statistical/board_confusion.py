@@ -11,8 +11,8 @@ from collections import Counter
 import numpy as np
 
 from feelcheck.bench import measure_response, recognise_board
-from feelcheck.sources.synthetic.bench import BenchWorld, simulate_capture
-from feelcheck.sources.synthetic.bench_boards import BOARDS, UNLIKE, board, unlike_board
+from feelcheck.testing.bench_boards import BOARDS, UNLIKE, board, unlike_board
+from feelcheck.testing.bench_world import BenchWorld, simulate_capture
 
 COLUMNS = (*BOARDS, "none")
 

@@ -42,9 +42,9 @@ from feelcheck.pipeline._record_edits import note_part
 from feelcheck.pipeline._specimens import Specimen
 from feelcheck.profiles import bench_record_of, hand_record_of
 from feelcheck.sources.synthetic import World, quick_script, simulate_recording, world_with
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 from feelcheck.sources.synthetic.electronics import Network
 from feelcheck.sources.synthetic.varied import EFFECTS as EFFECT_OF
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 MARGIN_S = 0.001
 AXIS = "left_x"

@@ -32,7 +32,7 @@ from feelcheck.model import Part, Profile, SensorFound
 from feelcheck.pipeline._chain import sensors_of
 from feelcheck.pipeline._specimens import Specimen
 from feelcheck.profiles import bench_record_of
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 SOURCE_OHM = 100.0
 METER = 0.005

@@ -12,7 +12,7 @@ from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import BenchDirection
 from feelcheck.numerics.pole_response import Stimulus
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 pytestmark = pytest.mark.statistical
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from feelcheck.comparison.numbers import FALSE_ALARM
-from feelcheck.comparison.outlying import deviations, outlier_limit
 from feelcheck.comparison.placing import share_below
+from feelcheck.comparison.population import deviations, outlier_limit
 from feelcheck.comparison.tolerance import tolerance_limits
 
 pytestmark = pytest.mark.statistical

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Final
 
 __all__ = [
-    "EVIOCGID",
     "EVIOCSCLOCKID",
     "AxisSetting",
     "InputId",
@@ -65,7 +64,6 @@ def io_number(direction: int, number: int, size: int, group: str = "E") -> int:
 
 
 EVIOCSCLOCKID: Final = io_number(_WRITE, 0xA0, 4)
-EVIOCGID: Final = io_number(_READ, 0x02, _ID.size)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from feelcheck.bench import measure_response
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, simulate_capture
 
 SCOPE = Scope(interval_s=40e-6)
 

@@ -12,7 +12,7 @@ from feelcheck.model import BenchResult, Capture, Channel, FloatArray, Provenanc
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers.bench_json import bench_document
 from feelcheck.renderers.bench_text import bench_text
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, simulate_capture
 
 COARSE = Scope(interval_s=40e-6)
 

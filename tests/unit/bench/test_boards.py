@@ -9,8 +9,8 @@ import pytest
 
 from feelcheck.bench import measure_response, recognise_board
 from feelcheck.model import Status
-from feelcheck.sources.synthetic.bench import simulate_capture
-from feelcheck.sources.synthetic.bench_boards import BOARDS, board, unlike_board
+from feelcheck.testing.bench_boards import BOARDS, board, unlike_board
+from feelcheck.testing.bench_world import simulate_capture
 
 
 @pytest.mark.parametrize("name", BOARDS)

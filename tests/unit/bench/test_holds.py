@@ -11,9 +11,9 @@ from feelcheck.bench import measure_response
 from feelcheck.bench.report import held_direction, limited_by_hold
 from feelcheck.model import BenchResult, Estimate, Status
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 from feelcheck.testing.at_bench import BenchSetup, draw_bench, take_capture
 from feelcheck.testing.at_bench.setup import Drive, Instrument, Linear, Sampler
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 
 def held(rise_s: float, hold_s: float, tau_s: float = 0.0) -> BenchResult:

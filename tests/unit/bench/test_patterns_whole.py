@@ -13,7 +13,7 @@ from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import BenchResult, Estimate, FloatArray, Status
 from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 
 def measured(world: BenchWorld, seed: int = 3) -> BenchResult:

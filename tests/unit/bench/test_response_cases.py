@@ -10,7 +10,7 @@ import pytest
 from feelcheck.bench import measure_response
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchResult, Capture, Channel, Provenance, Status
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 TAU_S = 4.7e-3
 ONE_POLE, NO_POLE = Parts(poles_s=(TAU_S,)), Parts()

@@ -7,7 +7,7 @@ import pytest
 
 from feelcheck.bench import measure_response
 from feelcheck.model import Estimate, Status
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 
 def update_interval(rise_s: float, hold_s: float = 0.0, tau_s: float = 0.0, noise_v: float = 3e-3) -> Estimate:

@@ -12,7 +12,7 @@ import pytest
 from feelcheck.bench import behind_known_drive, measure_response, measure_typed, pool_repeats
 from feelcheck.formats.reading_lines import parse_readings
 from feelcheck.model import BenchDirection, BenchResult, Capture, Estimate
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 SCOPE = Scope(interval_s=40e-6)
 POLE = BenchWorld(parts=Parts(poles_s=(4.7e-3,)), scope=SCOPE)

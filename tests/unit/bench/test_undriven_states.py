@@ -8,7 +8,7 @@ import pytest
 from feelcheck.bench import measure_response
 from feelcheck.model import BenchDirection, Capture, Channel, Provenance, Status
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
 T = np.linspace(-0.01, 0.05, 3000)
 

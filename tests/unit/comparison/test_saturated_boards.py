@@ -10,7 +10,7 @@ from feelcheck.model import BenchRecord, Profile
 from feelcheck.pipeline._chain import sensors_of
 from feelcheck.pipeline._specimens import Specimen
 from feelcheck.profiles import bench_record_of
-from feelcheck.sources.synthetic.bench import BenchWorld, Parts, Sensor, simulate_capture
+from feelcheck.testing.bench_world import BenchWorld, Parts, Sensor, simulate_capture
 
 
 def captured(low_v: float, high_v: float) -> BenchRecord:

@@ -16,9 +16,9 @@ from feelcheck.comparison.chain import judge_link
 from feelcheck.comparison.control_chart import batch_means, control_chart
 from feelcheck.comparison.decisions import more_per_side
 from feelcheck.comparison.numbers import ALPHA_FIXED
-from feelcheck.comparison.outlying import deviations, outlier_limit
 from feelcheck.comparison.pairs import SpecimenPair, compare_pairs
 from feelcheck.comparison.placing import share_below
+from feelcheck.comparison.population import deviations, outlier_limit
 from feelcheck.comparison.prediction import PredictedTail, predict_tail
 from feelcheck.comparison.repeatability import repeatability_of
 from feelcheck.comparison.resampling import p_of_ranks

@@ -18,7 +18,6 @@ from feelcheck.network import (
     nearest_preferred,
     tolerance_factors,
 )
-from feelcheck.network.derating import temperature_range_c
 from feelcheck.network.preferred import SERIES, decade, preferred_between
 
 TAU = Estimate.measured("smoothing_delay", 4.7e-3, u=0.0, unit="s", n=8, dof=7)
@@ -102,12 +101,6 @@ def test_the_more_volts_the_less_a_class_2_capacitor_holds(bias_v: float, low: f
 )
 def test_only_known_stable_dielectrics_keep_their_value(dielectric: str, expected: bool) -> None:
     assert is_class_2(dielectric) is expected
-
-
-@pytest.mark.parametrize("code", ["C0G", "X3R", "X5Q", "X7RR", ""])
-def test_other_codes_have_no_temperature_range(code: str) -> None:
-    with pytest.raises(ValueError, match="not a class-2 code"):
-        temperature_range_c(code)
 
 
 def test_a_tolerance_is_symmetric() -> None:

@@ -18,8 +18,8 @@ from feelcheck.errors import FormatError
 from feelcheck.model import BenchResult, Difference, Evidence, Play
 from feelcheck.pipeline._evidence import hashes_of, looked_for
 from feelcheck.pipeline._feel import feel_specimens
-from feelcheck.pipeline._sameness import NOT_DERIVED, document_tallies, sequence_tally
 from feelcheck.pipeline._specimens import Specimen
+from feelcheck.pipeline._verify import NOT_DERIVED, document_tallies, sequence_tally
 from feelcheck.renderers._panels import Panel, Picture, sheet
 
 

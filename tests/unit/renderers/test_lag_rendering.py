@@ -9,10 +9,10 @@ from feelcheck.errors import FeelcheckError
 from feelcheck.model import Caveat, CoupledAxis, CoupledLag, Estimate, LagResult, MarkerLag, Trace
 from feelcheck.renderers._drawn import drawn
 from feelcheck.renderers._json import encoded
-from feelcheck.renderers._lag_panels import lag_panels
 from feelcheck.renderers._panels import sheet
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers.guide import guide_text
+from feelcheck.renderers.hand_figures import lag_panels
 from feelcheck.renderers.hand_json import swapped_object
 from feelcheck.renderers.hand_text import lag_text, swapped_text
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from feelcheck.model import Status
-from feelcheck.sources.devices.measures import measured_interval, native_step
+from feelcheck.sources.devices.survey import measured_interval, native_step
 
 FULL = (-32768, 32767)
 

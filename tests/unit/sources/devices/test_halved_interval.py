@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from feelcheck.model import Status
-from feelcheck.sources.devices.measures import measured_interval
+from feelcheck.sources.devices.survey import measured_interval
 
 
 def test_late_looks_at_half_the_interval_leave_it_open() -> None:

@@ -63,7 +63,6 @@ def test_what_stands_around_an_overflow_is_not_used() -> None:
     ("got", "known"),
     [
         (ioctls.EVIOCSCLOCKID, 0x400445A0),
-        (ioctls.EVIOCGID, 0x80084502),
         (ioctls.io_number(2, 0x06, 256), 0x81004506),  # EVIOCGNAME(256)
         (ioctls.io_number(2, 0x40, 24), 0x80184540),  # EVIOCGABS(ABS_X)
         (ioctls.io_number(1, 0xC0, 24), 0x401845C0),  # EVIOCSABS(ABS_X)

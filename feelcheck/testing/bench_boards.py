@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from feelcheck.sources.synthetic.bench import BenchWorld, Coil, Parts, Scope, Sensor
+from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor
 
 __all__ = ["BOARDS", "UNLIKE", "board", "unlike_board"]
 
