@@ -91,3 +91,10 @@ AMBIGUOUS_INTERVAL = Number(
     "1",
     "a stated interval without a unit above it may be microseconds: below it is s",
 )
+
+EVEN_SHARE = Number(
+    0.95,
+    "1",
+    "share of an instrument's samples that follow each other at its step: a host that wakes every few reports writes "
+    "those of one wake as close together, up to sixteen of them",
+)

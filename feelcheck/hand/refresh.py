@@ -16,7 +16,7 @@ from feelcheck.hand.slow_updates import find_slow_updates
 from feelcheck.hand.stops import longest_average, smoothing_limit
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Stream, Trace
 
-__all__ = ["METRIC", "RefreshMetric"]
+__all__ = ["METRIC", "RefreshMetric", "update_interval"]
 
 SPEEDS = (2.5, 1.5)  # steps per report; the slower is tried where the steps are coarse
 REPEATS, CHANGES, RIPPLE = "spacing of the repeats", "spacing of the changes", "frequency of the ripple"
@@ -66,9 +66,8 @@ class RefreshMetric:
         traces: list[Trace] = []
         for stream in view.recording.streams:
             t_s = view.clock.report_t_s[stream.name]
-            interval_s = _report_interval(view, stream)
-            findings.append(Finding(estimate=_update_interval(view, stream, interval_s), axis=stream.name))
-            traces.append(_trace(stream, np.asarray(t_s), interval_s))
+            findings.append(Finding(estimate=view.once(update_interval, stream), axis=stream.name))
+            traces.append(_trace(stream, np.asarray(t_s), _report_interval(view, stream)))
         return MetricOutput(findings=tuple(findings), traces=tuple(traces))
 
 
@@ -82,7 +81,17 @@ def _report_interval(view: HandView, stream: Stream) -> float | None:
     return stream.time.regular_interval_s
 
 
-def _update_interval(view: HandView, stream: Stream, interval_s: float | None) -> Estimate:
+def update_interval(view: HandView, stream: Stream) -> Estimate:
+    """Return how often the source of an axis brings a new value: a value, a bound, or the reason why it is not told.
+
+    Parameters
+    ----------
+    view : HandView
+        The prepared recording.
+    stream : Stream
+        One of its axes.
+    """
+    interval_s = _report_interval(view, stream)
     if stream.codes.size < 3:
         return Estimate.not_resolved("update_interval", unit="s", caveats=(NO_CLOCK,))
     step, unit = _step_and_unit(stream, axis_lattice(view, stream))

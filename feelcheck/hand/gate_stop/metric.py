@@ -15,7 +15,7 @@ from feelcheck.hand.gate_stop.corners import axes_apart, ends_in_corners
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks, lay_evenly
 from feelcheck.hand.gate_stop.numbers import MIN_FLICKS, MIN_STOPPED, MOST_FLICKS
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
-from feelcheck.hand.gate_stop.readings import stick_readings
+from feelcheck.hand.gate_stop.readings import held_s, stick_readings
 from feelcheck.hand.gate_stop.released import Released, against, released
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
 from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets, rim_brackets
@@ -105,7 +105,9 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         windows = [w if w.why_not or w.start_s in kept else replace(w, why_not=SLOWED) for w in windows]
         even = lay_evenly(usable, variance, reports.interval_s)
         one_pole = rim_brackets(even, ONE_POLE)
-    batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
+    hold_s = held_s(view, stick, reports.interval_s)
+    scatter_s = float(np.hypot(reports.scatter_s, hold_s / np.sqrt(12.0)))
+    batch, onset = lay_out(usable, variance, reports.interval_s, scatter_s)
     ways_back = view.once(spring_returns, stick)
     few = choose_from_few(
         batch,
@@ -119,7 +121,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
     memory_s = _of_both(noise_memory_s(reports, rests))
     returns = released(ways_back, chosen, names)
-    results = _directions(chosen, wall, windows, names, memory_s, reports.scatter_s, returns)
+    results = _directions(chosen, replace(wall, held_s=hold_s), windows, names, memory_s, scatter_s, returns)
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(

@@ -331,7 +331,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Relea
         covariances={words: kept**2 * own for words, own in both_ways.covariances.items()},
         average_s=0.5 * (chosen.shape.n_average - 1) * interval_s * both_ways.scale - less_s,
         u_steps_s=u_steps_s,
-        interval_s=interval_s,
+        interval_s=max(interval_s, wall.held_s),
         n=n,
         tau_spread=chosen.spread(chosen.tau_ratios, g),
         delay_spread=kept * chosen.spread(chosen.delay_ratios, g),

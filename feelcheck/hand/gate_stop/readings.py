@@ -9,10 +9,11 @@ from feelcheck.hand.axes import stick_reports
 from feelcheck.hand.fast_motion import two_sided_speed
 from feelcheck.hand.gate_stop.numbers import FEWEST_NEWS, LOST_FROM, REPEAT_REACH_S, REPEAT_SPEED, REPEATED
 from feelcheck.hand.gate_stop.windows import StickReadings
+from feelcheck.hand.refresh import update_interval
 from feelcheck.hand.silent import neighbours, repeated
 from feelcheck.model import FloatArray, HandView, StickAxes
 
-__all__ = ["first_of_repeated", "report_interval_s", "stamp_scatter_s", "stick_readings"]
+__all__ = ["first_of_repeated", "held_s", "report_interval_s", "stamp_scatter_s", "stick_readings"]
 
 
 def report_interval_s(view: HandView, t_s: FloatArray) -> float:
@@ -51,6 +52,23 @@ def stick_readings(view: HandView, stick: StickAxes) -> StickReadings:
     poller repeated the first stands, up to a poll late.
     """
     return view.once(_readings, stick)
+
+
+def held_s(view: HandView, stick: StickAxes, interval_s: float) -> float:
+    """Return how long the source of a stick holds a value over several reports, s; 0 where every report brings one.
+
+    Parameters
+    ----------
+    view : HandView
+        The prepared recording.
+    stick : StickAxes
+        One of its sticks.
+    interval_s : float, s
+        Interval of its reports.
+    """
+    streams = [view.recording.stream(name) for name in (stick.x, stick.y) if name]
+    told_s = [view.once(update_interval, stream).value or 0.0 for stream in streams]
+    return max((one_s for one_s in told_s if one_s > REPEATED * interval_s), default=0.0)
 
 
 def _readings(view: HandView, stick: StickAxes) -> StickReadings:

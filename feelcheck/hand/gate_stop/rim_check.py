@@ -50,12 +50,15 @@ class Wall:
         Of one pole.
     stopped : ndarray of bool, shape (F,)
         Which sticks, un-smoothed by the choice, were seen to stop short at the rim.
+    held_s : float, s
+        How long the source holds a value over several reports; the rim is seen so late at most.
     """
 
     flicks: EvenFlicks
     brackets: StickBrackets
     one_pole: StickBrackets
     stopped: NDArray[np.bool_]
+    held_s: float = 0.0
 
     @cached_property
     def stops(self) -> NDArray[np.bool_]:
@@ -69,7 +72,8 @@ class Wall:
         known = self.brackets
         others = [f for f in FAMILIES if f not in (known.family, ONE_POLE)]
         every = [known.high_s, self.one_pole.high_s, *(rim_brackets(self.flicks, f).high_s for f in others)]
-        return OTHER_SHAPES * np.asarray(np.max([np.where(np.isnan(high), np.inf, high) for high in every], axis=0))
+        longest = np.max([np.where(np.isnan(high), np.inf, high) for high in every], axis=0)
+        return np.asarray(OTHER_SHAPES * longest + self.held_s)
 
     def relative_u(self, g: int, longest_other_s: float = 0.0) -> float:
         """Return the largest relative standard uncertainty of a delay inside bounds on both sides; infinite for one.

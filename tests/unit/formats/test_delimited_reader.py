@@ -419,3 +419,10 @@ def test_rows_torn_inside_their_time_do_not_split_the_log(write: Write) -> None:
     assert not recording.gaps
     assert recording.streams[0].codes.size == N - 3
     assert any("3 rows with a single cell" in said for said in recording.provenance.remarks)
+
+
+def test_a_host_that_wakes_every_few_reports_wrote_no_capture(tmp_path: Path) -> None:
+    rows = [f"{0.016 * (k // 16) + 3e-5 * (k % 16):.6f},{k % 7},{k % 5}" for k in range(400)]
+    path = tmp_path / "bursts.csv"
+    path.write_text("\n".join(["t_s,x,y", *rows]) + "\n", encoding="utf-8")
+    assert {stream.name for stream in DelimitedReader().read(path).streams} == {"x", "y"}

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from feelcheck.hand.gate_stop.metric import METRIC
-from feelcheck.hand.gate_stop.readings import first_of_repeated, stick_readings
+from feelcheck.hand.gate_stop.readings import first_of_repeated, held_s, stick_readings
 from feelcheck.hand.view import prepare
-from feelcheck.model import FloatArray
+from feelcheck.model import FloatArray, StickAxes
 from feelcheck.testing.in_hand import draw_world, simulate_log
 
 
@@ -55,3 +57,13 @@ def test_a_polled_log_reads_like_the_reports_it_was_made_of() -> None:
     for finding in found:
         true_s = log.truth[f"{finding.axis}.{finding.direction}.smoothing_delay_s"]
         assert finding.estimate.value == pytest.approx(true_s, rel=0.06)
+
+
+@pytest.mark.parametrize(("told_s", "expected_s"), [(0.0052, 0.0052), (0.00121, 0.0), (None, 0.0)])
+def test_a_source_that_holds_its_values_over_reports_is_slower_than_they_are(
+    told_s: float | None, expected_s: float
+) -> None:
+    recording = SimpleNamespace(stream=lambda name: name)
+    view: Any = SimpleNamespace(recording=recording, once=lambda make, of: SimpleNamespace(value=told_s))
+    assert held_s(view, StickAxes(stick="left", x="x", y=""), 0.001) == expected_s
+    assert held_s(view, StickAxes(stick="left", x="x", y="y"), 0.005) == 0.0

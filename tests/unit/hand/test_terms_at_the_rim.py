@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from dataclasses import replace
 from functools import partial
 from types import SimpleNamespace
@@ -11,13 +12,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from feelcheck.hand.gate_stop import doubts, metric, pooling
+from feelcheck.hand.gate_stop import doubts, metric, pooling, rim_check
 from feelcheck.hand.gate_stop.agreement import _excess
 from feelcheck.hand.gate_stop.choice import weighted_spread
 from feelcheck.hand.gate_stop.contacts import Contacts
 from feelcheck.hand.gate_stop.numbers import LEAST_BOUND_INTERVALS, SPLIT
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED, Released
+from feelcheck.hand.gate_stop.rim_check import FAMILIES, Wall
 from feelcheck.hand.gate_stop.speed import SpeedLaw, _regress
 from feelcheck.model import Estimate
 
@@ -41,7 +43,7 @@ def chosen(tau_s: float = TAU_S, rim: float = 0.0, spread: float = 0.0) -> Any:
     )
 
 
-WALL: Any = SimpleNamespace(stops=[False] * 4, relative_u=lambda *_: 10.0, longest_s=np.full(4, 1.0))
+WALL: Any = SimpleNamespace(held_s=0.0, stops=[False] * 4, relative_u=lambda *_: 10.0, longest_s=np.full(4, 1.0))
 TERMS = ("rim_terms", "softness_u", "disagreement_u", "residual_terms", "undecided_u_s")
 
 
@@ -119,6 +121,16 @@ def test_a_way_back_that_disagrees_widens_the_upper_limit(monkeypatch: pytest.Mo
     back = Released(**dict(zip(("log_ratio", "u_scatter", "u_misfit", "u_late"), every, strict=True)))
     assert pooled(monkeypatch, own=0.1, returns=back).bound_s > alone
     assert pooled(monkeypatch, own=0.1).bound_s == alone
+
+
+def test_values_held_over_reports_count_as_the_interval_and_as_a_later_rim(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys.modules[__name__], "WALL", SimpleNamespace(**{**vars(WALL), "held_s": 0.006}))
+    assert pooled(monkeypatch).interval_s == 0.006
+    known: Any = SimpleNamespace(family=FAMILIES[1], high_s=np.array([0.01, 0.015, 0.02, 0.03]))
+    monkeypatch.setattr(rim_check, "rim_brackets", lambda *_: known)
+    walls = (Wall(flicks=NOTHING, brackets=known, one_pole=known, stopped=NOTHING, held_s=s) for s in (0.0, 0.006))
+    free, held = (wall.longest_s for wall in walls)
+    np.testing.assert_allclose(held - free, 0.006)
 
 
 @pytest.mark.parametrize("stops", [True, False])
