@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import gc
+import io
 import math
 import os
 import signal
@@ -28,6 +29,7 @@ def main() -> None:
     """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(OBJECTS_BEFORE_COLLECTION)
+    sys.stdout, sys.stderr = sys.stdout or io.StringIO(), sys.stderr or io.StringIO()  # None where they are closed
     try:
         _end_in_order()
         from feelcheck.cli import run

@@ -19,6 +19,7 @@ __all__ = [
     "HEADER_FILE",
     "RecordingState",
     "SessionHeader",
+    "folder_label",
     "folder_name",
     "header_edited",
     "new_session_folder",
@@ -256,7 +257,7 @@ def folder_name(specimen: str, state: str) -> str:
     >>> folder_name("Alder / left", "C3 lifted")
     'Alder_left_C3_lifted'
     """
-    label, condition = _label(specimen), _label(state)
+    label, condition = folder_label(specimen), folder_label(state)
     if not label:
         raise FormatError(
             "A specimen's label needs a letter or a digit.", {"got": repr(specimen)}, "Give it a name such as alder."
@@ -266,7 +267,19 @@ def folder_name(specimen: str, state: str) -> str:
     return f"{label}_{condition}" if condition else label
 
 
-def _label(text: str) -> str:
+def folder_label(text: str) -> str:
+    """Return a name as it stands in a folder's: letters, digits and - are kept, all else is one _.
+
+    Parameters
+    ----------
+    text : str
+        A name as it was given.
+
+    Examples
+    --------
+    >>> folder_label("alder, left")
+    'alder_left'
+    """
     kept = "".join(c if c.isalnum() or c == "-" else "_" for c in unicodedata.normalize("NFKC", text))
     return "_".join(part for part in kept.split("_") if part).strip("-")[:_MAX_LABEL]
 

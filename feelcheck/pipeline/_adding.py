@@ -9,6 +9,7 @@ from typing import Any
 
 from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
+from feelcheck.formats.session_header import folder_label
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.model import BenchRecord, HandRecord, Profile, SessionOnShelf
 from feelcheck.pipeline._captures import looks_captured
@@ -81,12 +82,17 @@ def _check_session(profile: Profile, session: SessionOnShelf, *, force: bool) ->
             {"session": session.folder},
             f"Go on with it: feelcheck log --resume {session.folder}",
         )
-    if session.specimen.casefold() != profile.specimen.casefold() and not force:
+    if not (force or _same_name(session.specimen, profile.specimen)):
         raise ProfileError(
             "The session names another specimen than the record.",
             {"record": f"{profile.specimen} ({profile.path})", "session": f"{session.specimen} ({session.folder})"},
             "Name the record of that specimen, or take it all the same with --force.",
         )
+
+
+def _same_name(one: str, other: str) -> bool:
+    """Whether two names are one: a record is called as the folder of its sessions, which keeps no blanks."""
+    return folder_label(one).casefold() == folder_label(other).casefold()
 
 
 def add_session(

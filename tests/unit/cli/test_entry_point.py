@@ -40,3 +40,12 @@ def test_one_thread_unless_a_number_is_set(
     assert gc.get_threshold()[0] > 10_000
     assert capsys.readouterr().out.strip()
     assert signal.SIG_IGN not in map(signal.getsignal, ENDING)
+
+
+def test_closed_streams_are_no_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "argv", ["feelcheck", "guide", "lag"])
+    monkeypatch.setattr(sys, "stdout", None)
+    monkeypatch.setattr(sys, "stderr", None)
+    with pytest.raises(SystemExit) as left:
+        main()
+    assert left.value.code == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import shutil
 from collections.abc import Callable
@@ -17,6 +18,7 @@ from feelcheck.cli import app
 from feelcheck.errors import FormatError, ProfileError
 from feelcheck.model import Profile
 from feelcheck.pipeline import _adding
+from feelcheck.pipeline._adding import check_additions
 from feelcheck.profiles import write_profile
 
 SHIPPED = Path(__file__).parents[3] / "demo_logs"
@@ -64,6 +66,18 @@ def test_an_unfinished_session_is_to_be_finished_first(record: Path, tmp_path: P
     (session / "datapackage.json").write_text(text, encoding="utf-8")
     with pytest.raises(ProfileError, match=r"(?s)Only a finished session.*log --resume"):
         pipeline.add_session(record, session)
+
+
+@pytest.mark.parametrize(("name", "same"), [("Alder", True), (" alder!", True), ("alder 2", False), ("…", False)])
+def test_a_session_is_named_as_its_folder_is(record: Path, tmp_path: Path, name: str, same: bool) -> None:
+    session = tmp_path / "alder_2"
+    shutil.copytree(SHIPPED / "alder_as_found", session)
+    header = (session / "datapackage.json").read_text(encoding="utf-8")
+    assert '"specimen": "alder"' in header
+    named = header.replace('"specimen": "alder"', f'"specimen": {json.dumps(name)}')
+    (session / "datapackage.json").write_text(named, encoding="utf-8")
+    with contextlib.nullcontext() if same else pytest.raises(ProfileError, match="another specimen"):
+        check_additions(record, [session])
 
 
 def test_of_several_nothing_is_added_where_one_does_not_belong(record: Path) -> None:
