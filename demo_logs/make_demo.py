@@ -173,10 +173,9 @@ def make_records() -> None:
 
 
 def make_pictures() -> None:
-    """Draw the pictures of README.md from the data."""
+    """Draw the pictures of README.md from the data; each takes the place of the older one once it is drawn."""
     pictures = HERE / "pictures"
-    shutil.rmtree(pictures, ignore_errors=True)
-    pictures.mkdir()
+    pictures.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as scratch:
         subprocess.run(
             [sys.executable, "-m", "feelcheck", "demo", "--out", scratch], check=True, stdout=subprocess.DEVNULL

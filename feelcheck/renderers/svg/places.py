@@ -12,7 +12,7 @@ from feelcheck.renderers.svg.axes import Box, Note, SvgAxes
 from feelcheck.renderers.svg.look import UP_PT, n_ticks
 from feelcheck.renderers.svg.marks import text_width_pt
 
-__all__ = ["PT_PER_IN", "WORDS_LINE_PT", "Placed", "n_subtitle_lines", "places"]
+__all__ = ["PT_PER_IN", "WORDS_LINE_PT", "Placed", "is_subtitle", "n_subtitle_lines", "places"]
 
 PT_PER_IN = 72.0
 NOTE_PT = 8.0
@@ -39,10 +39,17 @@ def n_subtitle_lines(axes: SvgAxes) -> int:
     axes : SvgAxes
         A panel's axes.
     """
-    return max((note.words.count("\n") + 1 for note in axes.notes if _is_subtitle(note)), default=0)
+    return max((note.words.count("\n") + 1 for note in axes.notes if is_subtitle(note)), default=0)
 
 
-def _is_subtitle(note: Note) -> bool:
+def is_subtitle(note: Note) -> bool:
+    """Return whether a note is the line between frame and title.
+
+    Parameters
+    ----------
+    note : Note
+        A panel's note.
+    """
     return note.coords == ("axes fraction", "axes fraction") and note.at == (0.0, 1.0)
 
 

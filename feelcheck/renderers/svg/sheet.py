@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from html import escape
 from itertools import count
@@ -16,7 +17,7 @@ from feelcheck.renderers._style import HATCHES, INK, LIGHT, PAPER, SOFT
 from feelcheck.renderers.svg.axes import TICK_SIZE_PT, Box, Mark, Note, SvgAxes
 from feelcheck.renderers.svg.look import Look
 from feelcheck.renderers.svg.marks import Inks, area_path, line_path, symbols_path, text_element, text_width_pt
-from feelcheck.renderers.svg.places import PT_PER_IN, WORDS_LINE_PT, Placed, n_subtitle_lines, places
+from feelcheck.renderers.svg.places import PT_PER_IN, WORDS_LINE_PT, Placed, is_subtitle, n_subtitle_lines, places
 
 __all__ = ["sheet_svg"]
 
@@ -72,9 +73,11 @@ class _Writer:
         self.name, self.inks = name, inks
         self.defs: list[str] = []
         self._numbers, self._hatches = count(), dict[tuple[str, str], str]()
+        self._width_pt = math.inf
 
     def sheet(self, sheet: Sheet) -> Iterator[str]:
         """Write title, panels and what is said under them."""
+        self._width_pt = PT_PER_IN * sheet.width_in
         if sheet.title:
             yield self.words(sheet.title, 0.012 * PT_PER_IN * sheet.width_in, 14.0, size=10.0, weight="bold")
         yield from self._keys_above(sheet)
@@ -177,8 +180,12 @@ class _Writer:
         shift = (
             0.8 * of.get("fontsize", LABEL_PT) if of.get("rotation") == 90 and of.get("ha", "left") == "left" else 0.0
         )
+        size = of.get("fontsize", LABEL_PT)
+        if is_subtitle(note):  # it may go on above the next panel, but not off the sheet
+            widest = max(text_width_pt(line, size) for line in note.words.split("\n"))
+            size *= min(1.0, (self._width_pt - x - note.offset[0]) / max(widest, 1.0))
         return self.words(
-            note.words, x + note.offset[0] + shift, y - note.offset[1], size=of.get("fontsize", LABEL_PT),
+            note.words, x + note.offset[0] + shift, y - note.offset[1], size=size,
             colour=of.get("color", INK), weight=of.get("fontweight", ""), ha=of.get("ha", "left"),
             va=of.get("va", "baseline"), rotation=of.get("rotation", 0.0), box="bbox" in of,
         )  # fmt: skip

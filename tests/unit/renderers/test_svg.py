@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from feelcheck.renderers._panels import Panel, Sheet, heading, logarithmic, sheet
 from feelcheck.renderers._style import LIGHT
 from feelcheck.renderers.svg.axes import SvgAxes
-from feelcheck.renderers.svg.marks import line_path, symbols_path
+from feelcheck.renderers.svg.marks import line_path, symbols_path, text_width_pt
 from feelcheck.renderers.svg.sheet import sheet_svg
 from feelcheck.renderers.svg.ticks import linear_ticks, log_ticks, tick_words
 
@@ -93,6 +93,15 @@ def test_strips_share_the_time_axis_of_their_panel() -> None:
     (upper,), (lower,) = paths(text, "#123456"), paths(text, "#654321")
     assert [x for x, _ in upper] == [x for x, _ in lower]
     assert min(y for _, y in lower) > max(y for _, y in upper)
+
+
+@pytest.mark.parametrize("n", [10, 90, 300])
+def test_a_long_line_under_the_title_stays_on_the_sheet(n: int) -> None:
+    drawn = one(lambda ax: heading(ax, "Title", "0" * n))
+    (line,) = (e for e in parsed(sheet_svg(drawn, name="f")).iter(f"{NAMESPACE}text") if e.text == "0" * n)
+    size = float(line.get("style", "").removeprefix("font-size:").partition("px")[0])
+    assert float(line.get("x", "0")) + text_width_pt("0" * n, size) <= 72.0 * drawn.width_in + 0.5
+    assert (size < 7.5) is (n > 10)
 
 
 def test_panels_keep_to_what_general_purpose_axes_take() -> None:
