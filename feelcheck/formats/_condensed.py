@@ -16,7 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.formats._windows import Windows, blocks, kept_of_a_log, line_ends, moving, widened
-from feelcheck.formats.numbers import HEAD_BYTES
+from feelcheck.formats.numbers import AROUND_EDGE_WINDOWS, HEAD_BYTES
 from feelcheck.model.stream import FloatArray
 
 __all__ = ["Between", "Condensed", "condense"]
@@ -28,8 +28,6 @@ MOST_ROWS = 1_000_000
 """Rows that are kept, about 600 MB while they are measured."""
 WINDOW_ROWS = 64
 """Rows that are judged together: the fast part of a flick at 1 kHz."""
-AROUND_EDGE_WINDOWS = 512
-"""Windows of a capture kept on both sides of motion, for an edge's tail."""
 _BLOCK_BYTES = 2**24
 _SEPARATORS = ("\t", ";", ",", "|")
 _COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+(?:[eE][+-]?\d+)?")

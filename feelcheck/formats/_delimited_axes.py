@@ -13,12 +13,11 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._columns import find_column
 from feelcheck.formats._delimited_options import LogOptions
 from feelcheck.formats._names import read_name
+from feelcheck.formats.numbers import MOST_AXES
 from feelcheck.model import ButtonEvent, FloatArray
 
-__all__ = ["MAX_AXES", "Roles", "as_codes", "assign_roles", "button_events", "button_states", "is_trigger"]
+__all__ = ["MOST_AXES", "Roles", "as_codes", "assign_roles", "button_events", "button_states", "is_trigger"]
 
-MAX_AXES = 32
-"""More varying columns than this are no controller; the user names the axes."""
 
 _PRESSED = frozenset(["1", "true", "yes", "on", "down", "pressed", "press", "x"])
 _RELEASED = frozenset(["0", "false", "no", "off", "up", "released", "release", "-"]) | {""}
@@ -110,9 +109,9 @@ def assign_roles(columns: Mapping[str, NDArray[Any]], used: frozenset[str], opti
             ignored[name] = reason or "other axes were named"
     if not any(not _constant(columns[name]) for name in axes):
         _refuse_no_axis(stated, ignored)
-    if len(axes) > MAX_AXES:
+    if len(axes) > MOST_AXES:
         raise FormatError(
-            f"A controller has at most {MAX_AXES} axes.",
+            f"A controller has at most {MOST_AXES} axes.",
             {"varying columns": len(axes), "first": ", ".join(axes[:6])},
             "Name the axes with --axes A,B.",
         )

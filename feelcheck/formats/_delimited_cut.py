@@ -23,14 +23,13 @@ from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._plain_numbers import are_one_column, plain_rows
 from feelcheck.formats._settings import Setting, find_settings
 from feelcheck.formats._text import DecodedText
+from feelcheck.formats.numbers import COMMON_WIDTH, MOST_TORN
 
 __all__ = ["MAX_COLUMNS", "LogTable", "cut_table"]
 
 MAX_COLUMNS = 512
-MOST_TORN = 0.05  # of the rows; more of one cell are a habit of the log
 _HEAD_CHARACTERS = 65536
 _SAMPLE_LINES = 120
-_COMMON_SHARE = 0.3
 _NAMED_UNITS = ("time", "voltage", "current", "field")
 _COMMENT_MARKS = ("#", "%", "//")
 
@@ -169,7 +168,7 @@ def _first_common_width(kinds: Counter[str]) -> int:
     for row, n in kinds.items():
         widths[len(row)] += n * ("n" in row or "t" in row)
     most = max(widths.values(), default=0)
-    return next((width for width, n in widths.items() if n and n >= _COMMON_SHARE * most), 0)
+    return next((width for width, n in widths.items() if n and n >= COMMON_WIDTH * most), 0)
 
 
 def _weight(row: str) -> float:

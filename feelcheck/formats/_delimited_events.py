@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from feelcheck.formats._delimited_axes import button_states
 from feelcheck.formats._names import read_name
+from feelcheck.formats.numbers import EMPTY_NAMES, MOST_NAMES
 
 __all__ = ["LongLog", "find_long", "sort_by_axis"]
 
@@ -19,9 +20,7 @@ _NAME_WORDS = frozenset(["axis", "axes", "name", "code", "channel", "control", "
 _VALUE_WORDS = frozenset(["value", "val", "raw", "position", "pos", "reading", "state", "data"])
 _KIND_WORDS = frozenset(["kind", "type", "class"])
 _NO_AXIS_KINDS = ("but", "btn", "key", "syn", "cue", "gap", "note", "plug", "hat", "msc")
-_MAX_NAMES = 64
 _HEAD = 5000
-_EMPTY_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,13 +74,13 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
 def _filled(cells: NDArray[Any]) -> bool:
     """Tell names, which every row has, from remarks in some rows."""
     n_empty = int(np.count_nonzero(cells[:_HEAD] == "")) if cells.dtype.kind == "O" else 0
-    return n_empty <= _EMPTY_SHARE * min(cells.size, _HEAD)
+    return n_empty <= EMPTY_NAMES * min(cells.size, _HEAD)
 
 
 def _few_distinct(cells: NDArray[Any]) -> bool:
     if cells.dtype.kind == "f" or (cells.dtype.kind in "iu" and (int(cells.min()) < 0 or int(cells.max()) > 1023)):
         return False
-    return 1 <= len(set(cells[:_HEAD].tolist())) <= _MAX_NAMES
+    return 1 <= len(set(cells[:_HEAD].tolist())) <= MOST_NAMES
 
 
 def _changes(cells: NDArray[Any]) -> int:

@@ -10,18 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.formats.numbers import HARDLY_MOVED, TOUCHED, WELL_SEEN
 from feelcheck.model import AxisScale
 
 __all__ = ["Deduction", "deduce_scales", "stated_scale"]
 
-WELL_SEEN = 0.55
-"""A nominal scale is believed when an axis was seen to reach this share of it (diagonals at a round rim reach 0.7)."""
-
-TOUCHED = 0.97
-"""A decimal full scale (100, 1000) is believed only when an axis came this near to it."""
-
-HARDLY_MOVED = 0.05
-"""An axis without a nominal scale that moved by less than this share of another's reach did not move."""
 
 _DECIMAL_TOPS = (100, 1000)
 _SIGNED_TOPS = (100, 127, 511, 1000, 2047, 8191, 32767)

@@ -16,6 +16,17 @@ from feelcheck.formats._delimited_events import LongLog, sort_by_axis
 from feelcheck.formats._delimited_options import LogOptions
 from feelcheck.formats._delimited_scale import Deduction, deduce_scales, stated_scale
 from feelcheck.formats._delimited_time import LogTime
+from feelcheck.formats.numbers import (
+    EXPECTED_REPEATS,
+    FEW_MISSING,
+    FEW_RUNS,
+    GAP_S,
+    GAP_STEPS,
+    PAUSE_S,
+    REPEATED,
+    SILENCE,
+    SILENCE_STEPS,
+)
 from feelcheck.model import ButtonEvent, FloatArray, Gap, Stream, TimeBase
 
 __all__ = ["Streams", "long_streams", "wide_streams"]
@@ -23,20 +34,8 @@ __all__ = ["Streams", "long_streams", "wide_streams"]
 Columns = Mapping[str, NDArray[Any]]
 Reports = Literal["every", "on_change"]
 
-FEW_MISSING_SHARE = 0.02
-"""Rows with an empty cell are dropped up to this share; above it, empty cells mean that an axis had no report."""
-
-REPEATED_SHARE = 0.01
-"""Rows that repeat the row before, from this share on, show that every report has a row."""
 
 _MIN_ROWS = 3
-_FEW_RUNS = 4
-_EXPECTED_REPEATS = 10.0
-_SILENCE_STEPS = 5.0
-_SILENCE_SHARE = 0.05
-_PAUSE_S = 10.0
-_GAP_STEPS = 20.0
-_GAP_S = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,11 +86,11 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
     finite = {name: _usable(kept[name]) for name in roles.axes}
     whole_rows = np.logical_and.reduce(list(finite.values()))
     n_missing = int(whole_rows.size - np.count_nonzero(whole_rows))
-    sparse = n_missing > max(1.0, FEW_MISSING_SHARE * whole_rows.size)
+    sparse = n_missing > max(1.0, FEW_MISSING * whole_rows.size)
     common = np.flatnonzero(whole_rows)
     rows = {name: np.flatnonzero(finite[name]) if sparse else common for name in roles.axes}
     codes = {name: as_codes(kept[name][own] if n_missing else kept[name]) for name, own in rows.items()}
-    patchy = sparse and max(np.count_nonzero(np.diff(own)) for own in finite.values()) > _FEW_RUNS
+    patchy = sparse and max(np.count_nonzero(np.diff(own)) for own in finite.values()) > FEW_RUNS
     shared = [kept[name][whole_rows] if sparse else own for name, own in codes.items()]
     reports: Reports = "on_change" if patchy else _reports(shared, states, whole_rows, time.line.t_s)
     streams, remarks = _streams(codes, rows, time, reports, options)
@@ -133,7 +132,7 @@ def long_streams(columns: Columns, time: LogTime, long: LongLog, options: LogOpt
             "Record while the stick moves, or name the axes with --axes A,B.",
         )
     repeats = max(float(np.mean(values[1:] == values[:-1])) if values.size > 1 else 0.0 for values in codes.values())
-    reports: Reports = "every" if repeats >= REPEATED_SHARE else "on_change"
+    reports: Reports = "every" if repeats >= REPEATED else "on_change"
     streams, remarks = _streams(codes, axes, time, reports, options, t_s=t_s)
     pressed = [
         event
@@ -220,17 +219,17 @@ def _reports(
         expected *= float(np.count_nonzero(repeats)) / max(repeats.size, 1)
         same &= repeats
     n_same = np.count_nonzero(same)
-    if n_same >= max(1.0, REPEATED_SHARE * same.size):
+    if n_same >= max(1.0, REPEATED * same.size):
         return "every"
-    if expected > _EXPECTED_REPEATS and n_same < 0.1 * expected:
+    if expected > EXPECTED_REPEATS and n_same < 0.1 * expected:
         return "on_change"
     steps = np.diff(t_s)
     ahead = steps[steps > 0]
     if not ahead.size:
         return "on_change"
-    steps = steps[steps < _PAUSE_S]
-    silent_s = float(steps[steps > _SILENCE_STEPS * np.median(ahead)].sum())
-    return "on_change" if silent_s > _SILENCE_SHARE * float(steps.sum()) else "every"
+    steps = steps[steps < PAUSE_S]
+    silent_s = float(steps[steps > SILENCE_STEPS * np.median(ahead)].sum())
+    return "on_change" if silent_s > SILENCE * float(steps.sum()) else "every"
 
 
 def _gaps(streams: Sequence[Stream]) -> tuple[Gap, ...]:
@@ -239,7 +238,7 @@ def _gaps(streams: Sequence[Stream]) -> tuple[Gap, ...]:
     ahead = steps[steps > 0]
     if not ahead.size:
         return ()
-    long = np.flatnonzero(steps > max(_GAP_S, _GAP_STEPS * float(np.median(ahead))))
+    long = np.flatnonzero(steps > max(GAP_S, GAP_STEPS * float(np.median(ahead))))
     return tuple(Gap(start_s=float(t_s[i]), end_s=float(t_s[i + 1]), reason="no rows") for i in long)
 
 

@@ -19,15 +19,11 @@ from feelcheck.formats._time_choice import choose_time, runs_forward
 from feelcheck.formats._time_line import TimeLine, lay_out, strays
 from feelcheck.formats._time_told import ToldTimes, straight, told_times
 from feelcheck.formats._time_units import STEP_RANGE_S, UNIT_SECONDS, UnitsAsked
+from feelcheck.formats.numbers import COARSE, FAR_ORIGIN_S
 
 __all__ = ["LogTime", "read_time"]
 
 Columns = Mapping[str, NDArray[Any]]
-
-COARSE_SHARE = 0.95
-"""Stamps that more than this share of the rows have from the row before tell no time of a report."""
-
-_FAR_ORIGIN_S = 1e6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,11 +129,11 @@ def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ..
         keep[np.flatnonzero(keep)[impossible]] = False
         kept = kept[~impossible]
     facts = {"time column": name, "time unit": told.unit}
-    if kept.size and abs(float(kept[0])) > _FAR_ORIGIN_S:
+    if kept.size and abs(float(kept[0])) > FAR_ORIGIN_S:
         facts["time origin (s)"] = f"{float(kept[0]):.6f}"
         kept = kept - kept[0]
     same = int(np.count_nonzero(np.diff(kept) == 0))
-    if kept.size > 20 and COARSE_SHARE * kept.size < same < kept.size - 1:
+    if kept.size > 20 and COARSE * kept.size < same < kept.size - 1:
         raise FormatError(
             f"The stamps of time column '{name}' are too coarse: most rows share theirs with the row before.",
             {"rows": kept.size, "rows with the same stamp": same},

@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import re
 
+from feelcheck.formats.numbers import DUMP_LINES, FEW_DUMPED, MOST_DUMPED
+
 __all__ = ["event_rows", "plain_bytes"]
 
-_SAMPLE_LINES = 2000
-"""Lines that are looked at before a text is taken for one of these."""
-_MOST = 0.9
-"""Share of them that must be so."""
-_FEW = 3
-"""Fewer rows tell nothing."""
 _EVENT = re.compile(
     r"^[^\d\n]{0,40}?(?P<t>\d+\.\d+)\b[^\n]{0,60}?\bEV_(?P<kind>ABS|KEY)\b[^\n]{0,40}?\b(?P<name>(?:ABS|BTN|KEY)_\w+)\b"
     r"[^\n]{0,20}?\s(?P<value>-?\d+|[0-9a-f]{8}|UP|DOWN)\s*$"
@@ -47,11 +43,11 @@ def event_rows(text: str) -> tuple[str, tuple[str, ...]] | None:
     if "EV_ABS" not in text:
         return None
     lines = text.split("\n")
-    middle = [line for line in lines[-_SAMPLE_LINES - 1 :] if line.strip()]
+    middle = [line for line in lines[-DUMP_LINES - 1 :] if line.strip()]
     found = [_EVENT.match(line) for line in middle]
     other = sum(match is None and bool(_KNOWN.search(line)) for match, line in zip(found, middle, strict=True))
     n_events = sum(match is not None for match in found)
-    if n_events < _FEW or n_events + other < _MOST * len(middle):
+    if n_events < FEW_DUMPED or n_events + other < MOST_DUMPED * len(middle):
         return None
     rows = [match for line in lines if (match := _EVENT.match(line))]
     nodes = [_node(row[0]) for row in rows]
@@ -93,11 +89,11 @@ def plain_bytes(text: str) -> str | None:
     '0.1 1 127 128\n0.2 1 128 128\n0.3 1 138 128\n0.4 1 156 128\n'
     """
     # The last line of a sample may be cut.
-    sample = text[: 256 * _SAMPLE_LINES].split("\n")[:_SAMPLE_LINES][:-1]
+    sample = text[: 256 * DUMP_LINES].split("\n")[:DUMP_LINES][:-1]
     lines = [line for line in sample if line.strip()]
     runs = [run for line in lines if (run := _BYTES.search(line))]
     mixed = sum(bool(_BOTH.search(run[0])) for run in runs)
-    if mixed < _FEW or len(runs) < _MOST * len(lines) or len({len(run[0]) for run in runs[1:]}) > 1:
+    if mixed < FEW_DUMPED or len(runs) < MOST_DUMPED * len(lines) or len({len(run[0]) for run in runs[1:]}) > 1:
         return None
     rows = text.split("\n")
     first = next(k for k, row in enumerate(rows) if _BYTES.search(row))

@@ -8,28 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats.numbers import (
+    JOIN_GAP_S,
+    MANY_STEPS,
+    MOST_BACK,
+    MOST_STRAY_ROWS,
+    STRAY_END_S,
+    STRAY_END_SPANS,
+    STRAY_S,
+    STRAY_STEPS,
+)
 from feelcheck.model import FloatArray, Gap
 
 __all__ = ["TURNED", "TimeLine", "is_downward", "joints", "lay_out", "strays", "unwrapped"]
 
-JOIN_GAP_S = 1.0
-"""Where the time steps back, the next stretch is laid this long after the end of the one before."""
-
-MOST_BACK_SHARE = 0.05
-"""More backward steps than this share of the rows (and more than five) are not isolated."""
-
-MANY = 100_000
-"""Steps that tell their median well enough: of more, every second, third, ... is taken."""
-MOST_STRAY_ROWS = 3
-"""A run of at most so many rows whose time is far from that of the rows before and behind is impossible."""
-
-STRAY_S = 0.5
-STRAY_STEPS = 50.0
-"""How far from its neighbours an impossible stamp is at least: in seconds, and in usual steps."""
-
-STRAY_END_S = 86400.0
-STRAY_END_SPANS = 100.0
-"""The same for stamps at either end, which have neighbours on one side only: in seconds, and in lengths of the rest."""
 
 TURNED = "the times run downwards; the rows were turned round"
 
@@ -116,7 +108,7 @@ def strays(t_s: FloatArray) -> NDArray[np.bool_]:
 def _inner_strays(t_s: FloatArray) -> NDArray[np.bool_]:
     found = np.zeros(t_s.size, dtype=bool)
     steps = np.diff(t_s)
-    some = steps[:: max(1, steps.size // MANY)]
+    some = steps[:: max(1, steps.size // MANY_STEPS)]
     ahead = some[some > 0]
     if ahead.size < MOST_STRAY_ROWS:
         return found
@@ -160,7 +152,7 @@ def lay_out(t_s: FloatArray) -> TimeLine:
     """
     steps = np.diff(t_s)
     back = joints(t_s) - 1
-    if 2 * back.size > max(steps.size, 1) or back.size > max(5.0, MOST_BACK_SHARE * steps.size):
+    if 2 * back.size > max(steps.size, 1) or back.size > max(5.0, MOST_BACK * steps.size):
         _refuse(
             "The time of a log must run forward: isolated steps back split it, this many mean it is no time.",
             t_s,

@@ -9,18 +9,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from feelcheck.errors import FormatError
-from feelcheck.formats.numbers import HEAD_BYTES
+from feelcheck.formats.numbers import DEEPEST_NESTING, HEAD_BYTES, MOST_UNFOLDED, MOST_UNFOLDED_COLUMNS, UNFOLDED_LINES
 
 __all__ = ["unfold"]
 
-MOST_COLUMNS = 512
-"""More columns than this are refused before they are written out."""
-
-DEEPEST = 12
-"""Levels of nesting that are followed; what lies deeper is left out."""
-
-_SAMPLE = 60
-_MOST = 0.9
 _LIST = r"(?:(?<![A-Za-z])(?:array\([^\[\]]{0,80}|[A-Za-z]*+))?[\[({][^\[\](){}]*+[\])}](?:\))?"
 _CELL = re.compile(rf'"[^"\n\[({{]*+[\[({{][^"\n]*+"|{_LIST}')
 _INSIDE = re.compile(r"[\[({]([^\[\](){}]*)[\])}]")
@@ -34,7 +26,7 @@ def unfold(text: str) -> tuple[str, tuple[str, ...]]:
     Raises
     ------
     FormatError
-        Where the rows would unfold into more than `MOST_COLUMNS` columns.
+        Where the rows would unfold into more than `MOST_UNFOLDED_COLUMNS` columns.
 
     Notes
     -----
@@ -59,8 +51,8 @@ def _json_rows(text: str) -> list[dict[str, str]]:
     """Return the flattened objects of a text of JSON lines or of one JSON list of objects; none if it is neither."""
     lines = [line.strip().rstrip(",") for line in text.split("\n")]
     lines = [line for line in lines if line not in ("", "[", "]")]
-    sample = lines[:_SAMPLE]
-    if len(sample) > 1 and sum(_is_object(line) for line in sample) >= _MOST * len(sample):
+    sample = lines[:UNFOLDED_LINES]
+    if len(sample) > 1 and sum(_is_object(line) for line in sample) >= MOST_UNFOLDED * len(sample):
         return [_flat(row) for line in lines if isinstance(row := _parsed(line), dict)]
     whole = _parsed(text) if text[:1] in "[{" else None
     if isinstance(whole, dict):
@@ -91,12 +83,12 @@ def _parsed(text: str) -> Any:
 
 
 def _flat(row: dict[str, Any]) -> dict[str, str]:
-    return dict(itertools.islice(_leaves(row, "", 0), MOST_COLUMNS + 1))
+    return dict(itertools.islice(_leaves(row, "", 0), MOST_UNFOLDED_COLUMNS + 1))
 
 
 def _leaves(value: Any, name: str, depth: int) -> Iterator[tuple[str, str]]:
     if isinstance(value, dict | list):
-        if depth >= DEEPEST:
+        if depth >= DEEPEST_NESTING:
             return
         pairs = value.items() if isinstance(value, dict) else enumerate(value)
         for key, inner in pairs:
@@ -107,7 +99,7 @@ def _leaves(value: Any, name: str, depth: int) -> Iterator[tuple[str, str]]:
 
 def _written(rows: list[dict[str, str]]) -> str:
     names = list(dict.fromkeys(name for row in rows for name in row))
-    if len(names) > MOST_COLUMNS:
+    if len(names) > MOST_UNFOLDED_COLUMNS:
         _refuse(len(names))
     heading = ";".join(_BREAKS.sub(" ", name) for name in names)
     body = (";".join(row.get(name, "") for name in names) for row in rows)
@@ -116,7 +108,9 @@ def _written(rows: list[dict[str, str]]) -> str:
 
 def _refuse(n: int) -> None:
     raise FormatError(
-        f"A log or capture has at most {MOST_COLUMNS} columns.", {"columns": n}, "Export only the time and the axes."
+        f"A log or capture has at most {MOST_UNFOLDED_COLUMNS} columns.",
+        {"columns": n},
+        "Export only the time and the axes.",
     )
 
 
@@ -128,8 +122,8 @@ def _without_lists(text: str) -> str | None:
         return None
     lines, first = text.split("\n"), holding[0]
     body = [line for line in lines[first:] if line.strip()]
-    sample = body[:: max(1, len(body) // _SAMPLE)]
-    if sum(bool(_lists(line)) for line in sample) < _MOST * len(sample):
+    sample = body[:: max(1, len(body) // UNFOLDED_LINES)]
+    if sum(bool(_lists(line)) for line in sample) < MOST_UNFOLDED * len(sample):
         return None
     separator = _separator(sample)
     if separator is None:
@@ -180,7 +174,7 @@ def _widths(rows: list[list[list[str]]]) -> list[int]:
         widths += [1] * (len(row) - len(widths))
         for k, cell in enumerate(row):
             widths[k] = max(widths[k], len(cell))
-    if sum(widths) > MOST_COLUMNS:
+    if sum(widths) > MOST_UNFOLDED_COLUMNS:
         _refuse(sum(widths))
     return widths
 

@@ -9,13 +9,10 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.formats.numbers import AROUND_WINDOWS, FIRST_WINDOWS, MOVES, NOISES, PIECE_WINDOWS, RESTS
 from feelcheck.model.stream import FloatArray
 
 __all__ = [
-    "AROUND_WINDOWS",
-    "FIRST_WINDOWS",
-    "MOVES",
-    "PIECE_WINDOWS",
     "Windows",
     "blocks",
     "kept_of_a_log",
@@ -23,19 +20,6 @@ __all__ = [
     "moving",
     "widened",
 ]
-
-MOVES = 0.05
-"""Share of a column's range by which a window moves (common practice, no source; noise is held apart by `NOISES`)."""
-RESTS = 0.01
-"""Share of a column's range within which a stick is at rest (common practice, no source)."""
-NOISES = 4.0
-"""A window moves by so many times what most windows do."""
-AROUND_WINDOWS = 48
-"""Windows of a log kept on both sides of motion: 3 s at 1 kHz, in which a stick settles."""
-PIECE_WINDOWS = 1024
-"""Least length of the pieces of a log in which everything moves: a minute at 1 kHz."""
-FIRST_WINDOWS = 512
-"""Windows kept from the beginning, where recordings rest."""
 
 
 @dataclass(frozen=True, slots=True)

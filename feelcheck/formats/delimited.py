@@ -20,15 +20,13 @@ from feelcheck.formats._delimited_streams import Streams, long_streams, wide_str
 from feelcheck.formats._delimited_time import LogTime, read_time
 from feelcheck.formats._names import read_name
 from feelcheck.formats._text import DecodedText, read_head, read_text, refuse_document
-from feelcheck.formats.numbers import EVEN_SHARE
+from feelcheck.formats.numbers import EVEN_SHARE, FASTEST_STEP_S
 from feelcheck.model import FloatArray, Gap, Provenance, Recording
 
 __all__ = ["DelimitedReader"]
 
 Columns = Mapping[str, NDArray[Any]]
 
-FASTEST_STEP_S = 5e-5
-"""A usual step below this (20 kHz) is an instrument's, not a controller's: high-speed USB polls at 8 kHz."""
 
 _BENCH_WORDS = frozenset(["drive", "coil", "shunt", "ch1", "ch2", "ch3", "ch4", "ch5", "hall_v", "output_v"])
 _JSON = re.compile(r'\s*(?:\[\s*)?\{\s*"')

@@ -98,3 +98,121 @@ EVEN_SHARE = Number(
     "share of an instrument's samples that follow each other at its step: a host that wakes every few reports writes "
     "those of one wake as close together, up to sixteen of them",
 )
+
+MOVES = Number(
+    0.05,
+    "range",
+    "of a column by which a window of rows moves (common practice, no source; noise is held apart by `NOISES`)",
+)
+
+RESTS = Number(0.01, "range", "of a column within which a stick is at rest (common practice, no source)")
+
+NOISES = Number(4.0, "1", "times what most windows move by is motion: noise has hardly any such window")
+
+AROUND_WINDOWS = Count(48, "windows", "of a log kept on both sides of motion: 3 s at 1 kHz, in which a stick settles")
+
+PIECE_WINDOWS = Count(1024, "windows", "in a piece of a log in which everything moves, at least: a minute at 1 kHz")
+
+FIRST_WINDOWS = Count(512, "windows", "kept from the beginning, where recordings rest")
+
+AROUND_EDGE_WINDOWS = Count(512, "windows", "of a capture kept on both sides of motion, for an edge's tail")
+
+FEW_MISSING = Number(
+    0.02,
+    "1",
+    "share of rows with an empty cell up to which they are dropped: more are rows in which an axis had no report",
+    by_trial=True,
+)
+
+REPEATED = Number(
+    0.01, "1", "share of rows that repeat the row before from which on every report has a row", by_trial=True
+)
+
+FEW_RUNS = Count(
+    4, "changes", "between missing and present up to which an axis came late or ended early, and is not sparse"
+)
+
+EXPECTED_REPEATS = Number(10.0, "rows", "that should repeat by chance before their absence tells a log on change")
+
+SILENCE_STEPS = Number(5.0, "steps", "without a row are a silence: a stall is as long now and then")
+
+SILENCE = Number(0.05, "1", "share of the time in silences from which on rows come on change", by_trial=True)
+
+PAUSE_S = Number(10.0, "s", "without a row are a pause of the recording, no silence of the stick")
+
+GAP_STEPS = Number(20.0, "steps", "without a row are a gap: nothing between them is known")
+
+GAP_S = Number(0.1, "s", "is the shortest gap: hosts stall for tens of milliseconds")
+
+JOIN_GAP_S = Number(
+    1.0, "s", "behind the end of a stretch the next one is laid where the time steps back: flicks are shorter"
+)
+
+MOST_BACK = Number(0.05, "1", "share of rows that step back from which on (and from the sixth) they are not isolated")
+
+MANY_STEPS = Count(100_000, "steps", "tell their median well enough: of more every second, third, ... is taken")
+
+MOST_STRAY_ROWS = Count(
+    3, "rows", "in a run whose time is far from that of the rows before and behind are impossible; more are a restart"
+)
+
+STRAY_S = Number(0.5, "s", "from its neighbours is an impossible stamp at least: hosts stall for less")
+
+STRAY_STEPS = Number(50.0, "steps", "from its neighbours is an impossible stamp at least, where rows are slow")
+
+STRAY_END_S = Number(86400.0, "s", "is a stamp at either end off, which has neighbours on one side only: a day")
+
+STRAY_END_SPANS = Number(100.0, "spans", "of the rest is a stamp at either end off, at least")
+
+WELL_SEEN = Number(
+    0.55, "1", "share of a nominal scale that an axis reached, if it is believed: diagonals at a round rim reach 0.7"
+)
+
+TOUCHED = Number(
+    0.97,
+    "1",
+    "share of a decimal scale (100, 1000) that an axis reached, if it is believed: other scales pass there, too",
+)
+
+HARDLY_MOVED = Number(
+    0.05,
+    "1",
+    "share of another axis' reach below which an axis without a nominal scale did not move: its noise is no scale",
+)
+
+MOST_AXES = Count(32, "axes", "of one controller: more varying columns are something else, and the user names the axes")
+
+COARSE = Number(
+    0.95,
+    "1",
+    "share of rows with the stamp of the row before from which on stamps tell no time of a report",
+    by_trial=True,
+)
+
+FAR_ORIGIN_S = Number(1e6, "s", "a time that begins later is counted from its begin: doubles keep a nanosecond below")
+
+MOST_TORN = Number(0.05, "1", "share of rows of one cell that a broken line left; more are a habit of the log")
+
+COMMON_WIDTH = Number(
+    0.3, "1", "of the most usual width that an earlier one has, if rows grew wider later", by_trial=True
+)
+
+DUMP_LINES = Count(2000, "lines", "that are looked at before a text is taken for a listing of events or bytes")
+
+MOST_DUMPED = Number(0.9, "1", "share of them that must be so: programs print other lines, too")
+
+FEW_DUMPED = Count(3, "rows", "fewer tell no listing")
+
+UNFOLDED_LINES = Count(60, "lines", "that tell whether cells hold lists, or rows are objects")
+
+MOST_UNFOLDED = Number(0.9, "1", "share of them that must be so")
+
+MOST_UNFOLDED_COLUMNS = Count(512, "columns", "more are refused before they are written out")
+
+DEEPEST_NESTING = Count(12, "levels", "of nesting that are followed; what lies deeper is left out")
+
+FASTEST_STEP_S = Number(5e-5, "s", "a usual step below it (20 kHz) is an instrument's: high-speed USB polls at 8 kHz")
+
+EMPTY_NAMES = Number(0.1, "1", "share of rows without a name up to which a column names what the row is about")
+
+MOST_NAMES = Count(64, "names", "in such a column: more are remarks")

@@ -13,8 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._unfold import MOST_COLUMNS, unfold
+from feelcheck.formats._unfold import unfold
 from feelcheck.formats.delimited import DelimitedReader
+from feelcheck.formats.numbers import MOST_UNFOLDED_COLUMNS
 
 TELEMETRY: dict[str, Any] = runpy.run_path(str(Path(__file__).with_name("telemetry_logs.py")))
 
@@ -74,7 +75,7 @@ def test_any_lines_of_json_unfold_into_rows_of_one_width(rows: list[dict[str, An
 
 def test_too_many_columns_and_too_deep_nesting_cost_nothing() -> None:
     wide = '{"a": [' + ",".join(["1"] * 2000) + "]}\n"
-    with pytest.raises(FormatError, match=f"at most {MOST_COLUMNS} columns"):
+    with pytest.raises(FormatError, match=f"at most {MOST_UNFOLDED_COLUMNS} columns"):
         unfold(wide * 3)
     deep = '{"a": ' * 5000 + "1" + "}" * 5000 + "\n"
     assert unfold(deep * 3)[1] == ()

@@ -109,6 +109,18 @@ def test_centre_and_reach_are_those_seen(centre: float, throw: float, scale: Axi
     assert float(reports.y_fs.min()) == pytest.approx(-1.0, abs=0.02)
 
 
+@pytest.mark.parametrize(("reach", "throw"), [(500.0, 500.0), (520.0, 500.0), (1000.0, 20.0)])
+def test_an_axis_that_hardly_went_has_the_others_throw_where_both_have_one_scale(reach: float, throw: float) -> None:
+    x, _ = flicked(0.0, 500.0)
+    _, y = flicked(0.0, 20.0)
+    time = TimeBase.from_instants(0.004 * np.arange(x.size))
+    scales = {"x": AxisScale(centre=0.0, reach=500.0), "y": AxisScale(centre=0.0, reach=reach)}
+    streams = tuple(Stream(name=n, time=time, codes=c, scale=scales[n]) for n, c in (("x", x), ("y", y)))
+    recording = Recording(streams=streams, provenance=Provenance())
+    reports = merged_reports(recording, recover_clock(recording), StickAxes(stick="s", x="x", y="y"))
+    assert reports.reach == pytest.approx((500.0, throw), rel=0.05)
+
+
 def test_diagonals_alone_still_give_full_throw() -> None:
     x, _ = flicked(0, 1000)
     recording = recording_of({"x": np.round(x * 20), "y": np.round(x * 20)}, 0.004 * np.arange(x.size))
