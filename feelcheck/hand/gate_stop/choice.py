@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.batch import Batch
+from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
 from feelcheck.hand.gate_stop.batches import subset
 from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.numbers import (
@@ -84,6 +84,33 @@ class Chosen:
         """
         return weighted_spread([float(ratio[g]) for ratio in ratios], self.gains, doubt=DOUBT)
 
+    @property
+    def between(self) -> float:
+        """Logarithm of the delay between one pole and likelier candidates that add no more than a thumb may, over it.
+
+        Which of them is right no flick tells: the middle is off by half of what they differ by at most.
+        """
+        if self.best.fit.shape != self.one_pole.fit.shape:
+            return 0.0
+        told = [g for g in range(N_GROUPS) if self.best.batch.used_rows(g).size]
+        total, weights = 0.0, 1.0
+        for ratio, gain in zip(self.delay_ratios, self.gains, strict=True):
+            more_s = float(np.median((ratio * self.delay_s - self.delay_s)[told]))
+            weight = float(np.clip(-gain / CLEAR, 0.0, 1.0)) if abs(more_s) <= YIELDS_S else 0.0
+            total, weights = total + weight * float(np.median(np.log(ratio[told]))), weights + weight
+        return total / weights
+
+    def delay_spread(self, g: int) -> float:
+        """Return `spread` of the delays about the one that is told, `between` the candidates.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        """
+        ratios = [float(ratio[g]) for ratio in self.delay_ratios]
+        return weighted_spread(ratios, self.gains, doubt=DOUBT, centre=self.between)
+
     def longest_other_s(self, g: int) -> float:
         """Return the longest smoothing delay of candidates that are not decided against, s; 0 without any."""
         ratios = [float(ratio[g]) for ratio, gain in zip(self.delay_ratios, self.gains, strict=True) if gain < DECIDED]
@@ -143,8 +170,8 @@ def _as_one_pole(found: Found, few: Found) -> Found:
     return refined(here, here.batch, 3)
 
 
-def weighted_spread(ratios: Sequence[float], gains: Sequence[float], doubt: float = 0.0) -> float:
-    """Return the relative standard deviation of ratios about 1, each weighed by how well it fits.
+def weighted_spread(ratios: Sequence[float], gains: Sequence[float], doubt: float = 0.0, centre: float = 0.0) -> float:
+    """Return the relative standard deviation of 1 and ratios to it, each weighed by how well it fits.
 
     Parameters
     ----------
@@ -154,6 +181,8 @@ def weighted_spread(ratios: Sequence[float], gains: Sequence[float], doubt: floa
         -2 log likelihood over the chosen one's, in independent readings.
     doubt : float
         Weight below which it falls with the square of the gain only.
+    centre : float
+        Logarithm about which they spread.
 
     Examples
     --------
@@ -164,7 +193,8 @@ def weighted_spread(ratios: Sequence[float], gains: Sequence[float], doubt: floa
         return 0.0
     gain = np.clip(np.array(gains), -INDIFFERENT, 1e3)
     weight = np.maximum(np.exp(-gain / INDIFFERENT), doubt / (1.0 + gain / DOUBT_GAIN) ** 2)
-    return float(np.sqrt(np.sum(weight * np.log(ratios) ** 2) / (1.0 + weight.sum())))
+    squares = centre**2 + np.sum(weight * (np.log(ratios) - centre) ** 2)
+    return float(np.sqrt(squares / (1.0 + weight.sum())))
 
 
 def smoothing_delay_s(found: Found) -> FloatArray:

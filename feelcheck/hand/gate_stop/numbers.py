@@ -536,7 +536,7 @@ MOST_LOG = Number(9.0, "1", "logarithm from which on a limit of the way back is 
 
 FEWEST_RETURNS = Count(2, "returns", "without so many of an axis and direction nothing is said")
 
-RETURNS_TO_CHOOSE = Count(3, "returns", "so many of each axis and direction hold candidates apart", by_trial=True)
+RETURNS_TO_CHOOSE = Count(2, "returns", "so many of each axis and direction hold candidates apart", by_trial=True)
 
 RETURNS_TO_MEASURE = Count(
     4, "returns", "so many of each axis and direction measure; more take time and say little more", by_trial=True

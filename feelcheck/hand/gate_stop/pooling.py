@@ -113,6 +113,7 @@ class _Pool:
     tau_s: FloatArray
     covariances: Mapping[str, FloatArray]
     average_s: float
+    between_s: float
     interval_s: float
     n: int
     tau_spread: float
@@ -129,7 +130,7 @@ class _Pool:
 
     @property
     def delay_s(self) -> float:
-        return float(self.tau_s.sum()) + self.average_s
+        return float(self.tau_s.sum()) + self.average_s + self.between_s
 
     @property
     def dof(self) -> float:
@@ -219,7 +220,9 @@ def pool_direction(
         bound_s = min(_longest_s(pool, wall, g), pool.bound_s if short and wall.stops[g] else math.inf)
         decided = _why_too_short(pool)
         return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS, decided)
-    delay = _of_poles(pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s, pool.delay_spread)
+    delay = _of_poles(
+        pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s + pool.between_s, pool.delay_spread
+    )
     poles = tuple(_pole(pool, i) for i in np.argsort(-pool.tau_s).tolist())
     length_s = 2 * pool.average_s + pool.interval_s if pool.average_s > 0 else 0.0
     transition = _of_poles(
@@ -313,7 +316,7 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Relea
     bound_s = max(bound_s, _bound_s(chosen, g, both_ways.scale, both_ways.covariances))
     tau_s, covariance = both_ways.scale * fit.tau_s[g], np.asarray(sum(both_ways.covariances.values()))
     of_poles = _relative_u(tau_s, covariance) * float(fit.tau_s[g].sum() / chosen.delay_s[g])
-    whole_u = math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g))
+    whole_u = math.hypot(of_poles, chosen.delay_spread(g))
     kept = min(1.0, wall.relative_u(g, chosen.longest_other_s(g)) / max(whole_u, 1e-9))
     order = _recursive_order(chosen)
     less_s, u_steps_s = recursive_delay_s(order, interval_s) if order else (0.0, 0.0)
@@ -330,11 +333,12 @@ def _pooled(chosen: Chosen, g: int, scatter_s: float, wall: Wall, returns: Relea
         tau_s=tau_s,
         covariances={words: kept**2 * own for words, own in both_ways.covariances.items()},
         average_s=0.5 * (chosen.shape.n_average - 1) * interval_s * both_ways.scale - less_s,
+        between_s=0.0 if order else math.expm1(chosen.between) * float(tau_s.sum()),
         u_steps_s=u_steps_s,
         interval_s=max(interval_s, wall.held_s),
         n=n,
         tau_spread=chosen.spread(chosen.tau_ratios, g),
-        delay_spread=kept * chosen.spread(chosen.delay_ratios, g),
+        delay_spread=kept * chosen.delay_spread(g),
         bound_s=bound_s,
         confirmed=both_ways.confirmed,
         longest_s=both_ways.longest_s,
@@ -393,7 +397,7 @@ def _bound_s(chosen: Chosen, g: int, scale: float, covariances: Mapping[str, Flo
     """
     delay_s, tau_s = scale * float(chosen.delay_s[g]), scale * chosen.best.fit.tau_s[g]
     of_poles = _relative_u(tau_s, np.asarray(sum(own for by, own in covariances.items() if by != SHORT_U_S.sets)))
-    relative = min(math.hypot(of_poles, chosen.spread(chosen.delay_ratios, g)), 1.5)
+    relative = min(math.hypot(of_poles, chosen.delay_spread(g)), 1.5)
     factor = coverage_factor(max(chosen.best.batch.used_rows(g).size - 1, 1))
     stretched = delay_s + math.hypot(delay_s * math.expm1(min(factor * relative, 3.0)), factor * SHORT_U_S)
     return max(stretched, LEAST_BOUND_INTERVALS * chosen.best.batch.interval_s)

@@ -139,23 +139,27 @@ def against(found: Found, one_pole: Found, returns: Sequence[SpringReturn], name
     From how much worse than one pole it explains them; 0 where it does not, or where one pole does not explain them.
     For a candidate they do not speak: a thumb that lingers looks like a second pole or an average, never like less.
     """
-    simple = _left(one_pole, returns, names)
+    simple, spring = _left(one_pole, returns, names)
     if not simple < CLEAN_RETURN:
         return 0.0
-    other = _left(found, returns, names)
+    other, _ = _left(found, returns, names, spring)
     return RETURN_WORTH * math.log(max((other**2 + GRANTED_RETURN**2) / (simple**2 + GRANTED_RETURN**2), 1.0))
 
 
-def _left(found: Found, returns: Sequence[SpringReturn], names: tuple[str, str]) -> float:
-    """Return what a candidate leaves of the ways back, root mean square; NaN where it has none to explain."""
+def _left(
+    found: Found, returns: Sequence[SpringReturn], names: tuple[str, str], spring: FloatArray | None = None
+) -> tuple[float, FloatArray | None]:
+    """Return what a candidate leaves of the ways back, root mean square, and the spring; NaN with nothing to explain.
+
+    The spring is where other fits of the same stick begin.
+    """
     squares: list[float] = []
-    spring: FloatArray | None = None
     for g in range(N_GROUPS):
         own = _kept(returns, g, names, RETURNS_TO_CHOOSE)
         if found.batch.used_rows(g).size and own and (fits := _fits(own, _behind(found, g), spring)):
             squares.append(_structure(fits) ** 2)
             spring = _spring(fits, spring)
-    return math.sqrt(float(np.mean(squares))) if squares else math.nan
+    return math.sqrt(float(np.mean(squares))) if squares else math.nan, spring
 
 
 def _kept(returns: Sequence[SpringReturn], g: int, names: tuple[str, str], most: int) -> list[SpringReturn]:

@@ -148,7 +148,7 @@ def test_ways_back_never_speak_for_more_than_one_pole() -> None:
 
 def test_ways_back_that_one_pole_leaves_much_of_hold_no_candidates_apart(monkeypatch: pytest.MonkeyPatch) -> None:
     left = {1: 0.001, 2: 0.02}
-    monkeypatch.setattr(room, "_left", lambda found, *_: left[found.fit.shape.n_poles])
+    monkeypatch.setattr(room, "_left", lambda found, *_: (left[found.fit.shape.n_poles], None))
     pair, alone = fit_at_rim((TAU_S, 0.002)), fit_at_rim((TAU_S,))
     grant = GRANTED_RETURN**2
     expected = RETURN_WORTH * math.log((0.02**2 + grant) / (0.001**2 + grant))

@@ -14,9 +14,10 @@ import pytest
 
 from feelcheck.hand.gate_stop import doubts, metric, pooling, rim_check
 from feelcheck.hand.gate_stop.agreement import _excess
-from feelcheck.hand.gate_stop.choice import weighted_spread
+from feelcheck.hand.gate_stop.choice import Chosen, weighted_spread
 from feelcheck.hand.gate_stop.contacts import Contacts
-from feelcheck.hand.gate_stop.numbers import LEAST_BOUND_INTERVALS, SPLIT
+from feelcheck.hand.gate_stop.models import ResponseShape
+from feelcheck.hand.gate_stop.numbers import CLEAR, LEAST_BOUND_INTERVALS, SPLIT
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED, Released
 from feelcheck.hand.gate_stop.rim_check import FAMILIES, Wall
@@ -27,7 +28,7 @@ NOTHING: Any = None
 TAU_S = 0.008
 
 
-def chosen(tau_s: float = TAU_S, rim: float = 0.0, spread: float = 0.0) -> Any:
+def chosen(tau_s: float = TAU_S, rim: float = 0.0, spread: float = 0.0, between: float = 0.0) -> Any:
     """One pole in four directions, nine flicks each, whose rivals at the rim and beside it spread by so much."""
     batch = SimpleNamespace(used_rows=lambda g: np.arange(9), interval_s=0.001, n_flicks=36)
     fit = SimpleNamespace(tau_s=np.full((4, 1), tau_s))
@@ -39,6 +40,8 @@ def chosen(tau_s: float = TAU_S, rim: float = 0.0, spread: float = 0.0) -> Any:
         tau_ratios="tau",
         rim_spread=lambda g: rim,
         spread=lambda ratios, g: spread,
+        delay_spread=lambda g: spread,
+        between=between,
         longest_other_s=lambda g: 0.0,
     )
 
@@ -67,7 +70,9 @@ def pooled(
         monkeypatch.setattr(
             pooling, name, partial(_constant, {name: u} if name in ("rim_terms", "residual_terms") else u)
         )
-    fit = chosen(tau_s, rim=more.get("rim_spread", 0.0), spread=more.get("spread", 0.0))
+    fit = chosen(
+        tau_s, rim=more.get("rim_spread", 0.0), spread=more.get("spread", 0.0), between=more.get("between", 0.0)
+    )
     return pooling._pooled(fit, 0, 0.0, WALL, returns, both=True)
 
 
@@ -175,6 +180,49 @@ def test_candidates_spread_by_their_weight() -> None:
     assert weighted_spread([1.2], [100.0], doubt=0.16) == pytest.approx(
         math.log(1.2) * math.sqrt(doubted / (1 + doubted)), rel=1e-4
     )
+
+
+def rivalled(*rivals: tuple[float, float], n_poles: int = 1) -> Chosen:
+    """One pole of 8 ms in all directions as chosen, other candidates by ratio of the delay and gain."""
+    one = ResponseShape(n_poles=1)
+    batch = SimpleNamespace(used_rows=lambda g: np.arange(9 * (g < 2)), interval_s=0.001)
+    simple: Any = SimpleNamespace(fit=SimpleNamespace(shape=one, tau_s=np.full((4, 1), TAU_S)), batch=batch)
+    best = replace(one, n_poles=n_poles)
+    fitted: Any = SimpleNamespace(fit=SimpleNamespace(shape=best, tau_s=np.full((4, 1), TAU_S)), batch=batch)
+    return Chosen(
+        best=fitted,
+        tried=(simple,),
+        names=("two_pole",) * len(rivals),
+        delay_ratios=tuple(np.array([ratio, ratio, 9.0, 9.0]) for ratio, _ in rivals),
+        gains=tuple(gain for _, gain in rivals),
+    )
+
+
+def test_between_likelier_candidates_that_add_what_a_thumb_may_the_middle_is_told() -> None:
+    assert rivalled((1.1, -CLEAR)).between == pytest.approx(0.5 * math.log(1.1))
+    assert rivalled((1.1, -100.0)).between == pytest.approx(0.5 * math.log(1.1)), "and never more than that"
+    assert rivalled((1.1, -0.5 * CLEAR)).between == pytest.approx(math.log(1.1) / 3)
+    assert rivalled((1.1, 0.0)).between == 0.0
+    assert rivalled((1.14, -100.0)).between == 0.0, "more than a millisecond is no thumb's"
+    assert rivalled((1.1, -100.0), n_poles=2).between == 0.0
+    assert rivalled((1.1, -9.0), (1.05, -9.0)).between == pytest.approx(math.log(1.1 * 1.05) / 3)
+
+
+def test_what_is_between_two_candidates_spreads_to_both() -> None:
+    away = 0.5 * math.log(1.1)
+    assert weighted_spread([1.1], [0.0], centre=away) == pytest.approx(away)
+    assert rivalled((1.1, -CLEAR)).delay_spread(0) == pytest.approx(away)
+
+
+def test_the_delay_told_is_between_the_candidates_and_the_pole_is_that_of_the_fit(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    pool = pooled(monkeypatch, between=0.04)
+    assert pool.delay_s == pytest.approx(TAU_S * math.exp(0.04))
+    assert float(pool.tau_s[0]) == TAU_S
+    monkeypatch.setattr(pooling, "_recursive_order", lambda *_: 3)
+    named = pooling._pooled(chosen(between=0.04), 0, 0.0, WALL, NOTHING_RELEASED, both=True)
+    assert named.between_s == 0.0, "a named filter leaves nothing between"
 
 
 def test_a_filter_named_or_not_leaves_its_half_report_open() -> None:
