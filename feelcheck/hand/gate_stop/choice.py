@@ -88,16 +88,18 @@ class Chosen:
     def between(self) -> float:
         """Logarithm of the delay between one pole and likelier candidates that add no more than a thumb may, over it.
 
-        Which of them is right no flick tells: the middle is off by half of what they differ by at most.
+        Which of them is right no flick tells: the middle is off by half of what they differ by at most. Where flicks
+        differ over it, it was the thumb.
         """
         if self.best.fit.shape != self.one_pole.fit.shape:
             return 0.0
         told = [g for g in range(N_GROUPS) if self.best.batch.used_rows(g).size]
         total, weights = 0.0, 1.0
-        for ratio, gain in zip(self.delay_ratios, self.gains, strict=True):
+        for other, ratio, gain in zip(self.tried[1:], self.delay_ratios, self.gains, strict=True):
             more_s = float(np.median((ratio * self.delay_s - self.delay_s)[told]))
-            weight = float(np.clip(-gain / CLEAR, 0.0, 1.0)) if abs(more_s) <= YIELDS_S else 0.0
-            total, weights = total + weight * float(np.median(np.log(ratio[told]))), weights + weight
+            if abs(more_s) <= YIELDS_S and _flick_by_flick(other, self.one_pole):
+                weight = float(np.clip(-gain / CLEAR, 0.0, 1.0))
+                total, weights = total + weight * float(np.median(np.log(ratio[told]))), weights + weight
         return total / weights
 
     def delay_spread(self, g: int) -> float:

@@ -182,16 +182,22 @@ def test_candidates_spread_by_their_weight() -> None:
     )
 
 
-def rivalled(*rivals: tuple[float, float], n_poles: int = 1) -> Chosen:
-    """One pole of 8 ms in all directions as chosen, other candidates by ratio of the delay and gain."""
-    one = ResponseShape(n_poles=1)
+def rivalled(*rivals: tuple[float, float], n_poles: int = 1, apart: float = 0.0) -> Chosen:
+    """One pole of 8 ms in all directions as chosen, other candidates by ratio of the delay and gain.
+
+    Every flick prefers them by as much, or one by that much more and the next by that much less.
+    """
     batch = SimpleNamespace(used_rows=lambda g: np.arange(9 * (g < 2)), interval_s=0.001)
-    simple: Any = SimpleNamespace(fit=SimpleNamespace(shape=one, tau_s=np.full((4, 1), TAU_S)), batch=batch)
-    best = replace(one, n_poles=n_poles)
-    fitted: Any = SimpleNamespace(fit=SimpleNamespace(shape=best, tau_s=np.full((4, 1), TAU_S)), batch=batch)
+
+    def found(n_poles: int, objective: Any) -> Any:
+        shape = ResponseShape(n_poles=n_poles)
+        fit = SimpleNamespace(shape=shape, tau_s=np.full((4, 1), TAU_S), objective=objective)
+        return SimpleNamespace(fit=fit, batch=batch)
+
+    others = tuple(found(2, -1.0 + apart * (-1.0) ** np.arange(8)) for _ in rivals)
     return Chosen(
-        best=fitted,
-        tried=(simple,),
+        best=found(n_poles, np.zeros(8)),
+        tried=(found(1, np.zeros(8)), *others),
         names=("two_pole",) * len(rivals),
         delay_ratios=tuple(np.array([ratio, ratio, 9.0, 9.0]) for ratio, _ in rivals),
         gains=tuple(gain for _, gain in rivals),
@@ -205,6 +211,7 @@ def test_between_likelier_candidates_that_add_what_a_thumb_may_the_middle_is_tol
     assert rivalled((1.1, 0.0)).between == 0.0
     assert rivalled((1.14, -100.0)).between == 0.0, "more than a millisecond is no thumb's"
     assert rivalled((1.1, -100.0), n_poles=2).between == 0.0
+    assert rivalled((1.1, -100.0), apart=5.0).between == 0.0, "flick by flick it is the thumb"
     assert rivalled((1.1, -9.0), (1.05, -9.0)).between == pytest.approx(math.log(1.1 * 1.05) / 3)
 
 
