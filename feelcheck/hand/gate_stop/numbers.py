@@ -251,7 +251,7 @@ STIFF_CODES = Number(
     by_trial=True,
 )
 
-ROUNDED = Number(
+ROUNDED_SCATTER = Number(
     1.3,
     "standard deviations of a reading",
     "scatter of a radius that firmware held and then rounded to codes: that of rounding alone is 1",

@@ -26,7 +26,7 @@ from feelcheck.hand.gate_stop.numbers import (
     MOSTLY_STILL,
     NEAR_FULL_THROW,
     OBLIQUE,
-    ROUNDED,
+    ROUNDED_SCATTER,
     ROUNDED_RADIUS,
     SANK_BACK,
     STIFF,
@@ -237,7 +237,7 @@ def _clamp_radius(
     still = float(np.mean(np.diff(radius) == 0)) > MOSTLY_STILL
     if scatter < (STIFF_CODES if still else STIFF) * noise:
         return usual - noise
-    if scatter > ROUNDED * noise or abs(usual - 1.0) > ROUNDED_RADIUS * noise:
+    if scatter > ROUNDED_SCATTER * noise or abs(usual - 1.0) > ROUNDED_RADIUS * noise:
         return None
     below = (usual - np.hypot(reports.nominal[0], reports.nominal[1])) / max(FINE_RADIUS, 2.0 * ROUNDED_RADIUS * noise)
     return None if _slows_down(below, flicks) else usual - ROUNDED_RADIUS * noise
