@@ -18,6 +18,7 @@ from feelcheck.bench.numbers import (
     DEAD_DECISIVE,
     DECISIVE,
     FASTEST_POLE,
+    FASTEST_SHARE,
     GOOD_CORRELATION,
     GOOD_MISFIT,
     LEAST_BESIDE,
@@ -30,6 +31,7 @@ from feelcheck.bench.numbers import (
     MOST_HUM,
     MOST_SAG,
     MOST_SHARES,
+    NO_DIFFERENCE,
     POLES_APART,
     PRACTICAL_EFFECT,
     RING_BLOCKS,
@@ -130,7 +132,7 @@ def choose_model(windows: Sequence[EdgeWindow], averages: bool = False) -> Choic
     stepped = all(w.stimulus is not None and not w.driven for w in windows)
     best = search.fits(ModelSpec(dead=unresolved or stepped))
     driven = windows[0].driven
-    if driven and not unresolved:
+    if driven and not unresolved and not windows[0].held:  # instants that were read from the output hold a dead time
         best = _better(best, [search.fits(ModelSpec(dead=True), best)], practical=0.0, decisive=DEAD_DECISIVE)
     if driven and not unresolved:
         best = _better(best, _clipped(search, best), practical=CLIP_EFFECT, decisive=CLIP_DECISIVE)
@@ -148,17 +150,19 @@ def choose_model(windows: Sequence[EdgeWindow], averages: bool = False) -> Choic
 
 
 def _explained(fits: Sequence[ModelFit]) -> bool:
-    return all(fit.misfit < GOOD_MISFIT and fit.correlation < GOOD_CORRELATION for fit in fits)
+    """Whether nothing is left for which a richer candidate would be looked for."""
+    white = all(fit.correlation < GOOD_CORRELATION for fit in fits)
+    return all(fit.misfit < (GOOD_MISFIT if white else NO_DIFFERENCE) for fit in fits)
 
 
 def _clipped(search: _Search, base: tuple[ModelFit, ...]) -> list[tuple[ModelFit, ...]]:
     """Candidates whose sensor saturates before the drive is done."""
     found = [search.fits(ModelSpec(clip_low=low, clip_high=high), base) for low, high in ((False, True), (True, False))]
-    if all(map(_explained, (base, *found))):
+    if all(evidence(base, fits) < 0 for fits in found):
         return found
     found.append(search.fits(ModelSpec(clip_low=True, clip_high=True), base))
     leader = max(found, key=lambda fits: evidence(base, fits))
-    if not _explained(leader):
+    if not _explained(leader) and not leader[0].window.held:
         late = search.fits(replace(leader[0].spec, dead=True), leader)
         if evidence(search.fits(ModelSpec(dead=True), base), late) > CLIP_DECISIVE:  # not the dead time's
             found.append(late)
@@ -194,7 +198,7 @@ def _richer(search: _Search, base: tuple[ModelFit, ...], resolved: bool) -> list
     for shape in ("two_pole", "second_order") if all(map(_may_ring, search.windows)) else ("two_pole",):
         spec = replace(base[0].spec, shape=shape)
         found.append(search.fits(spec, base))
-        if resolved:
+        if resolved and not base[0].window.held:
             found.append(search.fits(replace(spec, dead=not spec.dead), base))
     return found
 
@@ -209,7 +213,7 @@ def _two_ways(search: _Search, dead: bool) -> list[tuple[ModelFit, ...]]:
 def _or_weak(search: _Search, best: tuple[ModelFit, ...]) -> tuple[ModelFit, ...]:
     """Return a weak-sink shape where the pole does not fit, or is so slow that it is a straight line."""
     window = best[0].window
-    if window.stimulus is None or not window.settled_start:
+    if window.stimulus is None or not window.settled_start or window.held:
         return best
     straight = best[0].spec.shape == "one_pole" and float(np.exp(best[0].fit.theta[0])) > 3 * window.span_s
     settled = all(map(_settles, best))
@@ -267,7 +271,8 @@ def _better(
     def matters(fits: tuple[ModelFit, ...]) -> bool:
         beside = fits[0].spec.n_besides > base[0].spec.n_besides
         least_gain, least_effect = (BESIDE_DECISIVE, BESIDE_EFFECT) if beside else (decisive, practical)
-        return evidence(base, fits) > least_gain and _effect(base, fits) > least_effect
+        richer = fits[0].n_parameters > base[0].n_parameters  # what is as simple needs no effect to be the better one
+        return evidence(base, fits) > least_gain and (not richer or _effect(base, fits) > least_effect)
 
     sound = [fits for fits in candidates if all(map(_sound, fits)) and matters(fits)]
     if not sound:
@@ -316,7 +321,8 @@ def _two_apart(fit: ModelFit) -> bool:
     held = float(np.sum(np.abs(fit.fit.coefficients[1:3])))
     if fit.window.stimulus is None and held > MOST_DECAY * abs(fit.window.swing):
         return False
-    return fast > max(0.02 * slow, FASTEST_POLE * fit.window.interval_s) and not any(fit.fit.at_bound)
+    least = 0.0 if fit.window.drive_is_resolved else FASTEST_SHARE * slow
+    return fast > max(least, FASTEST_POLE * fit.window.interval_s) and not any(fit.fit.at_bound)
 
 
 def _both_seen(fit: ModelFit) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -34,7 +35,7 @@ def smoothing_delay(found: DirectionFits, slow: Estimate) -> Estimate:
     if not found.fits_well:
         return refused(name, found)
     if found.shape in ("one_pole", "none") and not found.has_zero:
-        return slow.renamed(name)
+        return _over_models(slow.renamed(name), found, lambda fit: fit.smoothing_s, lambda fit: fit.main_pole_s)
     if found.shape.endswith("_open"):
         floor = 0.5 * float(np.median([reading.longest_s for reading in found.readings]))
         return Estimate.at_least(name, floor, unit="s", n=n)
@@ -79,7 +80,8 @@ def dead_time(found: DirectionFits) -> Estimate:
         )
     value, u = pool([fit.dead_s for fit in found.fits], [fit.u_dead_s for fit in found.fits])
     unresolved = 0.0 if window.drive_is_resolved else 2 * resolution
-    u, terms = combined({NOISE_OVER_EDGES: u, "drive between samples": unresolved})
+    others = model_spread(found, lambda fit: fit.dead_s)
+    u, terms = combined({NOISE_OVER_EDGES: u, OTHER_MODELS: others, "drive between samples": unresolved})
     if not np.isfinite(u):
         return Estimate.not_resolved(name, unit="s", n=n)
     if value - NORMAL_95 * u <= 0:
@@ -138,12 +140,18 @@ def _whole(fit: ModelFit) -> float:
 
 def _or_late(found: DirectionFits, smoothing: Estimate) -> Estimate:
     """The smoothing delay where no dead time was found: what other models hold of one is part of its uncertainty."""
-    whole, spread = smoothing.renamed("mean_delay"), model_spread(found, _whole)
-    if not whole.is_ok or spread <= model_spread(found, lambda fit: fit.smoothing_s):
-        return whole
-    parts = {term.words: term.u for term in whole.terms} | {OTHER_MODELS: spread}
-    u, terms = combined(parts)
-    return replace(whole, u=u, terms=terms)
+    return _over_models(smoothing.renamed("mean_delay"), found, _whole, lambda fit: fit.smoothing_s)
+
+
+def _over_models(
+    estimate: Estimate, found: DirectionFits, other: Callable[[ModelFit], float], counted: Callable[[ModelFit], float]
+) -> Estimate:
+    """An estimate that the chosen candidate has in common with another quantity, with its own spread over rivals."""
+    spread = model_spread(found, other)
+    if not estimate.is_ok or spread <= model_spread(found, counted):
+        return estimate
+    u, terms = combined({term.words: term.u for term in estimate.terms} | {OTHER_MODELS: spread})
+    return replace(estimate, u=u, terms=terms)
 
 
 def with_hold(delay: Estimate, interval: Estimate, conversion_s: float = 0.0) -> Estimate:

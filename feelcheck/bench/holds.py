@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -21,13 +22,17 @@ from feelcheck.bench.numbers import (
     N_HOLD_STARTS,
     N_LATE,
     N_TICK_STEPS,
+    NOTHING_LEFT,
     PLAIN_LEAVES,
+    SAME_PLACE,
+    STILL_FROM,
+    STILL_SHARE,
 )
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import held_stimulus
 from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import FloatArray
-from feelcheck.numerics.pole_response import DrivenInstants
+from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 from feelcheck.numerics.simplex import least_by_simplex
 
 __all__ = ["Hold", "conversion_of", "find_hold", "find_plain_hold", "held_window", "tick_in"]
@@ -73,6 +78,108 @@ class _Try:
 _Found = tuple[ModelFit, _Try]
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Sight:
+    """An edge as holds are tried on it: its samples, or averages where neither a drive nor a hold moves any more.
+
+    Parameters
+    ----------
+    window : EdgeWindow
+        The edge.
+    t_s, y, n : ndarray, shape (k,)
+        Instants, output and how many samples each stands for.
+    within : float
+        Sum of squares of the samples about their averages.
+    """
+
+    window: EdgeWindow
+    t_s: FloatArray
+    y: FloatArray
+    n: FloatArray
+    within: float
+
+    @cached_property
+    def u(self) -> FloatArray:
+        """The drive at the instants, shape (k,)."""
+        assert self.window.stimulus is not None
+        return np.interp(self.t_s, self.window.stimulus.t_s, self.window.stimulus.u)
+
+    @cached_property
+    def instants(self) -> DrivenInstants:
+        """The drive, ready for poles behind it."""
+        return DrivenInstants(Stimulus(t_s=self.t_s, u=self.u), self.t_s)
+
+    @cached_property
+    def nothing_left(self) -> float:
+        """Residual sum of squares of noise and rounding alone, with a margin."""
+        per_sample = max(self.window.noise, self.window.step / float(np.sqrt(12)))
+        return NOTHING_LEFT * self.window.y.size * per_sample**2
+
+    @cached_property
+    def _level(self) -> FloatArray:
+        return self.basis()
+
+    def held(self, period: float, phases: FloatArray, late: float) -> FloatArray:
+        """The drive as it was at the last of the sensor's own instants, shape (phases, k)."""
+        assert self.window.stimulus is not None
+        last = (np.floor(self.t_s / period - phases[:, None]) + phases[:, None] - late) * period
+        return np.interp(last, self.window.stimulus.t_s, self.window.stimulus.u)
+
+    def answer(self, at: tuple[float, float, float, float]) -> FloatArray:
+        """The output of a sensor that holds so, but for level and gain, shape (1, k)."""
+        period, phase, late, share = float(np.exp(at[0])), *at[1:]
+        assert self.window.stimulus is not None
+        width = _averaged_s(self.window)
+        held = held_stimulus(self.window.stimulus, phase * period, period, late * period, width)
+        ready = DrivenInstants(held, self.t_s)
+        return np.asarray(ready.pole(share * period, twice=False).once if share > 0 else ready.itself()[0])
+
+    def basis(self, *besides: FloatArray) -> FloatArray:
+        """A level and what stands beside it, as orthogonal columns, shape (k, 1 + besides)."""
+        root = np.sqrt(self.n)
+        return np.linalg.qr(np.array([root, *(column * root for column in besides)]).T)[0]
+
+    def residuals(self, answers: FloatArray, basis: FloatArray) -> FloatArray:
+        """Residual sums of squares of the columns of a basis and a gain on each answer, shape (answers,)."""
+        root = np.sqrt(self.n)
+        x, y = answers * root, self.y * root
+        x, y = x - (x @ basis) @ basis.T, y - basis @ (y @ basis)
+        return np.asarray(self.within + float(y @ y) - (x @ y) ** 2 / np.maximum(np.sum(x**2, axis=1), 1e-300))
+
+    def left(self, at: tuple[float, float, float, float]) -> float:
+        """Residual sum of squares of one hold."""
+        return float(self.residuals(self.answer(at), self._level)[0])
+
+    def rest(self, at: tuple[float, float, float, float]) -> FloatArray:
+        """What one hold leaves at every instant, shape (k,)."""
+        x = self.answer(at)[0]
+        x, y = x - np.mean(x), self.y - np.mean(self.y)
+        return np.asarray(y - x * (float(x @ y) / max(float(x @ x), 1e-300)))
+
+
+def _whole(window: EdgeWindow) -> _Sight:
+    return _Sight(window=window, t_s=window.t_s, y=window.y, n=np.ones(window.y.size), within=0.0)
+
+
+def _sight(window: EdgeWindow) -> _Sight:
+    """An edge with its flats as averages: 1,400 samples become some 300."""
+    size = int(STILL_SHARE * window.drive_duration_s / window.interval_s)
+    begin = int(np.searchsorted(window.t_s, -window.interval_s * 2))
+    end = int(np.searchsorted(window.t_s, STILL_FROM * window.drive_duration_s))
+    if size < 2:
+        return _whole(window)
+    parts = [np.arange(0, begin, size), np.arange(begin, end), np.arange(end, window.y.size, size)]
+    starts = np.concatenate(parts)
+    n = np.diff(np.append(starts, window.y.size)).astype(np.float64)
+    t, y = (np.add.reduceat(values, starts) / n for values in (window.t_s, window.y))
+    return _Sight(window=window, t_s=t, y=y, n=n, within=float(window.y @ window.y) - float(n @ y**2))
+
+
+def _averaged_s(window: EdgeWindow) -> float:
+    """Time over which each sample of a window is an average of the capture's own; 0 where it is one of them."""
+    return window.interval_s if window.raw[1] - window.raw[0] >= 2 * window.y.size else 0.0
+
+
 def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
     """Return the hold that explains edges at least as well as their smooth fits; None where none does.
 
@@ -91,7 +198,7 @@ def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
     """
     found: list[_Found] = []
     for fit in [fit for fit in fits if _resolved(fit.window)][:2]:
-        best = _best(fit.window, HOPELESS * fit.fit.rss, bare)
+        best = _best(_sight(fit.window), HOPELESS * fit.fit.rss, bare)
         if best is None:
             return None
         found.append((fit, best))
@@ -113,11 +220,9 @@ def find_plain_hold(fits: Sequence[ModelFit]) -> Hold | None:
     """
     found: list[_Found] = []
     for fit in fits:
-        starts = _starts(fit.window, fit.fit.rss, bare=True) if _resolved(fit.window) else []
-        if not starts:
-            return None
-        best = _least(_refined(fit.window, _rounded(one)) for one in starts)
-        if any(best.rss > PLAIN_LEAVES * rival.fit.rss for rival in _smooth_rivals(fit)):
+        best = _best(_sight(fit.window), fit.fit.rss, bare=True) if _resolved(fit.window) else None
+        rivals = () if best is None else (fit,) if found else _smooth_rivals(fit)  # one clock holds all edges
+        if best is None or any(best.rss > PLAIN_LEAVES * rival.fit.rss for rival in rivals):
             return None
         found.append((fit, best))
     hold = _joined(found) if found else None
@@ -160,10 +265,10 @@ def tick_in(window: EdgeWindow, hold: Hold) -> float:
         The sensor's own clock: when it renews its output.
     """
     period, n = hold.interval_s, int(np.clip(2 * hold.interval_s / window.interval_s, 24, 160))
+    sight = _sight(window)
 
     def left(phase: float) -> float:
-        at = float(np.log(period)), phase, hold.conversion_s / period, hold.pole_s / period
-        return float(_residuals(window.y, _answer(window, at))[0])
+        return sight.left((float(np.log(period)), phase, hold.conversion_s / period, hold.pole_s / period))
 
     best = min(range(n), key=lambda k: left(k / n)) / n
     return period * least_of(left, (best - 1 / n, best + 1 / n), N_TICK_STEPS)
@@ -217,9 +322,9 @@ def conversion_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], inter
     lates = np.arange(N_LATE) / N_LATE
     rss = np.zeros(N_LATE)
     for window, tick in zip(windows, ticks_s, strict=True):
+        sight = _sight(window)
         for k, late in enumerate(lates):
-            at = float(np.log(interval_s)), tick / interval_s, float(late), 0.0
-            rss[k] += float(_residuals(window.y, _answer(window, at))[0]) / window.swing**2
+            rss[k] += sight.left((float(np.log(interval_s)), tick / interval_s, float(late), 0.0)) / window.swing**2
     k = int(np.argmin(rss))
     return float(lates[k] * interval_s) if rss[k] < HOLD_LEAVES * rss[0] else 0.0
 
@@ -239,7 +344,8 @@ def held_window(window: EdgeWindow, tick_s: float, interval_s: float, conversion
         How long the sensor takes from its instant to its output.
     """
     assert window.stimulus is not None
-    return replace(window, stimulus=held_stimulus(window.stimulus, tick_s, interval_s, conversion_s))
+    stimulus = held_stimulus(window.stimulus, tick_s, interval_s, conversion_s, _averaged_s(window))
+    return replace(window, stimulus=stimulus, held=True)
 
 
 def _resolved(window: EdgeWindow) -> bool:
@@ -266,33 +372,24 @@ def _evidence(fit: ModelFit, best: _Try) -> float:
 
 def _correlation(fit: ModelFit, best: _Try) -> float:
     """Correlation of the residuals that the hold leaves."""
-    return integrated_correlation(_residual(fit.window, best.at))
+    return integrated_correlation(_whole(fit.window).rest(best.at))
 
 
-def _best(window: EdgeWindow, most: float, bare: bool) -> _Try | None:
+def _best(sight: _Sight, most: float, bare: bool) -> _Try | None:
     """The best of the grid, refined from a few of its best periods; None where the grid leaves more than so much."""
-    starts = _starts(window, most, bare)
-    if not starts:
-        return None
-    if not bare:
-        return _least(_refined(window, _rounded(one)) for one in starts)
-    again = replace(starts[0], at=(*_refined(window, _rounded(starts[0])).at[:3], 0.0))
-    return _least(_refined(window, one) for one in (*starts, again))
+    best: _Try | None = None
+    for start in _starts(sight, most, bare):
+        found = _refined(sight, replace(start, at=(*start.at[:3], start.at[3] or POLES[1])))  # a pole may vanish
+        best = found if best is None or found.rss < best.rss else best
+        if best.rss < sight.nothing_left:
+            break
+    return best
 
 
-def _rounded(start: _Try) -> _Try:
-    """A start with a pole, which may vanish: without one the search is caught between samples."""
-    return replace(start, at=(*start.at[:3], start.at[3] or POLES[1]))
-
-
-def _least(tries: Iterable[_Try]) -> _Try:
-    return min(tries, key=lambda one: one.rss)
-
-
-def _starts(window: EdgeWindow, most: float, bare: bool) -> list[_Try]:
+def _starts(sight: _Sight, most: float, bare: bool) -> list[_Try]:
     """The best of the grid at a few periods; none where it leaves more than so much."""
     tries: list[_Try] = []
-    grid = sorted(_grid(window, bare), key=lambda one: one.rss)
+    grid = sorted(_grid(sight, bare), key=lambda one: one.rss)
     if grid[0].rss > most:
         return []
     for one in grid:
@@ -303,26 +400,20 @@ def _starts(window: EdgeWindow, most: float, bare: bool) -> list[_Try]:
     return tries
 
 
-def _grid(window: EdgeWindow, bare: bool) -> Iterator[_Try]:
+def _grid(sight: _Sight, bare: bool) -> Iterator[_Try]:
+    window = sight.window
     shortest = max(PERIODS[0] * window.drive_duration_s, 0.5 * HOLD_SAMPLES * window.interval_s)
     longest = max(PERIODS[1] * window.drive_duration_s, 1.01 * shortest)
     phases = np.arange(N_HOLD_PHASES) / N_HOLD_PHASES
-    pace = _unit(np.gradient(window.stimulus.u)) if window.stimulus is not None else np.zeros(window.y.size)
-    y = window.y - float(window.y @ pace) * pace
+    basis = sight.basis(np.gradient(sight.u, sight.t_s))
     for period in _periods(shortest, longest, window.drive_duration_s):
         for late in CONVERSIONS:
-            held = _held(window, period, phases, late)
+            held = sight.held(period, phases, late)
             for share in POLES[:1] if bare else POLES:
-                answer = held if not share else window.instants.pole(share * period, 0.0, held, twice=False).once
-                rss = _residuals(y, answer - (answer @ pace)[:, None] * pace)
+                answer = held if not share else sight.instants.pole(share * period, 0.0, held, twice=False).once
+                rss = sight.residuals(answer, basis)
                 k = int(np.argmin(rss))
                 yield _Try(rss=float(rss[k]), at=(float(np.log(period)), float(phases[k]), late, share))
-
-
-def _unit(values: FloatArray) -> FloatArray:
-    """Values about their mean, as a vector of length 1."""
-    rest = values - np.mean(values)
-    return np.asarray(rest / max(float(np.linalg.norm(rest)), 1e-300))
 
 
 def _periods(shortest: float, longest: float, duration_s: float) -> Iterator[float]:
@@ -334,45 +425,16 @@ def _periods(shortest: float, longest: float, duration_s: float) -> Iterator[flo
     yield longest
 
 
-def _held(window: EdgeWindow, period: float, phases: FloatArray, late: float) -> FloatArray:
-    """The drive at every sample as it was at the last of the sensor's own instants, shape (phases, n)."""
-    assert window.stimulus is not None
-    last = (np.floor(window.t_s / period - phases[:, None]) + phases[:, None] - late) * period
-    return np.interp(last, window.stimulus.t_s, window.stimulus.u)
-
-
-def _residuals(y: FloatArray, answers: FloatArray) -> FloatArray:
-    """Residual sums of squares of a level and a gain on each answer, shape (k,)."""
-    x = answers - np.mean(answers, axis=1, keepdims=True)
-    rest = y - np.mean(y)
-    return np.asarray(float(rest @ rest) - (x @ rest) ** 2 / np.maximum(np.sum(x**2, axis=1), 1e-300))
-
-
-def _answer(window: EdgeWindow, at: tuple[float, float, float, float]) -> FloatArray:
-    period, phase, late, share = float(np.exp(at[0])), *at[1:]
-    assert window.stimulus is not None
-    held = held_stimulus(window.stimulus, phase * period, period, late * period)
-    ready = DrivenInstants(held, window.t_s)
-    return np.asarray(ready.pole(share * period, twice=False).once if share > 0 else ready.itself()[0])
-
-
-def _residual(window: EdgeWindow, at: tuple[float, float, float, float]) -> FloatArray:
-    x = _answer(window, at)[0]
-    x, y = x - np.mean(x), window.y - np.mean(window.y)
-    return np.asarray(y - x * (float(x @ y) / max(float(x @ x), 1e-300)))
-
-
-def _refined(window: EdgeWindow, start: _Try) -> _Try:
-    n = 4 if start.at[3] > 0 else 3
-
-    def place(free: FloatArray) -> tuple[float, float, float, float]:
-        return float(free[0]), float(free[1]), float(free[2]), float(free[3]) if n == 4 else 0.0
-
+def _refined(sight: _Sight, start: _Try) -> _Try:
     def rss(free: FloatArray) -> float:
-        inside = 0.0 <= free[2] <= 1.0 and (n == 3 or 0.0 < free[3] < 10.0)
-        return float(_residuals(window.y, _answer(window, place(free)))[0]) if inside else float("inf")
+        return sight.left(_place(free)) if 0.0 <= free[2] <= 1.0 and 0.0 < free[3] < 10.0 else float("inf")
 
-    here = np.array(start.at[:n])
-    steps = np.diag([HOLD_PACE / 2, 0.5 / N_HOLD_PHASES, 0.15 if here[2] < 0.8 else -0.15, 0.3 * start.at[3]][:n])
-    end, least = least_by_simplex(rss, np.vstack([here, here + steps]), HOLD_EVALUATIONS, 1e-4)
-    return _Try(rss=least, at=place(end))
+    here = np.array(start.at)
+    steps = np.diag([HOLD_PACE / 2, 0.5 / N_HOLD_PHASES, 0.15 if here[2] < 0.8 else -0.15, 0.3 * start.at[3]])
+    alike = SAME_PLACE * sight.nothing_left
+    end, least = least_by_simplex(rss, np.vstack([here, here + steps]), HOLD_EVALUATIONS, SAME_PLACE, alike)
+    return _Try(rss=least, at=_place(end))
+
+
+def _place(free: FloatArray) -> tuple[float, float, float, float]:
+    return float(free[0]), float(free[1]), float(free[2]), float(free[3])

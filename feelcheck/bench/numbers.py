@@ -143,11 +143,25 @@ GOOD_MISFIT = Number(
     "below it nothing richer is looked for, if nothing is correlated either: half a code of 8 bits",
 )
 
+NO_DIFFERENCE = Number(
+    0.00025,
+    "swing",
+    "below it not even correlated residuals ask for more: what counts as an effect is four times as large at its peak",
+)
+
 WEAK_MISFIT = Number(0.008, "swing", "below it no weak sink is looked for", by_trial=True)
 
 GOOD_CORRELATION = Number(1.6, "1", "residuals whose variance correlation raises by less count as white", by_trial=True)
 
 FASTEST_POLE = Number(0.2, "samples", "a second pole below it is not seen", by_trial=True)
+
+FASTEST_SHARE = Number(
+    0.02,
+    "1",
+    "of the slow pole below which a second one is not told from an onset that nobody captured; behind a captured drive "
+    "it is what else a dead time may be",
+    by_trial=True,
+)
 
 LEAST_OVERSHOOT = Number(0.01, "swing", "a ring goes at least so far beyond its level", by_trial=True)
 
@@ -275,6 +289,13 @@ N_HOLD_STARTS = Count(3, "holds", "that are refined")
 
 HOLD_EVALUATIONS = Count(140, "evaluations", "of one refinement")
 
+SAME_PLACE = Number(
+    1e-3,
+    "holds",
+    "between two places of a hold, and that share of what noise leaves, below which a search ends: a third of what is "
+    "known of the interval",
+)
+
 HOLD_LEAVES = Number(
     0.5,
     "1",
@@ -288,6 +309,18 @@ HOPELESS = Number(
     "smooth sums of squares; where the grid of holds leaves more, refining leads nowhere",
     by_trial=True,
 )
+
+NOTHING_LEFT = Number(
+    1.5,
+    "1",
+    "of the sum of squares of noise and rounding that a hold leaves at most where no other start is refined: a wrong "
+    "one leaves five times as much and more",
+    by_trial=True,
+)
+
+STILL_FROM = Number(3.0, "drive durations", "after which neither a drive nor what it left to be held moves any more")
+
+STILL_SHARE = Number(0.25, "drive durations", "over which the samples before and after are averaged to look for holds")
 
 PLAIN_LEAVES = Number(
     0.1,

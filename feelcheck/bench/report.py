@@ -79,10 +79,11 @@ def limited_by_hold(direction: BenchDirection) -> BenchDirection:
         The response to be limited.
     """
     _, whole = coverage_interval(direction.mean_delay)
+    _, smooth = coverage_interval(direction.smoothing_delay)
     return replace(
         direction,
         poles=(),
-        time_constant=_at_most(direction.time_constant),
+        time_constant=_at_most(direction.time_constant, smooth or 0.0),
         smoothing_delay=_at_most(direction.smoothing_delay, whole or 0.0),
         step_transition_10_90=_at_most(direction.step_transition_10_90),
     )

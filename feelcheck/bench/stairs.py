@@ -274,7 +274,9 @@ def _half_way(ramp: _Ramp, at: int, reach: int) -> float | None:
     return float(t[j - 1] + share * (t[j] - t[j - 1]))
 
 
-def held_stimulus(stimulus: Stimulus, tick_s: float, interval_s: float, conversion_s: float = 0.0) -> Stimulus:
+def held_stimulus(
+    stimulus: Stimulus, tick_s: float, interval_s: float, conversion_s: float = 0.0, averaged_s: float = 0.0
+) -> Stimulus:
     """Return the drive as an internally sampling sensor shows it: held between its own instants.
 
     Parameters
@@ -283,17 +285,21 @@ def held_stimulus(stimulus: Stimulus, tick_s: float, interval_s: float, conversi
         The drive.
     tick_s : float, s
         An instant at which the output changes, on the stimulus' axis.
-    interval_s : float
+    interval_s : float, s
         Update interval.
-    conversion_s : float
+    conversion_s : float, s
         How much earlier the sensor looks than its output changes.
+    averaged_s : float, s
+        Over what time around its instant each sample of the output is an average: so long each step takes.
     """
     begin, end = float(stimulus.t_s[0]), float(stimulus.t_s[-1])
     comb = tick_s + interval_s * np.arange(np.ceil((begin - tick_s) / interval_s), (end - tick_s) / interval_s)
     seen = np.interp(comb - conversion_s, stimulus.t_s, stimulus.u)
-    times = np.repeat(comb, 2)
+    width = min(averaged_s, interval_s)
+    times = (comb[:, None] + 0.5 * np.array([-width, width])).ravel()
     levels = np.concatenate([[stimulus.u[0]], np.repeat(seen, 2)[:-1]])
     last = seen[-1:] if seen.size else stimulus.u[-1:]
+    begin, end = min(begin, *times[:1].tolist(), end), max(end, *times[-1:].tolist(), begin)
     return Stimulus(t_s=np.concatenate([[begin], times, [end]]), u=np.concatenate([[stimulus.u[0]], levels, last]))
 
 

@@ -66,6 +66,8 @@ class EdgeWindow:
         Whether the window was ended where the output ran into a flat top.
     step : float
         Converter step of y; 0 where none was seen.
+    held : bool
+        Whether the stimulus is the drive as a sensor holds it, from instants that were read from the output.
     """
 
     origin_s: float
@@ -86,6 +88,7 @@ class EdgeWindow:
     level_before: float | None = None
     is_capped: bool = False
     step: float = 0.0
+    held: bool = False
 
     @cached_property
     def instants(self) -> DrivenInstants:

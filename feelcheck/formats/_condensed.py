@@ -16,7 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.formats._windows import Windows, blocks, kept_of_a_log, line_ends, moving, widened
-from feelcheck.formats.numbers import AROUND_EDGE_WINDOWS, HEAD_BYTES
+from feelcheck.formats.numbers import AROUND_EDGE_WINDOWS, HEAD_BYTES, STILL_ROWS
 from feelcheck.model.stream import FloatArray
 
 __all__ = ["Between", "Condensed", "condense"]
@@ -90,7 +90,8 @@ def condense(path: Path, between: Between) -> Condensed | None:
     else:
         wanted = widened(moving(windows), AROUND_EDGE_WINDOWS)
         kept = _beginning(wanted)
-        every = 1 + (kept.size - kept.sum()) * WINDOW_ROWS // max(MOST_ROWS - kept.sum() * WINDOW_ROWS, 1)
+        still, room = (kept.size - kept.sum()) * WINDOW_ROWS, MOST_ROWS - kept.sum() * WINDOW_ROWS
+        every = 1 + still // max(min(room, STILL_ROWS), 1)
     data = _gathered(path, windows, kept, int(every))
     return Condensed(data=data, sha256=windows.sha256, remark=_remark(windows, wanted, kept, int(every)))
 

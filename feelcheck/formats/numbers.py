@@ -12,6 +12,13 @@ LARGE_BYTES = Count(
     2**25, "bytes", "from which on only what moves is kept: a million rows or two take 1 GB while they are measured"
 )
 
+STILL_ROWS = Count(
+    250_000,
+    "rows",
+    "of a large capture in which nothing moves from window to window: an edge is fitted on 1,500 averages of them, and "
+    "each row costs 2 us to be taken out, read and measured",
+)
+
 MOST_BYTES = Count(2**31, "bytes", "that are read in one piece")
 
 SAMPLE_BYTES = Count(4096, "bytes", "of each sample behind the head that is looked at before a file counts as text")

@@ -12,7 +12,11 @@ __all__ = ["least_by_simplex"]
 
 
 def least_by_simplex(
-    cost: Callable[[FloatArray], float], corners: FloatArray, max_evaluations: int, tolerance: float
+    cost: Callable[[FloatArray], float],
+    corners: FloatArray,
+    max_evaluations: int,
+    tolerance: float,
+    alike: float = 0.0,
 ) -> tuple[FloatArray, float]:
     """Return where a function is least near a simplex, shape (n,), and its value there.
 
@@ -25,7 +29,9 @@ def least_by_simplex(
     max_evaluations : int
         Of the function, the corners included.
     tolerance : float
-        The search ends where no corner is farther from the best one in any number, and all values are equal.
+        The search ends where no corner is farther from the best one in any number, and all values are alike.
+    alike : float
+        By how much values may differ that count as alike.
 
     Notes
     -----
@@ -44,7 +50,7 @@ def least_by_simplex(
     [0.3, 0.3]
     """
     search = _Simplex(cost, corners, max_evaluations)
-    while search.left > 0 and not search.is_closer_than(tolerance):
+    while search.left > 0 and not search.is_closer_than(tolerance, alike):
         search.step()
     return search.points[0], float(search.values[0])
 
@@ -59,10 +65,10 @@ class _Simplex:
             self._put(k, self.points[k])
         self._sort()
 
-    def is_closer_than(self, tolerance: float) -> bool:
+    def is_closer_than(self, tolerance: float, alike: float) -> bool:
         """Whether nothing is left to tell the corners apart."""
         away = np.abs(self.points[1:] - self.points[0])
-        return float(np.max(away)) <= tolerance and bool(np.all(self.values == self.values[0]))
+        return float(np.max(away)) <= tolerance and bool(self.values[-1] - self.values[0] <= alike)
 
     def step(self) -> None:
         """Move the worst corner, or all towards the best."""

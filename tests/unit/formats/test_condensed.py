@@ -103,6 +103,23 @@ def test_a_capture_keeps_its_edges_and_thins_the_rest(
     assert any("of the rest every" in remark for remark in capture.provenance.remarks)
 
 
+def test_of_what_is_still_in_a_capture_no_more_stays_than_tells_a_level(
+    tmp_path: Path, small: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "cedar.csv"
+    tau_s = _capture(path)
+    sizes = []
+    for rows in (8_000, 2_000):
+        monkeypatch.setattr(_condensed, "STILL_ROWS", rows)
+        monkeypatch.setattr(_condensed, "AROUND_EDGE_WINDOWS", 8)
+        (capture,) = read_captures(path)
+        sizes.append(capture.t_s.size)
+        side = measure_response(capture).rising
+        assert side is not None
+        assert side.time_constant.value == pytest.approx(tau_s, rel=0.01)
+    assert sizes[0] - sizes[1] == pytest.approx(6_000, abs=900)
+
+
 def test_one_odd_row_is_no_obstacle(tmp_path: Path, small: None) -> None:
     path = tmp_path / "elm.csv"
     _log(path)

@@ -1,0 +1,91 @@
+"""Holds behind averaged samples: steps as wide as a sample, flats as averages, and no search beyond the noise."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from feelcheck.bench import holds
+from feelcheck.bench.holds import Hold, held_window, tick_in
+from feelcheck.bench.levels import block_average
+from feelcheck.bench.stairs import held_stimulus
+from feelcheck.bench.windows import EdgeWindow
+from feelcheck.model import FloatArray
+from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
+
+FINE_S, SIZE, HOLD_S = 2e-6, 20, 0.93e-3
+FINE: FloatArray = np.asarray(np.arange(-5000, 25000) * FINE_S, dtype=np.float64)
+T: FloatArray = block_average(FINE, SIZE)
+NOISE = 1e-3
+
+
+def ramp(t: FloatArray) -> FloatArray:
+    """A drive of 3 ms."""
+    return np.asarray(np.clip(t / 3e-3, 0.0, 1.0), dtype=np.float64)
+
+
+def window(tau_s: float = 0.0) -> EdgeWindow:
+    """An edge of a sensor that holds, averaged to 1,500 samples, with a pole behind it."""
+    ticks = np.asarray(np.floor((FINE - 0.31e-3) / HOLD_S) * HOLD_S + 0.31e-3, dtype=np.float64)
+    steps = Stimulus(t_s=FINE, u=ramp(ticks))
+    y = DrivenInstants(steps, FINE).pole(tau_s, twice=False).once[0] if tau_s else steps.u
+    y = y + NOISE * np.sqrt(SIZE) * np.random.default_rng(7).standard_normal(FINE.size)
+    return EdgeWindow(
+        origin_s=0.0,
+        t_s=T,
+        y=block_average(y, SIZE),
+        stimulus=Stimulus(t_s=T, u=ramp(T)),
+        driven=True,
+        settled_start=True,
+        swing=1.0,
+        duration_s=2.4e-3,
+        drive_duration_s=2.4e-3,
+        drive_swing=1.0,
+        noise=NOISE,
+        interval_s=FINE_S * SIZE,
+        raw=(0, FINE.size),
+    )
+
+
+def test_steps_take_the_time_of_a_sample_that_is_an_average() -> None:
+    edge = window()
+    hold = Hold(interval_s=HOLD_S, u_s=1e-6, conversion_s=0.0, pole_s=0.0, found=True)
+    held = held_window(edge, tick_in(edge, hold), HOLD_S)
+    assert held.held
+    left = edge.y - held.instants.itself()[0][0]
+    assert float(np.sqrt(np.mean(left**2))) < 2 * NOISE
+
+
+@pytest.mark.parametrize("share", [0.0, 0.3, 2.0])
+def test_averages_of_the_flats_tell_the_same_as_all_samples(share: float) -> None:
+    edge = window(share * HOLD_S)
+    near = (float(np.log(1.04 * HOLD_S)), 0.31e-3 / HOLD_S, 0.1, share)
+    sight = holds._sight(edge)
+    assert sight.y.size < edge.y.size / 3
+    assert sight.left(near) == pytest.approx(holds._whole(edge).left(near), rel=0.01)
+
+
+def test_a_start_that_leaves_more_than_noise_gives_way_to_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
+    sight = holds._sight(window())
+    wrong, right = (holds._Try(rss=1.0, at=(float(np.log(p)), 0.3, 0.0, 0.0)) for p in (0.5 * HOLD_S, 0.97 * HOLD_S))
+    tried: list[float] = []
+    refined = holds._refined
+
+    def counted(look: holds._Sight, start: holds._Try) -> holds._Try:
+        tried.append(start.at[0])
+        return refined(look, start)
+
+    monkeypatch.setattr(holds, "_refined", counted)
+    monkeypatch.setattr(holds, "_starts", lambda *_: [wrong, right, wrong])
+    best = holds._best(sight, 1.0, bare=True)
+    assert best is not None
+    assert float(np.exp(best.at[0])) == pytest.approx(HOLD_S, rel=2e-3)
+    assert tried == [wrong.at[0], right.at[0]]  # what leaves only noise ends the search
+
+
+def test_a_step_as_wide_as_a_sample_is_what_an_average_makes_of_it() -> None:
+    step = Stimulus(t_s=np.array([0.0, 1.0]), u=np.array([0.0, 1.0]))
+    narrow, wide = (held_stimulus(step, 0.0, 0.25, averaged_s=width) for width in (0.0, 0.1))
+    at: FloatArray = np.linspace(0.06, 0.9, 40)
+    averaged = DrivenInstants(narrow, at + 0.05).average(0.1)[0]
+    assert DrivenInstants(wide, at).itself()[0][0] == pytest.approx(averaged, abs=1e-12)
