@@ -198,7 +198,7 @@ def find_hold(fits: Sequence[ModelFit], bare: bool = False) -> Hold | None:
     """
     found: list[_Found] = []
     for fit in [fit for fit in fits if _resolved(fit.window)][:2]:
-        best = _best(_sight(fit.window), HOPELESS * fit.fit.rss, bare)
+        best = _best(fit.window, HOPELESS * fit.fit.rss, bare)
         if best is None:
             return None
         found.append((fit, best))
@@ -220,7 +220,7 @@ def find_plain_hold(fits: Sequence[ModelFit]) -> Hold | None:
     """
     found: list[_Found] = []
     for fit in fits:
-        best = _best(_sight(fit.window), fit.fit.rss, bare=True) if _resolved(fit.window) else None
+        best = _best(fit.window, fit.fit.rss, bare=True) if _resolved(fit.window) else None
         rivals = () if best is None else (fit,) if found else _smooth_rivals(fit)  # one clock holds all edges
         if best is None or any(best.rss > PLAIN_LEAVES * rival.fit.rss for rival in rivals):
             return None
@@ -375,9 +375,9 @@ def _correlation(fit: ModelFit, best: _Try) -> float:
     return integrated_correlation(_whole(fit.window).rest(best.at))
 
 
-def _best(sight: _Sight, most: float, bare: bool) -> _Try | None:
+def _best(window: EdgeWindow, most: float, bare: bool) -> _Try | None:
     """The best of the grid, refined from a few of its best periods; None where the grid leaves more than so much."""
-    best: _Try | None = None
+    sight, best = _sight(window), None
     for start in _starts(sight, most, bare):
         found = _refined(sight, replace(start, at=(*start.at[:3], start.at[3] or POLES[1])))  # a pole may vanish
         best = found if best is None or found.rss < best.rss else best

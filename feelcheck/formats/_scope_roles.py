@@ -38,7 +38,7 @@ def roles_by_name(channels: Sequence[tuple[str, str]]) -> list[Role]:
     two channels is known, the other has the other role; a single channel is the output.
     """
     roles = [role_by_name(name, unit) for name, unit in channels]
-    asked = [k for k, (name, _) in enumerate(channels) if set(name_words(name)) & words_of("setpoint")]
+    asked = [k for k, (name, _) in enumerate(channels) if _is_asked(name, roles[k])]
     for k in asked:
         roles[k] = "other"
     if len(asked) == 1 and "drive" not in roles and roles.count("other") < len(channels):
@@ -53,6 +53,12 @@ def roles_by_name(channels: Sequence[tuple[str, str]]) -> list[Role]:
         elif "drive" not in roles and len(channels) == 2:
             roles[open_places[0]] = "drive"
     return roles
+
+
+def _is_asked(name: str, role: Role) -> bool:
+    """Whether a column is a set-point: by a word for it, or "set" beside one that tells a drive."""
+    words = set(name_words(name))
+    return bool(words & words_of("setpoint")) or (role == "drive" and "set" in words)
 
 
 def settled_roles(channels: Sequence[Channel], roles: Sequence[Role]) -> tuple[list[Role], str]:

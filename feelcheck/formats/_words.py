@@ -118,7 +118,7 @@ WORDS: tuple[Row, ...] = (
     Row("derived", 0.0, "es pt", "modelo ajuste residuo error erro calculado desviacion desvio"),
     Row("derived", 0.0, "it", "modello adattamento residuo errore calcolato scarto"),
     Row("derived", 0.0, "sv no da nl pl", "modell avvikelse avvik fel fout afwijking blad"),
-    Row("setpoint", 0.0, "en", "setpoint target demand nominal"),
+    Row("setpoint", 0.0, "en", "setpoint target demand nominal programmed commanded iset"),
     Row("setpoint", 0.0, "de fr es", "soll sollwert vorgabe consigne consigna referencia"),
     Row("setpoint", 0.0, "sv nl pl it", "borvarde gewenst zadana obiettivo"),
     # what drives, and what answers, in a capture (English and German words inside longer names: `_scope_roles`)

@@ -20,7 +20,7 @@ INTERVAL_S, SLOW_S = 20e-6, 2.6e-3
 
 def rising(second_s: float, dead_s: float, noise: float) -> BenchDirection:
     """One edge behind a ramp of 1.5 ms, through two poles and a dead time."""
-    t = np.arange(-500, 3000) * INTERVAL_S
+    t: FloatArray = np.asarray(np.arange(-500, 3000) * INTERVAL_S, dtype=np.float64)
     drive = np.clip(t / 1.5e-3, 0.0, 1.0)
     y = np.clip((t - dead_s) / 1.5e-3, 0.0, 1.0)
     for tau_s in (SLOW_S, second_s):

@@ -66,7 +66,6 @@ def test_averages_of_the_flats_tell_the_same_as_all_samples(share: float) -> Non
 
 
 def test_a_start_that_leaves_more_than_noise_gives_way_to_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
-    sight = holds._sight(window())
     wrong, right = (holds._Try(rss=1.0, at=(float(np.log(p)), 0.3, 0.0, 0.0)) for p in (0.5 * HOLD_S, 0.97 * HOLD_S))
     tried: list[float] = []
     refined = holds._refined
@@ -77,7 +76,7 @@ def test_a_start_that_leaves_more_than_noise_gives_way_to_the_next(monkeypatch: 
 
     monkeypatch.setattr(holds, "_refined", counted)
     monkeypatch.setattr(holds, "_starts", lambda *_: [wrong, right, wrong])
-    best = holds._best(sight, 1.0, bare=True)
+    best = holds._best(window(), 1.0, bare=True)
     assert best is not None
     assert float(np.exp(best.at[0])) == pytest.approx(HOLD_S, rel=2e-3)
     assert tried == [wrong.at[0], right.at[0]]  # what leaves only noise ends the search

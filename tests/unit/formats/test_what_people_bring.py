@@ -157,6 +157,11 @@ def test_what_stands_beside_the_sensor_is_no_sensor(aside: str, tmp_path: Path) 
     assert capture.understood["beside"].startswith(capture.channels[0].name)
 
 
+def test_a_set_of_readings_is_no_set_point(tmp_path: Path) -> None:
+    capture = read(tmp_path, "t_s,Coil (A),Set 1 (V)\n" + rows(T, DRIVE, OUT))
+    assert [channel.role for channel in capture.channels] == ["drive", "output"]
+
+
 def test_a_set_point_is_the_drive_where_there_is_no_other(tmp_path: Path) -> None:
     capture = read(tmp_path, "t_s,Sollwert,Istwert\n" + rows(T, np.sign(T), OUT))
     assert [channel.role for channel in capture.channels] == ["drive", "output"]
@@ -165,7 +170,8 @@ def test_a_set_point_is_the_drive_where_there_is_no_other(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("head", "unit"),
     [("temps (s),courant (A),consigne (A),capteur (V)", "A"), ("tiempo_s,corriente_A,consigna_A,salida_V", "A"),
-     ("tempo_s,bobina,obiettivo,uscita", "")],
+     ("tempo_s,bobina,obiettivo,uscita", ""), ("Time (s),coil current (A),I set (A),out (V)", "A"),
+     ("Time (s),I (A),I programmed (A),out (V)", "A")],
 )  # fmt: skip
 def test_a_current_drives_and_not_what_was_asked_of_it(head: str, unit: str, tmp_path: Path) -> None:
     capture = read(tmp_path, head + "\n" + rows(T, DRIVE, np.sign(T), OUT))
