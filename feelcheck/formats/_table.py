@@ -110,11 +110,11 @@ def parse_table(source: DecodedText, file: str) -> Table:
             "Export the samples themselves as delimited text (CSV).",
         )
     dialect, block = found
-    frame, bad = _convert(view, block, dialect)
-    if bad > MOST_BAD_CELLS and not view.whole:
+    frame, bad, is_torn = _convert(view, block, dialect)
+    if (bad > MOST_BAD_CELLS or is_torn) and not view.whole:
         view = _View(text, whole=True)
         dialect, block = _locate(view, file) or found
-        frame, bad = _convert(view, block, dialect)
+        frame, *_ = _convert(view, block, dialect)
     return _build(view, dialect, block, frame, source, remarks)
 
 
@@ -184,8 +184,11 @@ class _Slice:
             yield piece
 
 
-def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame, float]:
-    """Return the block's columns and the share of cells that could not be read."""
+def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame, float, bool]:
+    """Return the block's columns, the share of cells that could not be read, and whether a row of words is among them.
+
+    Such a row may be the heading of another table below the first.
+    """
     text, start, end = view.text, view.offset(block.first), view.offset(block.last)
     asides = {k for k in block.bad_lines if view.lines[k].lstrip().startswith(_COMMENT_MARKS)} if view.whole else set()
     if asides:
@@ -216,7 +219,7 @@ def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame,
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", pd.errors.ParserWarning)
         try:
-            return pd.read_csv(piece(), dtype=types, **options), 0.0
+            return pd.read_csv(piece(), dtype=types, **options), 0.0, False
         except (ValueError, OverflowError):
             pass
         try:
@@ -224,20 +227,20 @@ def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame,
         except ValueError:
             options["quoting"] = csv.QUOTE_NONE
             frame = pd.read_csv(piece(), dtype=str, **options)
-    n_bad = 0
-    for column in map(str, block.numbers):
-        frame[column], n = _coerced(frame[column], dialect.decimal)
-        n_bad += n
-    return frame, n_bad / max(1, frame.shape[0] * len(block.numbers))
+    bad = np.zeros((len(block.numbers), frame.shape[0]), dtype=np.bool_)
+    for k, column in enumerate(map(str, block.numbers)):
+        frame[column], bad[k] = _coerced(frame[column], dialect.decimal)
+    return frame, float(np.sum(bad)) / max(1, bad.size), bool(np.any(np.all(bad, axis=0)))
 
 
-def _coerced(cells: pd.Series[Any], decimal: str) -> tuple[pd.Series[Any], int]:
+def _coerced(cells: pd.Series[Any], decimal: str) -> tuple[pd.Series[Any], NDArray[np.bool_]]:
+    """Return the numbers of a column of text, and which of its cells, shape (n,), hold something else."""
     bare = cells.str.replace(r'[\s"]', "", regex=True)
     if decimal == ",":
         bare = bare.str.replace(".", "x", regex=False).str.replace(",", ".", regex=False)
     bare = bare.where(~bare.isin(["", *OVER_RANGE_WORDS]))
     values = pd.to_numeric(bare, errors="coerce").astype(np.float64)
-    return values, int((values.isna() & bare.notna()).sum())
+    return values, np.asarray(values.isna() & bare.notna())
 
 
 def _build(

@@ -14,12 +14,13 @@ from feelcheck.formats._names import name_words, split_name
 from feelcheck.formats._stamps import looks_like_stamps
 from feelcheck.formats._time_line import unwrapped
 from feelcheck.formats._words import words_of
-from feelcheck.formats.numbers import MAX_BACKWARD
+from feelcheck.formats.numbers import FIRST_SERIAL_DAY, LAST_SERIAL_DAY, LONGEST_SERIAL_STEP, MAX_BACKWARD
 
 __all__ = [
     "RULES",
     "Choice",
     "TimeRule",
+    "are_serial_days",
     "choose_time",
     "is_counter",
     "is_interval",
@@ -206,6 +207,27 @@ def _stamps(columns: Sequence[Column], _is_capture: bool) -> list[Column]:
     return found[:1]
 
 
+def are_serial_days(column: Column) -> bool:
+    """Return whether a column holds instants as spreadsheets count them: days since the end of 1899, with a fraction.
+
+    Notes
+    -----
+    By its name, or because the same numbers as seconds would be samples a few nanoseconds apart, hours after a start.
+    """
+    values = column.finite
+    if not column.is_number or values.size < 3 or column.known_unit is not None or not rises(values):
+        return False
+    if not FIRST_SERIAL_DAY < values[0] < LAST_SERIAL_DAY or not np.any(values % 1):
+        return False
+    step = (values[-1] - values[0]) / (values.size - 1)
+    named = set(name_words(split_name(column.name)[0])) & words_of("date")
+    return bool((named and 0 < step < 1) or 0 < step < LONGEST_SERIAL_STEP)
+
+
+def _serial_days(columns: Sequence[Column], _is_capture: bool) -> list[Column]:
+    return [column for column in columns if are_serial_days(column)][:1]
+
+
 def _intervals(columns: Sequence[Column], _is_capture: bool) -> list[Column]:
     return [column for column in columns if is_interval(column)][:1]
 
@@ -252,6 +274,7 @@ RULES: tuple[TimeRule, ...] = (
     TimeRule("a time written as text", _named_stamps),
     TimeRule("a time without a unit", _without_unit),
     TimeRule("text that holds times", _stamps),
+    TimeRule("days of a spreadsheet's calendar", _serial_days),
     TimeRule("intervals from row to row", _intervals, _SUMMED),
     TimeRule("a time that does not run forward", _fallen),
     TimeRule("the only column that runs forward", _alone, _FORWARD),

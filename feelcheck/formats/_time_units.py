@@ -14,7 +14,7 @@ from feelcheck.formats._columns import Column
 from feelcheck.formats._names import time_unit_name
 from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, unit_by_division
 from feelcheck.formats._settings import Setting
-from feelcheck.formats._time_choice import is_counter
+from feelcheck.formats._time_choice import are_serial_days, is_counter
 from feelcheck.model import FloatArray
 
 __all__ = ["RULES", "TimeUnit", "UnitRule", "UnitsAsked", "find_time_unit", "infer_unit"]
@@ -117,6 +117,13 @@ def _by_division(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     return TimeUnit(factor=factor, told=f"{factor:g} s, since the record then fits the time per division")
 
 
+def _spreadsheet(column: Column, _asked: UnitsAsked) -> TimeUnit | None:
+    if not are_serial_days(column):
+        return None
+    remark = f"column {column.label}: its numbers are dates and times as spreadsheets count them, in days"
+    return TimeUnit(factor=86_400.0, told="days of a spreadsheet's calendar", remark=f"{remark} (else: --time-unit s)")
+
+
 def _by_steps(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     if asked.is_capture:
         return None
@@ -172,6 +179,7 @@ RULES: tuple[UnitRule, ...] = (
     UnitRule("the horizontal unit in the settings", _horizontal),
     UnitRule("steps that match the stated interval", _by_interval),
     UnitRule("a record that fits the time per division", _by_division),
+    UnitRule("days of a spreadsheet's calendar", _spreadsheet),
     UnitRule("the only unit that gives steps of a stick log", _by_steps),
     UnitRule("the only unit in which the numbers are today's date", _since_1970),
     UnitRule("seconds, where the numbers have decimals", _assumed),

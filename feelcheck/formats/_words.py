@@ -104,6 +104,8 @@ WORDS: tuple[Row, ...] = (
     Row("counter", 0.0, "en", "frame frames sample samples index idx seq sequence count counter report packet row n i"),
     Row("counter", 0.0, "en", "tick no nr number num id #"),
     Row("counter", 0.0, "de fr es it", "nummer zahler numero compteur contador indice indeks"),
+    # names of a column of dates
+    Row("date", 0.0, "en de fr es pt it", "date dates datum fecha data"),
     # what is beside the point in a stick log
     Row(
         "aside", 0.0, "en", "dt delta latency jitter interval duration period battery voltage temperature temp rssi crc"

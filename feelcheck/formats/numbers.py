@@ -4,6 +4,19 @@ from __future__ import annotations
 
 from feelcheck.model.numbers import Count, Number
 
+FIRST_SERIAL_DAY = Number(
+    29_221.0, "days", "1980-01-01 as spreadsheets count days (ECMA-376 part 1, 18.17.4.1; from memory)"
+)
+
+LAST_SERIAL_DAY = Number(73_051.0, "days", "2100-01-01, likewise")
+
+LONGEST_SERIAL_STEP = Number(
+    1e-8,
+    "days",
+    "0.9 ms: a column without a word for a date whose numbers rise by less, hours after a start, would hold samples a "
+    "few nanoseconds apart if they were seconds",
+)
+
 FEWEST_ROWS = Count(3, "rows", "of numbers are a table: two show no interval that a third could contradict")
 
 HEAD_BYTES = Count(65536, "bytes", "at a file's begin tell what it is: headings are shorter, a huge file costs no more")
