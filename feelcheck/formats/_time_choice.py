@@ -214,8 +214,8 @@ def are_serial_days(column: Column) -> bool:
     -----
     By its name, or because the same numbers as seconds would be samples a few nanoseconds apart, hours after a start.
     """
-    values = column.finite
-    if not column.is_number or values.size < 3 or column.known_unit is not None or not rises(values):
+    values = column.finite if column.is_number and column.known_unit is None else np.empty(0)
+    if values.size < 3 or not rises(values):
         return False
     if not FIRST_SERIAL_DAY < values[0] < LAST_SERIAL_DAY or not np.any(values % 1):
         return False

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import signal
+from scipy.optimize import brentq
 
 from feelcheck.numerics.one_pole import (
     ramp_transition_10_90,
@@ -67,3 +68,16 @@ def test_no_pole_and_no_average_have_no_transition() -> None:
 def test_three_poles_are_refused() -> None:
     with pytest.raises(ValueError, match="one or two poles"):
         step_response(np.array([1.0]), [1.0, 2.0, 3.0])
+
+
+@pytest.mark.parametrize(
+    ("poles", "average_s"), [((1.0, 0.2), 0.0), ((3.0, 0.01), 2.0), ((1.0, 1.0), 0.0), ((0.5,), 9.0)]
+)
+def test_a_transition_ends_where_the_library_finds_the_levels(poles: tuple[float, ...], average_s: float) -> None:
+    end = average_s + 8.0 * sum(poles)
+
+    def excess(t: float, level: float) -> float:
+        return float(step_response(np.array([t]), poles, average_s)[0]) - level
+
+    low, high = (brentq(excess, 0.0, end, args=(level,), xtol=1e-13 * end, rtol=1e-13) for level in (0.1, 0.9))
+    assert transition_10_90(poles, average_s) == pytest.approx(high - low, rel=1e-9)
