@@ -61,8 +61,8 @@ UNDECIDED = replace(AMBIGUOUS, advice="Measure the sensor on the bench: a captur
 
 BELOW = Caveat(
     code="below_report_interval",
-    text="The response is about as short as the report interval, so only an upper limit can be told.",
-    advice="Record at a higher report rate, or measure the sensor on the bench.",
+    text="The response is too short for these report intervals and codes, so only an upper limit can be told.",
+    advice="Record at a higher report rate or with finer codes, or measure the sensor on the bench.",
 )
 
 THROUGH_RIM = Caveat(
