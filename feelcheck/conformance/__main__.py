@@ -14,8 +14,8 @@ def main(arguments: Sequence[str]) -> int:
     Parameters
     ----------
     arguments : sequence of str
-        ``--plugin NAME`` for each plugin (all that are installed without one), ``--sample PATH`` for each log that a
-        reader of logs should read, and whatever pytest takes.
+        ``--plugin NAME`` for each plugin, or package of plugins (all that are installed without one), ``--sample PATH``
+        for each log that a reader of logs should read, and whatever pytest takes.
     """
     try:
         import pytest

@@ -25,13 +25,14 @@ SUITES = {f"test_{group.removeprefix('feelcheck.')}.py": group for group in FIXT
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Take names of plugins and samples."""
     group = parser.getgroup("feelcheck")
-    group.addoption("--plugin", action="append", default=[], help="a plugin of feelcheck, as it is registered")
+    group.addoption("--plugin", action="append", default=[], help="a plugin of feelcheck, or all of a package's")
     group.addoption("--sample", action="append", default=[], help="a log or capture that the chosen reader should read")
 
 
 def pytest_configure(config: pytest.Config) -> None:
     """Refuse names that no suite knows, and samples that are not there."""
-    known = {plugin.name for group in FIXTURES.values() for plugin in plugins.registered(group)}
+    every = [plugin for group in FIXTURES.values() for plugin in plugins.registered(group)]
+    known = {plugin.name for plugin in every} | {plugin.distribution for plugin in every if not plugin.is_own}
     unknown = [name for name in config.getoption("--plugin") if name not in known]
     if unknown:
         raise pytest.UsageError(f"no plugin is installed as {unknown[0]}; known: {', '.join(sorted(known))}")
@@ -64,7 +65,11 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
 def chosen(config: pytest.Config, group: str) -> list[plugins.Plugin]:
     """Return the plugins of a group that were asked for, all where none was."""
     names = config.getoption("--plugin")
-    return [plugin for plugin in plugins.registered(group) if not names or plugin.name in names]
+    return [
+        plugin
+        for plugin in plugins.registered(group)
+        if not names or plugin.name in names or (plugin.distribution in names and not plugin.is_own)
+    ]
 
 
 def loaded(plugin: plugins.Plugin) -> Any:

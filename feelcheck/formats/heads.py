@@ -9,11 +9,28 @@ from pathlib import Path
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._text import read_head
-from feelcheck.formats.numbers import FEWEST_ROWS, HEAD_BYTES
+from feelcheck.formats.numbers import FEWEST_ROWS, HEAD_BYTES, MOSTLY_ROWS
 
-__all__ = ["check_heads"]
+__all__ = ["check_heads", "is_mostly_rows"]
 
 _TYPED = re.compile(r'^\s*(?:\[\[edge\]\]|"?direction)', re.MULTILINE | re.IGNORECASE)
+
+_ROW = re.compile(r"\s*[\"']?[+-]?[.,]?\d")
+
+
+def is_mostly_rows(path: Path) -> bool:
+    """Return whether most lines at a file's begin start with a number, as those of data do and of programs do not.
+
+    Parameters
+    ----------
+    path : Path
+        A file; one that is no text has no lines.
+    """
+    try:
+        lines = [line for line in read_head(path).text.split("\n") if line.strip()]
+    except FormatError:
+        return False
+    return sum(bool(_ROW.match(line)) for line in lines) > MOSTLY_ROWS * len(lines)
 
 
 def check_heads(paths: Iterable[str | os.PathLike[str]]) -> None:

@@ -19,6 +19,8 @@ LONGEST_SERIAL_STEP = Number(
 
 FEWEST_ROWS = Count(3, "rows", "of numbers are a table: two show no interval that a third could contradict")
 
+MOSTLY_ROWS = Number(0.5, "1", "share of lines that begin with a number, if a file of any ending may be data")
+
 HEAD_BYTES = Count(65536, "bytes", "at a file's begin tell what it is: headings are shorter, a huge file costs no more")
 
 LARGE_BYTES = Count(

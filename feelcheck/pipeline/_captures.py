@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from feelcheck.formats.heads import is_mostly_rows
 from feelcheck.formats.scope import read_captures
 from feelcheck.model import Capture
 from feelcheck.pipeline._readers import Readers, log_claim
 
-__all__ = ["capture_claim", "captures_of", "looks_captured"]
+__all__ = ["captures_of", "looks_captured"]
 
 GROUP = "feelcheck.captures"
 LIKELY_CAPTURE = 0.35
@@ -45,12 +46,7 @@ def captures_of(paths: Sequence[Path | str], **stated: Any) -> tuple[Capture, ..
     return (*found, *(readers.remarked(capture) for capture in own))
 
 
-def capture_claim(path: Path) -> float:
-    """Return how sure the surest capture reader is that a file is its own, from 0 to 1."""
-    return Readers(GROUP).surest(path).sure
-
-
-def looks_captured(path: Path, least: float = LIKELY_CAPTURE) -> bool:
+def looks_captured(path: Path, least: float = LIKELY_CAPTURE, *, any_ending: bool = False) -> bool:
     """Return whether a path is taken for a capture: the one place where captures are told from logs.
 
     Parameters
@@ -59,8 +55,13 @@ def looks_captured(path: Path, least: float = LIKELY_CAPTURE) -> bool:
         A file; a folder is none.
     least : float
         How sure the surest reader of captures must be, from 0 to 1; it must be surer than all readers of logs.
+    any_ending : bool
+        Whether the name does not tell that the file holds data: the tool's own reader then takes no text that is not
+        mostly rows of numbers, since programs and pages hold a few of them.
     """
     if not path.is_file():
         return False
-    sure = capture_claim(path)
-    return sure >= least and sure > log_claim(path)
+    claim = Readers(GROUP).surest(path)
+    if any_ending and claim.plugin.is_own and not is_mostly_rows(path):
+        return False
+    return claim.sure >= least and claim.sure > log_claim(path)

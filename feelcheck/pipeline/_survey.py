@@ -180,7 +180,8 @@ def _kind(found: Found) -> str:
     if _is_own_table(path) and not found.named:
         return ""
     expected = found.named or path.suffix.lower() in TABULAR
-    if is_readings(path) or looks_captured(path, LIKELY_CAPTURE if expected else SURE):
+    least = LIKELY_CAPTURE if expected else SURE
+    if is_readings(path) or looks_captured(path, least, any_ending=not expected):
         return "capture"
     return "log" if expected or log_claim(path) > LIKELY_LOG else ""
 

@@ -14,9 +14,9 @@ from feelcheck.errors import PluginError
 from feelcheck.formats.delimited import DelimitedReader
 from feelcheck.formats.scope import READER as SCOPE
 from feelcheck.model import Capture, Recording
-from feelcheck.pipeline._captures import capture_claim, captures_of
+from feelcheck.pipeline._captures import captures_of
 from feelcheck.pipeline._hand import read_recording as read
-from feelcheck.pipeline._readers import log_claim
+from feelcheck.pipeline._readers import Readers, log_claim
 
 looked_at: list[str] = []
 
@@ -81,7 +81,12 @@ def capture_of(path: Path) -> Capture:
 
 FAMILIES: dict[str, tuple[Callable[[Path], Recording | Capture], Callable[[Path], float], str, str]] = {
     "feelcheck.formats": (log_of, log_claim, "birch.log", "time_ms;left;right\n"),
-    "feelcheck.captures": (capture_of, capture_claim, "birch.csv", "time_ms;coil;out\n"),
+    "feelcheck.captures": (
+        capture_of,
+        lambda path: Readers("feelcheck.captures").surest(path).sure,
+        "birch.csv",
+        "time_ms;coil;out\n",
+    ),
 }
 
 

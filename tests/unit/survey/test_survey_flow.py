@@ -68,6 +68,9 @@ def shelf(tmp_path: Path) -> Path:
     write_session(shelf / "rowan_as_found")
     (shelf / "bad.csv").write_text("The pad came back on Tuesday.\n" * 5)
     (shelf / "picture.bin").write_bytes(bytes(range(256)) * 40)
+    (shelf / "coil.py").write_text(
+        "COIL_A, SENSOR_V = parse(\n" + "    1.0, 2.0,\n" * 9 + ")\n" + "def step(): ...\n" * 20
+    )
     (shelf / ".hidden.csv").write_text("1,2\n")
     return shelf
 
@@ -84,7 +87,7 @@ def test_everything_is_recognised_and_a_bad_file_is_a_row(shelf: Path, tmp_path:
     kinds = {Path(row["path"]).name: row["kind"] for row in rows}
     assert {name for name, kind in kinds.items() if kind == "capture"} == {f"{name}.csv" for name in TREES[:3]}
     assert (kinds["oak.csv"], kinds["rowan_as_found"]) == ("log", "session")
-    assert "picture.bin" not in kinds
+    assert not {"picture.bin", "coil.py"} & set(kinds)
     assert ".hidden.csv" not in kinds
     cedar = next(row for row in rows if row["path"].endswith("cedar.csv"))
     assert (cedar["direction"], cedar["batch"], cedar["reason"]) == ("rising", "march", "")
@@ -103,7 +106,7 @@ def test_everything_is_recognised_and_a_bad_file_is_a_row(shelf: Path, tmp_path:
     assert "smoothing delay, rising" in page
     assert "<svg" in page
     assert "could not be measured" in run.stdout
-    assert "1 other file passed over" in run.stdout
+    assert "2 other files passed over" in run.stdout
 
 
 def test_what_did_not_change_is_not_measured_again(
@@ -266,7 +269,7 @@ def test_a_new_capture_is_placed_among_the_old_ones(shelf: Path, tmp_path: Path)
 
 def test_finding_takes_each_once_and_names_batches(shelf: Path) -> None:
     found = find_files([shelf, shelf / "march"])
-    assert len(found) == len({one.path for one in found}) == 7
+    assert len(found) == len({one.path for one in found}) == 8
     assert {one.batch for one in found} == {"", "march"}
     with pytest.raises(FormatError, match="no such file"):
         find_files([shelf / "nowhere"])
