@@ -120,9 +120,9 @@ def find_column(names: Sequence[str], wanted: str, option: str, *, written: Sequ
     for known in (cells, names):
         if wanted in known:
             return known.index(wanted)
-    spellings = [(cell.strip().lower(), name.strip().lower()) for cell, name in zip(cells, names, strict=True)]
+    spellings = list(zip(cells, names, strict=True))
     for told in (str, lambda name: split_name(name)[0]):
-        alike = [place for place, spelt in enumerate(spellings) if bare in map(told, spelt)]
+        alike = [k for k, own in enumerate(spellings) if bare in (told(spelt).strip().lower() for spelt in own)]
         if len(alike) == 1:
             return alike[0]
     if wanted.startswith("#") and wanted[1:].isdecimal() and 0 < int(wanted[1:]) <= len(names):

@@ -68,6 +68,7 @@ def test_a_time_that_never_advances_is_no_time(t_s: list[float]) -> None:
 
 def test_a_column_is_found_but_for_case_and_blanks_and_only_if_there_is_one() -> None:
     assert find_column(["t_s", " Left X "], "left x", "--axes") == 1
+    assert find_column(["t (ms)", "Coil (A)"], "coil", "--axes") == 1
     with pytest.raises(FormatError, match="--axes must name a column"):
         find_column(["left x", "Left X"], "LEFT X", "--axes")
 
