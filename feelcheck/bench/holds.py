@@ -10,6 +10,7 @@ import numpy as np
 
 from feelcheck.bench.fit import ModelFit, fit_spec, integrated_correlation
 from feelcheck.bench.numbers import (
+    COARSER,
     HOLD_DECISIVE,
     HOLD_EVALUATIONS,
     HOLD_LEAVES,
@@ -20,7 +21,6 @@ from feelcheck.bench.numbers import (
     HOPELESS,
     N_HOLD_PHASES,
     N_HOLD_STARTS,
-    N_LATE,
     N_TICK_STEPS,
     NOTHING_LEFT,
     PLAIN_LEAVES,
@@ -31,11 +31,11 @@ from feelcheck.bench.numbers import (
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import held_stimulus
 from feelcheck.bench.windows import EdgeWindow
-from feelcheck.model import FloatArray
+from feelcheck.model import Estimate, FloatArray
 from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 from feelcheck.numerics.simplex import least_by_simplex
 
-__all__ = ["Hold", "conversion_of", "find_hold", "find_plain_hold", "held_window", "tick_in"]
+__all__ = ["Hold", "find_hold", "find_plain_hold", "held_window", "hold_of_steps", "tick_in"]
 
 PERIODS = (0.08, 1.5)
 """Holds that are tried, in 10-90 % durations of the drive: a pole that rounds shorter ones leaves nothing of them."""
@@ -307,8 +307,8 @@ def least_of(cost: Callable[[float], float], within: tuple[float, float], n_step
     return float(a if cost_a < cost_b else b)
 
 
-def conversion_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], interval_s: float) -> float:
-    """Return how much earlier than its output changes a sensor looks, s; 0 where that explains the steps as well.
+def hold_of_steps(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], interval: Estimate) -> Hold:
+    """Return the hold behind steps that were seen: how early the sensor looks, and a pole behind it.
 
     Parameters
     ----------
@@ -316,17 +316,40 @@ def conversion_of(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], inter
         Driven edges whose steps were seen.
     ticks_s : sequence of float, s
         An instant of a step in each, on its axis.
-    interval_s : float, s
+    interval : Estimate, s
         Update interval.
+
+    Notes
+    -----
+    A pole delays the half-way instants of the steps, so instants, conversion and pole are searched together. The sensor
+    looks at once where that explains the steps as well.
     """
-    lates = np.arange(N_LATE) / N_LATE
-    rss = np.zeros(N_LATE)
+    period, at_once, earlier = interval.value or 0.0, [], []
     for window, tick in zip(windows, ticks_s, strict=True):
-        sight = _sight(window)
-        for k, late in enumerate(lates):
-            rss[k] += sight.left((float(np.log(interval_s)), tick / interval_s, float(late), 0.0)) / window.swing**2
-    k = int(np.argmin(rss))
-    return float(lates[k] * interval_s) if rss[k] < HOLD_LEAVES * rss[0] else 0.0
+        sight, start = _sight(window), (float(np.log(period)), tick / period, 0.0, POLES[1])
+        at_once.append((_least_of_steps(sight, start, False), window.swing**2))
+        earlier.append((_least_of_steps(sight, start, True), window.swing**2))
+    left = [sum(one.rss / size for one, size in found) for found in (at_once, earlier)]
+    best = earlier if left[1] < HOLD_LEAVES * left[0] else at_once
+    late, pole = (float(np.mean([one.at[k] for one, _ in best] or [0.0])) * period for k in (2, 3))
+    return Hold(interval_s=period, u_s=interval.u or 0.0, conversion_s=late, pole_s=pole, found=True)
+
+
+def _least_of_steps(sight: _Sight, start: tuple[float, float, float, float], converts: bool) -> _Try:
+    """The best phase, pole and, where it may convert, conversion time near a start, the period as it is."""
+
+    def place(free: FloatArray) -> tuple[float, float, float, float]:
+        return start[0], float(free[0]), float(free[2]) if converts else 0.0, float(free[1])
+
+    def rss(free: FloatArray) -> float:
+        at = place(free)
+        return sight.left(at) if 0.0 <= at[2] <= 1.0 and 0.0 < at[3] < 10.0 else float("inf")
+
+    here = np.array([start[1], start[3], 0.3][: 2 + converts])
+    steps = np.diag([-1.0 / N_HOLD_PHASES, -0.2, 0.2][: 2 + converts])
+    corners = np.vstack([here, here + steps])
+    end, least = least_by_simplex(rss, corners, HOLD_EVALUATIONS // 2, SAME_PLACE, SAME_PLACE * sight.nothing_left)
+    return _Try(rss=least, at=place(end))
 
 
 def held_window(window: EdgeWindow, tick_s: float, interval_s: float, conversion_s: float = 0.0) -> EdgeWindow:
@@ -389,7 +412,11 @@ def _best(window: EdgeWindow, most: float, bare: bool) -> _Try | None:
 def _starts(sight: _Sight, most: float, bare: bool) -> list[_Try]:
     """The best of the grid at a few periods; none where it leaves more than so much."""
     tries: list[_Try] = []
-    grid = sorted(_grid(sight, bare), key=lambda one: one.rss)
+    periods = _periods(sight.window)
+    grid = list(_grid(sight, periods[::COARSER], bare))
+    if min(one.rss for one in grid) > HOPELESS * most:
+        return []
+    grid = sorted([*grid, *_grid(sight, np.delete(periods, slice(None, None, COARSER)), bare)], key=lambda one: one.rss)
     if grid[0].rss > most:
         return []
     for one in grid:
@@ -400,13 +427,10 @@ def _starts(sight: _Sight, most: float, bare: bool) -> list[_Try]:
     return tries
 
 
-def _grid(sight: _Sight, bare: bool) -> Iterator[_Try]:
-    window = sight.window
-    shortest = max(PERIODS[0] * window.drive_duration_s, 0.5 * HOLD_SAMPLES * window.interval_s)
-    longest = max(PERIODS[1] * window.drive_duration_s, 1.01 * shortest)
+def _grid(sight: _Sight, periods: FloatArray, bare: bool) -> Iterator[_Try]:
     phases = np.arange(N_HOLD_PHASES) / N_HOLD_PHASES
     basis = sight.basis(np.gradient(sight.u, sight.t_s))
-    for period in _periods(shortest, longest, window.drive_duration_s):
+    for period in periods.tolist():
         for late in CONVERSIONS:
             held = sight.held(period, phases, late)
             for share in POLES[:1] if bare else POLES:
@@ -416,13 +440,15 @@ def _grid(sight: _Sight, bare: bool) -> Iterator[_Try]:
                 yield _Try(rss=float(rss[k]), at=(float(np.log(period)), float(phases[k]), late, share))
 
 
-def _periods(shortest: float, longest: float, duration_s: float) -> Iterator[float]:
+def _periods(window: EdgeWindow) -> FloatArray:
     """Holds to be tried: so close that over all steps of the drive's transition no phase is off by a sixth."""
-    period = shortest
-    while period < longest:
-        yield period
-        period *= float(np.exp(min(HOLD_PACE, period / (3 * duration_s))))
-    yield longest
+    shortest = max(PERIODS[0] * window.drive_duration_s, 0.5 * HOLD_SAMPLES * window.interval_s)
+    longest = max(PERIODS[1] * window.drive_duration_s, 1.01 * shortest)
+    periods = [shortest]
+    while periods[-1] < longest:
+        pace = min(HOLD_PACE, periods[-1] / (3 * window.drive_duration_s))
+        periods.append(min(periods[-1] * float(np.exp(pace)), longest))
+    return np.array(periods)
 
 
 def _refined(sight: _Sight, start: _Try) -> _Try:

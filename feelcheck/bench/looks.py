@@ -9,7 +9,7 @@ import numpy as np
 
 from feelcheck.bench.direction import DirectionFits, fit_direction
 from feelcheck.bench.fit import ModelFit, fit_spec
-from feelcheck.bench.holds import Hold, conversion_of, find_hold, find_plain_hold, held_window, tick_in
+from feelcheck.bench.holds import Hold, find_hold, find_plain_hold, held_window, hold_of_steps, tick_in
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.numbers import FAST_POLE, HELD_DRIVE_LEAVES, N_QUICK, SAME_AVERAGE, STEPPED_MISFIT
 from feelcheck.bench.response_models import ModelSpec
@@ -175,5 +175,7 @@ def _behind(windows: Sequence[EdgeWindow], stairs: Stairs) -> tuple[list[EdgeWin
         if own and window.stimulus is not None:
             stepped.append(window)
             ticks.append(comb_phase(own[0], interval) - window.origin_s)
-    late = conversion_of(stepped[:N_QUICK], ticks[:N_QUICK], interval)
+    hold = hold_of_steps(stepped[:N_QUICK], ticks[:N_QUICK], stairs.interval)
+    ticks = [tick_in(window, hold) for window in stepped]
+    late = hold.conversion_s
     return [held_window(w, tick, interval, late) for w, tick in zip(stepped, ticks, strict=True)], late

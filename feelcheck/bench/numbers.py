@@ -279,11 +279,16 @@ HOLD_SAMPLES = Count(8, "samples", "in the drive's transition, and half of them 
 
 HOLD_PACE = Number(0.07, "1", "logarithm of the ratio of two holds that are tried")
 
+COARSER = Count(
+    3,
+    "holds",
+    "of which one is tried first: what leaves more by a factor of `HOPELESS` there than the finer grid may is given up "
+    "(holds that were found left a third of it)",
+)
+
 N_HOLD_PHASES = Count(8, "phases", "that are tried of each hold")
 
 N_TICK_STEPS = Count(9, "steps", "in which the instant of a hold is narrowed, from a 24th of it at most to a 1000th")
-
-N_LATE = Count(24, "shares", "of a hold that are tried as its conversion time")
 
 N_HOLD_STARTS = Count(3, "holds", "that are refined")
 

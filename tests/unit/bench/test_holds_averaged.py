@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 import numpy as np
 import pytest
 
 from feelcheck.bench import holds
-from feelcheck.bench.holds import Hold, held_window, tick_in
+from feelcheck.bench.holds import Hold, held_window, hold_of_steps, tick_in
 from feelcheck.bench.levels import block_average
 from feelcheck.bench.stairs import held_stimulus
 from feelcheck.bench.windows import EdgeWindow
-from feelcheck.model import FloatArray
+from feelcheck.model import Estimate, FloatArray
 from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 
 FINE_S, SIZE, HOLD_S = 2e-6, 20, 0.93e-3
@@ -88,3 +91,32 @@ def test_a_step_as_wide_as_a_sample_is_what_an_average_makes_of_it() -> None:
     at: FloatArray = np.linspace(0.06, 0.9, 40)
     averaged = DrivenInstants(narrow, at + 0.05).average(0.1)[0]
     assert DrivenInstants(wide, at).itself()[0][0] == pytest.approx(averaged, abs=1e-12)
+
+
+def test_a_grid_of_holds_is_left_where_a_part_of_it_is_hopeless(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[int] = []
+    grid = holds._grid
+
+    def counted(sight: holds._Sight, periods: FloatArray, bare: bool) -> Any:
+        asked.append(periods.size)
+        return grid(sight, periods, bare)
+
+    monkeypatch.setattr(holds, "_grid", counted)
+    sight = holds._sight(window())
+    assert holds._starts(sight, 1e-9, bare=True) == []
+    assert len(asked) == 1
+    assert asked[0] < 20
+    assert holds._starts(sight, 1.0, bare=True)
+
+
+@pytest.mark.parametrize("late", [0.0, 0.4])
+def test_behind_steps_a_pole_is_no_conversion_time(late: float) -> None:
+    ticks = np.asarray(np.floor((FINE - 0.31e-3) / HOLD_S) * HOLD_S + 0.31e-3, dtype=np.float64)
+    steps = Stimulus(t_s=FINE, u=ramp(np.asarray(ticks - late * HOLD_S, dtype=np.float64)))
+    y = DrivenInstants(steps, FINE).pole(0.3 * HOLD_S, twice=False).once[0]
+    y = y + NOISE * np.sqrt(SIZE) * np.random.default_rng(7).standard_normal(FINE.size)
+    edge = replace(window(), y=block_average(y, SIZE))
+    interval = Estimate.measured("update_interval", HOLD_S, u=1e-6, unit="s")
+    hold = hold_of_steps([edge], [0.31e-3 + 0.2 * HOLD_S], interval)  # the pole moves what is half-way
+    assert hold.conversion_s == pytest.approx(late * HOLD_S, abs=0.02 * HOLD_S)
+    assert hold.pole_s == pytest.approx(0.3 * HOLD_S, rel=0.1)
