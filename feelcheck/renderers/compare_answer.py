@@ -83,7 +83,7 @@ def _within(name: str, baseline: str, rows: Sequence[MetricComparison]) -> str:
 def _listed(rows: Sequence[MetricComparison]) -> str:
     """The largest differences in words, and how many more there are."""
     ranked = sorted(rows, key=_size, reverse=True)
-    quantity = ranked[0].name.replace("_", " ")
+    quantity = words_of(ranked[0].name, "compare", "bench")
     chosen = sorted(ranked[:MOST_TOLD], key=lambda row: (row.axis, row.direction != "rising"))
     told = [_one(row, quantity if k == 0 else "") for k, row in enumerate(chosen)]
     more = len(rows) - len(told)

@@ -140,7 +140,7 @@ def _resampled(rows: Sequence[MetricComparison]) -> str:
     lines: dict[str, None] = {}
     for row in rows:
         if row.bootstrap90 is not None:
-            name = " ".join(filter(None, (row.name.replace("_", " "), row.axis, row.direction)))
+            name = " ".join(filter(None, (words_of(row.name, "compare", "bench"), row.axis, row.direction)))
             low, high = (_width(end, row) for end in row.bootstrap90)
             lines.setdefault(f"  bootstrap 90 % interval of the difference, {name}: {low} to {high}")
     return "\n".join(lines)

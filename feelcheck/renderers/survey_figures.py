@@ -10,7 +10,7 @@ from feelcheck.model import ControlChart, PopulationQuantity
 from feelcheck.numerics.uncertainty import NORMAL_95
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet
 from feelcheck.renderers._style import INK, LANES, LIGHT, MARK, REFERENCE, SOFT
-from feelcheck.renderers.survey_words import limits_words, number_words, quantity_words
+from feelcheck.renderers.survey_words import bare_words, limits_words, number_words, quantity_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -69,7 +69,7 @@ def _draw_population(ax: Axes, of: PopulationQuantity, words: str) -> None:
             outlier.name, (values[place], share[place]), (6, -3), textcoords="offset points", fontsize=7, color=INK
         )
     ax.set_ylim(-2, 102)
-    ax.set_xlabel(f"{of.quantity.replace('_', ' ')}{f', {unit}' if unit else ''}")
+    ax.set_xlabel(f"{bare_words(of)}{f', {unit}' if unit else ''}")
     ax.set_ylabel("sticks below, %")
     heading(ax, quantity_words(of), words)
 
@@ -109,5 +109,5 @@ def _draw_chart(ax: Axes, of: PopulationQuantity, chart: ControlChart, words: st
         for j in changes:
             ax.axvline(j + 0.5, color=LIGHT["grid"], linewidth=1.0, zorder=0)
     ax.set_xlabel("recording, in order of time" if chart.dated else "recording, dated ones first, then by path")
-    ax.set_ylabel(f"{of.quantity.replace('_', ' ')}{f', {unit}' if unit else ''}")
+    ax.set_ylabel(f"{bare_words(of)}{f', {unit}' if unit else ''}")
     heading(ax, quantity_words(of), words)

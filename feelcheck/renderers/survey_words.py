@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from feelcheck.model import Placement, Population, PopulationQuantity, StickPair, SurveyResult, ToleranceLimits
+from feelcheck.model.quantities import words_of
 from feelcheck.renderers._format import decimals_for, format_number
 
 __all__ = [
+    "bare_words",
     "counts_sentence",
     "limits_words",
     "number_words",
@@ -55,8 +57,19 @@ def quantity_words(of: PopulationQuantity) -> str:
     of : PopulationQuantity
         One quantity of the population.
     """
-    name = of.quantity.replace("_", " ") + (f", {of.direction}" if of.direction else "")
+    name = bare_words(of) + (f", {of.direction}" if of.direction else "")
     return f"{name} ({', '.join(filter(None, (of.group, of.state.replace('_', ' '))))})"
+
+
+def bare_words(of: PopulationQuantity) -> str:
+    """Return the quantity of a population alone, as results of its kind call it: ``"smoothing delay"``.
+
+    Parameters
+    ----------
+    of : PopulationQuantity
+        One quantity of the population.
+    """
+    return words_of(of.quantity, f"{of.group} direction", of.group, f"{of.group} axis")
 
 
 def limits_words(limits: ToleranceLimits, unit: str) -> str:

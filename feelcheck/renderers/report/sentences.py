@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from feelcheck.model import ChainLink, Estimate, MetricComparison, Status
+from feelcheck.model.quantities import words_of
 from feelcheck.numerics.uncertainty import coverage_interval, scaled_estimate
 from feelcheck.renderers._format import format_brief, format_difference, shown
 
@@ -131,7 +132,7 @@ def difference_sentence(rows: Sequence[MetricComparison], baseline: str) -> str:
     said += [_inside([row for row in rows if row.verdict == "equivalent"]), _undecided(rows)]
     margins = dict.fromkeys(_limit(row) for row in rows)
     margin = f"margin {', '.join(margins)}" if len(margins) < 3 else "each against its own margin"
-    name = rows[0].name.replace("_", " ")
+    name = words_of(rows[0].name, "compare", "bench")
     return f"Against {baseline}, {name} ({margin}): {'; '.join(filter(None, said))}."
 
 
@@ -148,7 +149,7 @@ def besides_sentence(rows: Sequence[MetricComparison]) -> str:
         max((row for row in told if row.name == name), key=lambda row: size_of(row.difference))
         for name in dict.fromkeys(row.name for row in told)
     ]
-    said = [f"{row.name.replace('_', ' ')}, {_way(row)} by {_size(row)} ({_place(row)})" for row in largest]
+    said = [f"{words_of(row.name, 'compare', 'bench')}, {_way(row)} by {_size(row)} ({_place(row)})" for row in largest]
     n_inside, n_open = (sum(row.verdict == verdict for row in rows) for verdict in ("equivalent", "undecided"))
     rest = [f"{n} {words}" for n, words in ((n_inside, "inside the margin"), (n_open, "undecided")) if n]
     opening = f"Also different: {'; '.join(said)}." if said else ""

@@ -243,7 +243,7 @@ def comparison_table(comparison: Comparison) -> Table:
     rows: list[tuple[Cell | str, ...]] = [
         (
             row.candidate_name,
-            row.name.replace("_", " "),
+            words_of(row.name, "compare", "bench"),
             row.axis,
             row.direction,
             _number(row.baseline),

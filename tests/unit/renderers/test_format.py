@@ -8,11 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feelcheck.model import Caveat, Estimate
+from feelcheck.model import Caveat, Estimate, PopulationQuantity
 from feelcheck.renderers._format import decimals_for, format_estimate, format_number
 from feelcheck.renderers._json import encoded
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
+from feelcheck.renderers.survey_words import quantity_words
 
 
 @pytest.mark.parametrize(
@@ -61,3 +62,20 @@ def test_each_remark_is_numbered_once() -> None:
 
 def test_an_empty_column_is_left_out_of_a_table() -> None:
     assert text_table(("a", "b", "c"), [("1", "", "3"), ("10", "", "30")]) == "  a   c\n  1   3\n  10  30"
+
+
+@pytest.mark.parametrize(
+    ("quantity", "group", "words"),
+    [
+        ("transition_10_90", "bench", "10 to 90 % as read, rising (bench, c3 lifted)"),
+        ("transition_10_90", "hand", "10 to 90 %, rising (hand, c3 lifted)"),
+        ("update_interval", "hand", "held for, rising (hand, c3 lifted)"),
+        ("wobble", "hand", "wobble, rising (hand, c3 lifted)"),
+    ],
+)
+def test_a_population_is_called_as_the_results_that_it_is_of(quantity: str, group: str, words: str) -> None:
+    of = PopulationQuantity(
+        quantity=quantity, unit="ms", direction="rising", group=group, state="c3_lifted",
+        sticks=(), median=None, sd=None, measured_u=None,
+    )  # fmt: skip
+    assert quantity_words(of) == words
