@@ -98,7 +98,7 @@ class Chosen:
         for other, ratio, gain in zip(self.tried[1:], self.delay_ratios, self.gains, strict=True):
             more_s = float(np.median((ratio * self.delay_s - self.delay_s)[told]))
             if abs(more_s) <= YIELDS_S and _flick_by_flick(other, self.one_pole):
-                weight = float(np.clip(-gain / CLEAR, 0.0, 1.0))
+                weight = float(np.clip((-gain - INDIFFERENT) / CLEAR, 0.0, 1.0))
                 total, weights = total + weight * float(np.median(np.log(ratio[told]))), weights + weight
         return total / weights
 

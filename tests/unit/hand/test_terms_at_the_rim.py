@@ -17,7 +17,7 @@ from feelcheck.hand.gate_stop.agreement import _excess
 from feelcheck.hand.gate_stop.choice import Chosen, weighted_spread
 from feelcheck.hand.gate_stop.contacts import Contacts
 from feelcheck.hand.gate_stop.models import ResponseShape
-from feelcheck.hand.gate_stop.numbers import CLEAR, LEAST_BOUND_INTERVALS, SPLIT
+from feelcheck.hand.gate_stop.numbers import CLEAR, INDIFFERENT, LEAST_BOUND_INTERVALS, SPLIT
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED, Released
 from feelcheck.hand.gate_stop.rim_check import FAMILIES, Wall
@@ -205,20 +205,20 @@ def rivalled(*rivals: tuple[float, float], n_poles: int = 1, apart: float = 0.0)
 
 
 def test_between_likelier_candidates_that_add_what_a_thumb_may_the_middle_is_told() -> None:
-    assert rivalled((1.1, -CLEAR)).between == pytest.approx(0.5 * math.log(1.1))
+    assert rivalled((1.1, -INDIFFERENT - CLEAR)).between == pytest.approx(0.5 * math.log(1.1))
     assert rivalled((1.1, -100.0)).between == pytest.approx(0.5 * math.log(1.1)), "and never more than that"
-    assert rivalled((1.1, -0.5 * CLEAR)).between == pytest.approx(math.log(1.1) / 3)
-    assert rivalled((1.1, 0.0)).between == 0.0
+    assert rivalled((1.1, -INDIFFERENT - 0.5 * CLEAR)).between == pytest.approx(math.log(1.1) / 3)
+    assert rivalled((1.1, -INDIFFERENT)).between == 0.0
     assert rivalled((1.14, -100.0)).between == 0.0, "more than a millisecond is no thumb's"
     assert rivalled((1.1, -100.0), n_poles=2).between == 0.0
     assert rivalled((1.1, -100.0), apart=5.0).between == 0.0, "flick by flick it is the thumb"
-    assert rivalled((1.1, -9.0), (1.05, -9.0)).between == pytest.approx(math.log(1.1 * 1.05) / 3)
+    assert rivalled((1.1, -90.0), (1.05, -90.0)).between == pytest.approx(math.log(1.1 * 1.05) / 3)
 
 
 def test_what_is_between_two_candidates_spreads_to_both() -> None:
     away = 0.5 * math.log(1.1)
     assert weighted_spread([1.1], [0.0], centre=away) == pytest.approx(away)
-    assert rivalled((1.1, -CLEAR)).delay_spread(0) == pytest.approx(away)
+    assert rivalled((1.1, -90.0)).delay_spread(0) == pytest.approx(away)
 
 
 def test_the_delay_told_is_between_the_candidates_and_the_pole_is_that_of_the_fit(
