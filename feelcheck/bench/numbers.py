@@ -19,6 +19,30 @@ GAP_SHARE = Number(
     sets="drive between samples",
 )
 
+WINDOW_SAMPLES = Count(1500, "samples", "of an edge that are fitted: neighbours are averaged beyond, for speed alone")
+
+WINDOW_BEFORE = Number(4.0, "durations", "of rest before an edge in its window: they tell its first level")
+
+WINDOW_AFTER = Number(10.0, "durations", "behind the middle of an edge in its window: two poles are settled by then")
+
+WINDOW_SETTLES = Number(3.0, "durations", "behind the middle of an edge from which on a drift shows", by_trial=True)
+
+FOOT_LEFT_OUT = Number(
+    0.3, "1", "of the time from onset to 50 % of an edge without a drive, before its onset", by_trial=True
+)
+
+CAP_REACH = Number(
+    0.01, "swing", "within which readings at the end are one flat top, beside their noise", by_trial=True
+)
+
+CLEAR_CAP = Number(0.015, "swing", "noise above which a flat top is not told from a pole's last part", by_trial=True)
+
+FEWEST_ON_ITS_WAY = Count(8, "samples", "between 10 and 90 % that an edge which runs into a flat top has at least")
+
+STEP_SAMPLES = Number(4.0, "samples", "within which a step of the drive and the output that arrives with it are seen")
+
+SHAPE_SAMPLES = Count(3, "samples", "in a drive's 10-90 % from which on its own shape is known, not only its instant")
+
 SAME_DECAY = Number(0.3, "1", "logarithm of the ratio of times that count as one", by_trial=True)
 
 ALIKE_MISFIT = Number(0.012, "swing", "up to this misfit a plain pole explains an edge, too", by_trial=True)

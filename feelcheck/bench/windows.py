@@ -9,23 +9,22 @@ import numpy as np
 
 from feelcheck.bench.edges import Edge
 from feelcheck.bench.levels import Trace1D, block_average
+from feelcheck.bench.numbers import (
+    CAP_REACH,
+    CLEAR_CAP,
+    FEWEST_ON_ITS_WAY,
+    FOOT_LEFT_OUT,
+    SHAPE_SAMPLES,
+    STEP_SAMPLES,
+    WINDOW_AFTER,
+    WINDOW_BEFORE,
+    WINDOW_SAMPLES,
+    WINDOW_SETTLES,
+)
 from feelcheck.model import FloatArray
 from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 
 __all__ = ["EdgeWindow", "capped", "driven_windows", "late", "turned", "undriven_windows"]
-
-MAX_SAMPLES = 1500
-BEFORE, AFTER = 4.0, 10.0
-FOOT = 0.3
-SETTLES = 3.0
-CAP_REACH = 0.01
-CLEAR_CAP = 0.015
-FEWEST_ON_ITS_WAY = 8
-"""Samples between 10 and 90 % that an edge which runs into a flat top has at least."""
-STEP_SAMPLES = 4.0
-"""Samples within which a step of the drive and the output that arrives with it are seen."""
-LEAST_SAMPLES = 3
-"""Samples in a drive's 10-90 % from which on its own shape is known, not only its instant."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -99,7 +98,7 @@ class EdgeWindow:
     @property
     def drive_is_resolved(self) -> bool:
         """Whether a drive was measured that takes at least three of the window's samples."""
-        return self.driven and self.drive_duration_s >= LEAST_SAMPLES * self.interval_s
+        return self.driven and self.drive_duration_s >= SHAPE_SAMPLES * self.interval_s
 
     @cached_property
     def drive_delay_s(self) -> float:
@@ -165,17 +164,17 @@ def _driven(smooth: FloatArray, output: Trace1D, edge: Edge, drive_noise: float)
     duration, swing = _rough(t[at:end], y[at:end], _level_before(y, at, end))
     long = max(duration, edge.duration_s, 8 * output.interval_s)
     begin = int(
-        np.searchsorted(t, max(edge.previous_s + 0.5 * (edge.onset_s - edge.previous_s), t[at] - BEFORE * long))
+        np.searchsorted(t, max(edge.previous_s + 0.5 * (edge.onset_s - edge.previous_s), t[at] - WINDOW_BEFORE * long))
     )
-    begin = 0 if edge.previous_s <= t[0] and t[at] - BEFORE * long <= t[0] else begin
-    end = min(end, int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
+    begin = 0 if edge.previous_s <= t[0] and t[at] - WINDOW_BEFORE * long <= t[0] else begin
+    end = min(end, int(np.searchsorted(t, edge.t50_s + WINDOW_AFTER * long)) + 1)
     whole = begin
     begin, flat = _flat_begin(y, begin, at, output.noise, abs(swing))
     unseen = _unseen_drift((at - begin) // 2, output.noise, abs(swing)) if flat and begin > whole else 0.0
-    flat = flat or _drifts(output, begin, at, int(np.searchsorted(t, edge.t50_s + SETTLES * long)), end)
+    flat = flat or _drifts(output, begin, at, int(np.searchsorted(t, edge.t50_s + WINDOW_SETTLES * long)), end)
     if end - begin < 8 or abs(swing) <= max(4 * output.noise / np.sqrt(max(1, (end - at) // 4)), 1.5 * output.step):
         return None
-    size = -(-(end - begin) // MAX_SAMPLES)
+    size = -(-(end - begin) // WINDOW_SAMPLES)
     first, last = _drive_levels(smooth[begin:end], begin, at, edge)
     if abs(last - first) <= 4 * drive_noise / np.sqrt(max(1, at - begin)) + 1e-12 * abs(first):
         return None
@@ -388,13 +387,15 @@ def _undriven(output: Trace1D, edge: Edge) -> EdgeWindow | None:
     t, y = output.t_s, output.values
     long = max(edge.duration_s, 4 * output.interval_s)
     gap = edge.onset_s - edge.previous_s
-    begin = int(np.searchsorted(t, max(edge.onset_s - BEFORE * long, edge.previous_s + 0.5 * gap)))
+    begin = int(np.searchsorted(t, max(edge.onset_s - WINDOW_BEFORE * long, edge.previous_s + 0.5 * gap)))
     at = int(np.searchsorted(t, edge.onset_s))
-    end = min(int(np.searchsorted(t, edge.end_s, side="right")), int(np.searchsorted(t, edge.t50_s + AFTER * long)) + 1)
+    end = min(
+        int(np.searchsorted(t, edge.end_s, side="right")), int(np.searchsorted(t, edge.t50_s + WINDOW_AFTER * long)) + 1
+    )
     swing = edge.last - edge.first
-    foot = max(begin, at - 2 - int(FOOT * (edge.t50_s - edge.onset_s) / output.interval_s))
+    foot = max(begin, at - 2 - int(FOOT_LEFT_OUT * (edge.t50_s - edge.onset_s) / output.interval_s))
     begin, flat = _flat_begin(y, begin, foot, output.noise, abs(swing))
-    flat = flat or _drifts(output, begin, foot, int(np.searchsorted(t, edge.t50_s + SETTLES * long)), end)
+    flat = flat or _drifts(output, begin, foot, int(np.searchsorted(t, edge.t50_s + WINDOW_SETTLES * long)), end)
     step = flat and not edge.mid_edge
     near = max(1, min(int(0.1 * (edge.t50_s - edge.onset_s) / output.interval_s), 50))
     before = None if edge.mid_edge or at < 4 else float(np.median(y[max(at - 1 - near, 0) : at - 1]))
@@ -403,7 +404,7 @@ def _undriven(output: Trace1D, edge: Edge) -> EdgeWindow | None:
         end = end if edge.end_s >= t[-1] else max(begin, end - 1)
     if end - begin < 8:
         return None
-    size = -(-(end - begin) // MAX_SAMPLES)
+    size = -(-(end - begin) // WINDOW_SAMPLES)
     origin = edge.onset_s if step else float(t[begin])
     local = block_average(t[begin:end], size) - origin
     return EdgeWindow(
