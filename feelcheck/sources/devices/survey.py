@@ -32,6 +32,16 @@ _LEAST_ODD = 0.2
 _LEAST_COHERENCE = 0.5
 _PAUSE_S = 0.05
 _LATE_LOOK = 2.0  # usual looks; a change that a longer one saw has no instant
+_UNEVEN = Caveat(
+    code="uneven_reports",
+    text="The reports keep no regular interval.",
+    advice="Use a cable where the pad has one, and close programs that keep the computer busy.",
+)
+_LOOKED_SELDOM = Caveat(
+    code="looked_seldom",
+    text="This computer looked at the pad too seldom to tell.",
+    advice="Close programs that keep the computer busy, and watch again.",
+)
 _MOVE = Caveat(
     code="little_motion",
     text="The pad moved too little to tell.",
@@ -245,12 +255,8 @@ def measured_interval(stamps_ns: Sequence[int], waited_ns: Sequence[int]) -> Est
     longest = np.split(moving, np.flatnonzero(apart > _PAUSE_S))
     stretch = max(longest, key=len)
     fit = fit_grid(stretch)
-    unsure = fit is None or fit.coherence < _LEAST_COHERENCE or fit.interval_s < longest_ns * 1e-9
-    if fit is None or unsure or _halved(stretch, fit.interval_s):
-        uneven = Caveat(
-            code="uneven_reports",
-            text="The reports keep no regular interval.",
-            advice="Use a cable where the pad has one, and close programs that keep the computer busy.",
-        )
-        return Estimate.not_resolved("report_interval", unit="s", n=t_s.size, caveats=(uneven,))
+    if fit is None or fit.coherence < _LEAST_COHERENCE or _halved(stretch, fit.interval_s):
+        return Estimate.not_resolved("report_interval", unit="s", n=t_s.size, caveats=(_UNEVEN,))
+    if fit.interval_s < longest_ns * 1e-9:
+        return Estimate.not_resolved("report_interval", unit="s", n=t_s.size, caveats=(_LOOKED_SELDOM,))
     return Estimate.measured("report_interval", fit.interval_s, u=fit.u_s, unit="s", n=t_s.size)

@@ -30,4 +30,4 @@ def test_looks_of_a_busy_machine_that_are_late_by_turns_are_left_out() -> None:
 
 def test_looks_as_long_as_the_interval_tell_none() -> None:
     found = measured_interval((np.arange(200) * 4_000_000).tolist(), [4_000_000] * 200)
-    assert found.status is Status.NOT_RESOLVED
+    assert (found.status, found.caveats[0].code) == (Status.NOT_RESOLVED, "looked_seldom")
