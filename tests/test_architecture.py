@@ -168,6 +168,22 @@ def _public_functions() -> Iterator[tuple[Path, ast.FunctionDef, list[str]]]:
                     yield path, node, arrays
 
 
+def test_methods_of_the_model_document_their_parameters() -> None:
+    """The model is what plugins and programs hold in their hands."""
+    silent = [
+        f"{path.relative_to(PACKAGE)}:{method.lineno} {node.name}.{method.name}"
+        for path in MODULES
+        if _room(path) == "model"
+        for node in _tree(path).body
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+        for method in node.body
+        if isinstance(method, ast.FunctionDef) and not method.name.startswith("_")
+        if [*method.args.args[1:], *method.args.kwonlyargs]
+        and "Parameters\n----------\n" not in (ast.get_docstring(method) or "")
+    ]
+    assert not silent, silent
+
+
 def test_public_functions_document_their_parameters() -> None:
     """A section names them all (ruff's D417 finds the ones that it forgot), with the shape of every array."""
     silent = []

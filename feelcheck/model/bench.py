@@ -85,7 +85,18 @@ class Capture(Presented):
         return frame
 
     def channel(self, name: str) -> Channel:
-        """Return the column of that name; raises KeyError if there is none."""
+        """Return one column.
+
+        Parameters
+        ----------
+        name : str
+            Its name, without its unit.
+
+        Raises
+        ------
+        KeyError
+            If there is none of that name.
+        """
         for channel in self.channels:
             if channel.name == name:
                 return channel

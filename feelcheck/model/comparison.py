@@ -39,7 +39,13 @@ class Margin:
     relative: bool = False
 
     def absolute(self, baseline: float) -> float:
-        """Return the margin in the metric's unit."""
+        """Return the margin in the metric's unit.
+
+        Parameters
+        ----------
+        baseline : float
+            What a relative margin is a share of.
+        """
         return self.value * abs(baseline) if self.relative else self.value
 
 

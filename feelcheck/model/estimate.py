@@ -151,7 +151,32 @@ class Estimate:
         terms: tuple[Term, ...] = (),
         by: str = "",
     ) -> Estimate:
-        """Return an ok estimate: a value with its standard uncertainty; `by` names its source where it has only one."""
+        """Return an ok estimate: a value with its standard uncertainty.
+
+        Parameters
+        ----------
+        quantity, unit : str
+            What was measured, and in which unit value and `u` stand (``"s"``, ``"1"``).
+        value, u : float
+            The value and its standard uncertainty.
+        n : int
+            Readings behind it.
+        dof : float
+            Degrees of freedom of `u`; infinite where it was not found from scatter.
+        scale : {"linear", "log"}
+            Whether the interval is even about the value or about its logarithm.
+        caveats : tuple of Caveat
+            What a person should know of it.
+        terms : tuple of Term
+            What `u` is made of.
+        by : str
+            What it is made of where that is one term, in words.
+
+        Examples
+        --------
+        >>> Estimate.measured("travel", 4.0, u=0.2, unit="mm", n=3, by="scatter of the strokes").terms[0].u
+        0.2
+        """
         return cls(
             quantity=quantity,
             unit=unit,
@@ -169,24 +194,68 @@ class Estimate:
     def at_most(
         cls, quantity: str, bound: float, *, unit: str, n: int = 1, caveats: tuple[Caveat, ...] = ()
     ) -> Estimate:
-        """Return an upper bound (one-sided 97.5 %)."""
+        """Return an upper bound (one-sided 97.5 %).
+
+        Parameters
+        ----------
+        quantity, unit : str
+            What was looked for, and in which unit.
+        bound : float
+            The upper limit.
+        n : int
+            Readings behind it.
+        caveats : tuple of Caveat
+            Why there is no value.
+        """
         return cls(quantity=quantity, unit=unit, status=Status.AT_MOST, bound=float(bound), n=int(n), caveats=caveats)
 
     @classmethod
     def at_least(
         cls, quantity: str, bound: float, *, unit: str, n: int = 1, caveats: tuple[Caveat, ...] = ()
     ) -> Estimate:
-        """Return a lower bound (one-sided 97.5 %)."""
+        """Return a lower bound (one-sided 97.5 %).
+
+        Parameters
+        ----------
+        quantity, unit : str
+            What was looked for, and in which unit.
+        bound : float
+            The lower limit.
+        n : int
+            Readings behind it.
+        caveats : tuple of Caveat
+            Why there is no value.
+        """
         return cls(quantity=quantity, unit=unit, status=Status.AT_LEAST, bound=float(bound), n=int(n), caveats=caveats)
 
     @classmethod
     def not_resolved(cls, quantity: str, *, unit: str, n: int = 0, caveats: tuple[Caveat, ...] = ()) -> Estimate:
-        """Return an estimate that says the data cannot answer; the caveats say why and what to do instead."""
+        """Return an estimate that says the data cannot answer.
+
+        Parameters
+        ----------
+        quantity, unit : str
+            What was looked for, and in which unit.
+        n : int
+            Readings that were looked at.
+        caveats : tuple of Caveat
+            Why it cannot be told, and what to do instead.
+        """
         return cls(quantity=quantity, unit=unit, status=Status.NOT_RESOLVED, n=int(n), caveats=caveats)
 
     @classmethod
     def not_present(cls, quantity: str, *, unit: str, n: int = 0, caveats: tuple[Caveat, ...] = ()) -> Estimate:
-        """Return an estimate that says the effect is not there (tested for and not found)."""
+        """Return an estimate that says the effect is not there: tested for and not found.
+
+        Parameters
+        ----------
+        quantity, unit : str
+            What was looked for, and in which unit.
+        n : int
+            Readings that were looked at.
+        caveats : tuple of Caveat
+            What a person should know of it.
+        """
         return cls(quantity=quantity, unit=unit, status=Status.NOT_PRESENT, n=int(n), caveats=caveats)
 
     @property
@@ -206,5 +275,11 @@ class Estimate:
         return replace(self, decided_by=tuple(dict.fromkeys((*self.decided_by, *names))))
 
     def renamed(self, quantity: str) -> Estimate:
-        """Return a copy under another quantity name."""
+        """Return a copy under another name.
+
+        Parameters
+        ----------
+        quantity : str
+            The name.
+        """
         return replace(self, quantity=quantity)

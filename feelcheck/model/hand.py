@@ -102,7 +102,13 @@ class HandView:
         return made
 
     def with_segments(self, segments: tuple[Segment, ...]) -> HandView:
-        """Return the same view with its segments; what was made without them is kept."""
+        """Return the same view with its segments; what was made without them is kept.
+
+        Parameters
+        ----------
+        segments : tuple of Segment
+            Flicks, holds, circles and rests in order of time.
+        """
         view = replace(self, segments=segments)
         view._kept.update(self._kept)
         return view

@@ -58,7 +58,15 @@ class Listener(Protocol):
     """A source whose simulated person hears what is asked while it is recorded."""
 
     def hear(self, t_ns: int, step: Step) -> None:
-        """Take one request, shown at an instant on the recording's clock; returns at once."""
+        """Take one request; returns at once.
+
+        Parameters
+        ----------
+        t_ns : int, ns
+            When it was shown, on the recording's clock.
+        step : Step
+            What is asked.
+        """
 
 
 @runtime_checkable
@@ -66,7 +74,13 @@ class Mover(Protocol):
     """A source whose simulated person does what it is told to."""
 
     def do(self, order: Mapping[str, Any]) -> None:
-        """Take one order, such as where to hold the stick or which button to press; returns at once."""
+        """Take one order; returns at once.
+
+        Parameters
+        ----------
+        order : mapping
+            Such as where to hold the stick, or which button to press.
+        """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,10 +154,29 @@ class LogReader(Protocol):
     name: str
 
     def claims(self, path: Path) -> float:
-        """Return how sure this reader is that it can read `path`."""
+        """Return how sure this reader is that it can read a path, from 0 to 1.
+
+        Parameters
+        ----------
+        path : Path
+            A file or folder; no more than its first 64 KiB are looked at.
+        """
 
     def read(self, path: Path, **options: Any) -> Recording:
-        """Return the recording."""
+        """Return the recording.
+
+        Parameters
+        ----------
+        path : Path
+            What `claims` was asked of.
+        **options
+            What the user states of it: ``time``, ``time_unit``, ``rate_hz``, ``axes``, ``full_scale``.
+
+        Raises
+        ------
+        FormatError
+            If the path holds no such log; its text says what is wrong and what to do.
+        """
 
 
 @runtime_checkable
@@ -153,10 +186,29 @@ class CaptureReader(Protocol):
     name: str
 
     def claims(self, path: Path) -> float:
-        """Return how sure this reader is that it can read `path`."""
+        """Return how sure this reader is that it can read a path, from 0 to 1.
+
+        Parameters
+        ----------
+        path : Path
+            A file or folder; no more than its first 64 KiB are looked at.
+        """
 
     def read(self, path: Path, **options: Any) -> Capture:
-        """Return the capture; options are those of `bench` that say what the file does not."""
+        """Return the capture.
+
+        Parameters
+        ----------
+        path : Path
+            What `claims` was asked of.
+        **options
+            What the user states of it: ``drive``, ``output``, ``time``, ``time_unit``, ``interval_s``.
+
+        Raises
+        ------
+        FormatError
+            If the path holds no such capture; its text says what is wrong and what to do.
+        """
 
 
 @runtime_checkable
@@ -169,7 +221,13 @@ class Metric(Protocol):
     name: str
 
     def measure(self, view: HandView) -> MetricOutput:
-        """Return what this metric can say; never raises on thin data, says not_resolved instead."""
+        """Return what this metric can say; never raises on thin data, says not_resolved instead.
+
+        Parameters
+        ----------
+        view : HandView
+            The recording with its clock, sticks and segments; the same for every metric, and not to be changed.
+        """
 
 
 @runtime_checkable
@@ -185,7 +243,13 @@ class Renderer(Protocol):
     suffix: str
 
     def render(self, result: Any) -> str | bytes:
-        """Return the document."""
+        """Return the document.
+
+        Parameters
+        ----------
+        result : sequence of HandResult or of BenchResult, Comparison or Report
+            Of a kind that `takes` names.
+        """
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -75,7 +75,20 @@ class Cue:
 
     @classmethod
     def parse(cls, text: str, t_s: float) -> Cue:
-        """Return the cue that `text` stands for; raises ValueError on an unknown action or word."""
+        """Return the cue that a session's row stands for.
+
+        Parameters
+        ----------
+        text : str
+            Action and words, such as ``"flick stick=left direction_deg=90"``.
+        t_s : float, s
+            When it was shown.
+
+        Raises
+        ------
+        ValueError
+            On an unknown action or word.
+        """
         action, *words = text.split()
         pairs = dict(word.split("=", 1) for word in words)
         direction = pairs.get("direction_deg")
@@ -183,7 +196,18 @@ class Recording(Presented):
         return frame
 
     def stream(self, name: str) -> Stream:
-        """Return the axis of that name; raises KeyError if there is none."""
+        """Return one axis.
+
+        Parameters
+        ----------
+        name : str
+            Its name.
+
+        Raises
+        ------
+        KeyError
+            If there is none of that name.
+        """
         for stream in self.streams:
             if stream.name == name:
                 return stream

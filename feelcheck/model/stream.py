@@ -70,7 +70,17 @@ class TimeBase:
 
     @classmethod
     def from_instants(cls, t_s: Any, *, clock: Clock = "log", regular_interval_s: float | None = None) -> TimeBase:
-        """Return a time base with one stamp an instant (no brackets)."""
+        """Return a time base with one stamp an instant, without brackets.
+
+        Parameters
+        ----------
+        t_s : array-like, shape (n,), s
+            Instants that do not step back.
+        clock : str
+            Whose clock it is.
+        regular_interval_s : float, optional, s
+            The interval, where the instants are counted and not read.
+        """
         return cls(t_lo_s=t_s, t_hi_s=t_s, clock=clock, regular_interval_s=regular_interval_s)
 
     @property
