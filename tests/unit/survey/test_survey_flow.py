@@ -20,7 +20,6 @@ from feelcheck.errors import FormatError, OutputError
 from feelcheck.formats.survey_table import read_survey
 from feelcheck.outputs import Journal
 from feelcheck.pipeline import _survey
-from feelcheck.pipeline._survey import _kind
 from feelcheck.survey import Found, engine_of, find_files
 from feelcheck.survey.row_journal import RowJournal
 
@@ -273,10 +272,3 @@ def test_finding_takes_each_once_and_names_batches(shelf: Path) -> None:
     assert {one.batch for one in found} == {"", "march"}
     with pytest.raises(FormatError, match="no such file"):
         find_files([shelf / "nowhere"])
-
-
-def test_notes_that_speak_of_a_scope_are_none_of_a_surveys_files(tmp_path: Path) -> None:
-    notes = "scope = Scope(trigger=0.5, volts=1.2)\nchannel 1, sensor = 3, 4\n" + "probe and trigger as before\n" * 9
-    (tmp_path / "notes.py").write_text(notes)
-    (tmp_path / "notes.csv").write_text(notes)
-    assert [_kind(found) for found in find_files([tmp_path])] == ["capture", ""]
