@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -144,7 +144,8 @@ def play_live(
             }
             lines = told(course, facts)
             if stopped is None:
-                shown.end(course.view(time.perf_counter()), lines)
+                with suppress(KeyboardInterrupt):  # it closes the last page; all answers are there
+                    shown.end(course.view(time.perf_counter()), lines)
         finally:
             shown.close()
     finally:

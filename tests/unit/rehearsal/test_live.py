@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -12,6 +16,7 @@ from feelcheck.errors import FormatError, SourceError
 from feelcheck.model import Estimate, PlayedStage
 from feelcheck.numerics.played_response import AddedResponse
 from feelcheck.psychometrics import Staircase
+from feelcheck.rehearsal import running
 from feelcheck.rehearsal.aiming import AimingTask
 from feelcheck.rehearsal.choices import ChoiceBlock
 from feelcheck.rehearsal.choosing import ChoiceCourse
@@ -304,3 +309,32 @@ def test_a_staircase_block_plays_its_own_delays() -> None:
     course = choosing(placement=Staircase(start_s=0.03))
     course.command(Command.GO, 0.0)
     assert {pair.x.falling_poles_s[0] for pair in course.block.pair()} == {0.003, 0.033}
+
+
+def test_ctrl_c_on_the_last_page_closes_it_and_takes_nothing_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Interrupting:
+        def __getattr__(self, name: str) -> Callable[..., None]:
+            return lambda *_: None
+
+        def end(self, *_: object) -> None:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(running, "CaptureChild", lambda *_: Interrupting())
+    monkeypatch.setattr(running, "_heard", lambda *_: {"axes": AXES})
+    monkeypatch.setattr(running, "_kept", lambda *_: contextlib.nullcontext(Path("kept")))
+    monkeypatch.setattr(running, "_turns", lambda *_: None)
+    task = running.LiveTask(
+        source="virtual", reference="", device="", kind="free", side="left", interval_s=1e-3, out=Path("out")
+    )
+    told: list[str] = []
+
+    def lines(*_: object) -> list[str]:
+        told.append("all")
+        return told
+
+    page = cast(Any, Interrupting())
+    try:
+        assert running.play_live(task, lambda _: page, lambda: page, lines) is None
+    except KeyboardInterrupt:
+        pytest.fail("it went past the last page")
+    assert told == ["all"]
