@@ -228,7 +228,22 @@ def _source_caveats(view: HandView) -> list[Caveat]:
                 advice="Record with stamps of 0.1 ms or finer, with fast motion, and not through a busy program.",
             )
         )
-    return caveats + _flick_caveats(view)
+    return caveats + _no_stick(view) + _flick_caveats(view)
+
+
+def _no_stick(view: HandView) -> list[Caveat]:
+    """Return a remark on axes that move and were taken for no stick's, such as triggers and throttles."""
+    placed = set(_axis_names(view))
+    others = [stream.name for stream in varying_streams(view.recording) if stream.name not in placed]
+    if not others or view.recording.sticks:
+        return []
+    return [
+        Caveat(
+            code="no_stick_axis",
+            text=f"Taken for no axis of a stick and not measured: {', '.join(others)}.",
+            advice="Name the columns with --axes if they are a stick's.",
+        )
+    ]
 
 
 def _flick_caveats(view: HandView) -> list[Caveat]:

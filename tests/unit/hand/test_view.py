@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -137,3 +138,15 @@ def test_fraction_logs_keep_fractions_as_their_unit() -> None:
     stream = Stream(name="x", time=TimeBase.from_instants(t_s), codes=np.round(np.sin(7 * t_s), 4), scale=scale)
     fractions = Recording(streams=(stream,), provenance=Provenance())
     assert analyse(prepare(fractions), []).axes["x"].rest_noise.unit == "fraction"
+
+
+def test_an_axis_that_is_no_stick_s_is_not_dropped_without_a_word() -> None:
+    plain = recording()
+    throttle = replace(plain.streams[0], name="throttle")
+    result = analyse(prepare(replace(plain, streams=(*plain.streams, throttle))), [])
+    said = [caveat for caveat in result.caveats if caveat.code == "no_stick_axis"]
+    assert [caveat.text for caveat in said] == ["Taken for no axis of a stick and not measured: throttle."]
+    assert not [caveat for caveat in analyse(prepare(plain), []).caveats if caveat.code == "no_stick_axis"]
+    still = replace(throttle, codes=np.zeros(throttle.codes.size))
+    resting = analyse(prepare(replace(plain, streams=(*plain.streams, still))), [])
+    assert not [caveat for caveat in resting.caveats if caveat.code == "no_stick_axis"]
