@@ -134,10 +134,10 @@ def _why_no_axis(name: str, cells: NDArray[Any]) -> str:
         return "its name says it is no axis"
     if cells.dtype.kind not in "iuf":
         return "text" if button_states(cells) is None else "button"
-    if _constant(cells):
-        return "constant"
     finite = cells if cells.dtype.kind in "iu" else cells[np.isfinite(cells)]
-    return _why_no_motion(finite)
+    if not finite.size:
+        return "empty, or no numbers that a stick could send"
+    return "constant" if _constant(cells) else _why_no_motion(finite)
 
 
 def _why_no_motion(finite: NDArray[Any]) -> str:

@@ -60,7 +60,8 @@ def parse_options(options: Mapping[str, Any]) -> LogOptions:
         )
     unit = str(options.get("time_unit") or "").strip().lower().replace("µ", "u")
     if unit and unit not in _TIME_UNITS:
-        raise FormatError("The unit of time must be a known one.", {"got": unit, "allowed": ", ".join(_TIME_UNITS)})
+        facts = {"got": unit, "allowed": ", ".join(_TIME_UNITS)}
+        raise FormatError("The unit of time must be a known one.", facts, "Choose one of them.")
     axes = options.get("axes") or ()
     names: Iterable[Any] = axes.split(",") if isinstance(axes, str) else axes
     return LogOptions(

@@ -280,6 +280,7 @@ def test_columns_that_are_no_axis_say_why() -> None:
         x=np.round(900 * np.sin(n)).astype(int),
         hat=n % 3 - 1,
         fixed=np.full(40, 7),
+        broken=np.full(40, np.nan),
         total=n * 3 + 5,
         a=n // 7 % 2,
         phase=np.array(["rest", "flick"] * 20, dtype=object),
@@ -290,6 +291,7 @@ def test_columns_that_are_no_axis_say_why() -> None:
     assert roles.ignored == {
         "hat": "only -1, 0 and 1, as of a four-way pad",
         "fixed": "constant",
+        "broken": "empty, or no numbers that a stick could send",
         "total": "it only counts up",
         "phase": "text",
     }
