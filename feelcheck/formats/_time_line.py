@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats.numbers import (
+    ALWAYS_ISOLATED,
     JOIN_GAP_S,
     MANY_STEPS,
     MOST_BACK,
@@ -152,7 +153,7 @@ def lay_out(t_s: FloatArray) -> TimeLine:
     """
     steps = np.diff(t_s)
     back = joints(t_s) - 1
-    if 2 * back.size > max(steps.size, 1) or back.size > max(5.0, MOST_BACK * steps.size):
+    if 2 * back.size > max(steps.size, 1) or back.size > max(ALWAYS_ISOLATED, MOST_BACK * steps.size):
         _refuse(
             "The time of a log must run forward: isolated steps back split it, this many mean it is no time.",
             t_s,

@@ -170,7 +170,9 @@ JOIN_GAP_S = Number(
     1.0, "s", "behind the end of a stretch the next one is laid where the time steps back: flicks are shorter"
 )
 
-MOST_BACK = Number(0.05, "1", "share of rows that step back from which on (and from the sixth) they are not isolated")
+MOST_BACK = Number(0.05, "1", "share of rows that step back, up to which they are isolated restarts")
+
+ALWAYS_ISOLATED = Count(5, "rows", "that step back are isolated in any case: a short log may be restarted, too")
 
 MANY_STEPS = Count(100_000, "steps", "tell their median well enough: of more every second, third, ... is taken")
 

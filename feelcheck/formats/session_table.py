@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats.numbers import ALWAYS_ISOLATED, MOST_BACK
 from feelcheck.formats.session_log import EVENTS_FILE, EVENTS_HEADER
 from feelcheck.inputs import file_bytes
 
@@ -30,8 +31,6 @@ _DTYPES: dict[str, Any] = {
     "name": "category",
     "value": np.int64,
 }
-MOST_BACK, MOST_BACK_SHARE = 5, 0.05
-"""More backward steps than this number and this share of the axes' rows are no restarts of a recording."""
 
 _AGAIN = "Record it again, or analyse another session."
 
@@ -143,7 +142,7 @@ def forward(
     """
     axis = np.flatnonzero(is_axis)
     falls = np.flatnonzero(np.diff(hi[axis]) < 0)
-    if falls.size > max(MOST_BACK, MOST_BACK_SHARE * axis.size):
+    if falls.size > max(ALWAYS_ISOLATED, MOST_BACK * axis.size):
         raise FormatError(
             "The clock of a session must run forward: this many steps back are no restarts.",
             {"rows": int(axis.size), "steps back": int(falls.size)},

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
 from feelcheck.formats._time_choice import choose_time
-from feelcheck.formats._time_line import strays
+from feelcheck.formats._time_line import lay_out, strays
 from feelcheck.formats._words import WORDS, folded
 from feelcheck.formats.delimited import DelimitedReader
 from feelcheck.formats.scope import read_capture
@@ -116,6 +116,25 @@ def test_an_impossible_stamp_is_left_out_and_told(
 def test_a_gap_of_a_day_is_no_impossible_stamp() -> None:
     t = np.r_[np.arange(50) * STEP_S, 86400 + np.arange(50) * STEP_S]
     assert not strays(t).any()
+
+
+@pytest.mark.parametrize(
+    ("step_s", "jump_s", "stray"), [(0.01, 0.45, False), (0.01, 0.7, True), (1.0, 30.0, False), (1.0, 70.0, True)]
+)
+def test_a_stall_is_no_impossible_stamp(step_s: float, jump_s: float, stray: bool) -> None:
+    t = np.arange(100) * step_s
+    t[50] += jump_s
+    assert strays(t).nonzero()[0].tolist() == ([50] if stray else [])
+
+
+@pytest.mark.parametrize(("n_back", "taken"), [(5, True), (24, True), (60, False)])
+def test_isolated_steps_back_part_a_log_and_many_are_no_time(n_back: int, taken: bool) -> None:
+    t = np.tile(np.arange(1000 // (n_back + 1)) * STEP_S, n_back + 1)
+    if taken:
+        assert len(lay_out(t).gaps) == n_back
+    else:
+        with pytest.raises(FormatError, match="this many mean it is no time"):
+            lay_out(t)
 
 
 def test_a_text_clock_does_not_take_a_finer_one_for_its_fraction() -> None:
