@@ -122,7 +122,7 @@ def test_a_gap_of_a_day_is_no_impossible_stamp() -> None:
     ("step_s", "jump_s", "stray"), [(0.001, 0.45, False), (0.001, 0.7, True), (1.0, 30.0, False), (1.0, 70.0, True)]
 )
 def test_a_stall_is_no_impossible_stamp(step_s: float, jump_s: float, stray: bool) -> None:
-    t = np.arange(100) * step_s
+    t = np.arange(100, dtype=np.float64) * step_s
     t[50] += jump_s
     assert strays(t).nonzero()[0].tolist() == ([50] if stray else [])
 
