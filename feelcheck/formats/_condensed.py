@@ -164,7 +164,9 @@ def _values(block: bytes, layout: _Layout) -> FloatArray:
         usecols=layout.signals, decimal=layout.decimal, skip_blank_lines=False, quoting=3, low_memory=False,
         encoding="latin-1",
     )  # fmt: skip
-    return np.asarray(table.apply(_numbers, decimal=layout.decimal), dtype=np.float64)
+    if not all(dtype.kind in "fiu" for dtype in table.dtypes):
+        table = table.apply(_numbers, decimal=layout.decimal)
+    return table.to_numpy(dtype=np.float64)
 
 
 def _beginning(wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -28,7 +28,7 @@ LARGE_BYTES = Count(
 )
 
 STILL_ROWS = Count(
-    250_000,
+    125_000,
     "rows",
     "of a large capture in which nothing moves from window to window: an edge is fitted on 1,500 averages of them, and "
     "each row costs 2 us to be taken out, read and measured",
