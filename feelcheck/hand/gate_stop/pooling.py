@@ -59,6 +59,13 @@ AMBIGUOUS = Caveat(
 UNDECIDED = replace(AMBIGUOUS, advice="Measure the sensor on the bench: a capture tells them apart.")
 """The same where the time constant is a limit."""
 
+BETWEEN = Caveat(
+    code="between_models",
+    text="A response that adds less than a millisecond to this pole, as a yielding thumb does, fits better: the delay "
+    "is told between both, the time constant is the pole's alone.",
+    advice="A bench capture tells them apart.",
+)
+
 BELOW = Caveat(
     code="below_report_interval",
     text="The response is too short for these report intervals and codes, so only an upper limit can be told.",
@@ -232,8 +239,7 @@ def pool_direction(
         0.5 * pool.delay_spread,
     )
     time_constant = _time_constant(pool, poles[0], delay)
-    if pool.delay_spread > OPEN_SPREAD:
-        delay = delay.with_caveats(AMBIGUOUS if time_constant.value is not None else UNDECIDED)
+    delay = delay.with_caveats(*_of_models(pool, told=time_constant.value is not None))
     estimates = [
         time_constant,
         transition,
@@ -247,6 +253,13 @@ def pool_direction(
         model=_model_name(chosen),
         own_relative_u=_own_relative_u(pool, delay),
     )
+
+
+def _of_models(pool: _Pool, *, told: bool) -> tuple[Caveat, ...]:
+    """Return what the candidates leave open of the delay beside a time constant that is told or limited."""
+    if pool.delay_spread > OPEN_SPREAD:
+        return (AMBIGUOUS if told else UNDECIDED,)
+    return (BETWEEN,) if pool.between_s else ()
 
 
 def _own_relative_u(pool: _Pool, delay: Estimate) -> float:
