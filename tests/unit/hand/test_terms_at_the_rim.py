@@ -20,6 +20,7 @@ from feelcheck.hand.gate_stop.models import ResponseShape
 from feelcheck.hand.gate_stop.numbers import CLEAR, INDIFFERENT, LEAST_BOUND_INTERVALS, SPLIT
 from feelcheck.hand.gate_stop.recursive import recursive_delay_s, undecided_u_s
 from feelcheck.hand.gate_stop.released import NOTHING_RELEASED, Released
+from feelcheck.hand.gate_stop.remarks import AMBIGUOUS, BETWEEN
 from feelcheck.hand.gate_stop.rim_check import FAMILIES, Wall
 from feelcheck.hand.gate_stop.speed import SpeedLaw, _regress
 from feelcheck.model import Estimate
@@ -227,9 +228,9 @@ def test_the_delay_told_is_between_the_candidates_and_the_pole_is_that_of_the_fi
     pool = pooled(monkeypatch, between=0.04)
     assert pool.delay_s == pytest.approx(TAU_S * math.exp(0.04))
     assert float(pool.tau_s[0]) == TAU_S
-    assert pooling._of_models(pool, told=True) == (pooling.BETWEEN,)
+    assert pooling._of_models(pool, told=True) == (BETWEEN,)
     assert pooling._of_models(pooled(monkeypatch), told=True) == ()
-    assert pooling._of_models(pooled(monkeypatch, between=0.04, spread=0.3), told=True) == (pooling.AMBIGUOUS,)
+    assert pooling._of_models(pooled(monkeypatch, between=0.04, spread=0.3), told=True) == (AMBIGUOUS,)
     monkeypatch.setattr(pooling, "_recursive_order", lambda *_: 3)
     named = pooling._pooled(chosen(between=0.04), 0, 0.0, WALL, NOTHING_RELEASED, both=True)
     assert named.between_s == 0.0, "a named filter leaves nothing between"
