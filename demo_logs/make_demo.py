@@ -141,7 +141,7 @@ def make_record(name: str, scratch: Path) -> None:
                 seed=100 + mounting,
             )
         )
-        pipeline.add_session(record, more, state=state, mounting=mounting, operator="mo")
+        pipeline.add_session(record, more.folder, state=state, mounting=mounting, operator="mo")
     record.write_text(record.read_text(encoding="utf-8").replace(f"{scratch}/", ""), encoding="utf-8")
 
 

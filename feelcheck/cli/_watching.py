@@ -59,7 +59,9 @@ def watched(asked: Asked, options: Mapping[str, Any], *, plot: Path | None, as_j
     say = remark if as_json else typer.echo
     picture = _Picture(plot, watch.folder)
     try:
-        remark(f"Watching {watch.folder}: each new capture is measured as it lands. Ctrl-C ends.")
+        n_there = watch.begin()
+        alone = f" What is there already ({n_there}) is left alone." if n_there else ""
+        remark(f"Watching {watch.folder}: each new capture is measured as it lands.{alone} Ctrl-C ends.")
         with _measuring(watch):
             for landed in watch.run(asked.count):
                 say(landed_line(landed, watch.sitting.reference))

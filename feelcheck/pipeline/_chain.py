@@ -142,11 +142,11 @@ def _hand_links(specimen: Specimen, margin_s: float) -> Iterator[ChainLink]:
         bench = _bench_estimate(specimen, axis, behind or direction)
         if bench is None:
             continue
-        measured = _unsure_of_model(pooled_estimate(specimen.hand, axis, direction, DELAY), specimen)
+        measured = pooled_estimate(specimen.hand, axis, direction, DELAY)
         predicted = bench if behind else Estimate.not_resolved(DELAY, unit="s", caveats=(UNJOINED,))
-        yield judge_link(
+        link = judge_link(
             predicted,
-            measured,
+            _unsure_of_model(measured, specimen),
             specimen=specimen.label,
             axis=axis,
             state=specimen.state,
@@ -154,10 +154,12 @@ def _hand_links(specimen: Specimen, margin_s: float) -> Iterator[ChainLink]:
             link="bench-hand",
             margin_s=margin_s,
         )
+        # The allowance is the comparison's: the hand's own interval is one and the same everywhere.
+        yield replace(link, measured=measured)
 
 
 def _unsure_of_model(measured: Estimate, specimen: Specimen) -> Estimate:
-    """Add what a quick filter of the firmware may hide behind another model; every session shares it."""
+    """Add what a quick filter of the firmware may hide from the hand alone; every session shares it."""
     interval_s = max((r.report_interval.value or 0.0 for r in specimen.hand if r.report_interval), default=0.0)
     if measured.u is None or not interval_s:
         return measured

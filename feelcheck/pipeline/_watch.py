@@ -50,6 +50,17 @@ class Watch:
     _reference: BenchResult | None = None
     _arrivals: Arrivals | None = None
 
+    def begin(self) -> int:
+        """Begin to watch; return how many files are there already: they are left alone.
+
+        Raises
+        ------
+        FormatError
+            If there is no such folder.
+        """
+        self._arrivals = watched(self.folder)
+        return self._arrivals.n_before
+
     def run(self, count: int | None = None) -> Iterator[Landed]:
         """Yield what lands, until `count` captures are measured or the caller stops.
 
@@ -58,10 +69,12 @@ class Watch:
         FormatError
             If there is no such folder, or the named capture cannot be measured.
         """
-        self._arrivals = watched(self.folder)
+        if self._arrivals is None:
+            self.begin()
         if self.against is not None:
             self.measuring(self.against)
             self._reference = bench(self.against, **self.options)
+        assert self._arrivals is not None
         for found in arriving(self._arrivals):
             for arrival in found:
                 yield self._taken(arrival)

@@ -40,11 +40,11 @@ def capture(path: Path, tau_ms: float, seed: int) -> Path:
     return path
 
 
-def watching(folder: Path, *more: str) -> subprocess.Popen[str]:
+def watching(folder: Path, *more: str, said: str = "Watching") -> subprocess.Popen[str]:
     command = [sys.executable, "-m", "feelcheck", "bench", "--watch", str(folder), *more]
     found = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     assert found.stderr is not None
-    assert "Watching" in found.stderr.readline(), "it says when it begins"
+    assert said in found.stderr.readline(), "it says when it begins"
     time.sleep(2.0)
     return found
 
@@ -58,7 +58,7 @@ def test_each_capture_is_measured_whole_once_it_is_written(tmp_path: Path) -> No
     folder.mkdir()
     capture(folder / "old.csv", 9.0, 1)
     before, after = capture(tmp_path / "b.csv", 4.7, 2), capture(tmp_path / "a.csv", 1.0, 3)
-    watcher = watching(folder, "--count", "2", "--json")
+    watcher = watching(folder, "--count", "2", "--json", said="What is there already (1) is left alone")
     write_slowly(before, folder / "one.csv", 0.4)
     (folder / "notes.txt").write_text("field stepped by hand\n")
     write_slowly(after, folder / "two.csv", 0.4)

@@ -13,7 +13,7 @@ from feelcheck.sources.gamepad.sdl import (
     DEVICE_ADDED,
     DEVICE_REMOVED,
     HAT_MOTION,
-    QUEUE_LIMIT,
+    QUEUE_FULL,
     SdlEvent,
 )
 
@@ -45,8 +45,8 @@ class PadRows:
     -----
     When a pad is unplugged, SDL first reports every axis as going to zero and every button as released, in the same
     batch as the removal: those are left out. At the first motion of an axis SDL first reports the value that it had at
-    the start: a report of the value that is known already never comes from the pad, and is left out too. A batch as
-    long as SDL's queue means that events were lost: a gap row.
+    the start: a report of the value that is known already never comes from the pad, and is left out too. A full queue
+    means that events were lost: a gap row.
     """
 
     def __init__(
@@ -59,10 +59,12 @@ class PadRows:
 
     def translate(self, events: Sequence[SdlEvent], t_lo_ns: int, t_hi_ns: int) -> Translated:
         """Return the rows of one poll, bracketed by the start of the poll before and the end of this one."""
-        out = Translated()
+        out, lost = Translated(), list[SourceEvent]()
         for kind, _, which, index, state, value in events:
             if kind == DEVICE_ADDED:
                 out.added.append(which)
+            elif kind == QUEUE_FULL:
+                lost.append((t_lo_ns, t_hi_ns, "gap", "event queue full", value))
             elif which != self.instance:
                 continue
             elif kind == AXIS_MOTION and self._values.get(index) != value:
@@ -76,6 +78,5 @@ class PadRows:
                 out.removed = True
         if out.removed:
             out.rows = [(t_lo_ns, t_hi_ns, "unplug", "pad", 0)]
-        if len(events) >= QUEUE_LIMIT:
-            out.rows.append((t_lo_ns, t_hi_ns, "gap", "event queue full", len(events)))
+        out.rows += lost
         return out

@@ -21,7 +21,7 @@ __all__ = [
     "DEVICE_REMOVED",
     "HAT_MOTION",
     "HINTS",
-    "QUEUE_LIMIT",
+    "QUEUE_FULL",
     "UPDATE_CALLBACK",
     "EventDrain",
     "SdlEvent",
@@ -35,7 +35,8 @@ BUTTON_DOWN: Final = 0x603
 BUTTON_UP: Final = 0x604
 DEVICE_ADDED: Final = 0x605
 DEVICE_REMOVED: Final = 0x606
-QUEUE_LIMIT: Final = 65535
+QUEUE_FULL: Final = -1
+"""Made here, behind the events of a look that emptied a full queue: SDL dropped what came after them."""
 
 HINTS: Final = {
     "SDL_JOYSTICK_ALLOW_BACKGROUND_EVENTS": "1",
@@ -50,7 +51,9 @@ HINTS: Final = {
 
 _RECORD = struct.Struct("<IIiBB2xh38x")
 _AT_ONCE = 4096
-_GETEVENT = 2
+_QUEUE_LIMIT = 65535
+_PEEKEVENT, _GETEVENT = 1, 2
+_ALL_EVENTS = (0, 0xFFFF)
 SdlEvent = tuple[int, int, int, int, int, int]
 """``(type, SDL's own ms stamp, which, index, state of a button or hat, value of an axis)``."""
 _LIBRARIES = ("../pygame.libs/libSDL2-2*.so*", "SDL2.dll", ".dylibs/libSDL2*.dylib")
@@ -199,6 +202,9 @@ class EventDrain:
         while n == _AT_ONCE:
             n = self._peep(self._buffer, _AT_ONCE, _GETEVENT, AXIS_MOTION, DEVICE_REMOVED)
             events.extend(self._records(n))
+        # Events of other kinds stand in the same queue and stay there.
+        if len(events) >= _AT_ONCE and len(events) + self._peep(None, 0, _PEEKEVENT, *_ALL_EVENTS) >= _QUEUE_LIMIT:
+            events.append((QUEUE_FULL, 0, 0, 0, 0, len(events)))
         return events
 
     def _records(self, n: int) -> Iterator[SdlEvent]:

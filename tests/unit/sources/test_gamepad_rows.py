@@ -23,7 +23,7 @@ from feelcheck.sources.gamepad.sdl import (
     DEVICE_REMOVED,
     HAT_MOTION,
     HINTS,
-    QUEUE_LIMIT,
+    QUEUE_FULL,
     EventDrain,
     SdlEvent,
 )
@@ -72,9 +72,9 @@ def test_the_zeros_that_sdl_makes_up_when_a_pad_is_unplugged_are_dropped() -> No
 
 
 def test_a_full_queue_is_a_gap_and_a_new_pad_is_told() -> None:
-    told = _rows([(DEVICE_ADDED, 0, 2, 0, 0, 0)] + [(AXIS_MOTION, 0, 7, 0, 0, 1)] * QUEUE_LIMIT)
+    told = _rows([(DEVICE_ADDED, 0, 2, 0, 0, 0), (AXIS_MOTION, 0, 7, 0, 0, 1), (QUEUE_FULL, 0, 0, 0, 0, 65_000)])
     assert told.added == [2]
-    assert told.rows[-1][2:4] == ("gap", "event queue full")
+    assert told.rows[-1][2:] == ("gap", "event queue full", 65_000)
 
 
 def test_records_are_cut_as_sdl_lays_them_out() -> None:
