@@ -19,7 +19,7 @@ from scipy import signal, stats
 from feelcheck.bench.area import area_delay, read_edge
 from feelcheck.bench.bounds import _Profile, largest_pole_s
 from feelcheck.bench.choice import Choice, choose_model
-from feelcheck.bench.delays import dead_time, mean_delay, smoothing_delay, with_hold
+from feelcheck.bench.delays import area_estimate, dead_time, mean_delay, smoothing_delay, with_hold
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.noise import output_noise, output_swing
@@ -290,6 +290,17 @@ def test_an_effect_beside_the_model_has_its_own_delay_and_comes_back_as_it_was_g
     assert nuisance_spread([FIT], lambda _: flat, delays=True) > 1e-6
     size_sq, odds = _posterior(FIT, 1e-9 * POLE, EFFECT)
     assert (size_sq, odds) == pytest.approx((1e-4, 0.3), rel=1e-3)
+
+
+def test_a_bent_characteristic_counts_in_an_area(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(DELAYS, "area_delay", lambda *_: (3e-3, 1e-6))
+    window = SimpleNamespace(driven=True, settled_start=True, bent_delay_s=1e-2)
+    found: Any = SimpleNamespace(
+        fits=[SimpleNamespace(window=window)], settled_fraction=1.0, shape="one_pole", fits_well=True
+    )
+    area = area_estimate(found)
+    assert area is not None
+    assert area.u == pytest.approx(math.hypot(1e-6, CURVED * 1e-2))
 
 
 def test_a_characteristic_is_a_quarter_of_a_per_cent_off_in_the_middle_where_nothing_is_seen_of_it() -> None:
