@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -33,7 +33,7 @@ from feelcheck.bench.stairs import held_stimulus
 from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import Estimate, FloatArray
 from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
-from feelcheck.numerics.simplex import least_by_simplex
+from feelcheck.numerics.simplex import least_by_simplex, least_of
 
 __all__ = ["Hold", "find_hold", "find_plain_hold", "held_window", "hold_of_steps", "tick_in"]
 
@@ -272,39 +272,6 @@ def tick_in(window: EdgeWindow, hold: Hold) -> float:
 
     best = min(range(n), key=lambda k: left(k / n)) / n
     return period * least_of(left, (best - 1 / n, best + 1 / n), N_TICK_STEPS)
-
-
-def least_of(cost: Callable[[float], float], within: tuple[float, float], n_steps: int) -> float:
-    """Return where a cost with one lowest place is least, by golden sections.
-
-    Parameters
-    ----------
-    cost : callable
-        What a value costs.
-    within : (float, float)
-        Between what it is looked for.
-    n_steps : int
-        How many sections.
-
-    Examples
-    --------
-    >>> round(least_of(lambda x: (x - 0.3) ** 2, (0.0, 1.0), 20), 3)
-    0.3
-    """
-    low, high = within
-    share = (np.sqrt(5.0) - 1) / 2
-    a, b = high - share * (high - low), low + share * (high - low)
-    cost_a, cost_b = cost(a), cost(b)
-    for _ in range(n_steps):
-        if cost_a < cost_b:
-            high, b, cost_b = b, a, cost_a
-            a = high - share * (high - low)
-            cost_a = cost(a)
-        else:
-            low, a, cost_a = a, b, cost_b
-            b = low + share * (high - low)
-            cost_b = cost(b)
-    return float(a if cost_a < cost_b else b)
 
 
 def hold_of_steps(windows: Sequence[EdgeWindow], ticks_s: Sequence[float], interval: Estimate) -> Hold:

@@ -1,4 +1,4 @@
-"""The least value of a function of a few numbers, without its slopes."""
+"""The least value of a function of one or a few numbers, without its slopes."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from feelcheck.model import FloatArray
 
-__all__ = ["least_by_simplex"]
+__all__ = ["least_by_simplex", "least_of"]
 
 
 def least_by_simplex(
@@ -53,6 +53,39 @@ def least_by_simplex(
     while search.left > 0 and not search.is_closer_than(tolerance, alike):
         search.step()
     return search.points[0], float(search.values[0])
+
+
+def least_of(cost: Callable[[float], float], within: tuple[float, float], n_steps: int) -> float:
+    """Return where a cost with one lowest place is least, by golden sections.
+
+    Parameters
+    ----------
+    cost : callable
+        What a value costs.
+    within : (float, float)
+        Between what it is looked for.
+    n_steps : int
+        How many sections.
+
+    Examples
+    --------
+    >>> round(least_of(lambda x: (x - 0.3) ** 2, (0.0, 1.0), 20), 3)
+    0.3
+    """
+    low, high = within
+    share = (np.sqrt(5.0) - 1) / 2
+    a, b = high - share * (high - low), low + share * (high - low)
+    cost_a, cost_b = cost(a), cost(b)
+    for _ in range(n_steps):
+        if cost_a < cost_b:
+            high, b, cost_b = b, a, cost_a
+            a = high - share * (high - low)
+            cost_a = cost(a)
+        else:
+            low, a, cost_a = a, b, cost_b
+            b = low + share * (high - low)
+            cost_b = cost(b)
+    return float(a if cost_a < cost_b else b)
 
 
 class _Simplex:
