@@ -107,7 +107,9 @@ def test_a_full_queue_of_sdl_is_told_as_a_gap(n_others: int) -> None:
     finally:
         pad.close()
         pygame.event.clear()
-    assert told.rows[-1][2:] == ("gap", "event queue full", 65_535 - n_others)
+    assert told.rows[-1][2:4] == ("gap", "event queue full")
+    # SDL itself leaves a few events of other kinds (displays, batteries), by machine.
+    assert 65_500 < told.rows[-1][4] <= 65_535 - n_others
     assert [row[4] for row in told.rows[:-1] if row[3] == "x"][:3] == [-32767, -24848, -16929]
 
 
