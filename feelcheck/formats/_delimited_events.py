@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from feelcheck.formats._delimited_axes import button_states
 from feelcheck.formats._names import read_name
-from feelcheck.formats.numbers import EMPTY_NAMES, MOST_NAMES
+from feelcheck.formats.numbers import MOST_NAMES
 
 __all__ = ["LongLog", "find_long", "sort_by_axis"]
 
@@ -72,9 +73,8 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
 
 
 def _filled(cells: NDArray[Any]) -> bool:
-    """Tell names, which every row has, from remarks in some rows."""
-    n_empty = int(np.count_nonzero(cells[:_HEAD] == "")) if cells.dtype.kind == "O" else 0
-    return n_empty <= EMPTY_NAMES * min(cells.size, _HEAD)
+    """Tell names, which rows have, from remarks in some rows: of those the usual one is none."""
+    return Counter(cells[:_HEAD].tolist()).most_common(1)[0][0] != ""
 
 
 def _few_distinct(cells: NDArray[Any]) -> bool:

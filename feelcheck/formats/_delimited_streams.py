@@ -17,7 +17,6 @@ from feelcheck.formats._delimited_options import LogOptions
 from feelcheck.formats._delimited_scale import Deduction, deduce_scales, stated_scale
 from feelcheck.formats._delimited_time import LogTime
 from feelcheck.formats.numbers import (
-    EXPECTED_REPEATS,
     FEW_MISSING,
     FEW_RUNS,
     GAP_S,
@@ -25,7 +24,6 @@ from feelcheck.formats.numbers import (
     PAUSE_S,
     REPEATED,
     SILENCE,
-    SILENCE_STEPS,
 )
 from feelcheck.model import ButtonEvent, FloatArray, Gap, Stream, TimeBase
 
@@ -207,8 +205,8 @@ def _reports(
 
     Rows that repeat the one before in every axis and button show it. Axes that each repeat often, but never all at
     once, show the contrary: rows were written on a change. Where neither can be told, a log that falls silent for much
-    of its time (steps of more than five usual ones) speaks on change; one that never does has a row for every report.
-    Pauses of ten seconds and more show nothing.
+    of its time speaks on change; one that never does has a row for every report. A silence is as many steps long as a
+    gap of a log that has a row for every report; pauses of ten seconds and more show nothing.
     """
     complete = bool(whole_rows.all())
     t_s = t_s if complete else t_s[whole_rows]
@@ -219,16 +217,17 @@ def _reports(
         expected *= float(np.count_nonzero(repeats)) / max(repeats.size, 1)
         same &= repeats
     n_same = np.count_nonzero(same)
-    if n_same >= max(1.0, REPEATED * same.size):
+    enough = max(1.0, REPEATED * same.size)
+    if n_same >= enough:
         return "every"
-    if expected > EXPECTED_REPEATS and n_same < 0.1 * expected:
+    if expected > enough and n_same < 0.1 * expected:
         return "on_change"
     steps = np.diff(t_s)
     ahead = steps[steps > 0]
     if not ahead.size:
         return "on_change"
     steps = steps[steps < PAUSE_S]
-    silent_s = float(steps[steps > SILENCE_STEPS * np.median(ahead)].sum())
+    silent_s = float(steps[steps > GAP_STEPS * np.median(ahead)].sum())
     return "on_change" if silent_s > SILENCE * float(steps.sum()) else "every"
 
 

@@ -154,15 +154,11 @@ FEW_RUNS = Count(
     4, "changes", "between missing and present up to which an axis came late or ended early, and is not sparse"
 )
 
-EXPECTED_REPEATS = Number(10.0, "rows", "that should repeat by chance before their absence tells a log on change")
-
-SILENCE_STEPS = Number(5.0, "steps", "without a row are a silence: a stall is as long now and then")
-
 SILENCE = Number(0.05, "1", "share of the time in silences from which on rows come on change", by_trial=True)
 
 PAUSE_S = Number(10.0, "s", "without a row are a pause of the recording, no silence of the stick")
 
-GAP_STEPS = Number(20.0, "steps", "without a row are a gap: nothing between them is known")
+GAP_STEPS = Number(20.0, "steps", "without a row are a gap, or a silence where rows come on change")
 
 GAP_S = Number(0.1, "s", "is the shortest gap: hosts stall for tens of milliseconds")
 
@@ -236,7 +232,5 @@ MOST_UNFOLDED_COLUMNS = Count(512, "columns", "more are refused before they are 
 DEEPEST_NESTING = Count(12, "levels", "of nesting that are followed; what lies deeper is left out")
 
 FASTEST_STEP_S = Number(5e-5, "s", "a usual step below it (20 kHz) is an instrument's: high-speed USB polls at 8 kHz")
-
-EMPTY_NAMES = Number(0.1, "1", "share of rows without a name up to which a column names what the row is about")
 
 MOST_NAMES = Count(64, "names", "in such a column: more are remarks")

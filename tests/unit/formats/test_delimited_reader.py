@@ -221,6 +221,21 @@ def test_a_few_impossible_cells_cost_their_rows(write: Write) -> None:
     assert any("2 rows with an empty or impossible cell were dropped" in r for r in recording.provenance.remarks)
 
 
+def test_torn_cells_here_and_there_cost_their_rows_and_the_log_still_has_every_report(write: Write) -> None:
+    rows = _rows(_ms(), X, Y)
+    for k in (60, 120, 180, 240):
+        rows[k] = f"{4 * k},,{Y[k]}"
+    recording = read(write(["time_ms,x,y", *rows]))
+    assert {stream.reports for stream in recording.streams} == {"every"}
+    assert recording.stream("x").time.t_s.size == recording.stream("y").time.t_s.size == N - 4
+
+
+@pytest.mark.parametrize(("without", "layout"), [(3, "one row an event"), (10, "one column an axis")])
+def test_remarks_beside_some_values_are_no_names_of_axes(write: Write, without: int, layout: str) -> None:
+    named = [f"{4 * k},{'' if k % 12 < without else 'xy'[k % 2]},{X[k] if k % 2 else Y[k]}" for k in K]
+    assert read(write(["time_ms,note,value", *named])).provenance.facts["layout"] == layout
+
+
 def test_a_changed_column_count_keeps_what_fits_the_header(write: Write) -> None:
     rows = _rows(_ms(), X, Y)
     rows[500:] = [row + ",9" for row in rows[500:]]
