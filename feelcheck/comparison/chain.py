@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from feelcheck.comparison.numbers import WIDEST_BAND_RATIO
+from feelcheck.comparison.numbers import HIDDEN_FILTER, WIDEST_BAND_RATIO
 from feelcheck.model import ChainLink, Estimate, Status
-from feelcheck.numerics.uncertainty import coverage_factor, coverage_interval, difference_of
+from feelcheck.numerics.uncertainty import coverage_factor, coverage_interval, difference_of, effective_dof
 
 __all__ = ["Circumstances", "joined_direction", "judge_link"]
 
@@ -26,18 +26,18 @@ class Circumstances:
         Whether the bench saw the output saturate.
     other_direction_ratio : float or None
         This direction's measured delay over the other direction's.
-    firmware_average : bool
-        Whether the hand's model holds an average.
     parts_known : bool
         False where a part's value was assumed.
+    report_interval_s : float, s
+        The slowest report interval of a hand link's recordings: a quick filter of the firmware hides within it.
     """
 
     band_s: float = 0.0
     class_2_capacitor: bool = False
     saturated: bool = False
     other_direction_ratio: float | None = None
-    firmware_average: bool = False
     parts_known: bool = True
+    report_interval_s: float = 0.0
 
 
 def joined_direction(direction: str, polarity: int | None) -> str | None:
@@ -93,15 +93,17 @@ def judge_link(
     -----
     Agree: the 90 % interval of the difference lies inside the margin. Disagree: the 95 % interval lies wholly outside
     it. Else it cannot be told. Bounds count by their worst case. Parts whose band spans more than a factor of four
-    predict nothing that could be agreed with.
+    predict nothing that could be agreed with. What a quick filter may hide from the hand is an allowance of this
+    judgement and shared by every session: the link shows the measurement with its own interval, as it is everywhere.
     """
     known = circumstances or Circumstances()
     margin = max(margin_s, known.band_s)
-    difference = difference_of(measured, predicted, quantity="difference")
-    verdict = _verdict(predicted, measured, difference, margin)
+    judged = _with_hidden_filter(measured, HIDDEN_FILTER * known.report_interval_s)
+    difference = difference_of(judged, predicted, quantity="difference")
+    verdict = _verdict(predicted, judged, difference, margin)
     if verdict == "agree" and _band_too_wide(predicted, known.band_s, margin_s):
         verdict = "cannot_tell"
-    hints = _hints(predicted, measured, link, known) if verdict == "disagree" else ()
+    hints = _hints(predicted, judged, link, known) if verdict == "disagree" else ()
     return ChainLink(
         specimen=specimen,
         axis=axis,
@@ -115,6 +117,13 @@ def judge_link(
         verdict=verdict,  # type: ignore[arg-type]
         look_at=hints,
     )
+
+
+def _with_hidden_filter(measured: Estimate, u_hidden_s: float) -> Estimate:
+    if measured.u is None or not u_hidden_s:
+        return measured
+    shares = (measured.u**2, u_hidden_s**2)
+    return replace(measured, u=math.sqrt(sum(shares)), dof=effective_dof(shares, (measured.dof, math.inf)))
 
 
 def _band_too_wide(predicted: Estimate, band_s: float, margin_s: float) -> bool:
@@ -154,7 +163,7 @@ def _hints(predicted: Estimate, measured: Estimate, link: str, known: Circumstan
     """What to look at, most likely first."""
     p_range, m_range = _range(predicted), _range(measured)
     slower = p_range is not None and m_range is not None and m_range[0] > p_range[0]
-    return tuple(_parts_hints(slower, known) if link != "bench-hand" else _hand_hints(slower, known))
+    return tuple(_parts_hints(slower, known) if link != "bench-hand" else _hand_hints(slower))
 
 
 def _parts_hints(slower: bool, known: Circumstances) -> list[str]:
@@ -176,10 +185,12 @@ def _parts_hints(slower: bool, known: Circumstances) -> list[str]:
     return hints
 
 
-def _hand_hints(slower: bool, known: Circumstances) -> list[str]:
+def _hand_hints(slower: bool) -> list[str]:
     if slower:
-        first = "an average in the pad's firmware" if known.firmware_average else "a filter in the pad's firmware"
-        return [f"{first}: the hand sees it, the bench does not", "whether the bench measured the same state and axis"]
+        return [
+            "a filter in the pad's firmware: the hand sees it, the bench does not",
+            "whether the bench measured the same state and axis",
+        ]
     return [
         "whether the bench measured the same state and axis",
         "a clipped or loaded bench output (probe, supply), which changes the response",

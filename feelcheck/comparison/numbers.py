@@ -47,6 +47,13 @@ LIKE_S = Number(5e-5, "s", "the same for delays too short for a fraction to mean
 
 LIKE_DRIVES = Number(1.5, "1", "ratio of two drives' transitions from which edges are no longer like with like")
 
+HIDDEN_FILTER = Number(
+    0.3,
+    "report intervals",
+    "standard deviation of what a quick recursive filter leaves when it passes for an average or for dead time "
+    "(simulated filters of 1 ms delay at 1 kHz)",
+)
+
 WIDEST_BAND_RATIO = Number(
     4.0, "1", "a prediction whose ends are so far apart agrees with everything, so it cannot tell", by_trial=True
 )

@@ -74,7 +74,8 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
 
 def _filled(cells: NDArray[Any]) -> bool:
     """Tell names, which rows have, from remarks in some rows: of those the usual one is none."""
-    return Counter(cells[:_HEAD].tolist()).most_common(1)[0][0] != ""
+    ((usual, _),) = Counter(cells[:_HEAD].tolist()).most_common(1)
+    return str(usual) != ""
 
 
 def _few_distinct(cells: NDArray[Any]) -> bool:

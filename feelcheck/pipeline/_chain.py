@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -17,7 +16,6 @@ from feelcheck.comparison import (
     pooled_estimate,
 )
 from feelcheck.model import BenchRecord, Caveat, ChainLink, Estimate, Part, SensorVerdict, Status, VarianceShare
-from feelcheck.numerics.uncertainty import effective_dof
 from feelcheck.pipeline._parts import PredictedDelay, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen
 
@@ -31,9 +29,6 @@ UNJOINED = Caveat(
     text="Whether the code rises with the volts is not noted, so bench and hand cannot be joined.",
     advice="Note it in the record: polarity = {left_x = 1}, or -1 if the code falls while the volts rise.",
 )
-MODEL_CHOICE_INTERVALS = 0.3
-"""Standard deviation, in report intervals, of the error that a quick recursive filter leaves when it passes for an
-average or for dead time (simulated filters of 1 ms delay at 1 kHz)."""
 DECADE_FIT = 1.25
 """How near a prediction with one part ten times off must come, as a ratio, before that slip is suspected."""
 
@@ -142,29 +137,22 @@ def _hand_links(specimen: Specimen, margin_s: float) -> Iterator[ChainLink]:
         bench = _bench_estimate(specimen, axis, behind or direction)
         if bench is None:
             continue
-        measured = pooled_estimate(specimen.hand, axis, direction, DELAY)
         predicted = bench if behind else Estimate.not_resolved(DELAY, unit="s", caveats=(UNJOINED,))
-        link = judge_link(
+        yield judge_link(
             predicted,
-            _unsure_of_model(measured, specimen),
+            pooled_estimate(specimen.hand, axis, direction, DELAY),
             specimen=specimen.label,
             axis=axis,
             state=specimen.state,
             direction=direction,
             link="bench-hand",
             margin_s=margin_s,
+            circumstances=Circumstances(report_interval_s=_slowest_interval_s(specimen)),
         )
-        # The allowance is the comparison's: the hand's own interval is one and the same everywhere.
-        yield replace(link, measured=measured)
 
 
-def _unsure_of_model(measured: Estimate, specimen: Specimen) -> Estimate:
-    """Add what a quick filter of the firmware may hide from the hand alone; every session shares it."""
-    interval_s = max((r.report_interval.value or 0.0 for r in specimen.hand if r.report_interval), default=0.0)
-    if measured.u is None or not interval_s:
-        return measured
-    shares = (measured.u**2, (MODEL_CHOICE_INTERVALS * interval_s) ** 2)
-    return replace(measured, u=math.sqrt(sum(shares)), dof=effective_dof(shares, (measured.dof, math.inf)))
+def _slowest_interval_s(specimen: Specimen) -> float:
+    return max((r.report_interval.value or 0.0 for r in specimen.hand if r.report_interval), default=0.0)
 
 
 def _hand_directions(specimen: Specimen) -> list[tuple[str, str]]:
