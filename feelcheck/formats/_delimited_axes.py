@@ -16,7 +16,16 @@ from feelcheck.formats._names import read_name
 from feelcheck.formats.numbers import MOST_AXES
 from feelcheck.model import ButtonEvent, FloatArray
 
-__all__ = ["MOST_AXES", "Roles", "as_codes", "assign_roles", "button_events", "button_states", "is_trigger"]
+__all__ = [
+    "MOST_AXES",
+    "Roles",
+    "as_codes",
+    "assign_roles",
+    "button_events",
+    "button_states",
+    "is_measured",
+    "is_trigger",
+]
 
 
 _PRESSED = frozenset(["1", "true", "yes", "on", "down", "pressed", "press", "x"])
@@ -43,6 +52,12 @@ class Roles:
 def is_trigger(name: str) -> bool:
     """Return whether a name says that the axis rests at an end."""
     return read_name(name).role == "trigger"
+
+
+def is_measured(name: str) -> bool:
+    """Return whether a name holds a unit of volts, amperes or a field in brackets, as an instrument writes it."""
+    read = read_name(name)
+    return read.is_bracketed and read.unit is not None and read.unit.kind in ("voltage", "current", "field")
 
 
 def as_codes(values: NDArray[Any]) -> NDArray[Any]:
@@ -132,6 +147,8 @@ def _constant(cells: NDArray[Any]) -> bool:
 def _why_no_axis(name: str, cells: NDArray[Any]) -> str:
     if read_name(name).role in ("other", "counter", "time"):
         return "its name says it is no axis"
+    if is_measured(name) or "(dB)" in name:
+        return "its unit is that of a meter"
     if cells.dtype.kind not in "iuf":
         return "text" if button_states(cells) is None else "button"
     finite = cells if cells.dtype.kind in "iu" else cells[np.isfinite(cells)]

@@ -22,6 +22,8 @@ _VALUE_WORDS = frozenset(["value", "val", "raw", "position", "pos", "reading", "
 _KIND_WORDS = frozenset(["kind", "type", "class"])
 _NO_AXIS_KINDS = ("but", "btn", "key", "syn", "cue", "gap", "note", "plug", "hat", "msc")
 _HEAD = 5000
+_KERNEL_KINDS = {0: "syn", 1: "key", 2: "rel", 3: "abs", 4: "msc", 5: "switch"}
+"""Numbers of kinds of events, as the Linux kernel gives them (``linux/input-event-codes.h``)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +60,7 @@ def find_long(columns: Mapping[str, NDArray[Any]], used: frozenset[str]) -> Long
     numbers = [name for name in numbers if read_name(name).role != "other"]
     if not values and len(numbers) == 1:
         values = numbers
-    kinds = [name for name in labels if set(read_name(name).words) & _KIND_WORDS]
+    kinds = [name for name in rest if set(read_name(name).words) & _KIND_WORDS and _few_distinct(columns[name])]
     labels = [name for name in labels if name not in kinds and _few_distinct(columns[name]) and _filled(columns[name])]
     if len(values) != 1 or not labels:
         return None
@@ -97,18 +99,34 @@ def sort_by_axis(
     if not labels.size:
         return {}, {}
     prefix = f"{long.name}_" if labels.dtype.kind in "iu" else ""
-    codes, distinct = pd.factorize(labels)
+    kinds = _kinds(columns[long.kind]) if long.kind else np.zeros(labels.size, dtype=np.int64)
+    codes, _ = pd.factorize(2 * pd.factorize(labels)[0] + _tell_no_axis(kinds))
     rows = np.split(np.argsort(codes, kind="stable"), np.cumsum(np.bincount(codes))[:-1])
     axes: dict[str, NDArray[np.intp]] = {}
     buttons: dict[str, NDArray[np.intp]] = {}
-    for label, own in zip(distinct, rows, strict=True):
-        name = prefix + str(label).strip()
-        kind = str(columns[long.kind][own[0]]).lower() if long.kind else ""
+    for own in rows:
+        name = prefix + str(labels[own[0]]).strip()
+        kind = str(kinds[own[0]]).lower() if long.kind else ""
         if _is_button(name, kind, columns[long.value][own]):
             buttons[name] = own
         elif not any(word in kind for word in _NO_AXIS_KINDS):
             axes[name] = own
     return axes, buttons
+
+
+def _kinds(cells: NDArray[Any]) -> NDArray[Any]:
+    """Return the kinds of rows in words; those of the kernel's numbers where these are such."""
+    if cells.dtype.kind not in "iu" or not set(cells[:_HEAD].tolist()) <= set(_KERNEL_KINDS):
+        return cells
+    words = np.array([_KERNEL_KINDS.get(number, "") for number in range(int(cells.max()) + 1)], object)
+    return np.asarray(words[cells])
+
+
+def _tell_no_axis(kinds: NDArray[Any]) -> NDArray[np.int64]:
+    """Return 1 for each row whose kind says that it is no axis: its name may be an axis' too."""
+    codes, distinct = pd.factorize(kinds)
+    none = [any(word in str(kind).lower() for word in _NO_AXIS_KINDS) for kind in distinct]
+    return np.array([*none, False], dtype=np.int64)[codes]
 
 
 def _is_button(name: str, kind: str, values: NDArray[Any]) -> bool:

@@ -90,7 +90,11 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
     codes = {name: as_codes(kept[name][own] if n_missing else kept[name]) for name, own in rows.items()}
     patchy = sparse and max(np.count_nonzero(np.diff(own)) for own in finite.values()) > FEW_RUNS
     shared = [kept[name][whole_rows] if sparse else own for name, own in codes.items()]
-    reports: Reports = "on_change" if patchy else _reports(shared, states, whole_rows, time.line.t_s)
+    reports = (
+        _reports_of_each(codes, {name: time.line.t_s[own] for name, own in rows.items()})
+        if patchy
+        else _reports(shared, states, whole_rows, time.line.t_s)
+    )
     streams, remarks = _streams(codes, rows, time, reports, options)
     if sparse:
         remarks = (*remarks, f"{n_missing} rows have empty cells: taken as no report of that axis")
@@ -130,7 +134,11 @@ def long_streams(columns: Columns, time: LogTime, long: LongLog, options: LogOpt
             "Record while the stick moves, or name the axes with --axes A,B.",
         )
     repeats = max(float(np.mean(values[1:] == values[:-1])) if values.size > 1 else 0.0 for values in codes.values())
+    instants = {name: t_s[axes[name]] for name in codes}
+    alike = len({own.tobytes() for own in instants.values()}) == 1 < len(instants)
     reports: Reports = "every" if repeats >= REPEATED else "on_change"
+    if alike and reports == "on_change":
+        reports = _reports_of_each(codes, instants)
     streams, remarks = _streams(codes, axes, time, reports, options, t_s=t_s)
     pressed = [
         event
@@ -209,8 +217,8 @@ def _reports(
     gap of a log that has a row for every report; pauses of ten seconds and more show nothing.
     """
     complete = bool(whole_rows.all())
-    t_s = t_s if complete else t_s[whole_rows]
-    same = np.diff(t_s) > 0
+    steps = np.diff(t_s)  # a row without numbers breaks a silence too
+    same = (steps if complete else np.diff(t_s[whole_rows])) > 0
     expected = float(same.size)
     for values in (*codes, *(own if complete else own[whole_rows] for own in states.values())):
         repeats = values[1:] == values[:-1]
@@ -222,13 +230,24 @@ def _reports(
         return "every"
     if expected > enough and n_same < 0.1 * expected:
         return "on_change"
-    steps = np.diff(t_s)
     ahead = steps[steps > 0]
     if not ahead.size:
         return "on_change"
     steps = steps[steps < PAUSE_S]
     silent_s = float(steps[steps > GAP_STEPS * np.median(ahead)].sum())
     return "on_change" if silent_s > SILENCE * float(steps.sum()) else "every"
+
+
+def _reports_of_each(codes: Columns, t_s: Mapping[str, FloatArray]) -> Reports:
+    """Return the same for axes with rows of their own: every report has one where that holds for each of them.
+
+    One axis has to be in nearly all rows, else they are events of one axis or another.
+    """
+    instants = np.unique(np.concatenate(list(t_s.values()))).size
+    if max(own.size for own in codes.values()) < (1 - FEW_MISSING) * instants:
+        return "on_change"
+    every = (_reports([own], {}, np.ones(own.size, dtype=bool), t_s[name]) == "every" for name, own in codes.items())
+    return "every" if all(every) else "on_change"
 
 
 def _gaps(streams: Sequence[Stream]) -> tuple[Gap, ...]:

@@ -290,11 +290,11 @@ def _role(words: tuple[str, ...], unit: Unit | None) -> Role:
         return "trigger"
     is_unit = len(words) == 1 and len(words[0]) > 1 and _is_unit_of_time(words[0])
     lasts = bool(known & words_of("duration"))
-    if not lasts and (_says_time(words) or is_unit or (not words and timed)):
+    if not lasts and not known & words_of("pace") and (_says_time(words) or is_unit or (not words and timed)):
         return "time"
     if not words or known <= words_of("counter"):
         return "counter"
-    if known & words_of("aside") or (timed and lasts):
+    if known & words_of("aside", "pace") or (timed and lasts):
         return "other"
     if _bare(words[0]) in words_of("abscissa") and {_bare(w) for w in words} <= words_of("abscissa", "abscissa beside"):
         return "abscissa"

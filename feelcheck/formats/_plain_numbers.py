@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._named_rows import named_rows
 from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._raw_dumps import event_rows, plain_bytes
 from feelcheck.formats._unfold import unfold
@@ -40,6 +41,7 @@ _GROUPED = {
     ".": re.compile(r"([+-]?[1-9]\d{0,2}(?:\.\d{3})+)((?:,\d+)?(?:[eE][+-]?\d+)?)"),
 }
 _HAS_MARK = {mark: re.compile(rf"[+-]?\d*\{mark}\d+(?:[eE][+-]?\d+)?") for mark in ",."}
+_TWICE = re.compile(r"\d([,.])\d{3}\1\d{3}(?!\d)")
 _BOTH_MARKS = (re.compile(r",\d"), re.compile(r"\.\d"))
 _SUPERSCRIPT = re.compile("(?<=10)[⁻⁺⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
@@ -78,7 +80,8 @@ def plain_rows(text: str) -> tuple[str, tuple[str, ...]]:
         text, unfolded = decimal, (*unfolded, "pairs of hexadecimal digits were read as numbers from 0 to 255")
     text, plain = plain_numbers(text)
     text, bare = strip_inline(text)
-    return text, (*unfolded, *plain, *bare)
+    text, named = (text, ()) if unfolded or bare else named_rows(text)
+    return text, (*unfolded, *plain, *bare, *named)
 
 
 def plain_numbers(text: str) -> tuple[str, tuple[str, ...]]:
@@ -243,7 +246,7 @@ def _is_clock_fraction(sample: str) -> bool:
 
 def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
     """Take out commas or points that group thousands, where the other mark is the decimal one."""
-    if not all(mark.search(sample) for mark in _BOTH_MARKS):
+    if not all(mark.search(sample) for mark in _BOTH_MARKS) and not _TWICE.search(sample):
         return text, ()
     lines = [line for line in sample.split("\n") if _ROW.match(line)]
     separator = next((mark for mark in ";\t|" if _is_in_most(mark, lines)), "")
@@ -257,8 +260,9 @@ def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
         numeric = [cell for cell in cells if cell[:1].isdigit() or cell[:1] in "+-.,"]
         with_mark = [cell for cell in numeric if mark in cell and re.fullmatch(r"[+-]?[\d.,]+(?:[eE][+-]?\d+)?", cell)]
         grouped = [cell for cell in with_mark if _GROUPED[mark].fullmatch(cell)]
-        # 1,234 alone may be one and a quarter: the other mark must be seen as the decimal one somewhere
-        sure = any(other in cell for cell in grouped) or any(_HAS_MARK[other].fullmatch(cell) for cell in numeric)
+        # 1,234 alone may be one and a quarter: the other mark must be seen as the decimal one somewhere, or two groups
+        sure = any(other in cell or cell.count(mark) > 1 for cell in grouped)
+        sure = sure or any(_HAS_MARK[other].fullmatch(cell) for cell in numeric)
         if len(grouped) >= 3 and len(grouped) >= 0.98 * len(with_mark) and sure:
             within = _EDGE if blanks else r"(?:^|(?<=[\s;|\"]))"
             pattern = re.compile(within + _GROUPED[mark].pattern + r"(?=[\s;|\"]|$)", re.M)

@@ -11,15 +11,19 @@ import numpy as np
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
-from feelcheck.formats._names import time_unit_name
+from feelcheck.formats._names import name_words, time_unit_name
 from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, unit_by_division
 from feelcheck.formats._settings import Setting
 from feelcheck.formats._time_choice import are_serial_days, is_counter
+from feelcheck.formats.numbers import FIRST_SERIAL_DAY, LAST_SERIAL_DAY
 from feelcheck.model import FloatArray
 
 __all__ = ["RULES", "TimeUnit", "UnitRule", "UnitsAsked", "find_time_unit", "infer_unit"]
 
 _DAY_TICKS = "100 ns"
+DAY_S = 86_400.0
+_TICKS = frozenset(["tick", "ticks", "cycles", "jiffies"])
+"""Words of clocks whose rate only their maker knows."""
 UNIT_SECONDS: Mapping[str, float] = MappingProxyType({"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9})
 """Seconds in one unit of those that are looked for in a column's steps."""
 
@@ -117,11 +121,22 @@ def _by_division(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     return TimeUnit(factor=factor, told=f"{factor:g} s, since the record then fits the time per division")
 
 
-def _spreadsheet(column: Column, _asked: UnitsAsked) -> TimeUnit | None:
-    if not are_serial_days(column):
+def _spreadsheet(column: Column, asked: UnitsAsked) -> TimeUnit | None:
+    if not are_serial_days(column) and not (not asked.is_capture and _are_days(column)):
         return None
     remark = f"column {column.label}: its numbers are dates and times as spreadsheets count them, in days"
-    return TimeUnit(factor=86_400.0, told="days of a spreadsheet's calendar", remark=f"{remark} (else: --time-unit s)")
+    return TimeUnit(factor=DAY_S, told="days of a spreadsheet's calendar", remark=f"{remark} (else: --time-unit s)")
+
+
+def _are_days(column: Column) -> bool:
+    """Whether a log's times are days of a spreadsheet's calendar: in seconds they would follow too fast for a stick."""
+    steps = np.diff(column.finite)
+    ahead = steps[steps > 0]
+    low, high = STEP_RANGE_S
+    if not ahead.size or not FIRST_SERIAL_DAY < column.finite[0] < LAST_SERIAL_DAY:
+        return False
+    step = float(np.median(ahead))
+    return step < 0.1 * low and low <= DAY_S * step <= high
 
 
 def _by_steps(column: Column, asked: UnitsAsked) -> TimeUnit | None:
@@ -241,6 +256,8 @@ def infer_unit(name: str, ticks: FloatArray) -> str:
     ]
     if step == 1.0 and not np.any(ticks[:1000] % 1) and dated != ["ms"]:
         fits = [] if dated == ["s"] else ["ms", "samples"]
+    if _TICKS & set(name_words(name)) and not dated:
+        fits = []
     if dated and set(dated) & set(fits):
         fits = [unit for unit in fits if unit in dated]
     if len(fits) != 1:

@@ -111,6 +111,9 @@ WORDS: tuple[Row, ...] = (
         "aside", 0.0, "en", "dt delta latency jitter interval duration period battery voltage temperature temp rssi crc"
     ),
     Row("aside", 0.0, "en", "checksum fps date day id pid end unnamed humidity pressure"),
+    # how fast a vehicle is and where it stands: in Italian and German a "tempo" is no time beside such a unit
+    Row("pace", 0.0, "", "kmh kph mph mps knots rpm odometer altitude latitude longitude lat lon gps"),
+    Row("pace", 0.0, "en de fr", "speed groundspeed airspeed geschwindigkeit vitesse"),
     Row("aside", 0.0, "de fr es it", "temperatur temperatura batterie bateria batteria akku datum fecha"),
     # what stands beside the sensor in a capture: computed from it, asked of it, or of something else
     Row("derived", 0.0, "en", "model fit fitted simulated simulation predicted prediction expected ideal theory"),
@@ -147,6 +150,8 @@ WORDS: tuple[Row, ...] = (
     Row("surroundings", 0.0, "sv no nl pl", "temperatur temperatuur spenning fuktighet wilgotnosc"),
     Row("label", 0.0, "en", "trigger trig digital event marker id serial segment block run cycle status flag"),
     Row("label", 0.0, "de fr es it", "kennung ereignis marke evenement identifiant evento serie segmento"),
+    Row("device", 0.0, "en", "device controller pad gamepad joystick serial hand side player port"),
+    Row("device", 0.0, "de fr es it", "gerat appareil manette dispositivo mando"),
     Row("note", 0.0, "en", "note notes comment comments remark remarks"),
     Row("note", 0.0, "de", "notiz notizen kommentar kommentare bemerkung bemerkungen anmerkung"),
     Row("note", 0.0, "fr es it pt", "remarque remarques commentaire nota notas note comentario observaciones commento"),

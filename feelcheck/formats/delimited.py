@@ -12,12 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._delimited_axes import assign_roles
+from feelcheck.formats._delimited_axes import assign_roles, is_measured
 from feelcheck.formats._delimited_cut import LogTable, cut_table
 from feelcheck.formats._delimited_events import find_long
 from feelcheck.formats._delimited_options import LogOptions, parse_options
 from feelcheck.formats._delimited_streams import Streams, long_streams, wide_streams
 from feelcheck.formats._delimited_time import LogTime, read_time
+from feelcheck.formats._devices import one_device
 from feelcheck.formats._names import read_name
 from feelcheck.formats._text import DecodedText, read_head, read_text, refuse_document
 from feelcheck.formats.numbers import EVEN_SHARE, FASTEST_STEP_S
@@ -131,7 +132,7 @@ class DelimitedReader:
             Where it came from.
         """
         table = cut_table(text, n_least=1 if stated.rate_hz else 2)
-        columns = table.columns
+        columns, devices = one_device(table.columns, stated.axes)
         if not stated.axes and (names := _bench_names(columns)):
             _raise_scope({"columns": ", ".join(names)})
         time = read_time(columns, stated, table.settings)
@@ -148,18 +149,20 @@ class DelimitedReader:
                 format=self.name,
                 facts=MappingProxyType(_facts(text, table, time, found)),
                 sha256=text.sha256,
-                remarks=(*text.remarks, *table.remarks, *time.remarks, *found.remarks),
+                remarks=(*text.remarks, *table.remarks, *devices, *time.remarks, *found.remarks),
             ),
         )
 
 
 def _bench_names(columns: Columns) -> list[str]:
-    return [name for name in columns if _is_measured(name) or set(read_name(name).words) & _BENCH_WORDS]
+    """Return the columns that an instrument measured; none where most numbers are others (a pack's volts, say)."""
+    found = [name for name in columns if is_measured(name) or set(read_name(name).words) & _BENCH_WORDS]
+    others = [name for name in columns if name not in found and _may_be_axis(name, columns[name])]
+    return found if 2 * len(found) >= len(others) else []
 
 
-def _is_measured(name: str) -> bool:
-    read = read_name(name)
-    return read.is_bracketed and read.unit is not None and read.unit.kind in ("voltage", "current", "field")
+def _may_be_axis(name: str, cells: NDArray[Any]) -> bool:
+    return cells.dtype.kind in "iuf" and read_name(name).role in ("", "abscissa", "trigger")
 
 
 def _refuse_scope(columns: Columns, t_s: FloatArray) -> None:

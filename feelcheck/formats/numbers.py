@@ -154,6 +154,10 @@ FEW_RUNS = Count(
     4, "changes", "between missing and present up to which an axis came late or ended early, and is not sparse"
 )
 
+MOST_DEVICES = Count(8, "devices", "whose rows stand in one table: more different entries are no devices")
+
+DEVICE_TURNS = Number(0.1, "1", "share of rows with another device than the row before, from which on they take turns")
+
 SILENCE = Number(0.05, "1", "share of the time in silences from which on rows come on change", by_trial=True)
 
 PAUSE_S = Number(10.0, "s", "without a row are a pause of the recording, no silence of the stick")
