@@ -215,28 +215,39 @@ def find_plain_hold(fits: Sequence[ModelFit]) -> Hold | None:
 
     Notes
     -----
-    Whatever rounds a slow drive can be had of steps and a pole, so the hold must leave a small share of what the smooth
-    shapes that come closest to it leave: a pole, an average late or behind a pole, and a drive cut at both ends.
+    Whatever rounds a slow drive can be had of steps and a pole, so the hold, alone or with a pole behind it, must leave
+    a small share of what the smooth shapes that come closest to it leave: one pole or two, an average, each late or
+    not, and a drive cut at both ends.
     """
-    found: list[_Found] = []
+    for bare in (True, False):
+        found = list(_plain(fits, bare))
+        hold = _joined(found) if found and len(found) == len(fits) else None
+        if hold is not None and hold.found:
+            return hold
+    return None
+
+
+def _plain(fits: Sequence[ModelFit], bare: bool) -> Iterator[_Found]:
+    """The hold on one edge after the other, as long as no smooth shape comes near it."""
+    best: _Try | None = None
     for fit in fits:
-        best = _best(fit.window, fit.fit.rss, bare=True) if _resolved(fit.window) else None
-        rivals = () if best is None else (fit,) if found else _smooth_rivals(fit)  # one clock holds all edges
+        first = best is None
+        best = _best(fit.window, fit.fit.rss, bare, best) if _resolved(fit.window) else None
+        rivals = _smooth_rivals(fit, bare) if first else iter((fit,))  # one clock holds all edges
         if best is None or any(best.rss > PLAIN_LEAVES * rival.fit.rss for rival in rivals):
-            return None
-        found.append((fit, best))
-    hold = _joined(found) if found else None
-    return hold if hold is not None and hold.found else None
+            return
+        yield fit, best
 
 
-def _smooth_rivals(fit: ModelFit) -> Iterator[ModelFit]:
-    """What comes closest to a few steps without any, the cheapest first."""
+def _smooth_rivals(fit: ModelFit, bare: bool) -> Iterator[ModelFit]:
+    """What comes closest to a few steps, or to such behind a pole, without any: the cheapest first."""
     yield fit
-    yield fit_spec(ModelSpec(shape="average", dead=True), fit.window)
-    yield fit_spec(ModelSpec(shape="pole_and_average"), fit.window, fit)
-    cut = fit_spec(ModelSpec(clip_low=True, clip_high=True), fit.window, fit)
-    yield cut
-    yield fit_spec(replace(cut.spec, dead=True), fit.window, cut)
+    for spec in (ModelSpec(dead=True), ModelSpec(shape="average", dead=True), ModelSpec(shape="pole_and_average")):
+        yield fit_spec(spec, fit.window, fit)
+    for spec in (ModelSpec(clip_low=True, clip_high=True), ModelSpec(shape="two_pole"))[: 2 - bare]:
+        plain = fit_spec(spec, fit.window, fit)
+        yield plain
+        yield fit_spec(replace(spec, dead=True), fit.window, plain)
 
 
 def _joined(found: Sequence[_Found]) -> Hold | None:
@@ -365,10 +376,13 @@ def _correlation(fit: ModelFit, best: _Try) -> float:
     return integrated_correlation(_whole(fit.window).rest(best.at))
 
 
-def _best(window: EdgeWindow, most: float, bare: bool) -> _Try | None:
-    """The best of the grid, refined from a few of its best periods; None where the grid leaves more than so much."""
+def _best(window: EdgeWindow, most: float, bare: bool, near: _Try | None = None) -> _Try | None:
+    """The best of the grid, refined from a few of its best periods; None where the grid leaves more than so much.
+
+    Where the hold of another edge is given only the phase is searched: each edge meets the clock where it likes.
+    """
     sight, best = _sight(window), None
-    for start in _starts(sight, most, bare):
+    for start in _starts(sight, most, bare) if near is None else _at_phases(sight, near):
         found = _refined(sight, replace(start, at=(*start.at[:3], start.at[3] or POLES[1])))  # a pole may vanish
         best = found if best is None or found.rss < best.rss else best
         if best.rss < sight.nothing_left:
@@ -392,6 +406,13 @@ def _starts(sight: _Sight, most: float, bare: bool) -> list[_Try]:
         if len(tries) == N_HOLD_STARTS:
             break
     return tries
+
+
+def _at_phases(sight: _Sight, near: _Try) -> list[_Try]:
+    """The best of the phases of a hold."""
+    places = [(near.at[0], k / (2 * N_HOLD_PHASES), *near.at[2:]) for k in range(2 * N_HOLD_PHASES)]
+    best = min(places, key=sight.left)
+    return [_Try(rss=sight.left(best), at=best)]
 
 
 def _grid(sight: _Sight, periods: FloatArray, bare: bool) -> Iterator[_Try]:
@@ -423,7 +444,9 @@ def _refined(sight: _Sight, start: _Try) -> _Try:
         return sight.left(_place(free)) if 0.0 <= free[2] <= 1.0 and 0.0 < free[3] < 10.0 else float("inf")
 
     here = np.array(start.at)
-    steps = np.diag([HOLD_PACE / 2, 0.5 / N_HOLD_PHASES, 0.15 if here[2] < 0.8 else -0.15, 0.3 * start.at[3]])
+    steps = np.diag(
+        [HOLD_PACE / 2, 0.5 / N_HOLD_PHASES, 0.15 if here[2] < 0.8 else -0.15, 0.3 * max(here[3], POLES[1])]
+    )
     alike = SAME_PLACE * sight.nothing_left
     end, least = least_by_simplex(rss, np.vstack([here, here + steps]), HOLD_EVALUATIONS, SAME_PLACE, alike)
     return _Try(rss=least, at=_place(end))

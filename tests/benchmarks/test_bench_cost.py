@@ -26,6 +26,12 @@ WORLDS = {
         sensor=Sensor(sample_interval_s=1e-3, sample_phase_s=0.37e-3),
         scope=SCOPE,
     ),
+    "hold and pole": BenchWorld(
+        coil=Coil(rise_s=3e-3, fall_s=3e-3),
+        sensor=Sensor(sample_interval_s=1.2e-3, sample_phase_s=0.44e-3),
+        parts=Parts(poles_s=(0.5e-3,)),
+        scope=SCOPE,
+    ),
     "long fall": BenchWorld(parts=SLOW_FALL, scope=SCOPE),
     "saturated": BenchWorld(sensor=Sensor(low_v=0.6, high_v=1.2), parts=Parts(poles_s=(4.7e-3,)), scope=SCOPE),
 }

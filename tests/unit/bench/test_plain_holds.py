@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.holds import find_plain_hold
@@ -50,15 +51,31 @@ def pole(y: Any) -> ModelFit:
     return fit_spec(ModelSpec(), window(y))
 
 
-def held(period_s: float) -> FloatArray:
+def held(period_s: float, phase: float = 0.4) -> FloatArray:
     """The ramp as a sensor shows it that looks every so often."""
-    return ramp(np.asarray(np.floor(T / period_s + 0.4) * period_s - 0.4 * period_s, dtype=np.float64))
+    return ramp(np.asarray(np.floor(T / period_s + phase) * period_s - phase * period_s, dtype=np.float64))
 
 
 def test_steps_that_are_plain_to_see_are_found() -> None:
     hold = find_plain_hold([pole(held(2e-3))])
     assert hold is not None
     assert hold.interval_s == pytest.approx(2e-3, rel=0.02)
+
+
+def behind(y: Any, tau_s: float) -> FloatArray:
+    """Values behind a pole, step by step exactly."""
+    a = float(np.exp(-INTERVAL_S / tau_s))
+    return np.asarray(signal.lfilter([1 - a], [1.0, -a], y), dtype=np.float64)
+
+
+@pytest.mark.parametrize("tau_s", [0.3e-3, 0.8e-3])
+def test_steps_that_a_pole_rounds_are_found_on_every_edge(tau_s: float) -> None:
+    first, later = (pole(behind(held(1e-3, phase), tau_s)) for phase in (0.4, 0.73))
+    hold = find_plain_hold([first, later])
+    assert hold is not None
+    assert hold.interval_s == pytest.approx(1e-3, rel=0.01)
+    assert hold.pole_s == pytest.approx(tau_s, rel=0.03)
+    assert find_plain_hold([first, pole(behind(held(0.8e-3), tau_s))]) is None  # one clock holds all edges
 
 
 @pytest.mark.parametrize(
@@ -68,8 +85,10 @@ def test_steps_that_are_plain_to_see_are_found() -> None:
         0.5 * (ramp(T - 0.2e-3) + ramp(T - 1.4e-3)),
         np.clip(ramp(T), 0.4, 0.6) * 5 - 2,
         np.clip(ramp(T), 0.48, 0.52) * 25 - 12,
+        behind(ramp(T), 0.9e-3) + 0.3 * behind(ramp(T), 0.2e-3),
+        behind(behind(ramp(T - 0.4e-3), 0.6e-3), 0.5e-3),
     ],
-    ids=["late", "two ways", "cut", "hardly a ramp"],
+    ids=["late", "two ways", "cut", "hardly a ramp", "side by side", "two poles late"],
 )
 def test_a_smooth_edge_that_no_pole_fits_has_no_plain_steps(smooth: Any) -> None:
     assert find_plain_hold([pole(smooth)]) is None
