@@ -68,8 +68,8 @@ def behind(y: Any, tau_s: float) -> FloatArray:
     return np.asarray(signal.lfilter([1 - a], [1.0, -a], y), dtype=np.float64)
 
 
-@pytest.mark.parametrize("tau_s", [0.3e-3, 0.8e-3])
-def test_steps_that_a_pole_rounds_are_found_on_every_edge(tau_s: float) -> None:
+def test_steps_that_a_pole_rounds_are_found_on_every_edge() -> None:
+    tau_s = 0.5e-3
     first, later = (pole(behind(held(1e-3, phase), tau_s)) for phase in (0.4, 0.73))
     hold = find_plain_hold([first, later])
     assert hold is not None
