@@ -40,8 +40,8 @@ __all__ = ["Hold", "find_hold", "find_plain_hold", "held_window", "hold_of_steps
 PERIODS = (0.08, 1.5)
 """Holds that are tried, in 10-90 % durations of the drive: a pole that rounds shorter ones leaves nothing of them."""
 CONVERSIONS = (0.0, 0.35, 0.7)
-POLES = (0.0, 0.3, 0.8, 2.0)
-"""Time constants behind the hold, in holds."""
+POLES = (0.0, 0.25, 0.45, 0.8, 1.5)
+"""Time constants behind the hold, in holds: between ones farther apart a wrong, quicker hold leaves less."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
