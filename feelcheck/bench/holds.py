@@ -22,7 +22,6 @@ from feelcheck.bench.numbers import (
     N_HOLD_PHASES,
     N_HOLD_STARTS,
     N_TICK_STEPS,
-    NOTHING_LEFT,
     PLAIN_LEAVES,
     SAME_PLACE,
     STILL_FROM,
@@ -40,7 +39,7 @@ __all__ = ["Hold", "find_hold", "find_plain_hold", "held_window", "hold_of_steps
 PERIODS = (0.08, 1.5)
 """Holds that are tried, in 10-90 % durations of the drive: a pole that rounds shorter ones leaves nothing of them."""
 CONVERSIONS = (0.0, 0.35, 0.7)
-POLES = (0.0, 0.25, 0.45, 0.8, 1.5)
+POLES = (0.0, 0.2, 0.33, 0.55, 0.9, 1.5)
 """Time constants behind the hold, in holds: between ones farther apart a wrong, quicker hold leaves less."""
 
 
@@ -110,10 +109,10 @@ class _Sight:
         return DrivenInstants(Stimulus(t_s=self.t_s, u=self.u), self.t_s)
 
     @cached_property
-    def nothing_left(self) -> float:
-        """Residual sum of squares of noise and rounding alone, with a margin."""
+    def noise_left(self) -> float:
+        """Residual sum of squares of noise and rounding alone."""
         per_sample = max(self.window.noise, self.window.step / float(np.sqrt(12)))
-        return NOTHING_LEFT * self.window.y.size * per_sample**2
+        return self.window.y.size * per_sample**2
 
     @cached_property
     def _level(self) -> FloatArray:
@@ -326,7 +325,7 @@ def _least_of_steps(sight: _Sight, start: tuple[float, float, float, float], con
     here = np.array([start[1], start[3], 0.3][: 2 + converts])
     steps = np.diag([-1.0 / N_HOLD_PHASES, -0.2, 0.2][: 2 + converts])
     corners = np.vstack([here, here + steps])
-    end, least = least_by_simplex(rss, corners, HOLD_EVALUATIONS // 2, SAME_PLACE, SAME_PLACE * sight.nothing_left)
+    end, least = least_by_simplex(rss, corners, HOLD_EVALUATIONS // 2, SAME_PLACE, SAME_PLACE * sight.noise_left)
     return _Try(rss=least, at=place(end))
 
 
@@ -383,29 +382,29 @@ def _best(window: EdgeWindow, most: float, bare: bool, near: _Try | None = None)
     """
     sight, best = _sight(window), None
     for start in _starts(sight, most, bare) if near is None else _at_phases(sight, near):
-        found = _refined(sight, replace(start, at=(*start.at[:3], start.at[3] or POLES[1])))  # a pole may vanish
-        best = found if best is None or found.rss < best.rss else best
-        if best.rss < sight.nothing_left:
+        if best is not None and start.rss > HOPELESS * best.rss:
             break
-    return best
+        behind = replace(start, at=(*start.at[:3], start.at[3] or POLES[1]))  # a pole may vanish
+        found = _refined(sight, behind, HOLD_EVALUATIONS // 4)
+        best = found if best is None or found.rss < best.rss else best
+    return None if best is None else _refined(sight, best, HOLD_EVALUATIONS)
 
 
 def _starts(sight: _Sight, most: float, bare: bool) -> list[_Try]:
-    """The best of the grid at a few periods; none where it leaves more than so much."""
-    tries: list[_Try] = []
+    """The best places of the grid, each lower than those of its neighbouring periods; none where it leaves too much."""
     periods = _periods(sight.window)
-    grid = list(_grid(sight, periods[::COARSER], bare))
-    if min(one.rss for one in grid) > HOPELESS * most:
+    rough = list(_grid(sight, periods[::COARSER], bare))
+    if min(one.rss for one in rough) > HOPELESS * most:
         return []
-    grid = sorted([*grid, *_grid(sight, np.delete(periods, slice(None, None, COARSER)), bare)], key=lambda one: one.rss)
-    if grid[0].rss > most:
+    whole = [*rough, *_grid(sight, np.delete(periods, slice(None, None, COARSER)), bare)]
+    if min(one.rss for one in whole) > most:
         return []
-    for one in grid:
-        if all(abs(one.at[0] - other.at[0]) > 0.5 * HOLD_PACE for other in tries):
-            tries.append(one)
-        if len(tries) == N_HOLD_STARTS:
-            break
-    return tries
+    best: dict[float, _Try] = {}
+    for one in sorted(whole, key=lambda one: -one.rss):
+        best[one.at[0]] = one
+    row = [best[at] for at in sorted(best)]
+    low = [one for k, one in enumerate(row) if one.rss <= min(other.rss for other in row[max(k - 1, 0) : k + 2])]
+    return sorted(low, key=lambda one: one.rss)[:N_HOLD_STARTS]
 
 
 def _at_phases(sight: _Sight, near: _Try) -> list[_Try]:
@@ -439,7 +438,7 @@ def _periods(window: EdgeWindow) -> FloatArray:
     return np.array(periods)
 
 
-def _refined(sight: _Sight, start: _Try) -> _Try:
+def _refined(sight: _Sight, start: _Try, max_evaluations: int) -> _Try:
     def rss(free: FloatArray) -> float:
         return sight.left(_place(free)) if 0.0 <= free[2] <= 1.0 and 0.0 < free[3] < 10.0 else float("inf")
 
@@ -447,8 +446,8 @@ def _refined(sight: _Sight, start: _Try) -> _Try:
     steps = np.diag(
         [HOLD_PACE / 2, 0.5 / N_HOLD_PHASES, 0.15 if here[2] < 0.8 else -0.15, 0.3 * max(here[3], POLES[1])]
     )
-    alike = SAME_PLACE * sight.nothing_left
-    end, least = least_by_simplex(rss, np.vstack([here, here + steps]), HOLD_EVALUATIONS, SAME_PLACE, alike)
+    alike = SAME_PLACE * sight.noise_left
+    end, least = least_by_simplex(rss, np.vstack([here, here + steps]), max_evaluations, SAME_PLACE, alike)
     return _Try(rss=least, at=_place(end))
 
 

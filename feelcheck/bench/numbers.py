@@ -314,7 +314,7 @@ N_HOLD_PHASES = Count(8, "phases", "that are tried of each hold")
 
 N_TICK_STEPS = Count(9, "steps", "in which the instant of a hold is narrowed, from a 24th of it at most to a 1000th")
 
-N_HOLD_STARTS = Count(3, "holds", "that are refined")
+N_HOLD_STARTS = Count(6, "holds", "that are refined a little, the best of them to its end")
 
 HOLD_EVALUATIONS = Count(140, "evaluations", "of one refinement")
 
@@ -335,15 +335,8 @@ HOLD_LEAVES = Number(
 HOPELESS = Number(
     4.0,
     "1",
-    "smooth sums of squares; where the grid of holds leaves more, refining leads nowhere",
-    by_trial=True,
-)
-
-NOTHING_LEFT = Number(
-    1.5,
-    "1",
-    "of the sum of squares of noise and rounding that a hold leaves at most where no other start is refined: a wrong "
-    "one leaves five times as much and more",
+    "times what a smooth candidate, or the best hold so far, leaves; where the grid of holds leaves more, refining leads "
+    "nowhere",
     by_trial=True,
 )
 

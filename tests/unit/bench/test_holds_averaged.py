@@ -68,21 +68,23 @@ def test_averages_of_the_flats_tell_the_same_as_all_samples(share: float) -> Non
     assert sight.left(near) == pytest.approx(holds._whole(edge).left(near), rel=0.01)
 
 
-def test_a_start_that_leaves_more_than_noise_gives_way_to_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_start_that_leads_nowhere_gives_way_to_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
     wrong, right = (holds._Try(rss=1.0, at=(float(np.log(p)), 0.3, 0.0, 0.0)) for p in (0.5 * HOLD_S, 0.97 * HOLD_S))
     tried: list[float] = []
     refined = holds._refined
 
-    def counted(look: holds._Sight, start: holds._Try) -> holds._Try:
+    def counted(look: holds._Sight, start: holds._Try, max_evaluations: int) -> holds._Try:
         tried.append(start.at[0])
-        return refined(look, start)
+        return refined(look, start, max_evaluations)
 
     monkeypatch.setattr(holds, "_refined", counted)
     monkeypatch.setattr(holds, "_starts", lambda *_: [wrong, right, wrong])
     best = holds._best(window(), 1.0, bare=True)
     assert best is not None
     assert float(np.exp(best.at[0])) == pytest.approx(HOLD_S, rel=2e-3)
-    assert tried == [wrong.at[0], right.at[0]]  # what leaves only noise ends the search
+    assert tried[:2] == [wrong.at[0], right.at[0]]
+    assert len(tried) == 3, "what leaves far more than the best one so far is not refined"
+    assert abs(tried[2] - np.log(HOLD_S)) < 0.02, "the best one is refined to its end"
 
 
 def test_a_step_as_wide_as_a_sample_is_what_an_average_makes_of_it() -> None:
