@@ -335,8 +335,8 @@ HOLD_LEAVES = Number(
 HOPELESS = Number(
     4.0,
     "1",
-    "times what a smooth candidate, or the best hold so far, leaves; where the grid of holds leaves more, refining leads "
-    "nowhere",
+    "times what a smooth candidate, or the best hold so far, leaves; where the grid of holds leaves more, refining "
+    "leads nowhere",
     by_trial=True,
 )
 
