@@ -31,6 +31,7 @@ from feelcheck.bench.sampling import sampling_caveats
 from feelcheck.bench.transfer import edge_sensitivity, measure_transfer
 from feelcheck.bench.waves import refuse_wave
 from feelcheck.bench.windows import driven_windows, undriven_windows
+from feelcheck.counted import counted
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estimate, Trace
 
@@ -259,7 +260,7 @@ def _returns(source: Trace1D, edges: tuple[Edge, ...], answer: Trace1D) -> bool:
 def _spikes(answer: Trace1D) -> tuple[Caveat, ...]:
     if not answer.n_spikes:
         return ()
-    text = f"{answer.n_spikes} lone samples of the output stand far off and were replaced by their neighbours."
+    text = f"{counted(answer.n_spikes, 'lone sample')} of the output lay far off and gave way to neighbours."
     return (Caveat(code="spikes", text=text, advice="Look for a loose contact, or readings taken while a motor runs."),)
 
 

@@ -11,6 +11,7 @@ from types import MappingProxyType
 import numpy as np
 
 from feelcheck.bench.drive import NO_DRIVE
+from feelcheck.counted import counted
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Channel, Estimate, FloatArray
 from feelcheck.model.readings import TypedEdge, TypedReadings
@@ -109,7 +110,7 @@ def _capture(readings: Sequence[TypedReadings], edges: Sequence[TypedEdge]) -> C
     errors = sorted({edge.time_error_s for edge in edges})
     told = " to ".join(f"{error * 1e3:.4g}" for error in dict.fromkeys((errors[0], errors[-1])))
     understood = {
-        "readings": f"{len(edges)} {'edge' if len(edges) == 1 else 'edges'} typed in, {len(instants)} instants",
+        "readings": f"{counted(len(edges), 'edge')} typed in, {counted(len(instants), 'instant')}",
         "reading error": f"{told} ms either way",
     }
     provenance = replace(

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from feelcheck.cli._outcome import remark
+from feelcheck.counted import counted
 from feelcheck.phases import phase
 from feelcheck.plain_text import harmless
 
@@ -177,7 +178,7 @@ class Shown:
         """Show how far a recording came that nobody is led through."""
         if not self._guided:
             words = now.step.say if now.step is not None and now.step.say else "recording"
-            self._bar.show(words, now.elapsed_s, now.total_s, f"{now.n_rows} rows")
+            self._bar.show(words, now.elapsed_s, now.total_s, counted(now.n_rows, "row"))
 
     def face_for(self, source: str) -> Callable[[], Face] | None:
         """Return what makes the face that leads a person; None where a simulated pad plays by itself, without a window.

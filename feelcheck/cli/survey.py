@@ -10,6 +10,7 @@ import typer
 
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
+from feelcheck.counted import counted
 from feelcheck.errors import Interrupted
 from feelcheck.outputs import SURVEY_TABLE
 from feelcheck.phases import phase
@@ -102,7 +103,7 @@ def progress_words(now: Any) -> str:
     now : feelcheck.survey.Progress
         One instant.
     """
-    words = [f"{now.done} of {now.total} files"]
+    words = [f"{now.done} of {counted(now.total, 'file')}"]
     words += [f"{now.unchanged} unchanged"] if now.unchanged else []
     words += [f"{now.failed} not measured"] if now.failed else []
     if now.left_s is not None and now.done < now.total:

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import in_range
 from feelcheck.formats._heading import find_heading
@@ -124,12 +125,12 @@ def _without_headings(body: str, heading: str, shape: _Shape) -> tuple[str, tupl
         if k not in again and cells != names and sorted(cells) == sorted(names):
             raise FormatError(
                 "The columns change places inside the log.",
-                {"names above": heading.strip()[:80], f"names {k} rows further": line.strip()[:80]},
+                {"names above": heading.strip()[:80], f"names {counted(k, 'row')} further": line.strip()[:80]},
                 "Cut the file there and analyze each part.",
             )
     if not again:
         return body, ()
-    said = f"the names stand inside the data {len(again)} more times and were left out there"
+    said = f"the names stand inside the data {counted(len(again), 'more time')} and were left out there"
     return "\n".join(line for k, line in enumerate(lines) if k not in again), (said,)
 
 
@@ -245,7 +246,9 @@ def _parse(body: str, shape: _Shape) -> tuple[pd.DataFrame, tuple[str, ...]]:
         raise FormatError(
             "A log needs more than one row.", {"rows": len(frame)}, "Check that the whole file was copied."
         )
-    said = f"{n_dropped} rows with more than {shape.width} cells were dropped: the column count changes in the file"
+    said = (
+        f"{counted(n_dropped, 'row')} with more than {shape.width} cells left out: the column count changes in the file"
+    )
     return frame, (said,) if n_dropped > 0 else ()
 
 
@@ -255,7 +258,7 @@ def _without_torn(frame: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
     n_torn = int(torn.sum())
     if not 0 < n_torn <= MOST_TORN * len(frame):
         return frame, ()
-    return frame[~torn], (f"{n_torn} rows with a single cell were left out",)
+    return frame[~torn], (f"{counted(n_torn, 'row')} with a single cell left out",)
 
 
 def _refuse_wide(width: int) -> None:

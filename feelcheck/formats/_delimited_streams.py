@@ -9,6 +9,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import find_column
 from feelcheck.formats._delimited_axes import as_codes, assign_roles, button_events, button_states, is_trigger
@@ -97,9 +98,9 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
     )
     streams, remarks = _streams(codes, rows, time, reports, options)
     if sparse:
-        remarks = (*remarks, f"{n_missing} rows have empty cells: taken as no report of that axis")
+        remarks = (*remarks, f"{counted(n_missing, 'row')} with empty cells: taken as no report of that axis")
     elif n_missing:
-        remarks = (*remarks, f"{n_missing} rows with an empty or impossible cell were dropped")
+        remarks = (*remarks, f"{counted(n_missing, 'row')} with an empty or impossible cell left out")
     remarks += tuple(f"column '{name}' is no axis: {why}" for name, why in _worth_saying(roles.ignored))
     pressed = [event for name, own in states.items() for event in button_events(name, own, time.line.t_s)]
     return Streams(
@@ -199,7 +200,7 @@ def _scales(codes: Mapping[str, NDArray[Any]], options: LogOptions) -> tuple[dic
                 f"{deduction.scale.reach:g} about {deduction.scale.centre:g}; state it with --full-scale"
             )
         if deduction.n_beyond:
-            remarks.append(f"{deduction.n_beyond} values of '{name}' lie beyond full scale")
+            remarks.append(f"{counted(deduction.n_beyond, 'value')} of '{name}' beyond full scale")
     return found, tuple(remarks)
 
 

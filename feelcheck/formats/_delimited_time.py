@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column, find_column
 from feelcheck.formats._delimited_options import LogOptions
@@ -119,12 +120,12 @@ def _no_time(columns: Columns) -> FormatError:
 def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ...]) -> LogTime:
     keep = np.isfinite(told.values)
     if not keep.all():
-        remarks = (*remarks, f"{np.count_nonzero(~keep)} rows without a time were dropped")
+        remarks = (*remarks, f"{counted(int(np.count_nonzero(~keep)), 'row')} without a time left out")
     kept = told.values[keep]
     impossible = strays(kept)
     if impossible.any():
-        first = int(np.flatnonzero(keep)[impossible][0]) + 1
-        said = f"{np.count_nonzero(impossible)} rows with an impossible time (the first is row {first}) were left out"
+        first, n = int(np.flatnonzero(keep)[impossible][0]) + 1, int(np.count_nonzero(impossible))
+        said = f"{counted(n, 'row')} with an impossible time left out (the first is row {first})"
         remarks = (*remarks, said)
         keep[np.flatnonzero(keep)[impossible]] = False
         kept = kept[~impossible]
@@ -140,7 +141,7 @@ def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ..
             "Name a finer column with --time, or state the rate of the rows with --rate-hz N.",
         )
     if same:
-        remarks = (*remarks, f"{same} rows share their time stamp with the row before")
+        remarks = (*remarks, counted(same, "row shares its", "rows share their") + " time stamp with the row before")
     line = lay_out(kept)
     others = {other for other in columns if read_name(other).role in ("time", "counter")}
     used = frozenset(others | set(name.split(" + ")) | {name})

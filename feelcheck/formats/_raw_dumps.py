@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from feelcheck.counted import counted
 from feelcheck.formats.numbers import DUMP_LINES, FEW_DUMPED, MOST_DUMPED
 
 __all__ = ["event_rows", "plain_bytes"]
@@ -57,7 +58,7 @@ def event_rows(text: str) -> tuple[str, tuple[str, ...]] | None:
         for row, node in zip(rows, nodes, strict=True)
     )
     dropped = text.count("SYN_DROPPED")
-    lost = (f"{dropped} times the kernel dropped events: reports are missing there",) if dropped else ()
+    lost = (f"{counted(dropped, 'time')} the kernel dropped events: reports are missing there",) if dropped else ()
     return "time_s;kind;control;value\n" + "".join(written), ("a listing of kernel events was read as rows", *lost)
 
 

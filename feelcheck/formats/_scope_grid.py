@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_settings import StatedInterval
 from feelcheck.formats._time_line import TURNED, is_downward, joints, strays
@@ -80,7 +81,7 @@ def settle_times(raw: ToldTimes, stated: StatedInterval | None, used: frozenset[
     remarks: list[str] = list(raw.remarks)
     impossible = strays(values)
     if impossible.any():
-        remarks.append(f"{np.count_nonzero(impossible)} rows with an impossible time were left out")
+        remarks.append(f"{counted(int(np.count_nonzero(impossible)), 'row')} with an impossible time left out")
         rows, values = rows[~impossible], values[~impossible]
     if values.size < 3:
         raise _destroyed(raw, values, file)
@@ -147,8 +148,10 @@ def _blocks(
         raise _destroyed(raw, values, file)
     remarks = []
     if restarts.size:
-        said = f"time begins anew {restarts.size} times: {len(parts)} blocks were read"
-        remarks.append(said if len(parts) > 1 else f"time restarts {restarts.size} times; only the longest was read")
+        said = f"time begins anew {counted(restarts.size, 'time')}: "
+        remarks.append(
+            said + (f"{len(parts)} blocks were read" if len(parts) > 1 else "only the longest block was read")
+        )
     found, n_left_out = [], 0
     for part in parts:
         good = values[part] >= np.maximum.accumulate(values[part]) - 0.5 * raw.resolution_s
@@ -157,7 +160,7 @@ def _blocks(
             raise _destroyed(raw, values, file)
         found.append((rows[part][good], values[part][good]))
     if n_left_out:
-        remarks.append(f"{n_left_out} rows whose time steps back were left out")
+        remarks.append(f"{counted(n_left_out, 'row')} whose time steps back left out")
     return found, remarks
 
 
@@ -220,4 +223,4 @@ def _spread_repeats(values: FloatArray) -> tuple[FloatArray, str]:
     knots = np.append(starts, values.size)
     instants = np.append(values[starts], values[starts[-1]] + last_step)
     spread = np.interp(np.arange(values.size, dtype=np.float64), knots, instants)
-    return spread, f"{repeats} repeated times were spread evenly up to the next"
+    return spread, f"{counted(repeats, 'repeated time')} spread evenly up to the next"

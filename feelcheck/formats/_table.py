@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column, in_range
 from feelcheck.formats._heading import Heading, find_heading
@@ -261,18 +262,18 @@ def _build(
         name = heading.names[k] if k < len(heading.names) else ""
         unit = heading.units[k] if k < len(heading.units) else ""
         if n_missing:
-            which = f"column {name or k + 1}: {n_missing} of {values.size} cells"
-            mended.append(f"{which} are blank, over range or no number")
+            which = f"column {name or k + 1}: {n_missing} of {counted(values.size, 'cell')}"
+            mended.append(f"{which} blank, over range or no number")
         columns.append(
             Column(index=k, name=name, unit=unit, cells=values, resolution=resolution_of(cells[k]), written=written[k])
         )
     n_above = sum(_is_like(line, block, dialect) for _, line in above)
     if n_above >= FEWEST_ROWS:
-        mended.append(f"{n_above} rows of numbers above the data were left out: the longest block was read")
+        mended.append(f"{counted(n_above, 'row')} of numbers above the data left out: the longest block was read")
     behind = view.lines[block.last :] if below and not _is_plain_end(below) else []
     n_behind = sum(1 for line in behind if line.strip())
     if n_behind:
-        mended.append(f"{n_behind} lines after the data were left out")
+        mended.append(f"{counted(n_behind, 'line')} after the data left out")
     times = tuple(
         Column(index=k, name=heading.names[k], unit="", cells=_as_text(frame[str(k)]), written=written[k])
         for k in block.times

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats.numbers import (
     ALWAYS_ISOLATED,
@@ -74,7 +75,8 @@ def unwrapped(ticks: FloatArray) -> tuple[FloatArray, str]:
             and float(ticks.min()) >= bottom
         ):
             turns = np.concatenate(([0.0], np.cumsum(steps < 0)))
-            return ticks + modulus * turns, f"the time counter wraps at {modulus:.0f}; {back.size} wraps were undone"
+            said = f"the time counter wraps at {modulus:.0f}; {counted(back.size, 'wrap')} undone"
+            return ticks + modulus * turns, said
     return ticks, ""
 
 
@@ -182,7 +184,7 @@ def _joint_text(t_s: FloatArray, i: int) -> str:
 
 
 def _more_text(back: NDArray[np.intp]) -> tuple[str, ...]:
-    return (f"time steps back {back.size - 5} more times, split likewise",) if back.size > 5 else ()
+    return (f"time steps back {counted(back.size - 5, 'more time')}, split likewise",) if back.size > 5 else ()
 
 
 def _refuse(sentence: str, t_s: FloatArray, back: NDArray[np.intp], next_step: str) -> None:

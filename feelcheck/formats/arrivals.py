@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 
 __all__ = ["Arrival", "Arrivals", "arriving", "is_polled", "watched"]
@@ -131,7 +132,7 @@ class Arrivals:
             return self._finished(path, known, "it ends inside a row" if torn else "")
         if now_s - known.first_s >= self._late_s and not known.named:
             known.named = True
-            reason = "it is empty" if size == 0 else f"it is still being written, {size} bytes so far"
+            reason = "it is empty" if size == 0 else f"it is still being written, {counted(size, 'byte')} so far"
             return Arrival(path=path, kind="unfinished", reason=reason)
         return None
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import find_column
 from feelcheck.formats._in_turn import side_by_side
@@ -276,9 +277,10 @@ def _block(table: Table, axis: TimeAxis, file: str, path: str) -> Capture:
     facts = dict(scope_facts(table.settings))
     settings = {setting.key: setting.value for setting in table.settings}
     notes = [f"{s.key}: {s.value}" for s in table.settings if folded(s.key) in words_of("note")]
+    size = f"{counted(len(channels), 'channel')} in {counted(table.n_rows, 'row')}"
     understood = {
         **axis.understood,
-        "columns": f"{len(channels)} channels in {table.n_rows} rows from line {table.first_line}",
+        "columns": f"{size} from line {table.first_line}",
         "separator": _SEPARATOR_NAMES.get(table.dialect.separator, table.dialect.separator),
         "decimal mark": table.dialect.decimal,
         "names from": table.heading.origin + (f" (line {table.heading.line})" if table.heading.line else ""),

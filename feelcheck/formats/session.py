@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._text import LARGE_BYTES
 from feelcheck.formats._time_line import strays
@@ -146,7 +147,7 @@ class _Assembly:
         self.t_lo_s, self.t_hi_s = (lo - origin) * 1e-9, (hi - origin) * 1e-9
         self.joints = joints
         if joints:
-            remarks.append(f"the clock steps back {len(joints)} time(s): the parts were joined at gaps")
+            remarks.append(f"the clock steps back {counted(len(joints), 'time')}: the parts were joined at gaps")
 
     def _is(self, kind: str) -> NDArray[np.bool_]:
         if kind not in self.kinds:
@@ -239,7 +240,7 @@ class _Assembly:
             except ValueError:
                 n_unknown += 1
         if n_unknown:
-            self.remarks.append(f"{n_unknown} cue(s) of an unknown kind left out")
+            self.remarks.append(f"{counted(n_unknown, 'cue')} of an unknown kind left out")
         return _counted(sorted(cues, key=lambda cue: cue.t_s), self._rows("note"))
 
     def _gaps(self) -> tuple[Gap, ...]:
@@ -273,7 +274,7 @@ def _possible(table: pd.DataFrame, remarks: list[str]) -> pd.DataFrame:
     if not impossible.any():
         return table
     n, first = int(np.count_nonzero(impossible)), int(np.flatnonzero(impossible)[0]) + 1
-    remarks.append(f"{n} row(s) with an impossible time (the first is row {first}) were left out")
+    remarks.append(f"{counted(n, 'row')} with an impossible time left out (the first is row {first})")
     return table.loc[~impossible].reset_index(drop=True)
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats.numbers import ALWAYS_ISOLATED, MOST_BACK
 from feelcheck.formats.session_log import EVENTS_FILE, EVENTS_HEADER
@@ -103,9 +104,9 @@ def _whole_rows(rows: bytes) -> tuple[bytes, list[str]]:
     n_dropped = sum(bool(line.strip(b"\0")) for line in lines) - len(whole)
     remarks = []
     if n_dropped:
-        remarks.append(f"{n_dropped} torn or damaged row{'s' * (n_dropped > 1)} dropped from the events file")
+        remarks.append(f"{counted(n_dropped, 'torn or damaged row')} dropped from the events file")
     if n_nul := rows.count(b"\0"):
-        remarks.append(f"{n_nul} NUL bytes dropped from the events file")
+        remarks.append(f"{counted(n_nul, 'NUL byte')} dropped from the events file")
     return b"".join(line + b"\n" for line in whole), remarks
 
 

@@ -9,6 +9,7 @@ from itertools import product
 from pathlib import Path
 
 from feelcheck.comparison import repeatability_of
+from feelcheck.counted import counted
 from feelcheck.errors import FormatError, NotComparableError, NotEnoughDataError
 from feelcheck.formats.session_header import HEADER_FILE
 from feelcheck.formats.session_shelf import sessions_on_shelf
@@ -90,7 +91,8 @@ def _of_sessions(shelf: Path, metric: str, axis: str, direction: str) -> Repeata
     left_out = len(finished) - len(rows)
     if not left_out:
         return result
-    text = f"{left_out} sessions were left out: every operator counts every specimen {n} times, the earliest first."
+    text = f"{counted(left_out, 'session was', 'sessions were')} left out: every operator counts every specimen "
+    text += f"{counted(n, 'time')}, the earliest first."
     return replace(result, caveats=(*result.caveats, Caveat(code="uneven_study", text=text)))
 
 
@@ -98,7 +100,7 @@ def _check_sessions(finished: Sequence[SessionOnShelf], shelf: Path) -> None:
     """Refuse before anything is measured what no study can be made of."""
     scripts = Counter(session.script for session in finished)
     if len(scripts) > 1:
-        facts = {f"script {name or 'unknown'}": f"{n} sessions" for name, n in scripts.items()}
+        facts = {f"script {name or 'unknown'}": counted(n, "session") for name, n in scripts.items()}
         raise NotComparableError(
             "Only sessions of one script make a gauge study.", facts, "Put those of one script into a folder."
         )

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from feelcheck.counted import counted
 from feelcheck.formats.session_header import header_edited
 from feelcheck.model import Recording
 from feelcheck.sources.gamepad.poll import LOOPS
@@ -78,7 +79,7 @@ def quality_words(quality: Mapping[str, Any]) -> str:
     >>> quality_words({"n_rows": 9000, "bracket_p99_ms": 0.081, "lost_report_fraction": 0.0})
     '9000 rows; 99 of 100 instants are known to 0.081 ms; no lost report was seen.'
     """
-    words = [f"{quality.get('n_rows', 0)} rows"]
+    words = [counted(quality.get("n_rows", 0), "row")]
     if quality.get("bracket_p99_ms"):
         words.append(f"99 of 100 instants are known to {quality['bracket_p99_ms']:.3g} ms")
         if quality["bracket_p99_ms"] > _WIDE_MS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from feelcheck.counted import counted
 from feelcheck.rehearsal.aiming import AimingTask, Place
 from feelcheck.rehearsal.controls import Controls
 from feelcheck.rehearsal.course import LETTERS, Course, seconds_left
@@ -72,8 +73,8 @@ class AimingCourse(Course):
     def broken_off(self, why: str) -> None:
         """Begin the sequence again; what was made of it does not count."""
         if self.stage is Stage.AIM:
-            n = len(self.task.begin_again())
-            self.notes.append(f"sequence {len(self.task.sequences) + 1}: broken off after {n} movements, {why}")
+            done = counted(len(self.task.begin_again()), "movement")
+            self.notes.append(f"sequence {len(self.task.sequences) + 1}: broken off after {done}, {why}")
 
     def view(self, now_s: float) -> RehearsalView:
         """Return what is to be shown."""

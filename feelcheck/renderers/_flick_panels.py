@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from feelcheck.counted import counted
 from feelcheck.model import DirectionResponse, FloatArray, Trace
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._panels import Panel, heading
@@ -83,8 +84,8 @@ def flick_panel(axis: str, direction: str, flicks: Sequence[Trace], response: Di
         ax.set_xlabel("time since contact, ms")
 
     description = (
-        f"{len(flicks)} flicks of {axis}, code {direction}, laid over each other at their contact, and what the fit "
-        f"leaves of the clearest. {said.capitalize()}."
+        f"{counted(len(flicks), 'flick')} of {axis}, code {direction}, laid over each other at their contact, and what "
+        f"the fit leaves of the clearest. {said.capitalize()}."
     )
     return Panel(draw=draw, description=description, strips=(draw_left,))
 
@@ -161,7 +162,8 @@ def release_panel(axis: str, direction: str, returns: Sequence[Trace], words: st
         ax.legend(loc="upper right", handlelength=1.6)
         heading(ax, f"{axis}, let go, code {direction}", words)
 
-    return Panel(draw=draw, description=f"{len(returns)} spring returns of {axis}, code {direction}. {words}".strip())
+    said = f"{counted(len(returns), 'spring return')} of {axis}, code {direction}. {words}"
+    return Panel(draw=draw, description=said.strip())
 
 
 def _settled_ms(one: _Curves) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable
 
+from feelcheck.counted import counted
 from feelcheck.model import Comparison, Estimate, Report, Status
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.renderers._format import format_brief
@@ -106,8 +107,9 @@ def _tails(comparison: Comparison) -> list[str]:
             sum(mark[key] for mark in marks) / len(marks) for key in ("inside_fraction", "mean_width_fraction")
         )
         found.append(
-            f"{name}: the bench alone predicts the tails of {len(marks)} flicks in the hand; {100 * inside:.0f} % of "
-            f"the reports lie inside a band whose width is {100 * width:.0f} % of the tail on average."
+            f"{name}: the bench alone predicts the tails of {counted(len(marks), 'flick')} in the hand; "
+            f"{100 * inside:.0f} % of the reports lie inside a band whose width is {100 * width:.0f} % of the tail on "
+            "average."
         )
     return found
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from feelcheck.counted import counted
 from feelcheck.model import HandResult, Trace
 from feelcheck.renderers._code_panels import allan_panel, interval_panel, lattice_panel, reach_panel, rest_panel
 from feelcheck.renderers._flick_panels import flick_panel, release_panel, unsmoothed_panel
@@ -179,7 +180,8 @@ def _marker_panel(trace: Trace) -> Panel:
         ax.legend(loc="lower right", handlelength=1.6)
         heading(ax, f"{trace.axis}, behind {button}", f"begins to stop {onset_ms:.2f} ms after the button")
 
-    words = f"{len(flicks)} flicks of {trace.axis} laid over each other at the edge of {button}; {onset_ms:.2f} ms."
+    words = f"{counted(len(flicks), 'flick')} of {trace.axis} laid over each other at the edge of {button}"
+    words += f"; {onset_ms:.2f} ms."
     return Panel(draw=draw, description=words)
 
 

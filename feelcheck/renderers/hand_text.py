@@ -6,6 +6,7 @@ import textwrap
 from collections import Counter
 from collections.abc import Sequence
 
+from feelcheck.counted import counted
 from feelcheck.model import (
     AxisResult,
     CoupledLag,
@@ -100,7 +101,7 @@ def _source(result: HandResult) -> str:
     """Return how the log was read."""
     provenance = result.recording.provenance
     name = provenance.path or provenance.specimen or "recording"
-    facts = [f"{result.n_reports} reports in {result.duration_s:.1f} s", provenance.format]
+    facts = [f"{counted(result.n_reports, 'report')} in {result.duration_s:.1f} s", provenance.format]
     lines = ["Read", f"  {name} ({', '.join(filter(None, facts))})"]
     return "\n".join(lines + [f"  {remark}" for remark in provenance.remarks])
 
@@ -241,7 +242,7 @@ def _marker(marker: MarkerLag, remarks: Remarks) -> str:
         return ""
     rows = [_lag_row(of.words, getattr(marker, of.name), remarks) for of in listed("hand lag marker")]
     rows += [_lag_row(f"{axis}, code {way}", estimate, remarks) for (axis, way), estimate in marker.directions.items()]
-    events = f", {marker.delay.n} events" if marker.delay.n else ""
+    events = f", {counted(marker.delay.n, 'event')}" if marker.delay.n else ""
     title = f"Delay behind the button {marker.button}" if marker.button else "Delay behind a button"
     return _lag_table(f"{title}{events}", rows)
 

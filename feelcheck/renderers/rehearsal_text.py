@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from feelcheck.counted import counted
 from feelcheck.model import Estimate, LiveStick, PlayedStage, RehearsalResult
 from feelcheck.model.quantities import listed, words_of
 from feelcheck.renderers._format import format_brief
@@ -80,7 +81,7 @@ def rehearsal_lines(result: RehearsalResult) -> list[str]:
         ]
         told.append(
             f"Own delay: {delays[0]} from report to state, {delays[1]} from state to frame; "
-            f"{result.late_frames} of {result.n_frames} frames came late."
+            f"{result.late_frames} of {counted(result.n_frames, 'frame')} came late."
         )
     return told
 
@@ -138,7 +139,7 @@ def answers_sentence(result: RehearsalResult) -> str:
         return f"{counted}: guessing does so in {chance_words(result.p_value)} of blocks.\n{proof}"
     if result.kind == "staircase":
         return f"{result.n_correct} of {result.n} correct over all delays, which were chosen so that some are hard."
-    return f"{result.n} movements." if result.kind == "aiming" else ""
+    return f"{counted(result.n, 'movement')}." if result.kind == "aiming" else ""
 
 
 def chance_words(chance: float) -> str:
@@ -196,7 +197,7 @@ def _latencies(result: RehearsalResult) -> str:
         return ""
     words = {"report_to_state": "report to played state", "state_to_frame": "played state to frame"}
     rows = [(words.get(name, name.replace("_", " ")), format_brief(e)) for name, e in result.latency.items()]
-    late = f"  {result.late_frames} of {result.n_frames} frames came late"
+    late = f"  {result.late_frames} of {counted(result.n_frames, 'frame')} came late"
     return f"Own delay, measured meanwhile\n{text_table(('', 'median'), rows)}\n{late}"
 
 

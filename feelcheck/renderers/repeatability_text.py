@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from feelcheck.counted import counted
 from feelcheck.model import Estimate, RepeatabilityResult
 from feelcheck.renderers._format import format_brief, format_estimate
 from feelcheck.renderers._remarks import Remarks
@@ -49,11 +50,11 @@ def repeatability_text(result: RepeatabilityResult) -> str:
     lines = [
         _wrapped(
             f"{result.dominant} Measuring as a whole spreads by {gauge} (standard deviation), which sorts specimens "
-            f"into {result.n_distinct} {'class' if result.n_distinct == 1 else 'classes'}."
+            f"into {counted(result.n_distinct, 'class', 'classes')}."
         ),
         "",
-        f"{result.metric.replace('_', ' ').capitalize()}: {result.n_operators} operators, {result.n_specimens} "
-        f"specimens, {result.n_repeats} repeats",
+        f"{result.metric.replace('_', ' ').capitalize()}: {counted(result.n_operators, 'operator')}, "
+        f"{counted(result.n_specimens, 'specimen')}, {counted(result.n_repeats, 'repeat')}",
         text_table(HEADING, rows),
         f"  Hands with specimens: p = {result.interaction_p:.3f}, {pooled}.",
         f"  Classes: 1.41 x specimens / measuring = {result.n_distinct_raw:.2f}, cut to a whole number.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shlex
 from typing import Any
 
+from feelcheck.counted import counted
 from feelcheck.model import BenchDirection, BenchResult, Estimate, MetricComparison
 from feelcheck.model.sitting import Landed, Sitting
 from feelcheck.renderers._format import format_difference, format_estimate
@@ -70,7 +71,7 @@ def sitting_text(sitting: Sitting) -> str:
     against = f", differences to {sitting.reference}" if sitting.reference else ""
     header = ("capture", "rising", "falling", "difference rising", "difference falling", "swing", "held for")
     rows = [_row(one, one.result) for one in sitting.landed if one.result is not None]
-    title = f"The sitting: {len(results)} capture{'s' if len(results) > 1 else ''} (smoothing delay{against})"
+    title = f"The sitting: {counted(len(results), 'capture')} (smoothing delay{against})"
     return "\n".join([title, text_table(header, rows), *_left_out(sitting), "", *_keep(sitting)])
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from feelcheck.counted import counted
 from feelcheck.model import ControlChart, PopulationQuantity
 from feelcheck.numerics.uncertainty import NORMAL_95
 from feelcheck.renderers._panels import Panel, Picture, heading, sheet
@@ -30,7 +31,8 @@ def population_picture(of: PopulationQuantity) -> Picture:
         What is drawn.
     """
     told = [limits_words(limits, of.unit) for limits in of.below]
-    words = f"{len(of.sticks)} sticks, median {number_words(of.median, of.unit)}" + (f"; {told[-1]}" if told else "")
+    words = f"{counted(len(of.sticks), 'stick')}, median {number_words(of.median, of.unit)}"
+    words += f"; {told[-1]}" if told else ""
     panel = Panel(
         draw=lambda ax: _draw_population(ax, of, words),
         description=f"{quantity_words(of)}: {'; '.join([words, *told[:-1]])}.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from feelcheck.counted import counted
 from feelcheck.model import Placement, Population, PopulationQuantity, StickPair, SurveyResult, ToleranceLimits
 from feelcheck.model.quantities import words_of
 from feelcheck.renderers._format import decimals_for, format_number
@@ -153,7 +154,9 @@ def placed_text(table: object, placements: Sequence[Placement]) -> str:
         May be empty.
     """
     none = "The table holds fewer than five like sticks (same kind, state and quantity), so nothing is said."
-    told = [f"{_subject(one)}: {_higher(one)} than {_share(one)} of your {one.n} sticks" for one in placements]
+    told = [
+        f"{_subject(one)}: {_higher(one)} than {_share(one)} of your {counted(one.n, 'stick')}" for one in placements
+    ]
     return "\n  ".join([f"\nAmong the sticks of {table}", *(told or [none])])
 
 
@@ -182,5 +185,6 @@ def simulated_words(population: Population) -> str:
     if population.simulated:
         return "All of these sticks are simulated: this says nothing about real ones."
     if population.left_out:
-        return f"{population.left_out} simulated files are in the table and left out of the population."
+        files = counted(population.left_out, "simulated file is", "simulated files are")
+        return f"{files} in the table and left out of the population."
     return ""

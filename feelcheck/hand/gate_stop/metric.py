@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.counted import counted
 from feelcheck.hand.gate_stop import numbers
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.batches import lay_out
@@ -214,7 +215,7 @@ def _why_thin(windows: list[FlickWindow], axis: int, n_flicks: int) -> Caveat:
 
 
 def _so_many(n_flicks: int) -> str:
-    return {0: "No flick", 1: "Only 1 flick"}.get(n_flicks, f"Only {n_flicks} flicks")
+    return f"Only {counted(n_flicks, 'flick')}" if n_flicks else "No flick"
 
 
 def _why_nothing(windows: list[FlickWindow]) -> Caveat:

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from feelcheck.counted import counted
 from feelcheck.hand.axes import StickReports, stick_reports
 from feelcheck.hand.lag import numbers
 from feelcheck.hand.lag.numbers import (
@@ -242,7 +243,7 @@ def _one_way(
     if len(own) < LEAST_STROKES_A_WAY:
         few = Caveat(
             code="few_strokes",
-            text=f"Only {len(own)} strokes go this way.",
+            text=f"Only {counted(len(own), 'stroke goes', 'strokes go')} this way.",
             advice="Record at least four quick strokes each way.",
         )
         return Estimate.not_resolved(name, unit="s", n=len(own), caveats=(few,))

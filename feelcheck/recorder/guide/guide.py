@@ -8,6 +8,7 @@ from typing import Any
 
 from feelcheck.capturing.rows import Row
 from feelcheck.capturing.sticks import Pad
+from feelcheck.counted import counted
 from feelcheck.model import Action, Script, Step
 from feelcheck.recorder.guide.asking import MOVED, PATIENCE_S, Ask, Plan, judge_for
 from feelcheck.recorder.guide.buttons import PadControls
@@ -248,8 +249,9 @@ class Guide:
 
     def _give_up(self, ask: Ask) -> None:
         self._leave_out(ask)
-        self.remarks.append(f"{asked_words(ask.step)}: none of {ask.attempt} tries counted; gone on without it.")
-        self._say("note", f"gone on after {ask.attempt} tries: {ask.cue}")
+        tries = counted(ask.attempt, "try", "tries")
+        self.remarks.append(f"{asked_words(ask.step)}: none of {tries} counted; gone on without it.")
+        self._say("note", f"gone on after {tries}: {ask.cue}")
 
     def _say(self, kind: str, text: str, value: int = 0, *, step: Step | None = None) -> None:
         self._said.append(Said(kind=kind, text=text, value=value, step=step))

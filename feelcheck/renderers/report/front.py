@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from feelcheck.counted import counted
 from feelcheck.model import ChainLink, MetricComparison, Report
 from feelcheck.renderers.report.glance import DELAY, base_of, by_name
 from feelcheck.renderers.report.summary import Topic
@@ -115,7 +116,8 @@ def _record_more(report: Report) -> list[str]:
         delays = [row for row in own if row.name == DELAY]
         counts = [row.more_recordings for row in delays if row.more_recordings]
         if counts:
-            said.append(f"{name}: {max(counts)} more recordings would probably decide its delay; feelcheck log.")
+            more = counted(max(counts), "more recording")
+            said.append(f"{name}: {more} would probably decide its delay; feelcheck log.")
         elif delays:
             where = ", ".join(f"{row.axis} {row.direction}" for row in delays)
             said.append(f"{name}: undecided on {where}; record straight flicks again, see feelcheck guide hand.")

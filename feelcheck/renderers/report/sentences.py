@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from feelcheck.counted import counted
 from feelcheck.model import ChainLink, Estimate, MetricComparison, Status
 from feelcheck.model.quantities import words_of
 from feelcheck.numerics.uncertainty import coverage_interval, scaled_estimate
@@ -249,7 +250,8 @@ def chain_sentences(links: Sequence[ChainLink]) -> list[str]:
         return [*map(chain_sentence, held), *others]
     farthest = max(held, key=lambda link: size_of(link.difference))
     margin = _widths(link.margin for link in held)
-    opening = f"{len(held)} of {len(links)} predictions agree with what was measured (margin {margin})"
+    agree = counted(len(links), "prediction agrees", "predictions agree")
+    opening = f"{len(held)} of {agree} with what was measured (margin {margin})"
     before, after = farthest.link.split("-")
     values = f"predicted {format_brief(farthest.predicted)}, measured {format_brief(farthest.measured)}"
     where = f"{before} to {after}, {farthest.axis} {farthest.direction}"

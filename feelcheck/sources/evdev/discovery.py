@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from feelcheck.counted import counted
 from feelcheck.errors import SourceError
 from feelcheck.sources.evdev import ioctls
 from feelcheck.sources.evdev.controls import is_pad
@@ -166,7 +167,7 @@ def choose(pads: list[Node], device: str, folder: Path = INPUT_FOLDER) -> Node:
             {
                 "wanted": device or "any",
                 "found": ", ".join(f"{pad.name} ({pad.path})" for pad in pads) or "none",
-                "looked at": f"{len(list(folder.glob('event*')))} devices in {folder}",
+                "looked at": f"{counted(len(list(folder.glob('event*'))), 'device')} in {folder}",
             },
             "Plug one in: feelcheck devices says what is seen and read; or record with --source gamepad.",
         )

@@ -164,7 +164,7 @@ def test_equal_times_and_silences(write: Write) -> None:
     times[400:] += 2000
     recording = read(write(["time_ms,x,y", *_rows(times.tolist(), X, Y)]))
     assert [(gap.reason, round(gap.end_s - gap.start_s, 3)) for gap in recording.gaps] == [("no rows", 2.004)]
-    assert any("1 rows share their time stamp" in remark for remark in recording.provenance.remarks)
+    assert any("1 row shares its time stamp" in remark for remark in recording.provenance.remarks)
 
 
 def test_a_log_that_speaks_on_change(write: Write) -> None:
@@ -218,7 +218,7 @@ def test_a_few_impossible_cells_cost_their_rows(write: Write) -> None:
     recording = read(write(["time_ms,x,y", *rows]))
     assert recording.streams[0].codes.size == N - 2
     assert recording.streams[0].codes.dtype == np.int64
-    assert any("2 rows with an empty or impossible cell were dropped" in r for r in recording.provenance.remarks)
+    assert any("2 rows with an empty or impossible cell left out" in r for r in recording.provenance.remarks)
 
 
 def test_torn_cells_here_and_there_cost_their_rows_and_the_log_still_has_every_report(write: Write) -> None:
@@ -321,8 +321,8 @@ def test_text_around_and_inside_the_table_is_left_out(write: Write) -> None:
     recording = read(write(lines))
     _check(recording)
     assert recording.provenance.remarks == (
-        "the names stand inside the data 1 more times and were left out there",
-        "1 rows with a single cell were left out",
+        "the names stand inside the data 1 more time and were left out there",
+        "1 row with a single cell left out",
     )
 
 

@@ -262,8 +262,8 @@ def test_other_tables_in_the_file_are_told_of(tmp_path: Path) -> None:
     path = write(tmp_path, first + "\nTime (s),Out (V)\n" + SLOW_ROWS + "\nMeasurement,Value\nRise,0.5\n")
     capture = read_capture(path)
     assert capture.t_s.size == 60
-    assert "8 rows of numbers above the data were left out: the longest block was read" in capture.provenance.remarks
-    assert "2 lines after the data were left out" in capture.provenance.remarks
+    assert "8 rows of numbers above the data left out: the longest block was read" in capture.provenance.remarks
+    assert "2 lines after the data left out" in capture.provenance.remarks
 
 
 def test_a_stated_interval_that_the_times_contradict_is_told_of(tmp_path: Path) -> None:

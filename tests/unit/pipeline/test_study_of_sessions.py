@@ -68,7 +68,7 @@ def test_what_is_too_many_is_left_out_and_said_and_unfinished_ones_do_not_count(
     assert found.n_repeats == 2
     assert found.anova["specimens"] == pytest.approx(1e-3 * 7.6**0.5)
     (said,) = [caveat.text for caveat in found.caveats if caveat.code == "uneven_study"]
-    assert said.startswith("1 sessions were left out")
+    assert said.startswith("1 session was left out")
 
 
 def test_unlike_scripts_and_nameless_operators_are_refused_before_anything_is_measured(
