@@ -223,4 +223,4 @@ def _spread_repeats(values: FloatArray) -> tuple[FloatArray, str]:
     knots = np.append(starts, values.size)
     instants = np.append(values[starts], values[starts[-1]] + last_step)
     spread = np.interp(np.arange(values.size, dtype=np.float64), knots, instants)
-    return spread, f"{counted(repeats, 'repeated time')} spread evenly up to the next"
+    return spread, f"{counted(int(repeats), 'repeated time')} spread evenly up to the next"

@@ -128,18 +128,18 @@ def answers_sentence(result: RehearsalResult) -> str:
         What the command gives.
     """
     if result.kind == "trials":
-        counted = f"{result.n_correct} of {result.n} correct"
+        right = f"{result.n_correct} of {result.n} correct"
         if result.p_value is None:
-            return f"{counted}; the number planned was not reached."
+            return f"{right}; the number planned was not reached."
         least = result.plan.get("least_correct")
         if least is not None and (result.n_correct or 0) >= least:
             proof = "You can tell these two apart; how much it matters in play is not said by that."
         else:
             proof = "That does not prove that you tell them apart, and does not prove that you cannot."
-        return f"{counted}: guessing does so in {chance_words(result.p_value)} of blocks.\n{proof}"
+        return f"{right}: guessing does so in {chance_words(result.p_value)} of blocks.\n{proof}"
     if result.kind == "staircase":
         return f"{result.n_correct} of {result.n} correct over all delays, which were chosen so that some are hard."
-    return f"{counted(result.n, 'movement')}." if result.kind == "aiming" else ""
+    return f"{counted(result.n or 0, 'movement')}." if result.kind == "aiming" else ""
 
 
 def chance_words(chance: float) -> str:
