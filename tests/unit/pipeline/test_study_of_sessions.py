@@ -79,7 +79,7 @@ def test_unlike_scripts_and_nameless_operators_are_refused_before_anything_is_me
     with pytest.raises(NotEnoughDataError, match=r"(?s)who held the pad.*mo_birch_9"):
         repeatability(tmp_path)
     sessions[-1] = session(tmp_path / "mo_birch_9", "mo", "birch", script="quick")
-    with pytest.raises(NotComparableError, match=r"(?s)script default: 8 sessions.*script quick: 1 sessions"):
+    with pytest.raises(NotComparableError, match=r"(?s)script default: 8 sessions.*script quick: 1 session"):
         repeatability(tmp_path)
 
 
