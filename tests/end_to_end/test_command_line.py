@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 import re
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +23,9 @@ def run(*words: object) -> Result:
     return CliRunner().invoke(app, [str(word) for word in words])
 
 
+@cache
 def document(*words: object) -> dict[str, Any]:
+    """What a command prints as JSON: a command that only reads runs once for all who ask."""
     result = run(*words)
     assert result.exit_code == 0, result.output
     loaded: dict[str, Any] = json.loads(result.stdout)
@@ -56,9 +60,13 @@ def test_analyze_prints_one_document_with_the_promised_keys(session: Path) -> No
     assert found["timing"]["report_interval"]["value"] == pytest.approx(1.0, rel=0.005)
 
 
-def test_several_logs_come_under_results(session: Path) -> None:
-    found = document("analyze", session, session, "--json")
+def test_several_logs_come_under_results(tmp_path: Path) -> None:
+    for name, rate in (("alder", 0.05), ("birch", 0.07)):
+        rows = "".join(f"{4 * k},{round(30000 * math.sin(rate * k))}\n" for k in range(800))
+        (tmp_path / f"{name}.csv").write_text("time_ms,x\n" + rows)
+    found = document("analyze", tmp_path / "alder.csv", tmp_path / "birch.csv", "--json")
     assert [one["schema"] for one in found["results"]] == ["feelcheck.hand/1"] * 2
+    assert [Path(one["source"]["path"]).name for one in found["results"]] == ["alder.csv", "birch.csv"]
 
 
 def test_the_text_says_values_intervals_and_that_it_was_simulated(session: Path) -> None:
@@ -68,7 +76,7 @@ def test_the_text_says_values_intervals_and_that_it_was_simulated(session: Path)
     assert "nan" not in text.lower()
 
 
-@pytest.mark.parametrize("suffix", [".png", ".svg"])
+@pytest.mark.parametrize("suffix", [".png", pytest.param(".svg", marks=pytest.mark.full)])
 def test_a_plot_is_drawn(session: Path, tmp_path: Path, suffix: str) -> None:
     picture = tmp_path / f"birch{suffix}"
     assert run("analyze", session, "--plot", picture).exit_code == 0

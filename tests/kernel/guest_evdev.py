@@ -314,6 +314,7 @@ def heard(child: CaptureChild, word: str) -> Any:
     return message[word]
 
 
+@pytest.mark.full  # programs take tens of seconds to start in there
 def test_the_list_of_devices_tells_one_pad_with_its_smoothing_and_rights(plug: Callable[..., Pad]) -> None:
     from feelcheck.sources.devices import list_devices
 

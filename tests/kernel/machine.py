@@ -76,6 +76,9 @@ def newest_package() -> str:
 
 def image(folder: Path) -> tuple[Path, Path]:
     """Return kernel and initial file system; made and kept on the first call."""
+    missing = [program for program in PROGRAMS if shutil.which(program) is None]
+    if missing:
+        raise UnavailableError(f"not installed: {', '.join(missing)}")
     made = sorted(folder.glob("*/initramfs.gz"))
     if made:
         return made[-1].parent / "vmlinuz", made[-1]
@@ -155,9 +158,6 @@ def arguments(kernel: Path, initial: Path, job: Path) -> list[str]:
 
 def run(command: str, limit_s: float) -> int:
     """Run a shell command in the machine, print its output and return its exit status."""
-    missing = [program for program in PROGRAMS if shutil.which(program) is None]
-    if missing:
-        raise UnavailableError(f"not installed: {', '.join(missing)}")
     kernel, initial = image(cache_folder())
     with tempfile.TemporaryDirectory() as scratch:
         job = Path(scratch)
@@ -186,9 +186,12 @@ def main() -> int:
     """Run the command line's command in the machine."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--limit", type=float, default=170.0, help="seconds after which the machine is stopped")
+    parser.add_argument("--prepare", action="store_true", help="only fetch the kernel and keep it")
     parser.add_argument("command", nargs=argparse.REMAINDER)
     options = parser.parse_args()
     try:
+        if options.prepare:
+            return 0 if image(cache_folder()) else 1
         return run(shlex.join(options.command), options.limit)
     except UnavailableError as problem:
         print(problem)

@@ -15,7 +15,7 @@ LIMIT_S = 175
 
 
 @pytest.mark.kernel
-@pytest.mark.parametrize(("marked", "least"), [("not full", 9), pytest.param("full", 3, marks=pytest.mark.full)])
+@pytest.mark.parametrize(("marked", "least"), [("not full", 8), pytest.param("full", 4, marks=pytest.mark.full)])
 def test_event_devices_of_a_real_kernel(marked: str, least: int) -> None:
     inside = ["env", "PYTEST_DISABLE_PLUGIN_AUTOLOAD=1", sys.executable, "-B", "-m", "pytest", "-q", "-o", "addopts="]
     inside += ["-p", "no:cacheprovider", "--import-mode=importlib", "-rs", "-m", marked]

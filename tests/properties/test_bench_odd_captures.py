@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from typing import Any
 
 import numpy as np
 import pytest
@@ -89,9 +90,7 @@ def hold_direction(one: BenchDirection, span_s: float, reach: float, middle: flo
             assert abs(level.value - middle) < 5 * reach, level
 
 
-@pytest.mark.filterwarnings("error")
-@settings(max_examples=12, suppress_health_check=list(HealthCheck))
-@given(
+ODD: Any = given(
     shape=st.sampled_from(SHAPES),
     kind=st.sampled_from(DRIVES),
     n=st.sampled_from([12, 30, 100, 700]),
@@ -103,7 +102,9 @@ def hold_direction(one: BenchDirection, span_s: float, reach: float, middle: flo
     clipped=st.booleans(),
     blanks=st.booleans(),
 )
-def test_odd_captures(
+
+
+def odd_captures(
     shape: str, kind: str, n: int, seed: int, unit: float, offset: float, noise: float, bits: int, clipped: bool,
     blanks: bool,
 ) -> None:  # fmt: skip
@@ -127,3 +128,18 @@ def test_odd_captures(
         except NotEnoughDataError:
             return
     hold(result, span_s, float(np.nanmax(y) - np.nanmin(y)), float(np.nanmedian(y)))
+
+
+@pytest.mark.filterwarnings("error")
+@settings(max_examples=6, suppress_health_check=list(HealthCheck))
+@ODD
+def test_odd_captures(**odd: Any) -> None:
+    odd_captures(**odd)
+
+
+@pytest.mark.full
+@pytest.mark.filterwarnings("error")
+@settings(max_examples=200, suppress_health_check=list(HealthCheck))
+@ODD
+def test_many_odd_captures(**odd: Any) -> None:
+    odd_captures(**odd)

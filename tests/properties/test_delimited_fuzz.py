@@ -61,19 +61,19 @@ def _check(outcome: Recording | FormatError) -> None:
         assert np.all(np.diff(stream.time.t_s) >= 0)
 
 
-@settings(max_examples=70)
+@settings(max_examples=40)
 @given(st.binary(max_size=400))
 def test_random_bytes(data: bytes) -> None:
     _check(_outcome(data))
 
 
-@settings(max_examples=70)
+@settings(max_examples=40)
 @given(st.text(alphabet="0123456789.,;:\t \n-+eExyt_#\"'|", max_size=400))
 def test_random_tables(text: str) -> None:
     _check(_outcome(text.encode()))
 
 
-@settings(max_examples=100)
+@settings(max_examples=50)
 @given(
     st.sampled_from([GOOD, LONG, STAMPED]),
     st.lists(
@@ -86,7 +86,7 @@ def test_mutilated_logs(log: bytes, cuts: list[tuple[int, int, bytes, int]]) -> 
     _check(_outcome(log))
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(st.integers(0, len(GOOD)))
 def test_a_log_cut_anywhere_keeps_no_wrong_row(cut: int) -> None:
     outcome = _outcome(GOOD[:cut])

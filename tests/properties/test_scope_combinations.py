@@ -15,7 +15,7 @@ from feelcheck.errors import FormatError
 from feelcheck.formats.scope import claims, read_capture, read_captures
 
 CORPUS: dict[str, Any] = runpy.run_path(str(Path(__file__).parents[1] / "reference" / "capture_styles.py"))
-SHARED = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+SHARED = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 FACTORS = {"s": 1.0, "ms": 1e-3, "us": 1e-6}
 PREAMBLES = (
     "",

@@ -8,6 +8,7 @@ delayed pole. The output that the tool reads is made by scipy.signal, not by any
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -44,15 +45,15 @@ def _late(output: FloatArray, delay_s: float) -> FloatArray:
 @pytest.mark.parametrize(
     ("output", "area_ms"),
     [
-        (_pole(0.008), 8.0),
-        (_second_order(30.0, 0.7), 7.4272),
-        (_second_order(40.0, 0.3), 2.3873),
-        (_late(_pole(0.008), 0.004), 12.0),
+        (lambda: _pole(0.008), 8.0),
+        (lambda: _second_order(30.0, 0.7), 7.4272),
+        (lambda: _second_order(40.0, 0.3), 2.3873),
+        (lambda: _late(_pole(0.008), 0.004), 12.0),
     ],
     ids=["pole", "damped", "ringing", "late pole"],
 )
-def test_mean_delay_is_the_area_above_the_step(output: FloatArray, area_ms: float) -> None:
-    noisy = 0.9 + 0.5 * output + 2e-4 * np.random.default_rng(7).standard_normal(T_S.size)
+def test_mean_delay_is_the_area_above_the_step(output: Callable[[], FloatArray], area_ms: float) -> None:
+    noisy = 0.9 + 0.5 * output() + 2e-4 * np.random.default_rng(7).standard_normal(T_S.size)
     channels = (Channel(name="field", values=FIELD, unit="mT"), Channel(name="sensor", values=noisy, unit="V"))
     found = measure_response(
         Capture(t_s=T_S, interval_s=STEP_S, channels=channels, provenance=Provenance(format="test"))

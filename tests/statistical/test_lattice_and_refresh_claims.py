@@ -55,7 +55,7 @@ def check_claims(seeds: range, *, wrong_share: float) -> None:
 
 @pytest.mark.statistical
 def test_claims_over_a_sample_of_worlds() -> None:
-    check_claims(range(500, 514), wrong_share=0.0)
+    check_claims(range(500, 508), wrong_share=0.0)
 
 
 @pytest.mark.full
@@ -64,26 +64,26 @@ def test_claims_over_many_worlds() -> None:
 
 
 @pytest.mark.statistical
-def test_noise_and_interpolated_streams_claim_no_step_and_no_refresh() -> None:
-    for seed in range(6):
-        rng = np.random.default_rng(seed)
-        t_s = np.arange(0, 20, 1e-3)
-        walk = np.interp(t_s, np.arange(0, 20.5, 0.25), rng.uniform(-0.9, 0.9, 82))
-        smooth = np.convolve(walk, np.hanning(500) / np.hanning(500).sum(), "same")
-        slow = np.round(smooth[::8] * 2047) / 2047
-        drift_s = np.cumsum(rng.uniform(0.9e-3, 1.1e-3, 18_000))
-        streams = {
-            "noise": (t_s, np.round(rng.normal(0, 8000, t_s.size).clip(-32768, 32767)).astype(np.int64)),
-            "smooth": (t_s, np.round(smooth * 32767 + rng.normal(0, 30, t_s.size)).astype(np.int64)),
-            "interpolated": (t_s, np.round(np.interp(t_s, t_s[::8], slow) * 32767).astype(np.int64)),
-            "resampled": (drift_s, np.interp(drift_s, t_s[::8], slow)),
-        }
-        for name, (at_s, codes) in streams.items():
-            stream = Stream(name="x", time=TimeBase.from_instants(at_s), codes=codes)
-            found = measured(prepare(Recording(streams=(stream,), provenance=Provenance())))
-            step, update = found["x", "quantization_step"], found["x", "update_interval"]
-            if name == "interpolated" and step.is_ok:  # held values may show the converter itself, nothing else may
-                assert step.value == pytest.approx(32767 / 2047, rel=0.01)
-            else:
-                assert not step.is_ok, (seed, name, step)
-            assert not update.is_ok, (seed, name, update)
+@pytest.mark.parametrize("seed", [0, 1, *(pytest.param(seed, marks=pytest.mark.full) for seed in range(2, 12))])
+def test_noise_and_interpolated_streams_claim_no_step_and_no_refresh(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    t_s = np.arange(0, 20, 1e-3)
+    walk = np.interp(t_s, np.arange(0, 20.5, 0.25), rng.uniform(-0.9, 0.9, 82))
+    smooth = np.convolve(walk, np.hanning(500) / np.hanning(500).sum(), "same")
+    slow = np.round(smooth[::8] * 2047) / 2047
+    drift_s = np.cumsum(rng.uniform(0.9e-3, 1.1e-3, 18_000))
+    streams = {
+        "noise": (t_s, np.round(rng.normal(0, 8000, t_s.size).clip(-32768, 32767)).astype(np.int64)),
+        "smooth": (t_s, np.round(smooth * 32767 + rng.normal(0, 30, t_s.size)).astype(np.int64)),
+        "interpolated": (t_s, np.round(np.interp(t_s, t_s[::8], slow) * 32767).astype(np.int64)),
+        "resampled": (drift_s, np.interp(drift_s, t_s[::8], slow)),
+    }
+    for name, (at_s, codes) in streams.items():
+        stream = Stream(name="x", time=TimeBase.from_instants(at_s), codes=codes)
+        found = measured(prepare(Recording(streams=(stream,), provenance=Provenance())))
+        step, update = found["x", "quantization_step"], found["x", "update_interval"]
+        if name == "interpolated" and step.is_ok:  # held values may show the converter itself, nothing else may
+            assert step.value == pytest.approx(32767 / 2047, rel=0.01)
+        else:
+            assert not step.is_ok, (seed, name, step)
+        assert not update.is_ok, (seed, name, update)
