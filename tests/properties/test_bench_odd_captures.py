@@ -90,7 +90,7 @@ def hold_direction(one: BenchDirection, span_s: float, reach: float, middle: flo
             assert abs(level.value - middle) < 5 * reach, level
 
 
-ODD: Any = given(
+ODD = given(
     shape=st.sampled_from(SHAPES),
     kind=st.sampled_from(DRIVES),
     n=st.sampled_from([12, 30, 100, 700]),

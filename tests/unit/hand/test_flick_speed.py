@@ -59,7 +59,7 @@ def logged(tau_s: float, interval_s: float, *, n_flicks: int = 6, noise: float =
 
 @cache
 def measured(tau_s: float, interval_s: float, **more: float) -> tuple[Finding, ...]:
-    return METRIC.measure(prepare(logged(tau_s, interval_s, **more))).findings  # type: ignore[arg-type]
+    return METRIC.measure(prepare(logged(tau_s, interval_s, **more))).findings
 
 
 def speed(tau_s: float, interval_s: float, axis: str = "left_x", **more: float) -> Estimate:
