@@ -96,7 +96,7 @@ def read_time(columns: Columns, options: LogOptions, settings: Sequence[Setting]
         raise _no_time({choice.columns[0].name: choice.columns[0].cells})
     told = replace(told, unit=options.time_unit if factor else told.unit)
     remarks = (*((choice.remark,) if choice.remark else ()), *told.remarks)
-    parts = (choice.columns[0],) if choice.part is None else (choice.columns[0], choice.part)
+    parts = (choice.columns[0], *choice.parts)
     return _finish(columns, " + ".join(part.name for part in parts), told, remarks)
 
 

@@ -74,7 +74,11 @@ def find_heading(lines: Sequence[str], block: Block, dialect: Dialect) -> Headin
         if len(rows) == 4:
             break
     units = [""] * block.width
-    if rows and (_is_units_row(rows[0][1], columns) or _is_sparse_units_row(rows, columns)):
+    if rows and (
+        _is_units_row(rows[0][1], columns)
+        or _is_sparse_units_row(rows, columns)
+        or (len(rows) > 1 and _is_units_below(rows[0][1], rows[1][1], columns))
+    ):
         units = _padded(rows[0][1], block.width)
         named = [row for row in rows[1:3] if not _is_one_word(row[1]) and _is_names_row(row[1], columns, relaxed=True)]
         named += [row for row in rows[1:2] if _is_names_row(row[1], columns, relaxed=True)]
@@ -190,6 +194,15 @@ def _is_units_row(cells: Sequence[str], columns: Sequence[int]) -> bool:
         return False
     enough = len(known) >= min(2, len(columns)) or (cells[0] == "" and len(known) == len(held))
     return bool(known) and len(known) >= len(held) - (len(held) > 2) and enough
+
+
+def _is_units_below(cells: Sequence[str], above: Sequence[str], columns: Sequence[int]) -> bool:
+    """Tell a row of units that says a name again where it has no unit (``Time,ms,A`` below ``Time,ms,CH1``)."""
+    if len(cells) != len(above) or max(columns) >= len(cells) or not _is_names_row(above, columns, relaxed=True):
+        return False
+    told = [(cells[k], above[k]) for k in columns if cells[k]]
+    units = [cell for cell, name in told if (unit := find_unit(cell)) and unit.kind != "index" and cell != name]
+    return len(units) > 1 and all(find_unit(cell) or folded(cell) in folded(name) for cell, name in told)
 
 
 def _is_sparse_units_row(rows: Sequence[tuple[int, Sequence[str]]], columns: Sequence[int]) -> bool:

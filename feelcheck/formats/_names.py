@@ -72,11 +72,13 @@ _PREFIX = {
     "н": 1e-9, "мк": 1e-6, "м": 1e-3, "к": 1e3, "微": 1e-6, "毫": 1e-3, "マイクロ": 1e-6, "ミリ": 1e-3, "밀리": 1e-3,
 }  # fmt: skip
 _MEANS = {
-    **dict.fromkeys(("second", "milliseconds", "microseconds", "nanoseconds", "minute", "hour"), ("time", "s")),
+    **dict.fromkeys(("second", "milliseconds", "microseconds", "nanoseconds", "minute", "hour", "day"), ("time", "s")),
     "hertz": ("frequency", "Hz"), "volt": ("voltage", "V"), "ampere": ("current", "A"), "tesla": ("field", "mT"),
     "gauss": ("field", "mT"), "counts": ("counts", "counts"), "index": ("index", "samples"), "other": ("other", ""),
 }  # fmt: skip
-_TIME_UNIT_NAMES = MappingProxyType({1.0: "s", 1e-3: "ms", 1e-6: "us", 1e-9: "ns", 60.0: "min", 3600.0: "h"})
+_TIME_UNIT_NAMES = MappingProxyType(
+    {1.0: "s", 1e-3: "ms", 1e-6: "us", 1e-9: "ns", 60.0: "min", 3600.0: "h", 86_400.0: "days"}
+)
 _MICRO = re.compile(r"^(?:Â?[µμ]|\ufffd|\?)(?=\w)")
 
 

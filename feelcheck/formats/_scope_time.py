@@ -14,7 +14,7 @@ from feelcheck.formats._scope_grid import BY_USER, TimeAxis, settle_times
 from feelcheck.formats._scope_roles import role_by_name
 from feelcheck.formats._scope_settings import StatedInterval, stated_interval, stated_start
 from feelcheck.formats._table import Table
-from feelcheck.formats._time_choice import Choice, choose_time, is_counter, rises
+from feelcheck.formats._time_choice import Choice, choose_time, is_counter, is_uniform, rises
 from feelcheck.formats._time_told import ToldTimes, told_times
 from feelcheck.formats._time_units import UnitsAsked
 from feelcheck.numerics.si_values import format_si
@@ -50,7 +50,7 @@ def find_times(
     if interval_s is not None:
         stated = StatedInterval(interval_s=interval_s, origin=BY_USER)
     choice = _choice(table, time or "", file)
-    parts = () if choice is None or choice.part is None else (choice.part,)
+    parts = () if choice is None else choice.parts
     times = [] if choice is None else [column for column in choice.columns if column not in parts]
     counters = [c for c in table.columns if c not in times and _counts(c, table, beside_a_time=choice is not None)]
     used = frozenset(c.index for c in (*times, *counters, *parts))
@@ -71,8 +71,14 @@ def find_times(
 def _counts(column: Column, table: Table, *, beside_a_time: bool) -> bool:
     """Whether a column counts rows: beside a time by ones from 0 or 1 on, unless its name says it drives."""
     from_start = beside_a_time and column.finite.size > 0 and column.finite[0] in (0.0, 1.0)
+    if beside_a_time and not column.name and column.known_unit is None and is_uniform(column) and not _broken(column):
+        return True
     by_ones = from_start and role_by_name(column.name, column.unit) != "drive"
     return is_counter(column, is_first=by_ones or _is_first(column, table))
+
+
+def _broken(column: Column) -> bool:
+    return bool(np.any(column.finite % 1))
 
 
 def _is_first(column: Column, table: Table) -> bool:

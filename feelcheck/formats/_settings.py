@@ -11,6 +11,7 @@ from feelcheck.formats._layout import Dialect, split_cells
 from feelcheck.formats._names import find_unit, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity
 from feelcheck.formats._words import folded
+from feelcheck.formats.numbers import FEWEST_MESSAGES
 
 __all__ = ["COMMENT", "PAIR", "Setting", "find_settings", "keyed_settings", "make_setting", "normal_key"]
 
@@ -62,6 +63,7 @@ def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Se
         cells = [cell.strip().strip('"').strip() for cell in split_cells(bare, dialect.separator)]
         if dialect.separator == " " or len([c for c in cells if c]) < 2 or _is_foreign(bare, dialect):
             cells = _loose_cells(bare, dialect.decimal)
+        cells = _as_pairs(cells)
         if bare[:1] + bare[-1:] == "{}":
             found += _from_json(bare, number)
             continue
@@ -74,6 +76,22 @@ def find_settings(lines: Iterable[tuple[int, str]], dialect: Dialect) -> list[Se
             found += _tabulated(before[1], cells, number, dialect)
         before = (number, cells)
     return found
+
+
+_MESSAGE = re.compile(r"^(?:[A-Za-z*]\w*:)*([A-Za-z]\w*)\s+(?![=:])(\S+)$")
+
+
+def _as_pairs(cells: list[str]) -> list[str]:
+    """Return the cells of a line of program messages (``XINCR 2.5E-5;XZERO 0``) as keys and values.
+
+    References
+    ----------
+    IEEE 488.2-1992, 7.3 (from memory): units parted by semicolons, a header parted from its data by a blank.
+    """
+    found = [_MESSAGE.match(cell) for cell in cells]
+    if sum(match is not None for match in found) < FEWEST_MESSAGES:
+        return cells
+    return [f"{match[1]}: {match[2]}" if match else cell for match, cell in zip(found, cells, strict=True)]
 
 
 def _is_foreign(line: str, dialect: Dialect) -> bool:

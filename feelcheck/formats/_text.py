@@ -10,7 +10,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from feelcheck.errors import FormatError
-from feelcheck.formats.numbers import CONTROL_SHARE, HEAD_BYTES, LARGE_BYTES, MOST_BYTES, N_SAMPLES, SAMPLE_BYTES
+from feelcheck.formats.numbers import (
+    CONTROL_SHARE,
+    HEAD_BYTES,
+    HEADING_CHARACTERS,
+    LARGE_BYTES,
+    MOST_BYTES,
+    N_SAMPLES,
+    SAMPLE_BYTES,
+)
 from feelcheck.outputs.rule import HEADER_FILE
 
 if TYPE_CHECKING:
@@ -266,6 +274,9 @@ def _decode(data: bytes, encoding: str, path: Path, *, partial: bool = False) ->
         return decoded_by_words(data[: data.rfind(b"\n") + 1] if partial else data)
 
 
+_BROKEN_CELL = re.compile(r'(?<![^,;\t\n])"([^"\n]{0,60}(?:\n[^"\n]{0,60}){1,3})"(?=[,;\t\n])')
+
+
 def _clean(text: str) -> tuple[str, tuple[str, ...]]:
     remarks = []
     if "\r" in text:
@@ -279,4 +290,7 @@ def _clean(text: str) -> tuple[str, tuple[str, ...]]:
     for odd, plain in _LOOKALIKES:
         if odd in text:
             text = text.replace(odd, plain)
+    if '"' in text[:HEADING_CHARACTERS]:  # a line end inside a quoted heading is a blank
+        head = _BROKEN_CELL.sub(lambda cell: " ".join(cell[0].split()), text[:HEADING_CHARACTERS])
+        text = head + text[HEADING_CHARACTERS:]
     return text, tuple(remarks)

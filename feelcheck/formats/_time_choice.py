@@ -14,7 +14,14 @@ from feelcheck.formats._names import name_words, split_name
 from feelcheck.formats._stamps import looks_like_stamps
 from feelcheck.formats._time_line import unwrapped
 from feelcheck.formats._words import words_of
-from feelcheck.formats.numbers import FIRST_SERIAL_DAY, LAST_SERIAL_DAY, LONGEST_SERIAL_STEP, MAX_BACKWARD
+from feelcheck.formats.numbers import (
+    FIRST_SERIAL_DAY,
+    LAST_SERIAL_DAY,
+    LONGEST_OF_A_DAY,
+    LONGEST_SERIAL_STEP,
+    MAX_BACKWARD,
+)
+from feelcheck.model import FloatArray
 
 __all__ = [
     "RULES",
@@ -24,6 +31,7 @@ __all__ = [
     "choose_time",
     "is_counter",
     "is_interval",
+    "is_uniform",
     "rises",
     "runs_forward",
 ]
@@ -51,9 +59,9 @@ class Choice:
     remark: str = ""
 
     @property
-    def part(self) -> Column | None:
-        """The column that holds the fraction of the main one's seconds."""
-        return self.columns[1] if "fraction" in self.rule else None
+    def parts(self) -> tuple[Column, ...]:
+        """The columns that hold the fraction of the main one's seconds, the coarsest first."""
+        return self.columns[1:] if "fraction" in self.rule else ()
 
 
 Find = Callable[[Sequence[Column], bool], list[Column]]
@@ -164,10 +172,14 @@ def _counts_up_from_zero(column: Column) -> bool:
 
 
 def _clock_and_fraction(columns: Sequence[Column], is_capture: bool) -> list[Column]:
-    """A clock in whole seconds as text, and its fraction as a number in a column of its own."""
+    """A clock in whole seconds as text, and its fraction as numbers in columns of their own."""
     stamps = [column for column in _stamps(columns, is_capture) if not _CLOCK_FRACTION.search(str(column.cells[0]))]
-    part = next((column for column in columns if is_fraction(column)), None)
-    return [stamps[0], part] if stamps and part is not None else []
+    parts: list[Column] = []
+    for column in sorted(filter(is_fraction, columns), key=lambda c: -(c.time_factor or 0.0)):
+        finest = min([1.0, *(part.time_factor or 1.0 for part in parts)])
+        if column.finite.max() * (column.time_factor or 1.0) < finest:  # microseconds of a second hold its milliseconds
+            parts.append(column)
+    return [stamps[0], *parts] if stamps and parts else []
 
 
 def is_fraction(column: Column) -> bool:
@@ -197,6 +209,14 @@ def _without_unit(columns: Sequence[Column], is_capture: bool) -> list[Column]:
     return _ends_first([c for c in named if _goes_on(c, is_capture)])
 
 
+def _pairs(columns: Sequence[Column], is_capture: bool) -> list[Column]:
+    """The first of each pair that names tell apart by their last word alone: ``CH1_X``, ``CH1_Y``."""
+    words = {column.index: name_words(column.name) for column in columns}
+    answers = [own[:-1] for own in words.values() if own[-1:] == ["y"]]
+    firsts = [c for c in _filled(columns) if words[c.index][-1:] == ["x"] and words[c.index][:-1] in answers]
+    return [c for c in firsts if is_uniform(c)] if is_capture else []
+
+
 def _named_stamps(columns: Sequence[Column], is_capture: bool) -> list[Column]:
     return [column for column in _stamps(columns, is_capture) if _is_named(column, is_capture)][:1]
 
@@ -217,11 +237,19 @@ def are_serial_days(column: Column) -> bool:
     values = column.finite if column.is_number and column.known_unit is None else np.empty(0)
     if values.size < 3 or not rises(values):
         return False
+    if _are_times_of_day(values) and column.role == "time":
+        return True
     if not FIRST_SERIAL_DAY < values[0] < LAST_SERIAL_DAY or not np.any(values % 1):
         return False
     step = (values[-1] - values[0]) / (values.size - 1)
     named = set(name_words(split_name(column.name)[0])) & words_of("date")
     return bool((named and 0 < step < 1) or 0 < step < LONGEST_SERIAL_STEP)
+
+
+def _are_times_of_day(values: FloatArray) -> bool:
+    """Whether numbers are fractions of a day: as seconds they would be a record 300 times shorter than its age."""
+    first, span = float(values[0]), float(values[-1] - values[0])
+    return 0.0 < first < 1.0 and 0.0 < span < LONGEST_OF_A_DAY * first and float(np.max(values)) <= 1.0
 
 
 def _serial_days(columns: Sequence[Column], _is_capture: bool) -> list[Column]:
@@ -273,6 +301,7 @@ RULES: tuple[TimeRule, ...] = (
     TimeRule("a time with its unit", _with_unit),
     TimeRule("a time written as text", _named_stamps),
     TimeRule("a time without a unit", _without_unit),
+    TimeRule("the first of each pair", _pairs),
     TimeRule("text that holds times", _stamps),
     TimeRule("days of a spreadsheet's calendar", _serial_days),
     TimeRule("intervals from row to row", _intervals, _SUMMED),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -56,16 +57,15 @@ def told_times(choice: Choice, asked: UnitsAsked) -> ToldTimes:
     main = choice.columns[0]
     if not main.is_number:
         return _from_text(choice)
-    if choice.part is None:
+    if not choice.parts:
         return _from_numbers(main, asked)
-    factor = choice.part.time_factor or 1.0
-    values = main.values - main.finite[0] + choice.part.values * factor
-    label = f"columns {main.label} and {choice.part.label}"
-    return ToldTimes(values=values, label=label, unit="s", resolution_s=factor)
+    label = f"columns {' and '.join(column.label for column in choice.columns)}"
+    told = ToldTimes(values=main.values - main.finite[0], label=label, unit="s", resolution_s=1.0)
+    return _with_fractions(told, choice.parts)
 
 
 def _from_text(choice: Choice) -> ToldTimes:
-    main, part = choice.columns[0], choice.part
+    main = choice.columns[0]
     if not looks_like_stamps(main.cells):
         raise FormatError(
             f"Column '{main.name}' holds text that is no time stamp.",
@@ -76,10 +76,15 @@ def _from_text(choice: Choice) -> ToldTimes:
     told = ToldTimes(
         values=stamps.seconds, label=f"column {main.label}", unit=stamps.style, resolution_s=stamps.resolution_s
     )
-    if part is None:
-        return told
-    factor = part.time_factor or 1.0
-    return replace(told, values=stamps.seconds + part.values * factor, resolution_s=factor * part.resolution)
+    return _with_fractions(told, choice.parts)
+
+
+def _with_fractions(told: ToldTimes, parts: Sequence[Column]) -> ToldTimes:
+    """Whole seconds with the fractions that stand in columns of their own."""
+    for part in parts:
+        factor = part.time_factor or 1.0
+        told = replace(told, values=told.values + part.values * factor, resolution_s=factor * part.resolution)
+    return told
 
 
 def _from_numbers(column: Column, asked: UnitsAsked) -> ToldTimes:

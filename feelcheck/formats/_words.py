@@ -58,6 +58,7 @@ WORDS: tuple[Row, ...] = (
     Row("minute", 60.0, "it", "minuti"),
     Row("minute", 60.0, "sv no da pl", "minut minuter minuty"),
     Row("hour", 3600.0, "en", "h hr hrs hour hours"),
+    Row("day", 86_400.0, "en de", "day days tage"),
     Row("hour", 3600.0, "de", "std stunde stunden"),
     Row("hour", 3600.0, "fr", "heures"),
     Row("hour", 3600.0, "es pt", "horas"),
@@ -75,7 +76,7 @@ WORDS: tuple[Row, ...] = (
     Row("index", 1.0, "en", "sample samples sequence pt pts point points index record records nr no no. #"),
     Row("other", 1.0, "", "°c °f degc c f % w ohm ohms ω deg ° rpm k"),
     # names of a time axis
-    Row("time", 0.0, "en", "t time times timestamp timestamps ts stamp elapsed epoch clock uptime datetime"),
+    Row("time", 0.0, "en", "t time times timestamp timestamps ts tv stamp elapsed epoch clock uptime datetime"),
     Row("time", 0.0, "de", "zeit uhrzeit zeitpunkt zeitstempel messzeit laufzeit zeitachse"),
     Row("time", 0.0, "fr", "temps heure horodatage instant"),
     Row("time", 0.0, "es pt", "tiempo hora instante"),

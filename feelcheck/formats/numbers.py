@@ -10,6 +10,15 @@ FIRST_SERIAL_DAY = Number(
 
 LAST_SERIAL_DAY = Number(73_051.0, "days", "2100-01-01, likewise")
 
+LONGEST_OF_A_DAY = Number(
+    0.003,
+    "1",
+    "of its first number that a column of times of a day may rise by: some minutes at noon; as seconds since a trigger "
+    "they would be a record 300 times shorter than the time before it",
+)
+
+FEWEST_MESSAGES = Count(3, "pairs", "of key and value, parted by a blank, that make a line one of program messages")
+
 LONGEST_SERIAL_STEP = Number(
     1e-8,
     "days",
@@ -22,6 +31,8 @@ FEWEST_ROWS = Count(3, "rows", "of numbers are a table: two show no interval tha
 MOSTLY_ROWS = Number(0.5, "1", "share of lines that begin with a number, if a file of any ending may be data")
 
 HEAD_BYTES = Count(65536, "bytes", "at a file's begin tell what it is: headings are shorter, a huge file costs no more")
+
+HEADING_CHARACTERS = Count(4096, "characters", "at a file's begin in which a heading stands")
 
 LARGE_BYTES = Count(
     2**25, "bytes", "from which on only what moves is kept: a million rows or two take 1 GB while they are measured"

@@ -82,7 +82,7 @@ def test_events_of_two_devices_stay_apart_and_dropped_ones_are_told() -> None:
     found = event_rows("\n".join(listed))
     assert found is not None
     assert {row.split(";")[2] for row in found[0].splitlines()[1:]} == {"event3 ABS_X", "event4 ABS_X"}
-    assert "1 times the kernel dropped events" in found[1][1]
+    assert "1 time the kernel dropped events" in found[1][1]
 
 
 def test_long_rows_names_above_and_decimal_commas_of_times() -> None:
