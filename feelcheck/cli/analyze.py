@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._again import command_again
 from feelcheck.cli._documents import As, check_document, show_document
 from feelcheck.cli._outcome import EXIT_BAD_INPUT, remark, reports_errors
 from feelcheck.cli._outputs import Writes
@@ -18,6 +19,7 @@ __all__ = ["analyze"]
 
 @reports_errors
 def analyze(
+    context: typer.Context,
     paths: Annotated[list[Path], typer.Argument(help="Session folders or delimited axis logs.")],
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
     plot: Annotated[
@@ -82,7 +84,7 @@ def analyze(
         pipeline.draw_hand(results, plot)
         remark(f"Drawn: {plot}")
     if card is not None and results:
-        pipeline.draw_hand_card(results[0], card, f"feelcheck analyze {named[0]} --card {card}")
+        pipeline.draw_hand_card(results[0], card, command_again(context))
         remark(f"Drawn: {card}")
     if left_out:
         raise typer.Exit(EXIT_BAD_INPUT)

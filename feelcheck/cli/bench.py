@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from feelcheck.cli._again import command_again
 from feelcheck.cli._documents import As, check_document, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
@@ -20,6 +21,7 @@ __all__ = ["bench"]
 
 @reports_errors
 def bench(
+    context: typer.Context,
     paths: Annotated[
         list[Path] | None,
         typer.Argument(help="Captures: channels of one, or repeats of it; or cursor readings typed into a file."),
@@ -112,9 +114,7 @@ def bench(
         for drawn in pipeline.draw_bench(results, plot):
             remark(f"Drawn: {drawn}")
     if card is not None:
-        pipeline.draw_bench_card(
-            results[0], card, " ".join(["feelcheck bench", *map(str, asked.paths[:1]), f"--card {card}"])
-        )
+        pipeline.draw_bench_card(results[0], card, command_again(context))
         remark(f"Drawn: {card}")
 
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._again import command_again
 from feelcheck.cli._documents import As, check_document, show_document
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
@@ -17,6 +18,7 @@ __all__ = ["compare"]
 
 @reports_errors
 def compare(
+    context: typer.Context,
     baseline: Annotated[
         str,
         typer.Argument(help="Before: record, record@state, session, log, capture, or a folder of such repeats."),
@@ -92,6 +94,5 @@ def compare(
         pipeline.draw_comparison(result, plot)
         remark(f"Drawn: {plot}")
     if card is not None:
-        sides = " ".join((baseline, *candidates))
-        pipeline.draw_comparison_card(result, card, f"feelcheck compare {sides} --card {card}")
+        pipeline.draw_comparison_card(result, card, command_again(context))
         remark(f"Drawn: {card}")

@@ -14,7 +14,10 @@ from feelcheck.comparison.verdicts import judge_sides
 from feelcheck.errors import NotComparableError
 from feelcheck.model import BenchRecord, Caveat, Estimate, Margin, MetricComparison
 
-__all__ = ["BENCH_DELAYS", "BENCH_ORDER", "capture_caveats", "compare_captures", "pooled_capture_estimate"]
+__all__ = [
+    "BENCH_DELAYS", "BENCH_ORDER", "capture_caveats", "compare_captures", "judged_by_drives", "place_of",
+    "pooled_capture_estimate", "refuse_unlike_captures", "with_bench_margins",
+]  # fmt: skip
 
 BENCH_DELAYS = ("time_constant", "smoothing_delay", "transition_10_90", "dead_time")
 """Times of an edge: judged against the margin of delay."""
@@ -85,14 +88,10 @@ def compare_captures(
     -----
     With one capture on a side the verdict is always undecided, and the scope says so.
     """
-    refuse_copies(baseline, candidate)
-    if len({record.simulated for record in (*baseline, *candidate)}) > 1:
-        facts = {"simulated": "a simulated side against a real one"}
-        raise NotComparableError("Only like captures can be compared.", facts, "Record both sides the same way.")
-    wanted = plan or Plan()
-    margins = {**BENCH_MARGINS, **dict.fromkeys(BENCH_DELAYS, wanted.margins["smoothing_delay"])}
+    refuse_unlike_captures(baseline, candidate)
+    wanted = with_bench_margins(plan or Plan())
     sides = collect_captures(baseline), collect_captures(candidate)
-    keys = sorted((key for key in sides[0] if key in sides[1] and key.name in margins), key=_place)
+    keys = sorted((key for key in sides[0] if key in sides[1] and key.name in wanted.margins), key=place_of)
     pairs: dict[MetricKey, tuple[Replicates, Replicates]] = {
         replace(key, axis=axis): (
             replicates_of(sides[0][key], by_mounting=False),
@@ -100,14 +99,67 @@ def compare_captures(
         )
         for key in keys
     }
-    rows = judge_sides(
-        pairs, candidate_name=candidate_name, state=state, plan=replace(wanted, margins=margins), source="bench"
-    )
-    uneven = DRIVE_ON_ONE_SIDE in capture_caveats(baseline, candidate)
+    rows = judge_sides(pairs, candidate_name=candidate_name, state=state, plan=wanted, source="bench")
+    return judged_by_drives(rows, capture_caveats(baseline, candidate))
+
+
+def refuse_unlike_captures(
+    baseline: Sequence[BenchRecord], candidate: Sequence[BenchRecord], *, specimen: str = ""
+) -> None:
+    """Refuse captures of which one stands on both sides, or simulated ones against real ones.
+
+    Parameters
+    ----------
+    baseline, candidate : sequences of BenchRecord
+        The captures of each side.
+    specimen : str, optional
+        Its name, for the message.
+
+    Raises
+    ------
+    NotComparableError
+        Naming what is unlike.
+    """
+    refuse_copies(baseline, candidate)
+    if len({record.simulated for record in (*baseline, *candidate)}) > 1:
+        facts = {"specimen": specimen} if specimen else {}
+        facts |= {"simulated": "a simulated side against a real one"}
+        raise NotComparableError("Only like captures can be compared.", facts, "Record both sides the same way.")
+
+
+def with_bench_margins(plan: Plan) -> Plan:
+    """Return a plan with margins for what captures tell: that of ``smoothing_delay`` holds for every time of an edge.
+
+    Parameters
+    ----------
+    plan : Plan
+        Strictness and the margin of delay.
+    """
+    return replace(plan, margins={**BENCH_MARGINS, **dict.fromkeys(BENCH_DELAYS, plan.margins["smoothing_delay"])})
+
+
+def judged_by_drives(rows: Sequence[MetricComparison], caveats: Sequence[Caveat]) -> tuple[MetricComparison, ...]:
+    """Return the rows, those that hold the drive's slowness on one side only without a verdict.
+
+    Parameters
+    ----------
+    rows : sequence of MetricComparison
+        What was judged.
+    caveats : sequence of Caveat
+        From `capture_caveats`.
+    """
+    uneven = DRIVE_ON_ONE_SIDE in caveats
     return tuple(_without_verdict(row) if uneven and row.name in WITH_DRIVE else row for row in rows)
 
 
-def _place(key: MetricKey) -> tuple[int, bool]:
+def place_of(key: MetricKey) -> tuple[int, bool]:
+    """Return where a metric of captures stands among the others: in the order of `BENCH_ORDER`, rising first.
+
+    Parameters
+    ----------
+    key : MetricKey
+        One of those that captures are compared by.
+    """
     return BENCH_ORDER.index(key.name), key.direction == "falling"
 
 

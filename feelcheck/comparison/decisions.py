@@ -145,10 +145,11 @@ def decided(found: Sequence[MetricComparison], alpha: float) -> tuple[MetricComp
     judged = [row for row in found if row.p_difference is not None and row.scope != "within_recording"]
     p_values = holm([row.p_difference or 0.0 for row in judged])
     adjusted = {id(row): p for row, p in zip(judged, p_values, strict=True)}
-    return tuple(_decided(row, adjusted[id(row)], alpha) if id(row) in adjusted else row for row in found)
+    n = len(judged)
+    return tuple(_decided(row, adjusted[id(row)], alpha, n) if id(row) in adjusted else row for row in found)
 
 
-def _decided(row: MetricComparison, p_adjusted: float, alpha: float) -> MetricComparison:
+def _decided(row: MetricComparison, p_adjusted: float, alpha: float, n: int) -> MetricComparison:
     detected = p_adjusted < alpha
     equivalent = row.p_equivalence is not None and row.p_equivalence < alpha
     level = "ALPHA_FIXED" if alpha == ALPHA_FIXED else "ALPHA_LOOK"
@@ -172,7 +173,12 @@ def _decided(row: MetricComparison, p_adjusted: float, alpha: float) -> MetricCo
             more_recordings=None,
         )
     more = "more recordings would not settle it in reason" if row.more_recordings is None else "more are needed"
-    return replace(row, why=f"neither a difference nor equivalence is shown; {more} ({scope})")
+    asks = f"{n} quantities at once ask" if n > 1 else "several looks ask"
+    almost = row.p_difference is not None and row.p_difference < ALPHA_FIXED
+    seen = (
+        f"the interval leaves out 0, but {asks} for more" if almost else "neither a difference nor equivalence is shown"
+    )
+    return replace(row, why=f"{seen}; {more} ({scope})")
 
 
 def _odd_one(row: MetricComparison, alpha: float) -> str:

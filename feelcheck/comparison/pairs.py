@@ -1,4 +1,4 @@
-"""Several specimens before and after the same change: each is held against itself, and each counts once."""
+"""Several specimens before and after the same change, by hand sessions or captures: each is held against itself."""
 
 from __future__ import annotations
 
@@ -9,6 +9,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from feelcheck.comparison.before_after import NO_SHAM, BeforeAfter, is_sham
+from feelcheck.comparison.capture_sides import (
+    NO_REPEATS,
+    capture_caveats,
+    judged_by_drives,
+    place_of,
+    refuse_unlike_captures,
+    with_bench_margins,
+)
 from feelcheck.comparison.decisions import Plan, decided, resampled, with_difference
 from feelcheck.comparison.numbers import BOOTSTRAP_FROM
 from feelcheck.comparison.pooling import joint_bound, side_estimate
@@ -18,14 +26,18 @@ from feelcheck.comparison.samples import (
     MetricKey,
     Replicates,
     collect,
+    collect_captures,
     mountings_known,
     refuse_unlike,
     replicates_of,
 )
 from feelcheck.comparison.tests_of_means import Difference, paired, side_mean
 from feelcheck.errors import NotEnoughDataError
-from feelcheck.model import Estimate, HandRecord, MetricComparison, PairedValues
+from feelcheck.model import BenchRecord, Caveat, Estimate, HandRecord, MetricComparison, PairedValues
 from feelcheck.numerics.uncertainty import coverage_factor
+
+Records = Sequence[HandRecord] | Sequence[BenchRecord]
+"""All hand sessions, or all captures, of one specimen."""
 
 __all__ = ["SpecimenPair", "compare_paired_states", "compare_pairs"]
 
@@ -34,11 +46,17 @@ TOO_FEW = "fewer than two specimens answer in both states"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpecimenPair:
-    """One specimen's hand sessions before and after."""
+    """One specimen's hand sessions, or captures, before and after."""
 
     specimen: str
-    before: Sequence[HandRecord]
-    after: Sequence[HandRecord]
+    before: Records
+    after: Records
+
+    @property
+    def caveats(self) -> tuple[Caveat, ...]:
+        """What the captures of both states leave open; repeats are not asked for, since the specimens are many."""
+        found = capture_caveats(captures_of(self.before), captures_of(self.after))
+        return tuple(caveat for caveat in found if caveat != NO_REPEATS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,21 +99,58 @@ def compare_pairs(
     one side lies anywhere between the ends of its difference: decisions are by the worst case.
     """
     wanted = plan or Plan()
+    of_captures = any(captures_of(pair.before) for pair in pairs)
+    wanted = with_bench_margins(wanted) if of_captures else wanted
     for pair in pairs:
-        refuse_unlike(pair.before, pair.after, specimen=pair.specimen)
-    found = [(pair, collect(pair.before), collect(pair.after)) for pair in pairs]
+        refuse_unlike(hands_of(pair.before), hands_of(pair.after), specimen=pair.specimen)
+        refuse_unlike_captures(captures_of(pair.before), captures_of(pair.after), specimen=pair.specimen)
+    found = [(pair, _collected(pair.before), _collected(pair.after)) for pair in pairs]
     known = {key for _, before, after in found for key in before if key in after and key.name in wanted.margins}
     rows, notes = [], []
-    for key in sorted(known):
+    for key in sorted(known, key=lambda key: (key.axis, *place_of(key))) if of_captures else sorted(known):
         sides = [(pair, before.get(key, []), after.get(key, [])) for pair, before, after in found]
         answers = {pair.specimen: _difference_within(key, pair, *both) for pair, *both in sides}
         told = [own for own in answers.values() if own is not None]
         if told:
             rows.append(_judge(key, told, wanted, candidate_name, state))
             notes.append(_note(answers))
-    return tuple(
-        replace(row, why=f"{row.why}{note}") for row, note in zip(decided(rows, wanted.alpha), notes, strict=True)
-    )
+    told_rows = [
+        replace(row, why=f"{row.why}{note}", sources=("bench", "bench") if of_captures else row.sources)
+        for row, note in zip(decided(rows, wanted.alpha), notes, strict=True)
+    ]
+    return judged_by_drives(told_rows, [caveat for pair in pairs for caveat in pair.caveats])
+
+
+def hands_of(records: Records) -> list[HandRecord]:
+    """Return the hand sessions among records.
+
+    Parameters
+    ----------
+    records : sequence of records
+        Of one specimen.
+    """
+    return [record for record in records if isinstance(record, HandRecord)]
+
+
+def captures_of(records: Records) -> list[BenchRecord]:
+    """Return the captures among records.
+
+    Parameters
+    ----------
+    records : sequence of records
+        Of one specimen.
+    """
+    return [record for record in records if isinstance(record, BenchRecord)]
+
+
+def _collected(records: Records) -> dict[MetricKey, list[Found]]:
+    """Every metric of the records, captures by the axis that they belong to."""
+    captures = captures_of(records)
+    found = dict(collect(hands_of(records)))
+    for axis in dict.fromkeys(record.axis for record in captures):
+        own = collect_captures([record for record in captures if record.axis == axis])
+        found |= {replace(key, axis=axis): values for key, values in own.items()}
+    return found
 
 
 def _note(answers: Mapping[str, _Pair | None]) -> str:
@@ -107,14 +162,14 @@ def _note(answers: Mapping[str, _Pair | None]) -> str:
 
 
 def compare_paired_states(
-    records: Mapping[str, Sequence[HandRecord]], *, before: str, after: str, plan: Plan | None = None
+    records: Mapping[str, Records], *, before: str, after: str, plan: Plan | None = None
 ) -> BeforeAfter:
     """Compare two states over several specimens, and what reassembly alone does where every specimen has a sham.
 
     Parameters
     ----------
-    records : Mapping[str, sequence of HandRecord]
-        All hand sessions by specimen.
+    records : Mapping[str, sequence of HandRecord or of BenchRecord]
+        All hand sessions, or all captures, by specimen.
     before, after : str
         The two states.
     plan : Plan, optional
@@ -123,30 +178,21 @@ def compare_paired_states(
     Raises
     ------
     NotEnoughDataError
-        If a specimen has no session in one of the states, by name.
+        If a specimen has no record in one of the states, by name.
     NotComparableError
         If a specimen's two states were recorded under unlike conditions.
     """
-    states = {name: [record.state for record in own] for name, own in records.items()}
-    lacking = {
-        name: f"no hand session in {' and '.join(missing)} (has {', '.join(dict.fromkeys(own)) or 'none'})"
-        for name, own in states.items()
-        if (missing := [state for state in (before, after) if state not in own])
-    }
-    if lacking:
-        raise NotEnoughDataError(
-            "A paired comparison needs every specimen in both states.",
-            lacking,
-            "Record what is missing, or leave that specimen out.",
-        )
+    of_captures = any(map(captures_of, records.values()))
+    alike: dict[str, Records] = {n: captures_of(own) if of_captures else hands_of(own) for n, own in records.items()}
+    states = {name: [record.state for record in own] for name, own in alike.items()}
+    _refuse_lacking(states, before, after, "capture" if of_captures else "hand session")
 
     def between(first: str, second: str) -> tuple[MetricComparison, ...]:
-        pairs = [
-            SpecimenPair(specimen=name, before=_in_state(own, first), after=_in_state(own, second))
-            for name, own in records.items()
-        ]
+        pairs = [_pair(name, own, first, second) for name, own in alike.items()]
         return compare_pairs(pairs, candidate_name=second, state=second, plan=plan)
 
+    both = [_pair(name, own, before, after) for name, own in alike.items()]
+    drives = tuple(dict.fromkeys(caveat for pair in both for caveat in pair.caveats))
     shams = [state for state in dict.fromkeys(state for own in states.values() for state in own) if is_sham(state)]
     common = next((state for state in shams if all(state in own for own in states.values())), None)
     if common is None or common in (before, after):
@@ -154,18 +200,37 @@ def compare_paired_states(
             change=between(before, after),
             reassembly=(),
             change_beyond_reassembly=(),
-            caveats=() if is_sham(before) or is_sham(after) else (NO_SHAM,),
+            caveats=drives if is_sham(before) or is_sham(after) else (*drives, NO_SHAM),
         )
     return BeforeAfter(
         change=between(before, after),
         reassembly=between(before, common),
         change_beyond_reassembly=between(common, after),
-        caveats=(),
+        caveats=drives,
     )
 
 
-def _in_state(records: Sequence[HandRecord], state: str) -> list[HandRecord]:
-    return [record for record in records if record.state == state]
+def _refuse_lacking(states: Mapping[str, Sequence[str]], before: str, after: str, kind: str) -> None:
+    """Refuse specimens that have no record in one of two states, by name."""
+    lacking = {
+        name: f"no {kind} in {' and '.join(missing)} (has {', '.join(dict.fromkeys(own)) or 'none'})"
+        for name, own in states.items()
+        if (missing := [state for state in (before, after) if state not in own])
+    }
+    if lacking:
+        raise NotEnoughDataError(
+            "A paired comparison needs every specimen in both states.",
+            lacking,
+            "Record what is missing, or leave that specimen out: all by hand sessions, or all by captures.",
+        )
+
+
+def _pair(specimen: str, records: Records, before: str, after: str) -> SpecimenPair:
+    def within(state: str) -> Records:
+        captures = [record for record in captures_of(records) if record.state == state]
+        return captures or [record for record in hands_of(records) if record.state == state]
+
+    return SpecimenPair(specimen=specimen, before=within(before), after=within(after))
 
 
 def _difference_within(
@@ -175,8 +240,8 @@ def _difference_within(
     after: Sequence[Found],
 ) -> _Pair | None:
     """One specimen's difference; None where one of its sides does not answer."""
-    first = replicates_of(before, by_mounting=mountings_known(pair.before))
-    second = replicates_of(after, by_mounting=mountings_known(pair.after))
+    first = replicates_of(before, by_mounting=mountings_known(hands_of(pair.before)))
+    second = replicates_of(after, by_mounting=mountings_known(hands_of(pair.after)))
     ends = _ends(first), _ends(second)
     if ends[0] is None or ends[1] is None or first.unit != second.unit:
         return None

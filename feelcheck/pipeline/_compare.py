@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from feelcheck.comparison import DEFAULT_MARGINS, NOT_MOUNTED_ANEW, Plan, compare_paired_states, verdict_rates
 from feelcheck.errors import NotComparableError
-from feelcheck.model import Caveat, Comparison, Margin, MetricComparison
+from feelcheck.model import BenchRecord, Caveat, Comparison, HandRecord, Margin, MetricComparison
 from feelcheck.outputs import CARD, COMPARISON_FIGURE
 from feelcheck.phases import phase
 from feelcheck.pipeline._before_after import KnownParts, overlaid_edges, with_captures
@@ -148,7 +148,7 @@ def _whole(
     boards = list({specimen.profile.specimen: specimen for specimen in reversed(everyone)}.values())[::-1]
     sensors = sensors_of([board for board in boards if board.profile.path or board.profile.parts])
     metric_kinds = {"paired" if row.pairs else "metric" for row in metrics if row.sources == ("hand", "hand")}
-    metric_kinds |= {"capture" for row in metrics if row.sources == ("bench", "bench")}
+    metric_kinds |= {"paired" if row.pairs else "capture" for row in metrics if row.sources == ("bench", "bench")}
     kinds = {*metric_kinds, *(link.link for link in chain), *(["sensor"] if sensors else [])}
     return Comparison(
         baseline=baseline,
@@ -173,10 +173,10 @@ def _compare_paired(specimens: Sequence[Specimen], before: str, after: str, *, p
             facts or {"states": f"{before} and {after}"},
             "Such as: feelcheck compare alder.toml birch.toml --paired as_found c3_lifted",
         )
-    records = {specimen.profile.specimen: specimen.profile.hand for specimen in specimens}
+    records = _records_of(specimens, before, after)
     found = compare_paired_states(records, before=before, after=after, plan=plan)
     both = [replace(specimen, state=state) for state in (before, after) for specimen in specimens]
-    simulated = any(record.simulated for specimen in both for record in specimen.hand)
+    simulated = any(record.simulated for own in records.values() for record in own if record.state in (before, after))
     return _whole(
         f"{before} ({', '.join(names)})",
         [after],
@@ -185,6 +185,20 @@ def _compare_paired(specimens: Sequence[Specimen], before: str, after: str, *, p
         plan,
         [*([SIMULATED] if simulated else []), *found.caveats],
     )
+
+
+def _records_of(
+    specimens: Sequence[Specimen], before: str, after: str
+) -> Mapping[str, Sequence[HandRecord] | Sequence[BenchRecord]]:
+    """What all specimens have in both states: hand sessions, else captures."""
+    kinds: list[Mapping[str, Sequence[HandRecord] | Sequence[BenchRecord]]] = [
+        {specimen.profile.specimen: specimen.profile.hand for specimen in specimens},
+        {specimen.profile.specimen: specimen.profile.bench for specimen in specimens},
+    ]
+    for records in kinds:
+        if all({before, after} <= {record.state for record in own} for own in records.values()):
+            return records
+    return max(kinds, key=lambda records: sum(map(bool, records.values())))
 
 
 def draw_comparison(result: Comparison, path: Path) -> None:
