@@ -2,29 +2,19 @@
 
 from __future__ import annotations
 
-import contextlib
-import io
-import os
 import signal
-import sys
-import tempfile
-import threading
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from functools import cache
 from typing import Any, TypeVar
 
 from feelcheck.errors import FeelcheckError, Interrupted, PluginError
+from feelcheck.foreign import off_the_output, told_while_running
 from feelcheck.model import Caveat, Estimate, Finding, HandView, Metric, MetricOutput, Trace
 from feelcheck.plugins import Plugin
 
 __all__ = ["GuardedMetric", "NonsenseError", "attempted", "called", "failed", "required"]
 
 T = TypeVar("T")
-
-WAIT_S = 2.0
-STDOUT = 1
-MOST_KEPT = 1000
 
 
 class NonsenseError(ValueError):
@@ -61,34 +51,13 @@ def called(
     """
     if plugin.is_own:
         return call()
-    printed = io.StringIO()
-    with _told_while_running(f"waiting for {plugin.whose}; Ctrl-C {on_stop}", tell or _to_stderr):
-        with _off_the_output(printed), contextlib.redirect_stdout(printed):
+    with told_while_running(f"waiting for {plugin.whose}; Ctrl-C {on_stop}", tell):
+        with off_the_output() as printed:
             value = _kept_running(call)
         check(value)
     if printed.getvalue():
         raise NonsenseError(f"it prints, which belongs to the result: {printed.getvalue()[:40]!r}")
     return value
-
-
-@contextmanager
-def _off_the_output(printed: io.StringIO) -> Iterator[None]:
-    """Take what a C library, or a program that is started, writes to the output past Python."""
-    try:
-        output = os.dup(STDOUT)
-    except OSError:  # a program without an output
-        yield
-        return
-    with tempfile.TemporaryFile() as kept:
-        sys.stdout.flush()
-        os.dup2(kept.fileno(), STDOUT)
-        try:
-            yield
-        finally:
-            os.dup2(output, STDOUT)
-            os.close(output)
-            kept.seek(0)
-            printed.write(kept.read(MOST_KEPT).decode(errors="replace"))
 
 
 def _kept_running(call: Callable[[], T]) -> T:
@@ -210,21 +179,6 @@ class GuardedMetric:
     def _left_out(self, why: str) -> MetricOutput:
         text = f"The {self._plugin.whose} was left out: {why}."
         return MetricOutput(caveats=(Caveat(code=f"left_out_{self.name}", text=text, advice="Tell whoever wrote it."),))
-
-
-def _to_stderr(text: str) -> None:
-    print(text, file=sys.stderr, flush=True)
-
-
-@contextmanager
-def _told_while_running(text: str, tell: Callable[[str], None]) -> Iterator[None]:
-    timer = threading.Timer(WAIT_S, tell, (text,))
-    timer.daemon = True
-    timer.start()
-    try:
-        yield
-    finally:
-        timer.cancel()
 
 
 def _check(output: Any, view: HandView) -> None:

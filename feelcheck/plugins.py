@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -9,7 +10,8 @@ from functools import lru_cache
 from importlib import metadata
 from typing import Any
 
-from feelcheck.errors import PluginError
+from feelcheck.errors import Interrupted, PluginError
+from feelcheck.foreign import off_the_output, told_while_running
 
 __all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "load", "registered", "remarks", "surveyed", "working"]
 
@@ -25,6 +27,7 @@ GROUPS = (
 OF_ANALYSIS = ("feelcheck.formats", "feelcheck.captures", "feelcheck.metrics")
 OWN = ("", "feelcheck")
 """Distributions whose plugins are the tool's own."""
+_STOPPED = "Ctrl-C while it was imported"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +64,9 @@ class Plugin:
         family = self.group.removeprefix("feelcheck.").removesuffix("s")
         return f"{_FAMILIES.get(family, family)} {self.name} of package {self.distribution or 'unknown'}"
 
+
+_stopped: set[Plugin] = set()
+"""Whose import was stopped: it is not begun again in this process."""
 
 _FAMILIES = {"format": "log reader", "capture": "capture reader", "script": "flick script", "board": "board pattern"}
 
@@ -168,7 +174,10 @@ def find(group: str, name: str, *, also: Iterable[str] = ()) -> tuple[Plugin, An
 
 
 def _entries(group: str) -> dict[str, tuple[metadata.EntryPoint, Plugin]]:
-    """Return the entry points of a group by name with whose they are; the first of a name counts."""
+    """Return the entry points of a group by name with whose they are; of one name the tool's own counts, or the first.
+
+    Another package's plugin of a name that is taken has its package behind its name, and that as its problem.
+    """
     if group not in GROUPS:
         raise PluginError("There is no such plugin group.", {"got": group, "known": ", ".join(GROUPS)}, "Check it.")
     return _looked_up(group, metadata.entry_points, tuple(sys.path))
@@ -178,16 +187,32 @@ def _entries(group: str) -> dict[str, tuple[metadata.EntryPoint, Plugin]]:
 def _looked_up(group: str, look_up: Callable[..., Any], _: tuple[str, ...]) -> dict[str, Any]:
     """Look a group up once for each state of the import path: it means reading a file of every distribution."""
     entries: dict[str, Any] = {}
-    for entry in sorted(look_up(group=group), key=lambda entry: entry.name):
-        entries.setdefault(entry.name, (entry, _named(group, entry)))
+    found = [(entry, _named(group, entry)) for entry in look_up(group=group)]
+    for entry, named in sorted(found, key=lambda one: (one[1].name, not one[1].is_own)):
+        _, holder = entries.setdefault(named.name, (entry, named))
+        if holder.distribution != named.distribution:
+            whose = "feelcheck itself" if holder.is_own else f"package {holder.distribution}"
+            taken = replace(named, problem=f"its name is taken by one of {whose}")
+            entries.setdefault(f"{named.name} of {named.distribution}", (entry, taken))
     return entries
 
 
 def _loaded(entry: metadata.EntryPoint, named: Plugin) -> tuple[Plugin, Any]:
+    """Import a plugin; of another package what takes long is told, and what it prints is no part of the result."""
+    if named.problem or named in _stopped:
+        return replace(named, problem=named.problem or _STOPPED), None
     try:
-        return named, entry.load()
+        if named.is_own:
+            return named, entry.load()
+        with told_while_running(f"waiting for {named.whose} to be imported; Ctrl-C leaves it out"), off_the_output():
+            return named, entry.load()
     except (Exception, SystemExit) as caught:  # a module that ends the program when it is imported is broken, too
         return replace(named, problem=f"{type(caught).__name__}: {caught}"), None
+    except KeyboardInterrupt as stop:
+        if named.is_own or (isinstance(stop, Interrupted) and stop.number != signal.SIGINT):
+            raise
+        _stopped.add(named)
+        return replace(named, problem=_STOPPED), None
 
 
 def _named(group: str, entry: metadata.EntryPoint) -> Plugin:

@@ -109,6 +109,7 @@ def test_a_hand_result_shows_itself(hand: HandResult) -> None:
     assert "not resolved" in shown
     assert "report interval" in shown
     assert pickle.loads(pickle.dumps(hand)).to_dict() == hand.to_dict()
+    assert len(repr(hand)) < 1000
 
 
 def test_a_recording_shows_itself(hand: HandResult, log: pd.DataFrame) -> None:
@@ -118,6 +119,7 @@ def test_a_recording_shows_itself(hand: HandResult, log: pd.DataFrame) -> None:
     assert recording.to_dict()["axes"]["left_y"]["n_codes"] == 1000
     assert "left_x" in recording._repr_html_()
     assert pickle.loads(pickle.dumps(recording)).to_dict() == recording.to_dict()
+    assert len(repr(recording)) < 1000
 
 
 def test_a_capture_in_hand_measures_as_its_file_and_the_document_is_the_command_s(tmp_path: Path) -> None:
@@ -152,6 +154,7 @@ def test_several_results_go_together(hand: HandResult) -> None:
     assert len(both.to_dict()["results"]) == 2
     assert len(both.to_frame()) == 2 * len(hand.to_frame())
     assert both._repr_html_().count("<h4>") == 2
+    assert repr(both).startswith("Results(")
     assert pickle.loads(pickle.dumps(both)).to_dict() == both.to_dict()
 
 

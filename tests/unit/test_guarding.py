@@ -15,7 +15,7 @@ import pandas as pd
 import pytest
 
 import feelcheck
-from feelcheck import guarding, pipeline, plugins
+from feelcheck import foreign, pipeline, plugins
 from feelcheck.errors import Interrupted
 from feelcheck.model import Caveat, Estimate, Finding, HandResult, HandView, MetricOutput
 from feelcheck.renderers.hand_text import hand_text
@@ -163,7 +163,7 @@ def test_one_that_fails_is_named_and_left_out(
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(guarding, "WAIT_S", 0.02)
+    monkeypatch.setattr(foreign, "WAIT_S", 0.02)
     install(kind)
     result: HandResult = pipeline.analyze(log)
     (said,) = [caveat for caveat in result.caveats if caveat.code == "left_out_wobble"]

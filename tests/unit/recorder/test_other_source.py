@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from feelcheck import guarding, plugins
+from feelcheck import foreign, plugins
 from feelcheck.errors import PluginError, SourceError
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.model import SourceKind, SourceOptions
@@ -142,7 +142,7 @@ def test_one_in_real_time_that_does_not_describe_itself_is_refused(said: Any) ->
 def test_one_that_hangs_is_told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     import time
 
-    monkeypatch.setattr(guarding, "WAIT_S", 0.02)
+    monkeypatch.setattr(foreign, "WAIT_S", 0.02)
     OtherSource(OTHER, Oak(open=lambda: time.sleep(0.1))).open()
     assert capsys.readouterr().err == "waiting for source oak of package oak-bench; Ctrl-C ends the command\n"
 
