@@ -109,7 +109,7 @@ def test_a_slow_import_is_told_and_stopped_once(
     monkeypatch.setattr(plugins, "_stopped", set())
     wait = "import sys, time\nsys.modules['larch_times'].append(1)\ntime.sleep(0.2)\nraise KeyboardInterrupt\n"
     times: list[int] = []
-    monkeypatch.setitem(sys.modules, "larch_times", times)  # type: ignore[arg-type]
+    monkeypatch.setitem(sys.modules, "larch_times", times)
     _module(tmp_path, monkeypatch, "larch_late", wait)
     for _ in range(2):
         assert plugins.remarks(GROUP) == ("plugin late of workbench was skipped: Ctrl-C while it was imported",)
