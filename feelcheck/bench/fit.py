@@ -103,12 +103,15 @@ class ModelFit:
 
     @property
     def main(self) -> int:
-        """Place of the main pole among the shape's parameters: the slowest, unless it carries but a small tail."""
+        """Place of the main pole among the shape's parameters: the slowest, unless of what the window shows it carries but
+        a small tail.
+        """
         if self.spec.shape == "pole_and_average":
             return 0
-        slowest = int(np.argmax(self.fit.theta[: self.spec.n_shape]))
-        carried = np.abs(self.shares)
-        return int(np.argmax(carried)) if carried[slowest] < LEAST_SHARE else slowest
+        theta = self.fit.theta[: self.spec.n_shape]
+        slowest = int(np.argmax(theta))
+        seen = np.abs(self.shares) * -np.expm1(-self.window.span_s / np.exp(theta))
+        return int(np.argmax(seen)) if seen[slowest] < LEAST_SHARE * np.sum(seen) else slowest
 
     @property
     def has_tail(self) -> bool:
