@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -23,6 +24,10 @@ __all__ = ["bench_card", "comparison_card", "hand_card"]
 SIZE_IN = (6.4, 3.4)
 WORDS_WIDE = 0.40
 MOST_OTHERS = 7
+MOST_COMMAND = 92
+"""Characters of the command in a line."""
+COMMAND_POINTS = 16.0
+"""Height of all its lines together."""
 Place = tuple[float, float, float, float]
 PANEL_PLACE: Place = (0.5, 0.24, 0.47, 0.56)
 LABELLED_PLACE: Place = (0.52, 0.24, 0.35, 0.56)
@@ -148,7 +153,9 @@ def _card(head: _Headline, panel: Panel | None, origin: _Origin, command: str, *
             figure.text(0.03, y, words, fontsize=7, color=SOFT, va="center")
             figure.text(WORDS_WIDE, y, format_brief(estimate), fontsize=7, ha="right", va="center")
         figure.add_artist(_rule(0.085))
-        figure.text(0.03, 0.04, command, fontsize=7, family="DejaVu Sans Mono", va="center", color=INK)
+        lines = textwrap.wrap(command, MOST_COMMAND, break_on_hyphens=False)
+        size = min(7.0, COMMAND_POINTS / max(len(lines), 1))
+        figure.text(0.03, 0.04, "\n".join(lines), fontsize=size, family="DejaVu Sans Mono", va="center", color=INK)
         if panel is not None:
             draw_panel(figure, replace(panel, strips=()), place)
     return figure

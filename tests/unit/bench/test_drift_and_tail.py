@@ -53,6 +53,22 @@ def test_a_discharge_with_a_small_slow_tail_keeps_its_main_time_constant() -> No
     assert found.step_transition_10_90.value is None
 
 
+def test_a_tail_of_which_the_window_shows_little_is_not_the_main_part() -> None:
+    t = np.linspace(-5e-3, 0.05, 2750)
+    drive = np.clip(t / 1e-3, 0.0, 1.0)
+
+    def behind(tau_s: float) -> np.ndarray:
+        late, done = np.maximum(t, 0.0), np.maximum(t - 1e-3, 0.0)
+        return np.asarray((late - done + tau_s * (np.exp(-late / tau_s) - np.exp(-done / tau_s))) / 1e-3)
+
+    y = 0.75 * behind(0.9e-3) + 0.25 * behind(0.2) + NOISE / 3 * np.random.default_rng(4).standard_normal(t.size)
+    channels = Channel(name="coil", values=drive, unit="A", role="drive"), Channel(name="C1", values=y, unit="V")
+    found = measure_response(Capture(t_s=t, interval_s=20e-6, channels=channels, provenance=Provenance())).rising
+    assert found is not None
+    assert found.time_constant.value == pytest.approx(0.9e-3, rel=0.05)
+    assert "slow_tail" in [caveat.code for caveat in found.time_constant.caveats]
+
+
 def test_two_stages_in_a_row_still_give_the_slower_one() -> None:
     t = np.linspace(-0.01, 0.08, 3000)
     late = np.maximum(t, 0.0)

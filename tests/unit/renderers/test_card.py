@@ -73,9 +73,14 @@ def test_a_comparisons_card_says_its_largest_difference_first(tmp_path: Path) ->
     assert b"Made by feelcheck: card." in (tmp_path / "card.png").read_bytes()
 
 
-def test_a_card_without_a_value_still_says_so() -> None:
+def test_a_card_without_a_value_still_says_so_and_how_it_was_made() -> None:
     t_s = np.arange(0, 4, 0.004)
     import pandas as pd
 
     frame = pd.DataFrame({"t_s": t_s, "left_x": np.round(60 * np.sin(t_s)), "left_y": np.round(60 * np.cos(t_s))})
-    assert "not resolved" in words(hand_card(analyze(frame), "again"))
+    long = "feelcheck analyze " + " ".join(f"bench/alder_{k}.csv" for k in range(9))
+    said = words(hand_card(analyze(frame), long))
+    assert "not resolved" in said
+    (command,) = [text for text in said if text.startswith("feelcheck")]
+    assert command.replace("\n", " ") == long
+    assert max(map(len, command.split("\n"))) < 100, "the card is no wider"
