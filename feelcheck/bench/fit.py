@@ -103,7 +103,7 @@ class ModelFit:
 
     @property
     def main(self) -> int:
-        """Place of the main pole among the shape's parameters: the slowest, unless it is seen to carry but a small tail."""
+        """Place of the main pole among the shape's parameters: the slowest, unless it shows but a small tail."""
         if self.spec.shape == "pole_and_average":
             return 0
         theta = self.fit.theta[: self.spec.n_shape]
