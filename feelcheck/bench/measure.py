@@ -28,6 +28,7 @@ from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.positive import kept_positive
 from feelcheck.bench.report import held_direction, limited_by_hold, report_direction
 from feelcheck.bench.sampling import sampling_caveats
+from feelcheck.bench.saturated_delay import lateness_of, with_lateness
 from feelcheck.bench.transfer import edge_sensitivity, measure_transfer
 from feelcheck.bench.waves import refuse_wave
 from feelcheck.bench.windows import driven_windows, undriven_windows
@@ -202,7 +203,7 @@ def _reported(found: DirectionFits | None, look: Look) -> BenchDirection | None:
     """The response of one direction, the time that the sensor holds its values counted in the whole delay."""
     if found is None:
         return None
-    direction = report_direction(found)
+    direction = with_lateness(report_direction(found), None if look.held else lateness_of(look.rising, look.falling))
     if look.may_hold:
         return limited_by_hold(direction)
     if not look.held:

@@ -398,6 +398,13 @@ SAME_AIM = Number(
     by_trial=True,
 )
 
+LATE_BY = Number(
+    3.0,
+    "1",
+    "standard uncertainties from which levels of saturation that lie apart both ways are a dead time, not chance",
+    sets="levels of saturation both ways",
+)
+
 STEPPED_MISFIT = Number(0.004, "swing", "a pole that leaves more may be a sensor that holds: a code of 8 bits")
 
 N_QUICK = Count(4, "edges", "that are asked whether there are steps")
