@@ -58,7 +58,7 @@ WORDS: tuple[Row, ...] = (
     Row("minute", 60.0, "it", "minuti"),
     Row("minute", 60.0, "sv no da pl", "minut minuter minuty"),
     Row("hour", 3600.0, "en", "h hr hrs hour hours"),
-    Row("day", 86_400.0, "en de", "day days tage"),
+    Row("day", 86_400.0, "en de", "days tage"),
     Row("hour", 3600.0, "de", "std stunde stunden"),
     Row("hour", 3600.0, "fr", "heures"),
     Row("hour", 3600.0, "es pt", "horas"),
