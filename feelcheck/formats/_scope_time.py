@@ -17,6 +17,8 @@ from feelcheck.formats._table import Table
 from feelcheck.formats._time_choice import Choice, choose_time, is_counter, is_uniform, rises
 from feelcheck.formats._time_told import ToldTimes, told_times
 from feelcheck.formats._time_units import UnitsAsked
+from feelcheck.formats.numbers import OTHER_ZERO
+from feelcheck.model import FloatArray
 from feelcheck.numerics.si_values import format_si
 
 __all__ = ["find_times"]
@@ -63,7 +65,7 @@ def find_times(
     for column in times[1:]:
         other = _told(Choice(rule="a further channel's", columns=(column,)), table, stated, unit, file)
         for axis in axes:
-            if not other.is_counter:
+            if not (other.is_counter or _has_other_zero(raw.values, other.values)):
                 axis.others[column.index] = other.values
     return axes
 
@@ -75,6 +77,15 @@ def _counts(column: Column, table: Table, *, beside_a_time: bool) -> bool:
         return True
     by_ones = from_start and role_by_name(column.name, column.unit) != "drive"
     return is_counter(column, is_first=by_ones or _is_first(column, table))
+
+
+def _has_other_zero(times: FloatArray, others: FloatArray) -> bool:
+    """Whether two times of each row are the same clock counted from two instants."""
+    apart, steps = others - times, np.diff(times)
+    if not np.isfinite(apart).any() or not np.isfinite(steps).any():
+        return False
+    step = abs(float(np.nanmedian(steps)))
+    return bool(np.nanmax(apart) - np.nanmin(apart) < step and abs(np.nanmedian(apart)) > OTHER_ZERO * step)
 
 
 def _broken(column: Column) -> bool:

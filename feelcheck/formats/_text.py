@@ -274,6 +274,7 @@ def _decode(data: bytes, encoding: str, path: Path, *, partial: bool = False) ->
         return decoded_by_words(data[: data.rfind(b"\n") + 1] if partial else data)
 
 
+_AS_TEXT = re.compile(r'(?<![^,;\t\n])="([^"\n]*)"(?=[,;\t\n]|$)')
 _BROKEN_CELL = re.compile(r'(?<![^,;\t\n])"([^"\n]{0,60}(?:\n[^"\n]{0,60}){1,3})"(?=[,;\t\n])')
 
 
@@ -290,6 +291,8 @@ def _clean(text: str) -> tuple[str, tuple[str, ...]]:
     for odd, plain in _LOOKALIKES:
         if odd in text:
             text = text.replace(odd, plain)
+    if '="' in text[:HEADING_CHARACTERS]:  # a cell that a spreadsheet is to keep as it is written
+        text = _AS_TEXT.sub(r"\1", text)
     if '"' in text[:HEADING_CHARACTERS]:  # a line end inside a quoted heading is a blank
         head = _BROKEN_CELL.sub(lambda cell: " ".join(cell[0].split()), text[:HEADING_CHARACTERS])
         text = head + text[HEADING_CHARACTERS:]

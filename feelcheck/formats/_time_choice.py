@@ -20,6 +20,7 @@ from feelcheck.formats.numbers import (
     LONGEST_OF_A_DAY,
     LONGEST_SERIAL_STEP,
     MAX_BACKWARD,
+    MOST_ALIKE,
 )
 from feelcheck.model import FloatArray
 
@@ -30,6 +31,7 @@ __all__ = [
     "are_serial_days",
     "choose_time",
     "is_counter",
+    "is_even_interval",
     "is_interval",
     "is_uniform",
     "rises",
@@ -196,7 +198,12 @@ def _with_unit(columns: Sequence[Column], is_capture: bool) -> list[Column]:
     timed = [c for c in _filled(columns) if c.time_factor is not None and (is_capture or _is_named(c, is_capture))]
     named = [c for c in _filled(columns) if not c.unit and _is_named(c, is_capture)] if is_capture else []
     found = sorted({c.index: c for c in (*timed, *named)}.values(), key=lambda c: c.index)
-    return _ends_first([c for c in found if _goes_on(c, is_capture)])
+    return _ends_first([c for c in found if _goes_on(c, is_capture) and not is_even_interval(c)])
+
+
+def is_even_interval(column: Column) -> bool:
+    """Return whether a column says how long after the row before each row came, nearly always the same."""
+    return is_interval(column) and bool(np.mean(column.finite == np.median(column.finite)) > MOST_ALIKE)
 
 
 def _ends_first(columns: list[Column]) -> list[Column]:

@@ -10,7 +10,7 @@ import numpy as np
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
 from feelcheck.formats._stamps import looks_like_stamps, read_stamps
-from feelcheck.formats._time_choice import Choice, is_interval, rises
+from feelcheck.formats._time_choice import Choice, is_even_interval, is_interval, rises
 from feelcheck.formats._time_line import unwrapped
 from feelcheck.formats._time_units import UnitsAsked, find_time_unit
 from feelcheck.model import FloatArray
@@ -90,7 +90,7 @@ def _with_fractions(told: ToldTimes, parts: Sequence[Column]) -> ToldTimes:
 def _from_numbers(column: Column, asked: UnitsAsked) -> ToldTimes:
     label = f"column {column.label}"
     ticks, wraps = straight(column)
-    summed = is_interval(column) and not rises(column.finite)
+    summed = is_even_interval(column) or (is_interval(column) and not rises(column.finite))
     unit = find_time_unit(replace(column, cells=_summed(ticks) if summed else ticks), asked)
     if unit.factor is None:
         return ToldTimes(values=ticks, label=label, unit="samples", resolution_s=1.0, is_counter=True)

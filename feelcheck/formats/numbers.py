@@ -17,6 +17,16 @@ LONGEST_OF_A_DAY = Number(
     "they would be a record 300 times shorter than the time before it",
 )
 
+MOST_ALIKE = Number(
+    0.5, "1", "of the cells of a time that are alike: a column of intervals has more, rounded times repeat by the dozen"
+)
+
+OTHER_ZERO = Number(
+    2.0,
+    "samples",
+    "by which two times of a row differ all along at most where they are two channels' own: more is another zero",
+)
+
 FEWEST_MESSAGES = Count(3, "pairs", "of key and value, parted by a blank, that make a line one of program messages")
 
 LONGEST_SERIAL_STEP = Number(

@@ -92,3 +92,27 @@ def test_a_heading_with_line_ends_in_its_quotes_keeps_names_and_units(tmp_path: 
 def test_a_nameless_counter_behind_a_clock_answers_nothing(tmp_path: Path) -> None:
     clock = [f"14:05:09.{u // 1000:03d} -> {u}" for u in MICROSECONDS]
     check(written(tmp_path, "", clock, COIL, OUT), "column 3", "column 4")
+
+
+def test_cells_that_a_spreadsheet_keeps_as_text_are_numbers(tmp_path: Path) -> None:
+    cells = ([f'="{v:.6f}"' for v in column] for column in (T, COIL))
+    check(written(tmp_path, "Time (s),Coil (A),Hall (V)\n", *cells, [f'="{v:.4f}"' for v in OUT]), "Coil", "Hall")
+
+
+def test_intervals_that_are_nearly_all_alike_are_summed(tmp_path: Path) -> None:
+    steps = ["7", *["25"] * (N - 1)]
+    check(written(tmp_path, "delta_us,coil_A,hall_V\n", steps, COIL, OUT), "coil", "hall")
+
+
+@pytest.mark.parametrize("apart_s", [10e-3, -0.2])
+def test_a_second_time_from_another_zero_moves_no_channel(apart_s: float, tmp_path: Path) -> None:
+    heading = "Sample time (s),Coil (A),Trigger time (s),Hall (V)\n"
+    check(written(tmp_path, heading, T, COIL, [f"{t:.7f}" for t in T - apart_s], OUT), "Coil", "Hall")
+
+
+def test_a_second_time_within_a_sample_is_the_channels_own(tmp_path: Path) -> None:
+    late = [f"{t:.7f}" for t in T + 12e-6]
+    capture = read_capture(written(tmp_path, "t1 (s),Coil (A),t2 (s),Hall (V)\n", T, COIL, late, OUT))
+    assert np.interp(6e-3 + 12e-6, capture.t_s, capture.channel("Hall").values) == pytest.approx(
+        np.interp(6e-3, T, OUT), abs=2e-4
+    )
