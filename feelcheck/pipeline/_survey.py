@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import warnings
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -214,13 +215,14 @@ def _rows_of(found: Found, kind: str, sha: str) -> SurveyedFile:
 
 def _about(found: Found, kind: str, sha: str) -> dict[str, Any]:
     row: dict[str, Any] = dict.fromkeys(("specimen", "state", "recorded", "axis", "direction", "reason"), "")
-    row |= {"path": found.path, "kind": kind, "batch": found.batch, "simulated": False, "complete": True}
+    row |= {"path": found.shown, "kind": kind, "batch": found.batch, "simulated": False, "complete": True}
     row |= {"sha256": sha, "tool_version": tool_version()}
-    if kind == "session" and (Path(found.path) / HEADER_FILE).is_file():
-        header = SessionHeader.read(Path(found.path))
-        row |= {"specimen": header.specimen, "state": header.state, "recorded": header.started}
-        row |= {"batch": header.facts.get("batch", found.batch), "complete": header.recording == "complete"}
-        row |= {"simulated": bool(header.device.get("simulated"))}
+    with suppress(FeelcheckError, OSError):  # a spoilt header says nothing; that it is spoilt is the row's reason
+        if kind == "session" and (Path(found.path) / HEADER_FILE).is_file():
+            header = SessionHeader.read(Path(found.path))
+            row |= {"specimen": header.specimen, "state": header.state, "recorded": header.started}
+            row |= {"batch": header.facts.get("batch", found.batch), "complete": header.recording == "complete"}
+            row |= {"simulated": bool(header.device.get("simulated"))}
     return row
 
 

@@ -37,6 +37,11 @@ class Found:
     n_bytes: int
     named: bool
 
+    @property
+    def shown(self) -> str:
+        """The path as text: what of a name is no UTF-8 stands as its code, since no table could hold it."""
+        return self.path.encode("utf-8", "backslashreplace").decode("utf-8")
+
 
 def find_files(paths: Iterable[Path | str], *, leave_out: Iterable[Path] = ()) -> list[Found]:
     """Return every session folder and every file below the paths, each once, by path.
@@ -55,7 +60,8 @@ def find_files(paths: Iterable[Path | str], *, leave_out: Iterable[Path] = ()) -
 
     Notes
     -----
-    Hidden files and folders, and links to folders, are passed over. A session's own files belong to the session.
+    Hidden files and folders, links to folders and links to nothing are passed over. A session's own files belong to the
+    session. A folder that cannot be looked into stands for itself.
     """
     own = {os.path.realpath(path) for path in leave_out}
     found: dict[str, Found] = {}
@@ -80,8 +86,12 @@ def _below(given: Path) -> Iterator[Found]:
 
 def _walk(folder: Path, top: Path) -> Iterator[Found]:
     batch = "" if folder == top else folder.relative_to(top).as_posix()
-    with os.scandir(folder) as entries:
-        ordered = sorted(entries, key=lambda entry: entry.name)
+    try:
+        with os.scandir(folder) as entries:
+            ordered = sorted(entries, key=lambda entry: entry.name)
+    except OSError:  # it becomes a row whose reason is what the system says of it
+        yield Found(path=str(folder), batch=batch, n_bytes=0, named=True)
+        return
     for entry in ordered:
         if entry.name.startswith("."):
             continue
@@ -91,7 +101,7 @@ def _walk(folder: Path, top: Path) -> Iterator[Found]:
                 yield Found(path=str(path), batch=batch, n_bytes=_size(path), named=False)
             else:
                 yield from _walk(path, top)
-        elif entry.is_file():
+        elif path.is_file():  # of the entry itself a link in a circle is an error
             yield Found(path=str(path), batch=batch, n_bytes=entry.stat().st_size, named=False)
 
 

@@ -171,6 +171,29 @@ def test_ctrl_c_keeps_what_is_done(bad_shelf: Path, tmp_path: Path) -> None:
     assert (rest.n_unchanged, rest.n_measured, rest.n_left) == (3, 3, 0)
 
 
+def test_what_no_disk_should_hold_ends_no_survey(
+    bad_shelf: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A link to itself, a spoilt header, a folder that nobody may look into, a name that is no text."""
+    (bad_shelf / "circle").symlink_to("circle")
+    write_session(bad_shelf / "hazel_found")
+    (bad_shelf / "hazel_found" / "datapackage.json").write_text("{")
+    (bad_shelf / "locked").mkdir()
+    Path(os.fsdecode(os.fsencode(bad_shelf) + b"/oak\xff.csv")).write_text("no table\n")
+    look = os.scandir
+
+    def refusing(folder: Any) -> Any:
+        if Path(folder).name == "locked":
+            raise PermissionError(13, "Permission denied")
+        return look(folder)
+
+    monkeypatch.setattr(os, "scandir", refusing)
+    feelcheck.survey(bad_shelf, tmp_path / "t.csv", jobs=1)
+    reasons = {Path(row["path"]).name: row["reason"] for row in rows_of(tmp_path / "t.csv")}
+    assert reasons.keys() == {*(f"{name}.txt" for name in TREES), "hazel_found", "locked", "oak\\udcff.csv"}
+    assert all(reasons.values())
+
+
 class KilledError(BaseException):
     """The end of a process, as far as files are concerned."""
 
