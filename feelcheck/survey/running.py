@@ -77,8 +77,8 @@ class _Work:
 def _died(task: _Task) -> list[SurveyedFile]:
     reason = "The process that measured it died (out of memory, or a fault in a library)."
     return [
-        SurveyedFile(path=found.path, kind="", sha256="", reason=reason, rows=({"path": found.shown, "reason": reason},))
-        for found, _ in task.files
+        SurveyedFile(path=one.path, kind="", sha256="", reason=reason, rows=({"path": one.shown, "reason": reason},))
+        for one, _ in task.files
     ]
 
 
