@@ -198,7 +198,12 @@ def _is_units_row(cells: Sequence[str], columns: Sequence[int]) -> bool:
 
 def _is_units_below(cells: Sequence[str], above: Sequence[str], columns: Sequence[int]) -> bool:
     """Tell a row of units that says a name again where it has no unit (``Time,ms,A`` below ``Time,ms,CH1``)."""
-    if len(cells) != len(above) or max(columns) >= len(cells) or not _is_names_row(above, columns, relaxed=True):
+    if (
+        not columns
+        or len(cells) != len(above)
+        or max(columns) >= len(cells)
+        or not _is_names_row(above, columns, relaxed=True)
+    ):
         return False
     told = [(cells[k], above[k]) for k in columns if cells[k]]
     units = [cell for cell, name in told if (unit := find_unit(cell)) and unit.kind != "index" and cell != name]
