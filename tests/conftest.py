@@ -14,8 +14,19 @@ import pytest
 import typer.main
 from hypothesis import settings
 
-settings.register_profile("steady", deadline=None, derandomize=True)
-settings.load_profile("steady")  # the same draws in every run; `--hypothesis-profile default` draws new ones
+# The same draws in every run; `--hypothesis-profile default` draws new ones, and more of them.
+settings.register_profile("steady", deadline=None, derandomize=True, max_examples=50)
+settings.load_profile("steady")
+
+# What the caller's shell, terminal or runner is like is no matter of the tests: width and colours of what is printed,
+# who may read a file, where windows and pads are looked for.
+for name in (
+    "COLUMNS", "LINES", "TERM_PROGRAM", "TERMINAL_WIDTH", "FORCE_COLOR", "NO_COLOR", "PY_COLORS", "CLICOLOR_FORCE",
+    "GITHUB_ACTIONS", "PYTHONWARNINGS", "FEELCHECK_WINDOW", "FEELCHECK_PICTURES", "FEELCHECK_LINGER_S",
+    "SDL_JOYSTICK_DEVICE", "SDL_AUDIODRIVER",
+):  # fmt: skip
+    os.environ.pop(name, None)
+os.umask(0o022)
 
 sys.path += [str(Path(__file__).parent / "unit" / room) for room in ("recorder", "hand")]
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-__all__ = ["LINES", "PROGRAM", "also", "away", "environment", "heeded", "recording", "until"]
+__all__ = ["LINES", "PROGRAM", "also", "away", "begun", "environment", "heeded", "recording", "until"]
 
 PROGRAM = [sys.executable, "-m", "feelcheck"]
 _LINES = """
@@ -46,7 +46,7 @@ def environment() -> dict[str, str]:
     }
 
 
-def until(told: object, *, seconds: float = 60.0) -> None:
+def until(told: object, *, seconds: float = 120.0) -> None:
     """Wait until a callable says yes."""
     assert callable(told)
     end_s = time.monotonic() + seconds
@@ -61,13 +61,19 @@ def heeded() -> None:
     signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
+def begun(command: Sequence[str], **given: object) -> subprocess.Popen[str]:
+    """Start a program that can be asked to end, and gives its words through pipes."""
+    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "preexec_fn": heeded}
+    program: subprocess.Popen[str] = subprocess.Popen(command, text=True, **(streams | given))  # type: ignore[call-overload]
+    return program
+
+
 def recording(
     out: Path, *, fill: int = 3000, script: str = "quick", **given: object
 ) -> tuple[subprocess.Popen[str], Path]:
     """Start a recording of a simulated pad in real time; return it and its session's folder once its events fill."""
     words = ["log", "birch", "--source", "virtual", "--headless", "--script", script, "--out", str(out)]
-    streams = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "preexec_fn": heeded}
-    program = subprocess.Popen([*PROGRAM, *words], env=environment(), text=True, **(streams | given))  # type: ignore[call-overload]
+    program = begun([*PROGRAM, *words], env=environment(), **given)
     events = out / "birch_as_found" / "events.csv"
     until(lambda: program.poll() is not None or (events.exists() and events.stat().st_size > fill))
     return program, events.parent

@@ -12,6 +12,10 @@ from pathlib import Path
 
 import numpy as np
 
+sys.path.append(str(Path(__file__).parent))
+
+from faults import begun
+
 WRITER = textwrap.dedent(
     """
     import sys, time
@@ -42,10 +46,9 @@ def capture(path: Path, tau_ms: float, seed: int) -> Path:
 
 def watching(folder: Path, *more: str, said: str = "Watching") -> subprocess.Popen[str]:
     command = [sys.executable, "-m", "feelcheck", "bench", "--watch", str(folder), *more]
-    found = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    found = begun(command)
     assert found.stderr is not None
-    assert said in found.stderr.readline(), "it says when it begins"
-    time.sleep(2.0)
+    assert said in found.stderr.readline(), "it says when it has begun"
     return found
 
 

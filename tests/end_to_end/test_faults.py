@@ -51,7 +51,7 @@ def _kept(folder: Path, said: str, state: str = "interrupted") -> None:
 def test_a_signal_keeps_and_says_what_was_recorded(tmp_path: Path, name: str, code: int) -> None:
     program, folder = recording(tmp_path)
     program.send_signal(getattr(signal, name))
-    _, said = program.communicate(timeout=60)
+    _, said = program.communicate(timeout=120)
     assert program.returncode == code
     assert "What was recorded is kept" in said
     assert f"--resume {folder}" in said
@@ -64,7 +64,7 @@ def test_a_second_ctrl_c_ends_with_130(tmp_path: Path, after_s: float) -> None:
     program.send_signal(signal.SIGINT)
     time.sleep(after_s)
     program.send_signal(signal.SIGINT)
-    _, said = program.communicate(timeout=60)
+    _, said = program.communicate(timeout=120)
     assert program.returncode == 130
     _kept(folder, said)
 
@@ -76,14 +76,14 @@ def test_an_ignored_hangup_stays_ignored(tmp_path: Path) -> None:
     time.sleep(0.3)
     assert program.poll() is None
     program.send_signal(signal.SIGTERM)
-    _kept(folder, program.communicate(timeout=60)[1])
+    _kept(folder, program.communicate(timeout=120)[1])
 
 
 def test_the_systems_end_of_both_processes_is_no_finished_recording(tmp_path: Path) -> None:
     program, folder = recording(tmp_path)
     (child,) = psutil.Process(program.pid).children()
     child.send_signal(signal.SIGTERM)
-    _, said = program.communicate(timeout=60)
+    _, said = program.communicate(timeout=120)
     assert program.returncode == 2
     assert "asked to end by the system" in said
     _kept(folder, said)
@@ -96,7 +96,7 @@ def test_a_terminal_that_is_closed_keeps_the_recording(tmp_path: Path) -> None:
     )
     os.close(slave)
     os.close(master)
-    program.wait(60)
+    program.wait(120)
     _kept(folder, str(folder))
 
 
@@ -112,7 +112,7 @@ def _owns(terminal: int) -> None:
 def test_a_folder_that_is_removed_while_recording_is_one_clear_error(tmp_path: Path) -> None:
     program, folder = recording(tmp_path)
     shutil.rmtree(folder)
-    _, said = program.communicate(timeout=90)
+    _, said = program.communicate(timeout=120)
     assert "Traceback" not in said
     assert program.returncode == 2, said
     assert "cannot be written" in said
@@ -129,7 +129,7 @@ def test_two_recorders_at_once_keep_apart(tmp_path: Path) -> None:
     assert refused.exit_code == 2
     assert "being written now" in refused.stderr
     first.send_signal(signal.SIGINT)
-    _kept(folder, first.communicate(timeout=60)[1])
+    _kept(folder, first.communicate(timeout=120)[1])
 
 
 def test_a_disk_that_fills_while_recording_is_named(tmp_path: Path) -> None:
@@ -153,7 +153,7 @@ def test_a_disk_that_fills_leaves_older_outputs_and_records_whole(tmp_path: Path
     cp wide.csv old.csv; cp a.toml old.toml
     dd if=/dev/zero of=filler bs=1k 2>/dev/null || true
     "$@" "export S --out wide.csv --overwrite" "profile part a.toml c3 1u --role capacitor"
-    cmp wide.csv old.csv; cmp a.toml old.toml; ls -A
+    cmp wide.csv old.csv; cmp a.toml old.toml; LC_ALL=C ls -A
     """
     run = away(script, [str(tmp_path), str(SESSION), *LINES])
     assert run.returncode == 0, run.stdout + run.stderr

@@ -14,6 +14,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+sys.path.append(str(Path(__file__).parent))
+
+from faults import begun
+
 from feelcheck.formats.session import READER
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.pipeline import analyze
@@ -41,7 +45,7 @@ steps = [
 [[block]]
 name = "Diagonal flicks, left"
 stick = "left"
-flicks_deg = [45, 225, 135, 315, 45, 225, 135, 315]
+flicks_deg = [45, 225, 135, 315, 45]
 
 [[block]]
 name = "Rest"
@@ -50,7 +54,7 @@ steps = [
   { action = "rest", stick = "both", duration_s = 0.6, say = "Thumbs off both sticks." },
 ]
 """
-FLICKS = "[45, 225, 135, 315, 45, 225, 135, 315]"
+FLICKS = "[45, 225, 135, 315, 45]"
 BAD = "short,good,slow,good,clipped,good,two,good,pause"
 REASONS = ["short of the rim", "too slow", "code at full scale", "two sticks at once"]
 
@@ -65,9 +69,9 @@ class Run:
     said: str
 
 
-def start(out: Path, screen: str, *more: str, bad: str = BAD) -> subprocess.Popen[str]:
+def start(out: Path, screen: str, *more: str, bad: str = BAD, flicks: str = FLICKS) -> subprocess.Popen[str]:
     script = out / "short.toml"
-    script.write_text(SCRIPT if screen else SCRIPT.replace(FLICKS, "[45, 225]"))
+    script.write_text(SCRIPT.replace(FLICKS, flicks if screen else "[45, 225]"))
     environment = {key: value for key, value in os.environ.items() if key not in ("SDL_VIDEODRIVER", "DISPLAY")}
     environment |= {"PYTHONPATH": str(HERE), "OMP_NUM_THREADS": "1", "FEELCHECK_PICTURES": str(out / "pictures")}
     environment["FEELCHECK_LINGER_S"] = "1"
@@ -76,12 +80,11 @@ def start(out: Path, screen: str, *more: str, bad: str = BAD) -> subprocess.Pope
     events = out / "alder_as_found" / "events.csv"
     arguments = ["log", "alder", "--source", "person", "--script", str(script), "--device", f"{events}|{bad}"]
     command = [sys.executable, "-c", DRIVER, *arguments, "--out", str(out), *more]
-    pipe = subprocess.PIPE
-    return subprocess.Popen(command, env=environment, stdin=subprocess.DEVNULL, stdout=pipe, stderr=pipe, text=True)
+    return begun(command, env=environment)
 
 
 def finished(process: subprocess.Popen[str], out: Path) -> Run:
-    said = "".join(process.communicate(timeout=120))
+    said = "".join(process.communicate(timeout=300))
     return Run(folder=out / "alder_as_found", pictures=out / "pictures", code=process.returncode, said=said)
 
 
@@ -103,17 +106,17 @@ def test_each_bad_flick_is_rejected_for_its_right_reason_and_asked_again(lesson:
     rejected = [note for note in told if note.startswith("rejected")]
     assert rejected == [f"rejected {reason}: {cue}" for reason, cue in zip(REASONS, asked, strict=True)]
     accepted = [note.partition(": ")[2] for note in told if note.startswith("accepted") and "flick" in note]
-    assert accepted == [*asked, *asked]
-    assert told[-1] == "11 accepted; 4 rejected; 0 skipped"
+    assert accepted == [*asked, asked[0]]
+    assert told[-1] == "8 accepted; 4 rejected; 0 skipped"
 
 
 def test_the_session_is_complete_and_says_which_tries_counted(lesson: Run) -> None:
     recording = READER.read(lesson.folder)
     assert recording.provenance.complete
     flicks = [cue for cue in recording.cues if cue.text.startswith("flick")]
-    # Eight that counted, four that did not, one that was interrupted by the pause from the pad.
+    # Five that counted, four that did not, one that was interrupted by the pause from the pad.
     assert [cue.counts for cue in flicks[:8]] == [False, True] * 4
-    assert sum(cue.counts for cue in flicks) == 9
+    assert sum(cue.counts for cue in flicks) == 6
     assert [button.value for button in recording.buttons] == [1, 0, 1, 0]
     assert sum(cue.text == "pause" for cue in recording.cues) == 2
 
@@ -132,7 +135,10 @@ def test_the_window_showed_every_state(lesson: Run) -> None:
         assert len(colours) > 12, f"{name} is nearly blank"
 
 
-def test_the_analysis_resolves_the_pads_time_constant(lesson: Run) -> None:
+@pytest.mark.full
+def test_the_analysis_resolves_the_pads_time_constant(display: str, tmp_path: Path) -> None:
+    eight = "[45, 225, 135, 315, 45, 225, 135, 315]"
+    lesson = finished(start(tmp_path, display, flicks=eight), tmp_path)
     table = pd.read_csv(lesson.folder / "events.csv")
     axis = table[table["kind"] == "axis"]
     unsure_ms = float(((axis["t_hi_ns"] - axis["t_lo_ns"]) * 1e-6).quantile(0.95))
@@ -161,7 +167,7 @@ def test_the_terminal_asks_and_judges_the_same(tmp_path: Path) -> None:
 def test_without_a_screen_the_terminal_takes_over_and_ctrl_c_keeps_everything(tmp_path: Path) -> None:
     process = start(tmp_path, "")
     events = tmp_path / "alder_as_found" / "events.csv"
-    until_s = time.monotonic() + 60
+    until_s = time.monotonic() + 120
     while time.monotonic() < until_s and not (events.exists() and b"accepted" in events.read_bytes()):
         time.sleep(0.1)
     process.send_signal(signal.SIGINT)

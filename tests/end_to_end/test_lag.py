@@ -36,14 +36,24 @@ def analysed(*words: object) -> dict[str, Any]:
 
 
 def test_a_marker_session_tells_the_whole_delay(tmp_path: Path) -> None:
-    session = recorded(tmp_path, "--script", "marker", "--source", "synthetic", "--seed", 3)
+    session = recorded(tmp_path, "--script", "marker", "--source", "synthetic", "--seconds", 20, "--seed", 3)
     picture = tmp_path / "lag.png"
     text = run("analyze", session, "--plot", picture)
     assert "Delay behind the button rim" in text.stdout
     assert picture.stat().st_size > 10_000
 
 
-def test_a_coupled_session_tells_the_difference_and_two_of_them_the_ports(tmp_path: Path) -> None:
+def test_a_coupled_session_tells_the_difference(tmp_path: Path) -> None:
+    short = ("--script", "coupled", "--source", "synthetic", "--seconds", 22)
+    coupled = analysed(recorded(tmp_path, *short, "--seed", 4))["lag"]["coupled"]
+    assert (coupled["first"], coupled["second"]) == ("left", "right")
+    delay = coupled["axes"]["x"]["delay"]
+    assert delay["value"] == pytest.approx(-2.02, abs=0.2)
+    assert delay["low"] < -2.02 < delay["high"]
+
+
+@pytest.mark.full
+def test_two_coupled_sessions_tell_sensors_from_ports(tmp_path: Path) -> None:
     short = ("--script", "coupled", "--source", "synthetic", "--seconds", 30)
     plain = recorded(tmp_path, *short, "--seed", 4)
     again = recorded(tmp_path, *short, "--seed", 5, "--state", "ports_swapped")

@@ -13,6 +13,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+sys.path.append(str(Path(__file__).parent))
+
+from faults import begun
+
 from feelcheck.formats.session import READER
 
 SCRIPT = """
@@ -38,8 +42,7 @@ def start(out: Path, *more: str, screen: str = "") -> subprocess.Popen[str]:
     if screen:
         environment["DISPLAY"] = screen
     command = [sys.executable, "-m", "feelcheck", "log", *more]
-    pipe = subprocess.PIPE
-    return subprocess.Popen(command, env=environment, stdin=subprocess.DEVNULL, stdout=pipe, stderr=pipe, text=True)
+    return begun(command, env=environment)
 
 
 def notes(folder: Path) -> list[str]:
@@ -56,9 +59,9 @@ def script(tmp_path: Path) -> Path:
 
 @pytest.mark.skipif(not shutil.which("Xvfb"), reason="needs Xvfb")
 def test_a_window_opens_and_the_simulated_person_does_what_it_asks(tmp_path: Path, script: Path, display: str) -> None:
-    arguments = ["alder", "--source", "virtual", "--script", str(script), "--out", str(tmp_path)]
-    process = start(tmp_path, *arguments, screen=display)
-    said = "".join(process.communicate(timeout=120))
+    more = ["alder", "--source", "virtual", "--low-power", "--script", str(script), "--out", str(tmp_path)]
+    process = start(tmp_path, *more, screen=display)
+    said = "".join(process.communicate(timeout=300))
     assert process.returncode == 0, said
     shown = {path.stem for path in (tmp_path / "pictures").glob("*.png")}
     assert {"ready_none_none", "asking_circle_none"} <= shown
@@ -73,18 +76,19 @@ def test_a_window_opens_and_the_simulated_person_does_what_it_asks(tmp_path: Pat
 
 def test_a_session_of_the_simulated_person_is_gone_on_with(tmp_path: Path, script: Path) -> None:
     # 0.8 s at most between the first request and the stop: the script, which plays by itself here, takes longer.
-    more = ["alder", "--source", "virtual", "--headless", "--script", str(script), "--out", str(tmp_path)]
+    more = ["alder", "--source", "virtual", "--headless", "--low-power", "--out", str(tmp_path)]
+    more += ["--script", str(script)]
     process = start(tmp_path, *more)
     events = tmp_path / "alder_as_found" / "events.csv"
-    until_s = time.monotonic() + 60
+    until_s = time.monotonic() + 120
     while time.monotonic() < until_s and not (events.exists() and b"circle" in events.read_bytes()):
         time.sleep(0.05)
     process.send_signal(signal.SIGINT)
-    said = "".join(process.communicate(timeout=60))
+    said = "".join(process.communicate(timeout=120))
     assert process.returncode == 130, said
     assert "Next: feelcheck log --resume" in said
     process = start(tmp_path, "--resume", str(events.parent), "--headless", "--script", str(script))
-    said = "".join(process.communicate(timeout=120))
+    said = "".join(process.communicate(timeout=300))
     assert process.returncode == 0, said
     assert "Finished: 3 counted, " in said
     assert " 0 left out." in said

@@ -96,7 +96,7 @@ def _run(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     if CHROMIUM is None:
         pytest.skip("there is no chromium here")
     command = [CHROMIUM, *FLAGS, f"--user-data-dir={folder / 'browser'}", *arguments, (folder / "page.html").as_uri()]
-    return subprocess.run(command, capture_output=True, text=True, check=True, timeout=120)
+    return subprocess.run(command, capture_output=True, text=True, check=True, timeout=300)
 
 
 def _probed(folder: Path, library: str = "", *arguments: str) -> tuple[dict[str, Any], str]:
@@ -128,7 +128,7 @@ def test_it_passes_an_accessibility_check(tmp_path: Path, scheme: tuple[str, ...
     if npm is None:
         pytest.skip("there is no npm here to fetch axe-core with")
     packed = subprocess.run(
-        [npm, "pack", "axe-core", "--silent"], cwd=tmp_path, capture_output=True, text=True, check=False, timeout=120
+        [npm, "pack", "axe-core", "--silent"], cwd=tmp_path, capture_output=True, text=True, check=False, timeout=300
     )
     archives = list(tmp_path.glob("axe-core-*.tgz"))
     if packed.returncode or not archives:

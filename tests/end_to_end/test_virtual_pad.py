@@ -49,6 +49,8 @@ def _headless(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
         metadata, "entry_points", lambda group: [entry] if group == "feelcheck.sources" else real(group=group)
     )
     yield
+    if pygame.display.get_init():
+        pygame.event.clear()  # events of pads that are gone, which whoever asks next could not read
     gc.unfreeze()
     gc.enable()
 
@@ -213,13 +215,13 @@ def test_a_session_of_the_virtual_source_is_the_simulated_device_bit_by_bit(tmp_
 
 def _figures(*arguments: str) -> list[dict[str, Any]]:
     command = [sys.executable, str(FIGURES), "--json", "--repeats", "1", *arguments]
-    done = subprocess.run(command, check=True, capture_output=True, text=True, timeout=120)
+    done = subprocess.run(command, check=True, capture_output=True, text=True, timeout=300)
     return [json.loads(line) for line in done.stdout.splitlines()]
 
 
 def test_a_polled_device_in_its_own_process_is_inside_its_brackets_on_any_machine() -> None:
-    (figures,) = _figures("--devices", "polled", "--rates", "1000", "--loops", "busy", "--seconds", "1.5")
-    assert figures["n_set"] == 1500
+    (figures,) = _figures("--devices", "polled", "--rates", "1000", "--loops", "busy", "--seconds", "0.6")
+    assert figures["n_set"] == 600
     assert figures["inside_fraction"] == 1.0
     assert figures["n_unexplained"] == 0
 

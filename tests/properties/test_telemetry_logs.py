@@ -20,14 +20,16 @@ from feelcheck.formats.numbers import MOST_UNFOLDED_COLUMNS
 TELEMETRY: dict[str, Any] = runpy.run_path(str(Path(__file__).with_name("telemetry_logs.py")))
 
 
-@pytest.mark.parametrize("seed", range(1000, 1022))
+@pytest.mark.parametrize(
+    "seed", [*range(1000, 1008), *(pytest.param(seed, marks=pytest.mark.full) for seed in range(1008, 1060))]
+)
 def test_a_stream_is_read_truly_or_refused(seed: int, tmp_path: Path) -> None:
     layout, traits, verdict, details = TELEMETRY["judge"](seed, tmp_path)
     assert verdict != "wrong", (layout, traits, details)
 
 
 @pytest.mark.parametrize("layout", list(TELEMETRY["LAYOUTS"]))
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1, pytest.param(2, marks=pytest.mark.full)])
 def test_every_layout_gives_the_axes_back(layout: str, seed: int, tmp_path: Path) -> None:
     rng = np.random.default_rng(seed)
     t = np.round(0.02 * np.arange(400), 6)

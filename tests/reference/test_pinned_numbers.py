@@ -17,7 +17,7 @@ JUDGE: dict[str, Any] = runpy.run_path(str(SCRIPT))
 
 def test_the_same_twice_and_one_changed_number_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for folder in ("before", "after"):
-        words = ["write", str(tmp_path / folder), "--families", "style,log", "--every", "150", "--jobs", "1"]
+        words = ["write", str(tmp_path / folder), "--families", "style,log", "--every", "400", "--jobs", "1"]
         subprocess.run([sys.executable, str(SCRIPT), *words], check=True, capture_output=True)
     assert JUDGE["compare"](tmp_path / "before", tmp_path / "after") == 0
     path = min((tmp_path / "after").glob("log--*.json"))

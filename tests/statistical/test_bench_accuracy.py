@@ -39,7 +39,7 @@ def test_time_constant_within_two_percent_of_a_drive_of_2_ms(tau_s: float, high_
 
 
 def test_bias_under_one_percent_and_intervals_that_cover() -> None:
-    taus = np.geomspace(0.5e-3, 20e-3, 24)
+    taus = np.geomspace(0.5e-3, 20e-3, 16)
     worlds = [BenchWorld(coil=DRIVE_2_MS, parts=Parts(poles_s=(float(tau),)), scope=SHORT) for tau in taus]
     found = [rising(world, 7, k).time_constant for k, world in enumerate(worlds)]
     errors = np.array([(estimate.value or np.inf) / tau - 1 for estimate, tau in zip(found, taus, strict=True)])
@@ -48,7 +48,7 @@ def test_bias_under_one_percent_and_intervals_that_cover() -> None:
     for estimate, tau in zip(found, taus, strict=True):
         low, high = coverage_interval(estimate)
         inside += (low or 0.0) <= tau <= (high or np.inf)
-    assert inside >= 20  # 24 at 95 %: fewer than 20 happens once in 140 runs
+    assert inside >= 13  # 16 at 95 %: fewer than 13 happens once in 140 runs
 
 
 def test_update_interval_within_one_percent() -> None:

@@ -17,7 +17,7 @@ from feelcheck.testing.bench_world import simulate_capture
 def test_board_is_recognised_and_explained(name: str) -> None:
     rng = np.random.default_rng(21)
     world = board(name, rng, varied=False)
-    world = replace(world, scope=replace(world.scope, interval_s=40e-6))
+    world = replace(world, scope=replace(world.scope, interval_s=80e-6))
     result = measure_response(simulate_capture(world, rng))
     assert recognise_board(result) == name
     assert any(sentence.startswith("Evidence: ") for sentence in result.explanation)
@@ -28,14 +28,14 @@ def test_board_is_recognised_and_explained(name: str) -> None:
 def test_board_unlike_all_of_them_is_not_forced_into_one(kind: str) -> None:
     rng = np.random.default_rng(22)
     world = unlike_board(rng, kind)
-    world = replace(world, scope=replace(world.scope, interval_s=40e-6))
+    world = replace(world, scope=replace(world.scope, interval_s=80e-6))
     assert recognise_board(measure_response(simulate_capture(world, rng))) == "none"
 
 
 def test_without_a_drive_no_board_is_named() -> None:
     rng = np.random.default_rng(23)
     world = board("c", rng, varied=False)
-    world = replace(world, scope=replace(world.scope, has_drive=False, interval_s=40e-6))
+    world = replace(world, scope=replace(world.scope, has_drive=False, interval_s=80e-6))
     assert recognise_board(measure_response(simulate_capture(world, rng))) == "none"
 
 

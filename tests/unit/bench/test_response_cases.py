@@ -42,7 +42,7 @@ def codes(result: BenchResult) -> set[str]:
     return {caveat.code for caveat in result.caveats}
 
 
-@pytest.mark.parametrize("n_edges", [1, 2, 3, 6])
+@pytest.mark.parametrize("n_edges", [1, 3, *(pytest.param(n, marks=pytest.mark.full) for n in (2, 6))])
 @pytest.mark.parametrize("begins_high", [False, True])
 def test_edges_in_any_order_and_number(n_edges: int, begins_high: bool) -> None:
     coil = Coil(n_edges=n_edges, half_period_s=40e-3, begins_high=begins_high)

@@ -82,10 +82,11 @@ def test_an_edge_as_short_as_the_reading_error_is_an_upper_bound() -> None:
     assert side.time_constant.bound == pytest.approx((side.transition_10_90.bound or 0) / math.log(9))
 
 
+@pytest.mark.parametrize("n", [100, pytest.param(400, marks=pytest.mark.full)])
 @pytest.mark.parametrize("n_edges", [1, 4])
-def test_intervals_cover_the_truth(n_edges: int) -> None:
+def test_intervals_cover_the_truth(n_edges: int, n: int) -> None:
     rng = np.random.default_rng(7)
-    error, hits, refused, n = 3e-4, 0, 0, 400
+    error, hits, refused = 3e-4, 0, 0
     for _ in range(n):
         edges = []
         for _ in range(n_edges):

@@ -26,14 +26,14 @@ RESPONSE = {"time_constant", "transition_10_90", "smoothing_delay", "mean_delay"
 
 
 @cache
-def log(effect: str, tau_ms: float, interval_ms: float = 1.0, n_flicks: int = 12, seed: int = 1) -> Recording:
+def log(effect: str, tau_ms: float, interval_ms: float = 1.0, n_flicks: int = 8, seed: int = 1) -> Recording:
     rng = np.random.default_rng(seed)
     world = world_with(effect, rng, tau_s=tau_ms / 1e3, report_interval_s=interval_ms / 1e3)
     return simulate_recording(world, quick_script(n_flicks, rng), rng)
 
 
 @cache
-def measured(effect: str, tau_ms: float, n_flicks: int = 12) -> MetricOutput:
+def measured(effect: str, tau_ms: float, n_flicks: int = 8) -> MetricOutput:
     return METRIC.measure(prepare(log(effect, tau_ms, n_flicks=n_flicks)))
 
 
@@ -70,7 +70,7 @@ def test_a_plain_stick_gets_its_time_constant_in_every_direction() -> None:
 
 def test_every_flick_is_in_the_record_and_some_are_drawn() -> None:
     output = measured("plain", 5.0)
-    assert len(output.flicks) == 12
+    assert len(output.flicks) == 8
     assert all(flick.used and flick.stick == "left" for flick in output.flicks)
     trace = output.traces[0]
     assert trace.kind == "flick"
@@ -118,7 +118,7 @@ def test_below_the_report_interval_only_a_limit_is_given() -> None:
 
 
 def test_an_adaptive_filter_is_said_to_depend_on_speed() -> None:
-    recording = log("adaptive_filter", 5.0, n_flicks=16)
+    recording = log("adaptive_filter", 5.0, n_flicks=12)
     output = METRIC.measure(prepare(recording))
     codes = {caveat.code for f in output.findings for caveat in f.estimate.caveats}
     assert "tau_depends_on_speed" in codes
@@ -203,11 +203,11 @@ def test_a_rim_that_gives_leaves_doubt_about_the_pole_and_a_stiff_one_does_not()
 
 
 def test_noise_at_rest_that_outlasts_the_flicks_leaves_no_single_value() -> None:
-    output = measured("adaptive_filter", 1.0)
+    output = measured("adaptive_filter", 1.0, n_flicks=12)
     assert finding(output, "time_constant", "left_x", "rising").status is Status.NOT_RESOLVED
     fast = finding(output, "time_constant_fast_flicks", "left_x", "rising")
     rest = finding(output, "time_constant_at_rest", "left_x", "rising")
-    true_s = float(log("adaptive_filter", 1.0).truth["left_x.adaptive.slow_s"])
+    true_s = float(log("adaptive_filter", 1.0, n_flicks=12).truth["left_x.adaptive.slow_s"])
     assert fast.status is Status.AT_LEAST
     assert fast.bound is not None
     assert rest.value is not None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from types import MappingProxyType
+from types import MappingProxyType, SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -21,6 +21,7 @@ from feelcheck.hand.lag.strokes import Stroke, find_strokes, turning_points
 from feelcheck.hand.view import prepare
 from feelcheck.model import CoupledLag, Estimate, Provenance, Recording, Status, Stream, TimeBase
 from feelcheck.numerics.one_pole import pole_of_samples
+from feelcheck.pipeline._hand import swapped_lag
 from feelcheck.sources.synthetic import AxisParts, quick_script, simulate_recording, world_with
 
 T_S = 0.001
@@ -201,10 +202,26 @@ def test_one_stick_alone_has_nothing_to_be_timed_against() -> None:
     assert "--script coupled" in lag.delay.caveats[0].advice
 
 
-def test_swapped_ports_part_sensors_from_scan_order() -> None:
-    def of(value: float) -> CoupledLag:
-        return CoupledLag(delay=Estimate.measured("delay", value, u=0.0001, unit="s", n=10, dof=8.0))
+def of(value: float) -> CoupledLag:
+    return CoupledLag(delay=Estimate.measured("delay", value, u=0.0001, unit="s", n=10, dof=8.0))
 
+
+def recorded_as(state: str, value: float) -> Any:
+    recording = SimpleNamespace(provenance=Provenance(state=state))
+    return SimpleNamespace(recording=recording, lag=SimpleNamespace(coupled=of(value)))
+
+
+@pytest.mark.parametrize("first", [0, 1])
+def test_the_recording_with_swapped_ports_is_known_by_its_state(first: int) -> None:
+    pair = [recorded_as("as_found", 0.0052), recorded_as("ports_swapped", -0.0048)]
+    parted = swapped_lag([pair[first], pair[1 - first]])
+    assert parted is not None
+    assert [estimate.value for estimate in parted] == pytest.approx([0.005, 0.0002])
+    assert swapped_lag([pair[first]]) is None
+    assert swapped_lag([*pair, recorded_as("ports_swapped", 0.0)]) is None
+
+
+def test_swapped_ports_part_sensors_from_scan_order() -> None:
     found = swapped_average(of(0.0052), of(-0.0048))
     assert found is not None
     sensors, ports = found

@@ -16,7 +16,10 @@ from feelcheck.recorder.guide import Guide, Reason, Stage, Verdict
 from feelcheck.recorder.guide.view import GuideView, Mark
 from feelcheck.recorder.guide.words import asked_words, sentence
 
-SIZES = [(1280, 720), (1920, 1080), (2560, 1440), (1280, 960), (900, 700)]
+SIZES = [
+    (1280, 720), (900, 700), (2560, 1440),
+    *(pytest.param(size, marks=pytest.mark.full) for size in ((1920, 1080), (1280, 960))),
+]  # fmt: skip
 
 
 @pytest.fixture(scope="module")

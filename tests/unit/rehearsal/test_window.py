@@ -30,19 +30,23 @@ def page(stage: Stage) -> RehearsalView:
     )  # fmt: skip
 
 
-@pytest.fixture(params=SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
-def sized(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
-    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
-    monkeypatch.setenv("FEELCHECK_WINDOW", f"{request.param[0]}x{request.param[1]}")
-    monkeypatch.delenv("FEELCHECK_PICTURES", raising=False)
-    size: tuple[int, int] = request.param
-    return size
+EVERY_RUN = {((640, 400), "light", "large"), ((1280, 720), "dark", "normal"), ((1536, 864), "light", "normal")}
+"""Each size, theme and size of letters once; all of them behind the mark ``full``."""
+LOOKS = [
+    pytest.param(*look, marks=() if look in EVERY_RUN else pytest.mark.full, id=f"{look[0][0]}-{look[1]}-{look[2]}")
+    for look in itertools.product(SIZES, ("light", "dark"), ("normal", "large"))
+]
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", ["normal", "large"])
-def test_every_page_fits_and_stands_out(sized: tuple[int, int], theme: str, size: str) -> None:
+@pytest.mark.parametrize(("sized", "theme", "size"), LOOKS)
+def test_every_page_fits_and_stands_out(
+    sized: tuple[int, int], theme: str, size: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     import pygame
+
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    monkeypatch.setenv("FEELCHECK_WINDOW", f"{sized[0]}x{sized[1]}")
+    monkeypatch.delenv("FEELCHECK_PICTURES", raising=False)
 
     from feelcheck.rehearsal.window import RehearsalWindow
     from feelcheck.rehearsal.window.window import THEMES

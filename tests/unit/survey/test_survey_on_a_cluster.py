@@ -7,7 +7,6 @@ import signal
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -19,7 +18,7 @@ import pytest
 import feelcheck
 from feelcheck.errors import OutputError, SourceError
 
-pytest.importorskip("distributed")
+distributed = pytest.importorskip("distributed")
 HERE = "127.0.0.1"
 
 
@@ -40,6 +39,8 @@ def cluster() -> Iterator[tuple[str, list[subprocess.Popen[bytes]]]]:
     scheduler = _started("scheduler", "--host", HERE, "--port", str(port), "--no-dashboard")
     worker = ("worker", address, "--host", HERE, "--nthreads", "1", "--no-nanny", "--no-dashboard")
     workers = [_started(*worker) for _ in range(2)]
+    with distributed.Client(address, timeout="120s") as client:
+        client.wait_for_workers(2, timeout=120)
     yield address, workers
     for process in (*workers, scheduler):
         process.kill()
@@ -70,9 +71,8 @@ def test_a_worker_dies_and_the_rows_are_the_same(
         if now.done == 2:
             workers[0].send_signal(signal.SIGKILL)
 
-    time.sleep(1.0)
     by_many = feelcheck.survey(captures, tmp_path / "t.parquet", dask=address, progress=kill_one)
-    assert workers[0].wait(timeout=20) == -signal.SIGKILL
+    assert workers[0].wait(timeout=120) == -signal.SIGKILL
     assert (by_many.n_measured, by_many.n_left, len(seen)) == (7, 0, 7)
     feelcheck.survey(captures, tmp_path / "one.csv", jobs=1)
     expected = (tmp_path / "one.csv").read_text()
@@ -86,8 +86,6 @@ def test_a_worker_dies_and_the_rows_are_the_same(
 
 
 def test_a_cluster_that_is_not_there_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import distributed
-
     def nobody(*_: Any, **__: Any) -> None:
         raise OSError("Timed out trying to connect")
 
