@@ -41,12 +41,15 @@ def population_of(rows: Sequence[Row], columns: Sequence[str]) -> Population:
     -----
     The member of the population is the stick (a loose sensor is one, too): recordings and axes of the same stick are
     averaged first, so that a stick recorded ten times counts once. Hand and bench, and sticks in different states, are
-    populations of their own. Simulated sticks are left out where there are real ones.
+    populations of their own. Simulated sticks are left out where there are real ones, and so is a file that holds the
+    same as one before it: a copy is no other stick.
     """
     measured = [row for row in rows if not row["reason"]]
     real = [row for row in measured if not row["simulated"]]
     kept = real or measured
-    left_out = len({row["path"] for row in measured}) - len({row["path"] for row in kept})
+    left_out = _n_files(measured) - _n_files(kept)
+    once = _without_copies(kept)
+    copies, kept = _n_files(kept) - _n_files(once), once
     quantities = [
         made
         for of in _in_order(quantities_of(columns))
@@ -56,8 +59,23 @@ def population_of(rows: Sequence[Row], columns: Sequence[str]) -> Population:
         )
     ]
     return Population(
-        simulated=not real and bool(measured), left_out=left_out, quantities=tuple(quantities), pairs=best_pairs(kept)
+        simulated=not real and bool(measured),
+        left_out=left_out,
+        copies=copies,
+        quantities=tuple(quantities),
+        pairs=best_pairs(kept),
     )
+
+
+def _n_files(rows: Sequence[Row]) -> int:
+    return len({row["path"] for row in rows})
+
+
+def _without_copies(rows: Sequence[Row]) -> list[Row]:
+    first: dict[str, str] = {}
+    for row in rows:
+        first.setdefault(row.get("sha256") or row["path"], row["path"])
+    return [row for row in rows if first[row.get("sha256") or row["path"]] == row["path"]]
 
 
 def _in_order(found: list[QuantityColumns]) -> list[QuantityColumns]:

@@ -224,6 +224,8 @@ class Population:
         Whether these sticks are simulated; real and simulated ones are never mixed.
     left_out : int
         How many simulated files were left out because there are real ones.
+    copies : int
+        How many files were left out because they hold the same as one before them.
     quantities : tuple of PopulationQuantity
         The main ones first.
     pairs : tuple of StickPair
@@ -232,6 +234,7 @@ class Population:
 
     simulated: bool
     left_out: int
+    copies: int = 0
     quantities: tuple[PopulationQuantity, ...]
     pairs: tuple[StickPair, ...] = ()
 

@@ -8,7 +8,7 @@ __all__ = ["text_table"]
 
 
 def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], *, indent: str = "  ") -> str:
-    """Return an aligned table; an all-empty column is left out.
+    r"""Return an aligned table; an all-empty column is left out, and line ends within a cell stand as their code.
 
     Parameters
     ----------
@@ -25,11 +25,19 @@ def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], *, indent: 
       axis    step
       left_x  16.0
       left_y  257
+    >>> print(text_table(["file"], [["two\nlines"]]))
+      file
+      two\nlines
     """
     kept = [k for k in range(len(header)) if any(row[k] for row in rows)]
-    lines = [[header[k] for k in kept], *([row[k] for k in kept] for row in rows)]
+    lines = [[header[k] for k in kept], *([_in_a_line(row[k]) for k in kept] for row in rows)]
     widths = [max(len(line[k]) for line in lines) for k in range(len(kept))]
     return "\n".join(
         (indent + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True))).rstrip()
         for line in lines
     )
+
+
+def _in_a_line(cell: str) -> str:
+    """Show the line ends and tabs of a name as their codes."""
+    return cell.replace("\n", r"\n").replace("\t", r"\t")

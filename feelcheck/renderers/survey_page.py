@@ -17,10 +17,10 @@ from feelcheck.renderers.survey_figures import chart_picture, population_picture
 from feelcheck.renderers.survey_words import (
     SHAPES,
     counts_sentence,
+    left_out_words,
     number_words,
     pair_words,
     quantity_words,
-    simulated_words,
     unfinished_rows,
     unmeasured_rows,
 )
@@ -61,7 +61,7 @@ def _sections(result: SurveyResult) -> Iterable[dict[str, Any]]:
     drawn = [of for of in population.quantities if of.quantity in DRAWN and len(of.sticks) > 1][:MOST_PICTURES]
     charts = [picture for of in drawn if (picture := chart_picture(of)) is not None]
     alarm = next((of.false_alarm for of in population.quantities if of.false_alarm), 0.0)
-    found = [counts_sentence(result), simulated_words(population)]
+    found = [counts_sentence(result), left_out_words(population)]
     yield _section("found", "What was found", [_counts(result)], found)
     spread: list[Picture | Table] = [*map(population_picture, drawn), _limits(population.quantities)]
     yield _section("distributions", "Distribution over the sticks", spread, [SPREAD])

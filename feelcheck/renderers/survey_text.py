@@ -9,11 +9,11 @@ from feelcheck.renderers._json import dump, encoded
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.survey_words import (
     counts_sentence,
+    left_out_words,
     limits_words,
     number_words,
     pair_words,
     quantity_words,
-    simulated_words,
     unfinished_rows,
     unmeasured_rows,
 )
@@ -38,7 +38,7 @@ def survey_text(result: SurveyResult) -> str:
     told = [of for of in population.quantities if of.quantity in TOLD]
     pairs = [(pair.first, pair.second, pair_words(pair)) for pair in population.pairs[:MOST_LINES]]
     parts = [
-        f"{counts_sentence(result)}\n{simulated_words(population)}".strip(),
+        f"{counts_sentence(result)}\n{left_out_words(population)}".strip(),
         _listed("Population, one value a stick (95 % confidence)", HEADER,
                 [_row(of) for of in told]),
         _listed("Pairs that match best, by smoothing delay", ("", "with", "largest difference"), pairs),
@@ -93,6 +93,7 @@ def survey_document(result: SurveyResult) -> dict[str, Any]:
         "n_other_files": result.others,
         "simulated": population.simulated,
         "simulated_left_out": population.left_out,
+        "copies_left_out": population.copies,
         "population": encoded(population.quantities),
         "pairs": encoded(population.pairs),
         "unfinished": [path for path, _ in unfinished_rows(result)],

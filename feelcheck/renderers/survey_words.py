@@ -174,17 +174,23 @@ def _share(one: Placement) -> str:
     return f"{share} % ({low} to {high})"
 
 
-def simulated_words(population: Population) -> str:
-    """Return what is said of simulated sticks; empty where there are none.
+def left_out_words(population: Population) -> str:
+    """Return what is said of simulated sticks and of copies; empty where there are none.
 
     Parameters
     ----------
     population : Population
         The population.
     """
+    told = []
     if population.simulated:
-        return "All of these sticks are simulated: this says nothing about real ones."
-    if population.left_out:
+        told.append("All of these sticks are simulated: this says nothing about real ones.")
+    elif population.left_out:
         files = counted(population.left_out, "simulated file is", "simulated files are")
-        return f"{files} in the table and left out of the population."
-    return ""
+        told.append(f"{files} in the table and left out of the population.")
+    if population.copies:
+        files = counted(
+            population.copies, "file is a copy of another and counts", "files are copies of others and count"
+        )
+        told.append(f"{files} once.")
+    return " ".join(told)

@@ -11,6 +11,7 @@ from feelcheck.comparison.control_chart import batch_means, control_chart
 from feelcheck.comparison.placing import place
 from feelcheck.comparison.population import population_of, stick_name
 from feelcheck.comparison.survey_columns import columns_of, quantities_of
+from feelcheck.renderers.survey_words import left_out_words
 
 TREES = ["alder", "birch", "cedar", "elm", "fir", "hazel", "larch", "maple", "oak", "rowan", "spruce", "yew"]
 
@@ -52,7 +53,9 @@ NINE = dict(zip(TREES[:9], (4.8, 4.9, 5.0, 5.1, 5.2, 5.05, 4.95, 5.15, 4.85), st
 
 
 def test_a_stick_is_one_member_whatever_its_axes_and_recordings() -> None:
-    rows = table(NINE) + [{**one, "path": "again"} for one in table({"alder": 5.0}) if one["specimen"] == "alder"]
+    rows = table(NINE) + [
+        {**one, "path": "again", "sha256": "again"} for one in table({"alder": 5.0}) if one["specimen"] == "alder"
+    ]
     delay = {of.direction: of for of in described(rows).quantities if of.quantity == "smoothing_delay"}
     assert set(delay) == {"rising", "falling"}
     assert len(delay["rising"].sticks) == 9
@@ -60,6 +63,16 @@ def test_a_stick_is_one_member_whatever_its_axes_and_recordings() -> None:
     assert (alder.name, alder.n_recordings) == ("alder left", 2)
     assert alder.value == pytest.approx((4.8 + 5.0) / 2 + 0.1)
     assert alder.u == pytest.approx(0.2 / 3.919928 / 2)
+
+
+def test_a_copy_is_no_other_stick() -> None:
+    rows = table(NINE) + [
+        {**one, "path": "copy", "specimen": "copy", "sha256": "alder"} for one in table({"alder": 4.8})
+    ]
+    found = described(rows)
+    assert found.copies == 1
+    assert {len(of.sticks) for of in found.quantities} == {9}
+    assert "1 file is a copy of another and counts once." in left_out_words(found)
 
 
 def test_what_is_the_same_in_both_directions_belongs_to_the_axis() -> None:
