@@ -16,6 +16,7 @@ from feelcheck.bench.numbers import (
     HOLD_LEAVES,
     HOLD_PACE,
     HOLD_POSSIBLE,
+    HOLD_REACH,
     HOLD_SAMPLES,
     HOLDS_ALIKE,
     HOPELESS,
@@ -440,7 +441,8 @@ def _periods(window: EdgeWindow) -> FloatArray:
 
 def _refined(sight: _Sight, start: _Try, max_evaluations: int) -> _Try:
     def rss(free: FloatArray) -> float:
-        return sight.left(_place(free)) if 0.0 <= free[2] <= 1.0 and 0.0 < free[3] < 10.0 else float("inf")
+        near = abs(free[0] - start.at[0]) < HOLD_REACH  # a far shorter hold is none, and takes as many steps to reckon
+        return sight.left(_place(free)) if near and 0.0 <= free[2] <= 1.0 and 0.0 < free[3] < 10.0 else float("inf")
 
     here = np.array(start.at)
     steps = np.diag(

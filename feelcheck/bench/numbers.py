@@ -303,6 +303,10 @@ HOLD_SAMPLES = Count(8, "samples", "in the drive's transition, and half of them 
 
 HOLD_PACE = Number(0.07, "1", "logarithm of the ratio of two holds that are tried")
 
+HOLD_REACH = Number(
+    0.3, "1", "logarithm of the ratio within which a hold is refined: the grid is four times as fine, with other starts"
+)
+
 COARSER = Count(
     3,
     "holds",

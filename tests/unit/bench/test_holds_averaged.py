@@ -122,3 +122,20 @@ def test_behind_steps_a_pole_is_no_conversion_time(late: float) -> None:
     hold = hold_of_steps([edge], [0.31e-3 + 0.2 * HOLD_S], interval)  # the pole moves what is half-way
     assert hold.conversion_s == pytest.approx(late * HOLD_S, abs=0.02 * HOLD_S)
     assert hold.pole_s == pytest.approx(0.3 * HOLD_S, rel=0.1)
+
+
+def test_a_hold_is_refined_near_its_start_only() -> None:
+    asked: list[float] = []
+    edge = window(0.3 * HOLD_S)
+
+    class Watched(holds._Sight):
+        def left(self, at: tuple[float, float, float, float]) -> float:
+            asked.append(at[0])
+            return float(at[0])  # the shorter the better
+
+    sight = holds._sight(edge)
+    watched = Watched(window=edge, t_s=sight.t_s, y=sight.y, n=sight.n, within=sight.within)
+    start = holds._Try(rss=1.0, at=(float(np.log(HOLD_S)), 0.3, 0.1, 0.3))
+    found = holds._refined(watched, start, 140)
+    assert min(asked) > np.log(HOLD_S) - 0.31
+    assert found.at[0] < np.log(HOLD_S) - 0.2
