@@ -43,7 +43,7 @@ class Browser:
 
     def close(self) -> None:
         self._process.terminate()
-        self._process.wait(timeout=30)
+        self._process.wait(timeout=120)
         os.close(self._in)
         os.close(self._out)
 
@@ -82,7 +82,7 @@ class Browser:
         return found["result"].get("value")
 
     def wait_for(self, condition: str) -> None:
-        deadline = time.monotonic() + 60
+        deadline = time.monotonic() + 120
         while not self.evaluate(condition):
             assert time.monotonic() < deadline, condition
             time.sleep(0.05)

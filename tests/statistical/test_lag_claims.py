@@ -47,14 +47,6 @@ def test_a_sample_of_marker_logs_is_within_the_goal_and_covered() -> None:
 
 
 @pytest.mark.statistical
-def test_a_sample_of_coupled_logs_is_within_the_goal_and_covered() -> None:
-    within, covered = shares(lag_table.judge_coupled("loss", 61), lag_table.GOAL_S["coupled"])
-    # two values of one log
-    assert within == 1.0
-    assert covered == 1.0
-
-
-@pytest.mark.statistical
 def test_there_is_no_lag_without_a_marker_or_a_tie() -> None:
     assert marker_lag(prepare(lag_table.unrelated_press_log(61)))[0].delay.status in SILENT
     assert coupled_lag(prepare(lag_table.coupled_log("plain", 62, tied=False)))[0].delay.status in SILENT

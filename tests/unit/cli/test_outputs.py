@@ -39,7 +39,7 @@ ALLOWED = {
     ("conformance/samples.py", "write_text"): "files of the suites, in a folder that pytest made",
     ("capturing/process.py", "fdopen"): "the pipe to the parent process",
     ("capturing/child.py", "TemporaryFile"): "what the capture process says, without a name",
-    ("guarding.py", "TemporaryFile"): "what a plugin writes past Python, without a name",
+    ("foreign.py", "TemporaryFile"): "what a plugin writes past Python, without a name",
     ("recorder/window/window.py", "save"): "pictures of the window for contributors, into a folder that they name",
     ("rehearsal/window/window.py", "save"): "pictures of the window for contributors, into a folder that they name",
     ("sources/synthetic/tables.py", "open"): "logs with known truth for tests",
