@@ -128,7 +128,7 @@ def test_decimal_grid_of_a_log() -> None:
     assert number_grid(np.array([np.pi, 1 / 3]), 0.0).kind == "float"
 
 
-@pytest.mark.parametrize("reach", [1e9, 1e18, 1e300])
+@pytest.mark.parametrize("reach", [1e9, 1e300, pytest.param(1e18, marks=pytest.mark.full)])
 def test_the_cost_does_not_follow_what_the_numbers_reach(reach: float) -> None:
     # Numbers of all sizes once asked for a transform as long as they reach.
     values = np.sin(np.arange(400) * 0.37) * reach

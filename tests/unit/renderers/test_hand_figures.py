@@ -232,8 +232,9 @@ def test_the_axes_of_resting_sticks_are_left_out() -> None:
 
 @pytest.mark.parametrize("suffix", [".png", ".svg"])
 def test_the_same_figure_gives_the_same_bytes(tmp_path: Path, suffix: str) -> None:
+    traces = _traces() if suffix == ".svg" else _traces()[:1]  # many pixels take long
     for name in ("one", "two"):
-        save_figure(hand_figures.hand_figure(_result(_traces())), tmp_path / f"{name}{suffix}", HAND_FIGURE)
+        save_figure(hand_figures.hand_figure(_result(traces)), tmp_path / f"{name}{suffix}", HAND_FIGURE)
     assert (tmp_path / f"one{suffix}").read_bytes() == (tmp_path / f"two{suffix}").read_bytes()
 
 
