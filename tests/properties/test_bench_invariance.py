@@ -60,7 +60,9 @@ def test_what_the_others_are_held_against_is_right() -> None:
         assert side.model == "one_pole"
 
 
-@pytest.mark.parametrize(("gain", "offset"), [(1000.0, 0.0), (0.01, -5.0), pytest.param(1.0, 12.0, marks=pytest.mark.full)])
+@pytest.mark.parametrize(
+    ("gain", "offset"), [(1000.0, 0.0), (0.01, -5.0), pytest.param(1.0, 12.0, marks=pytest.mark.full)]
+)
 def test_volts_have_no_unit_and_no_zero(gain: float, offset: float) -> None:
     found = measured(T_S, ON.astype(np.float64), offset + gain * output_v())
     alike(found.rising, plain().rising)
