@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -20,10 +21,12 @@ from feelcheck.hand.gate_stop.numbers import (
     DOUBT_GAIN,
     HOLDS,
     INDIFFERENT,
+    LIKELIER,
     LONGEST_AVERAGE,
     LONGEST_AVERAGE_S,
     N_STARTS,
     N_TO_CHOOSE,
+    SEEN_WORTH,
     STOPS_WORTH,
     WORSE,
     YIELDS_S,
@@ -53,6 +56,8 @@ class Chosen:
         The same for the slowest pole.
     gains : tuple of float
         -2 log likelihood of each over the chosen one's, counted in independent readings.
+    averaged : bool
+        Whether the length of an average was seen, so that nothing else is to be tried.
     """
 
     best: Found
@@ -61,6 +66,7 @@ class Chosen:
     delay_ratios: tuple[FloatArray, ...] = ()
     tau_ratios: tuple[FloatArray, ...] = ()
     gains: tuple[float, ...] = ()
+    averaged: bool = False
 
     @property
     def one_pole(self) -> Found:
@@ -88,19 +94,28 @@ class Chosen:
     def between(self) -> float:
         """Logarithm of the delay between one pole and likelier candidates that add no more than a thumb may, over it.
 
-        Which of them is right no flick tells: the middle is off by half of what they differ by at most. Where flicks
-        differ over it, it was the thumb.
+        A thumb that yields makes them fit better too, so that no gain decides for one of them; where flicks differ
+        over it, it was the thumb.
         """
         if self.best.fit.shape != self.one_pole.fit.shape:
             return 0.0
         told = [g for g in range(N_GROUPS) if self.best.batch.used_rows(g).size]
         total, weights = 0.0, 1.0
         for other, ratio, gain in zip(self.tried[1:], self.delay_ratios, self.gains, strict=True):
-            more_s = float(np.median((ratio * self.delay_s - self.delay_s)[told]))
+            more_s = float(np.median(((ratio - 1.0) * smoothing_delay_s(self.one_pole))[told]))
             if abs(more_s) <= YIELDS_S and _flick_by_flick(other, self.one_pole):
-                weight = float(np.clip((-gain - INDIFFERENT) / CLEAR, 0.0, 1.0))
-                total, weights = total + weight * float(np.median(np.log(ratio[told]))), weights + weight
+                weight = float(np.clip((-gain - INDIFFERENT) / CLEAR, 0.0, LIKELIER))
+                total += weight * float(np.median(np.log(ratio * self._few_over_all)[told]))
+                weights += weight
         return total / weights
+
+    @property
+    def _few_over_all(self) -> float:
+        """The delay of one pole in the few flicks that the others were fitted to, over that in all of them."""
+        if self.best.fit.shape != self.one_pole.fit.shape:
+            return 1.0
+        told = [g for g in range(N_GROUPS) if self.best.batch.used_rows(g).size]
+        return float(np.median((smoothing_delay_s(self.one_pole) / self.delay_s)[told]))
 
     def delay_spread(self, g: int) -> float:
         """Return `spread` of the delays about the one that is told, `between` the candidates.
@@ -110,7 +125,7 @@ class Chosen:
         g : int
             The group.
         """
-        ratios = [float(ratio[g]) for ratio in self.delay_ratios]
+        ratios = [float(ratio[g]) * self._few_over_all for ratio in self.delay_ratios]
         return weighted_spread(ratios, self.gains, doubt=DOUBT, centre=self.between)
 
     def longest_other_s(self, g: int) -> float:
@@ -141,7 +156,7 @@ class Chosen:
         Both are held against the same readings. What the other candidates came to stays that of the few flicks.
         """
         best = fitted(self.best)
-        if self.best is self.one_pole:
+        if self.best is self.one_pole or self.averaged:
             return replace(self, best=best)
         alike = _as_one_pole(best, self.one_pole)
         gain = (best.total - alike.total) / CORRELATION
@@ -215,6 +230,7 @@ def choose(
     one_pole: Found,
     at_rim: Callable[[Found], float] = lambda _: 0.0,
     against: Callable[[Found, Found], float] = lambda *_: 0.0,
+    averages: Callable[[Found], int] = lambda _: 1,
 ) -> Chosen:
     """Return the candidate to believe, starting from the one-pole fit.
 
@@ -227,6 +243,8 @@ def choose(
         it. Such a candidate displaces nothing.
     against : callable
         What other evidence says against a candidate and for one pole, as a gain.
+    averages : callable
+        Over how many reports the readings are seen to be averaged, whatever the stick did; 1 for not.
 
     Notes
     -----
@@ -239,9 +257,12 @@ def choose(
     tried = [one_pole]
     if usual > 0.4 * interval_s:
         tried += [_two_poles(one_pole)]
-    average = _average(one_pole)
+    seen = averages(one_pole)
+    average = _seen(one_pole, seen) if seen > 1 else _average(one_pole)
     if average.fit.shape.n_average * interval_s > CONTACT_S:
         tried += [average]
+    if seen > 1 and at_rim(average) >= 0:
+        return replace(_others(average, tuple(tried)), averaged=True)
     tried[1:] = [_held_against(found, one_pole, against) for found in tried[1:]]
     better = [found for found in tried[1:] if _clearly_better(found, one_pole)]
     totals = [
@@ -288,6 +309,7 @@ def choose_from_few(
     start_s: FloatArray,
     at_rim: Callable[[Found], float] = lambda _: 0.0,
     against: Callable[[Found, Found], float] = lambda *_: 0.0,
+    averages: Callable[[Found], int] = lambda _: 1,
 ) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.
 
@@ -299,11 +321,11 @@ def choose_from_few(
         Their onsets.
     start_s : ndarray, shape (N_GROUPS,), s
         Time constants to start from, inside what the rim allows.
-    at_rim, against : callable
+    at_rim, against, averages : callable
         As for `choose`.
     """
     few = subset(batch, onset_s, N_TO_CHOOSE)
-    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), at_rim, against)
+    return choose(pilot(batch.of_flicks(few), onset_s[few], start_s), at_rim, against, averages)
 
 
 def _slowest_ratio(found: Found, best: Found) -> FloatArray:
@@ -326,9 +348,31 @@ def _average(one_pole: Found) -> Found:
     near = [start for start in averages if start.total < limit]
     if not near:
         return _begun(one_pole, averages[0])
-    best = min((_begun(one_pole, start) for start in near[:N_STARTS]), key=lambda found: found.total)
+    best = min((_begun(one_pole, start) for start in _unlike(near)), key=lambda found: found.total)
     best = refined(best, best.batch, 3)
     return _climbed(best, longest) if best.total < one_pole.total + CORRELATION * CLEAR else best
+
+
+def _unlike(near: list[Start]) -> list[Start]:
+    """Return the best starts, and the next one of an average that is so much longer or shorter that it may end apart.
+
+    A contact at the end of an average, with a thumb that slows down, is as good a fit as one at its beginning.
+    """
+    first = near[0].shape.n_average
+    apart = (s for s in near[N_STARTS:] if not 0.5 < s.shape.n_average / first < 2.0)
+    return [*near[:N_STARTS], *itertools.islice(apart, 1)]
+
+
+def _seen(one_pole: Found, n_average: int) -> Found:
+    """Return the fit of an average whose length is seen; the sticks met the rim as much before a pole alone has them.
+
+    It counts as decided: by the motion alone it cannot be told from a thumb that slows down.
+    """
+    contact_s = one_pole.fit.contact_s - (n_average - 1) * one_pole.batch.interval_s
+    shape = ResponseShape(n_poles=1, n_average=n_average)
+    here = started(one_pole.batch, shape, one_pole.fit.tau_s, contact_s)
+    here = refined(here, here.batch, 3)
+    return replace(here, total=min(here.total, one_pole.total) - CORRELATION * SEEN_WORTH)
 
 
 def _begun(one_pole: Found, start: Start) -> Found:

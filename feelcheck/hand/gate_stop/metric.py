@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from feelcheck.counted import counted
 from feelcheck.hand.gate_stop import numbers
+from feelcheck.hand.gate_stop.averaged import averaged_reports
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.batches import lay_out
 from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
@@ -116,6 +117,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
         one_pole.start_s,
         lambda found: stopped_share(even, found),
         lambda found, simple: against(found, simple, ways_back, names),
+        lambda found: averaged_reports(even, float(np.median(found.fit.tau_s))),
     )
     chosen = few.carried_to(lambda few: everything(few, batch, onset))
     chosen, wall = held_against_rim(chosen, even, one_pole, lambda few: everything(few, batch, onset))

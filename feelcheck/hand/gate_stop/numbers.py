@@ -340,6 +340,26 @@ AGREED = Number(
     by_trial=True,
 )
 
+LIKELIER = Number(
+    2.0,
+    "1",
+    "times the weight of one pole is what another candidate comes to, however clear its gain: a thumb that yields "
+    "gains too",
+    by_trial=True,
+)
+
+LEAST_SEEN = Count(4, "reports", "shorter averages leave too little to see when undone wrongly")
+
+QUIETER = Number(
+    1.8,
+    "1",
+    "times the rest that undoing the right average leaves is what one report more and one less leave; thumbs come to "
+    "1.5 now and then",
+    by_trial=True,
+)
+
+SEEN_WORTH = Number(200.0, "1", "gain that counts as much as seeing the length of an average: nothing else weighs then")
+
 STOPS_WORTH = Number(
     30.0, "1", "gain that counts as much as having all sticks stop at the rim, when un-smoothed", by_trial=True
 )

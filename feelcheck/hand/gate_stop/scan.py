@@ -31,6 +31,9 @@ DELAYS = 0.6, 2.5
 """Least and most delay over that of the one pole that fits best."""
 
 
+MOST_BEHIND_ANY = 3.5
+"""Reports of delay up to which an average is looked for behind however short a pole."""
+
 BEYOND = 4
 """How many reports before the beginning of an average its contact may lie."""
 
@@ -124,7 +127,8 @@ def _looks(lengths: Sequence[int], share: float, usual: float) -> dict[int, rang
     """Return for each length that may be where a contact may lie, in reports from that of the pole alone."""
     least, most = (bound - share for bound in DELAYS)
     least, always = max(least, LEAST_TAKEN * (1.0 - share)), 2 if share == 1.0 else 0
-    kept = [n for n in lengths if n <= always or least * usual <= 0.5 * (n - 1) <= most * usual]
+    most = max(most * usual, MOST_BEHIND_ANY)
+    kept = [n for n in lengths if n <= always or least * usual <= 0.5 * (n - 1) <= most]
     return {n: range(-(n + BEYOND), 2, max(1, n // 3)) for n in kept}
 
 

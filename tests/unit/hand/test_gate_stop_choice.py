@@ -52,6 +52,19 @@ def test_an_average_that_all_flicks_show_stands() -> None:
     assert found.carried_to(lambda few: everything(few, batch, onset)).shape.name == "pole_average"
 
 
+def test_an_average_whose_length_is_seen_is_taken_unless_the_rim_forbids_it() -> None:
+    """The few flicks of one pole: nothing in their motion speaks for an average."""
+    start = chosen().one_pole
+    seen = choice.choose(start, averages=lambda _: 6)
+    assert (seen.shape.name, seen.shape.n_average) == ("pole_average", 6)
+    alike = 1.0 - seen.gains[seen.names.index("one_pole")] / DECIDED
+    assert alike < 0, "nothing else weighs beside it"
+    batch, onset = flicks()
+    assert seen.carried_to(lambda few: everything(few, batch, onset)).shape.n_average == 6
+    forbidden = choice.choose(start, at_rim=lambda _: -1.0, averages=lambda _: 6)
+    assert forbidden.shape.name == "one_pole"
+
+
 def test_a_gain_that_a_few_flicks_make_is_not_the_electronics(monkeypatch: pytest.MonkeyPatch) -> None:
     found = chosen("average")
     average, alone = found.best, found.one_pole

@@ -207,19 +207,28 @@ def rivalled(*rivals: tuple[float, float], n_poles: int = 1, apart: float = 0.0)
 
 def test_between_likelier_candidates_that_add_what_a_thumb_may_the_middle_is_told() -> None:
     assert rivalled((1.1, -INDIFFERENT - CLEAR)).between == pytest.approx(0.5 * math.log(1.1))
-    assert rivalled((1.1, -100.0)).between == pytest.approx(0.5 * math.log(1.1)), "and never more than that"
+    assert rivalled((1.1, -100.0)).between == pytest.approx(math.log(1.1) * 2 / 3), "and never more than that"
     assert rivalled((1.1, -INDIFFERENT - 0.5 * CLEAR)).between == pytest.approx(math.log(1.1) / 3)
     assert rivalled((1.1, -INDIFFERENT)).between == 0.0
     assert rivalled((1.14, -100.0)).between == 0.0, "more than a millisecond is no thumb's"
     assert rivalled((1.1, -100.0), n_poles=2).between == 0.0
     assert rivalled((1.1, -100.0), apart=5.0).between == 0.0, "flick by flick it is the thumb"
-    assert rivalled((1.1, -90.0), (1.05, -90.0)).between == pytest.approx(math.log(1.1 * 1.05) / 3)
+    assert rivalled((1.1, -90.0), (1.05, -90.0)).between == pytest.approx(math.log(1.1 * 1.05) * 2 / 5)
 
 
 def test_what_is_between_two_candidates_spreads_to_both() -> None:
     away = 0.5 * math.log(1.1)
     assert weighted_spread([1.1], [0.0], centre=away) == pytest.approx(away)
-    assert rivalled((1.1, -90.0)).delay_spread(0) == pytest.approx(away)
+    assert rivalled((1.1, -INDIFFERENT - CLEAR)).delay_spread(0) == pytest.approx(away)
+
+
+def test_a_candidate_of_few_flicks_is_held_against_one_pole_in_all() -> None:
+    """Where one pole grew by a twentieth from few flicks to all, half of what the other adds is there already."""
+    few = rivalled((1.1, -INDIFFERENT - CLEAR))
+    fit, batch = few.best.fit, few.best.batch
+    longer: Any = SimpleNamespace(shape=fit.shape, objective=fit.objective, tau_s=1.05 * fit.tau_s)
+    grown: Any = SimpleNamespace(fit=longer, batch=batch)
+    assert replace(few, best=grown).between == pytest.approx(0.5 * math.log(1.1 / 1.05))
 
 
 def test_the_delay_told_is_between_the_candidates_and_the_pole_is_that_of_the_fit(

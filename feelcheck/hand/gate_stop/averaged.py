@@ -1,0 +1,89 @@
+"""Over how many reports the firmware averages, seen from the ripple that undoing a wrong average leaves."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
+from feelcheck.hand.gate_stop.numbers import GIVE, LEAST_SEEN, LONGEST_AVERAGE, QUIETER
+from feelcheck.model import FloatArray
+from feelcheck.numerics.unsmoothing import BRIEF, LEAST_WIDTH, unsmoothed
+
+__all__ = ["averaged_reports", "ripples"]
+
+WIDE, LEAST_WIDE = 9, 12
+"""Readings of a derivative behind long poles, whose noise would cover the ripple, and the shortest average it shows."""
+
+MOST_LOOKED_AT = 12
+"""Flicks: more of them do not make the ripple clearer."""
+
+SPARE = 8
+"""Reports beyond an average, or two of them, over which its ripple is looked at."""
+
+
+def ripples(flicks: EvenFlicks, tau_s: float, width: int, lengths: range) -> FloatArray:
+    """Return what is left of the stick's motion at the rim when a pole and each average are undone.
+
+    Parameters
+    ----------
+    flicks : EvenFlicks
+        From `lay_evenly`.
+    tau_s : float, s
+        The pole.
+    width : int
+        Readings over which derivatives are taken; odd.
+    lengths : range
+        Averages, in reports.
+
+    Returns
+    -------
+    ndarray, shape (n_lengths,)
+        Root mean square about a straight line, in fractions of the reach; median over flicks, NaN where no flick was
+        held long enough.
+    """
+    few = np.linspace(0, len(flicks.y) - 1, min(len(flicks.y), MOST_LOOKED_AT)).astype(int)
+    toward = flicks.end[few] / flicks.reach[few, None] ** 2
+    outward = np.einsum("fa,fan->fn", toward, flicks.y[few])
+    moved = unsmoothed(outward, poles=(tau_s / flicks.interval_s,), width=width)[0]
+    return np.array([_unsteady(moved, n, width) for n in lengths])
+
+
+def _unsteady(moved: FloatArray, n: int, width: int) -> float:
+    """Return the scatter about straight lines over two averages behind the stop; NaN where no flick is long enough."""
+    paths = unsmoothed(moved, n_average=n, width=1)[0]
+    first = np.argmax(paths > 1.0 - GIVE, axis=1) + width + 2
+    at = first[:, None] + np.arange(2 * n + SPARE)
+    long = at[:, -1] < paths.shape[1]
+    if not long.any():
+        return float("nan")
+    parts = np.take_along_axis(paths[long], at[long], axis=1)
+    parts = parts - parts.mean(axis=1, keepdims=True)
+    line = np.arange(at.shape[1]) - 0.5 * (at.shape[1] - 1)
+    parts = parts - (parts @ line / (line @ line))[:, None] * line
+    return float(np.median(parts.std(axis=1)))
+
+
+def averaged_reports(flicks: EvenFlicks, tau_s: float) -> int:
+    """Return over how many reports the readings are averaged behind a pole; 1 where none is seen.
+
+    Parameters
+    ----------
+    flicks : EvenFlicks
+        From `lay_evenly`.
+    tau_s : float, s
+        The pole, as it fits alone.
+
+    Notes
+    -----
+    An average over N reports is undone by r_k = r_(k - N) + N (y_k - y_(k - 1)), which repeats any misfit every N
+    reports for ever. Only the right length, and its divisors, leave a stick at rest; a thumb that slows down by itself
+    imitates the shape of an averaged stop but never that, since it would have to do so on one grid of reports in every
+    flick. The longest length counts that leaves clearly less than its neighbours do.
+    """
+    brief = tau_s < BRIEF * flicks.interval_s
+    seen = [1]
+    for width, least in ((LEAST_WIDTH, LEAST_SEEN), (1, LEAST_SEEN) if brief else (WIDE, LEAST_WIDE)):
+        left = ripples(flicks, tau_s, width, range(least - 1, LONGEST_AVERAGE + 2))
+        quiet = QUIETER * left[1:-1] < np.minimum(left[:-2], left[2:])
+        seen += (np.flatnonzero(quiet) + least).tolist()
+    return max(seen)

@@ -1,0 +1,102 @@
+"""An average's length is seen from what undoing it wrongly leaves; nothing else looks like one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from feelcheck.hand.gate_stop import averaged
+from feelcheck.hand.gate_stop.averaged import averaged_reports, ripples
+from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
+from feelcheck.model import FloatArray
+
+INTERVAL_S = 0.001
+FINE = 20  # instants a report
+Stop = Callable[[FloatArray, float], FloatArray]
+
+
+def _hard(t: FloatArray, way: float) -> FloatArray:
+    """The stick speeds up until the rim stops it."""
+    return np.clip(t / way, 0.0, 1.0) ** 2
+
+
+def _by_itself(t: FloatArray, way: float) -> FloatArray:
+    """It slows down evenly."""
+    u = np.clip(t / way, 0.0, 1.0)
+    return u * (2.0 - u)
+
+
+def _springs(t: FloatArray, way: float) -> FloatArray:
+    """The rim throws it back by one per cent."""
+    since = np.maximum(t - way, 0.0)
+    return _hard(t, way) - 0.01 * np.abs(np.sin(since / 4.0)) * np.exp(-since / 15.0) * (t > way)
+
+
+def flicks(stop: Stop, tau: float, n_average: int, *, second: float = 0.0, noise: float = 3e-4) -> EvenFlicks:
+    """Return twelve flicks of 18 to 50 reports behind poles (reports) and an average, with rounded codes."""
+    rng, n = np.random.default_rng(5), 150
+    t = (np.arange(n * FINE) / FINE) - 60.0
+    y = np.empty((12, 2, n))
+    for f, way in enumerate(np.linspace(18.0, 50.0, 12)):
+        path = stop(t + way + rng.uniform(0, 1), way)
+        for pole in (tau, second):
+            path = _behind(path, pole * FINE)
+        reports = path[::FINE]
+        kept = np.convolve(np.r_[np.zeros(n_average - 1), reports], np.ones(n_average) / n_average, "valid")
+        y[f] = np.round(0.7 * kept / noise + rng.normal(0, 0.4, (2, n))) * noise
+    end = np.full((12, 2), 0.7)
+    group = np.tile([[0, 2], [1, 3], [0, 3], [1, 2]], (3, 1))
+    return EvenFlicks(
+        y=y, end=end, group=group, tells=np.ones((12, 2), bool), noise_fs=noise / 2, interval_s=INTERVAL_S, late=60
+    )
+
+
+def _behind(path: FloatArray, tau: float) -> FloatArray:
+    if not tau:
+        return path
+    a, out, state = np.exp(-1.0 / tau), np.empty_like(path), 0.0
+    for k, value in enumerate(path.tolist()):
+        state = a * state + (1.0 - a) * value
+        out[k] = state
+    return out
+
+
+@pytest.mark.parametrize(("tau", "n_average"), [(1.4, 8), (5.5, 16), (0.6, 4), (4.0, 12), (9.0, 16)])
+@pytest.mark.parametrize("stop", [_hard, _springs])
+def test_an_average_behind_a_pole_is_seen(stop: Stop, tau: float, n_average: int) -> None:
+    assert averaged_reports(flicks(stop, tau, n_average), tau * INTERVAL_S) == n_average
+
+
+@pytest.mark.parametrize("stop", [_hard, _by_itself, _springs])
+@pytest.mark.parametrize(("tau", "second"), [(1.5, 0.0), (6.0, 0.0), (15.0, 0.0), (5.0, 3.0), (2.0, 2.0)])
+def test_poles_and_thumbs_are_no_average(stop: Stop, tau: float, second: float) -> None:
+    assert averaged_reports(flicks(stop, tau, 1, second=second), (tau + second) * INTERVAL_S) == 1
+
+
+def test_of_an_average_and_its_divisors_the_longest_counts() -> None:
+    seven, eight, nine = ripples(flicks(_hard, 3.0, 16), 0.003, 5, range(7, 10))
+    assert eight < min(seven, nine)
+    fifteen, sixteen, seventeen = ripples(flicks(_hard, 3.0, 16), 0.003, 5, range(15, 18))
+    assert sixteen < min(fifteen, seventeen)
+    assert averaged_reports(flicks(_hard, 3.0, 16), 0.003) == 16
+
+
+@pytest.mark.parametrize(("rest", "found"), [(0.7, 1), (0.5, 10)])
+def test_a_rest_that_is_hardly_smaller_is_none(monkeypatch: pytest.MonkeyPatch, rest: float, found: int) -> None:
+    def left(_flicks: EvenFlicks, _tau_s: float, _width: int, lengths: range) -> FloatArray:
+        return np.where(np.array(lengths) == 10, rest, np.where(np.array(lengths) == 3, 0.1, 1.0))
+
+    monkeypatch.setattr(averaged, "ripples", left)
+    assert averaged_reports(flicks(_hard, 3.0, 1), 0.003) == found
+
+
+def test_short_holds_say_nothing() -> None:
+    some = flicks(_hard, 3.0, 8)
+    cut = EvenFlicks(
+        y=some.y[..., :70], end=some.end, group=some.group, tells=some.tells, noise_fs=some.noise_fs,
+        interval_s=INTERVAL_S, late=60,
+    )  # fmt: skip
+    assert np.isnan(ripples(cut, 0.003, 5, range(25, 26))[-1])
+    assert averaged_reports(cut, 0.003) == 1
