@@ -75,7 +75,7 @@ def test_what_play_leaves_is_part_of_u(effect: str, quantity: str) -> None:
     assert not all(without)
 
 
-@pytest.mark.statistical
+@pytest.mark.full
 def test_tied_sticks_with_play_are_within_the_goal_and_covered() -> None:
     """Poles of 5 and 10 ms, dead time 1 ms, play of 2 %, a trembling thumb: once 5.6 and 7.7 for 6 and 5."""
     recording = lag_table.shaky_log(2)
