@@ -22,7 +22,7 @@ def test_bad_flicks_that_were_repeated_change_nothing(tmp_path: Path) -> None:
     script = parse_script(SCRIPT, "short")
     folder, guide = play(script, BAD.split(","), tmp_path)
     assert guide.finished
-    assert (guide.accepted, guide.rejected, guide.skipped) == (11, 4, 0)
+    assert (guide.accepted, guide.rejected, guide.skipped) == (8, 4, 0)
     result = analyze(folder)
     for name in ("left_x", "left_y"):
         for direction in (result.axes[name].rising, result.axes[name].falling):

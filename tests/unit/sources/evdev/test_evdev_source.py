@@ -221,7 +221,7 @@ def test_the_first_pad_that_may_be_read_is_taken() -> None:
 
 def test_no_pad_is_one_clear_line(tmp_path: Path) -> None:
     (tmp_path / "event0").touch()
-    with pytest.raises(SourceError, match=r"(?s)No pad was found.*1 devices.*Plug one in"):
+    with pytest.raises(SourceError, match=r"(?s)No pad was found.*1 device in.*Plug one in"):
         choose([], "", tmp_path)
     with pytest.raises(SourceError, match=r"(?s)No pad of that name.*wanted: oak.*alder pad"):
         choose([node()], "oak")
