@@ -5,17 +5,24 @@ from __future__ import annotations
 import numpy as np
 
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
-from feelcheck.hand.gate_stop.numbers import GIVE, LEAST_SEEN, LONGEST_AVERAGE, QUIETER
+from feelcheck.hand.gate_stop.numbers import AGREED, FEWEST_SEEN, GIVE, LEAST_SEEN, LONGEST_AVERAGE, QUIETER
 from feelcheck.model import FloatArray
 from feelcheck.numerics.unsmoothing import BRIEF, LEAST_WIDTH, unsmoothed
 
 __all__ = ["averaged_reports", "ripples"]
 
-WIDE, LEAST_WIDE = 9, 12
-"""Readings of a derivative behind long poles, whose noise would cover the ripple, and the shortest average it shows."""
+LOOKS = ((LEAST_WIDTH, LEAST_SEEN), (7, 7), (9, 10))
+"""Readings of a derivative, the longer the less noise covers the ripple, and the shortest average that each shows: one
+shorter than the derivative is imitated by it."""
 
-MOST_LOOKED_AT = 12
+BRIEF_LOOKS = ((LEAST_WIDTH, LEAST_SEEN), (7, 7), (1, LEAST_SEEN))
+"""The same behind a pole of about a report, which is undone from report to report."""
+
+MOST_LOOKED_AT = 24
 """Flicks: more of them do not make the ripple clearer."""
+
+NOTHING = 1e-6
+"""Fractions of the reach: less is no ripple."""
 
 SPARE = 8
 """Reports beyond an average, or two of them, over which its ripple is looked at."""
@@ -37,9 +44,8 @@ def ripples(flicks: EvenFlicks, tau_s: float, width: int, lengths: range) -> Flo
 
     Returns
     -------
-    ndarray, shape (n_lengths,)
-        Root mean square about a straight line, in fractions of the reach; median over flicks, NaN where no flick was
-        held long enough.
+    ndarray, shape (n_lengths, n_flicks)
+        Root mean square about a straight line, in fractions of the reach; NaN where a flick was not held long enough.
     """
     few = np.linspace(0, len(flicks.y) - 1, min(len(flicks.y), MOST_LOOKED_AT)).astype(int)
     toward = flicks.end[few] / flicks.reach[few, None] ** 2
@@ -48,19 +54,24 @@ def ripples(flicks: EvenFlicks, tau_s: float, width: int, lengths: range) -> Flo
     return np.array([_unsteady(moved, n, width) for n in lengths])
 
 
-def _unsteady(moved: FloatArray, n: int, width: int) -> float:
-    """Return the scatter about straight lines over two averages behind the stop; NaN where no flick is long enough."""
+def _unsteady(moved: FloatArray, n: int, width: int) -> FloatArray:
+    """Return the scatter of each flick about a straight line over two averages behind the stop, shape (n_flicks,)."""
     paths = unsmoothed(moved, n_average=n, width=1)[0]
     first = np.argmax(paths > 1.0 - GIVE, axis=1) + width + 2
     at = first[:, None] + np.arange(2 * n + SPARE)
-    long = at[:, -1] < paths.shape[1]
-    if not long.any():
-        return float("nan")
-    parts = np.take_along_axis(paths[long], at[long], axis=1)
+    parts = np.take_along_axis(paths, np.minimum(at, paths.shape[1] - 1), axis=1)
     parts = parts - parts.mean(axis=1, keepdims=True)
     line = np.arange(at.shape[1]) - 0.5 * (at.shape[1] - 1)
     parts = parts - (parts @ line / (line @ line))[:, None] * line
-    return float(np.median(parts.std(axis=1)))
+    return np.where(at[:, -1] < paths.shape[1], parts.std(axis=1), np.nan)
+
+
+def _agree(quieter: FloatArray) -> bool:
+    """Tell whether the flicks agree, one by one, that a length leaves less than its neighbours, as logarithms."""
+    told = quieter[np.isfinite(quieter)]
+    if told.size < FEWEST_SEEN or np.median(told) < np.log(QUIETER):
+        return False
+    return bool(told.mean() > AGREED * told.std() / np.sqrt(told.size))
 
 
 def averaged_reports(flicks: EvenFlicks, tau_s: float) -> int:
@@ -78,12 +89,12 @@ def averaged_reports(flicks: EvenFlicks, tau_s: float) -> int:
     An average over N reports is undone by r_k = r_(k - N) + N (y_k - y_(k - 1)), which repeats any misfit every N
     reports for ever. Only the right length, and its divisors, leave a stick at rest; a thumb that slows down by itself
     imitates the shape of an averaged stop but never that, since it would have to do so on one grid of reports in every
-    flick. The longest length counts that leaves clearly less than its neighbours do.
+    flick. The longest length counts that leaves clearly less than its neighbours do, flick by flick.
     """
     brief = tau_s < BRIEF * flicks.interval_s
     seen = [1]
-    for width, least in ((LEAST_WIDTH, LEAST_SEEN), (1, LEAST_SEEN) if brief else (WIDE, LEAST_WIDE)):
-        left = ripples(flicks, tau_s, width, range(least - 1, LONGEST_AVERAGE + 2))
-        quiet = QUIETER * left[1:-1] < np.minimum(left[:-2], left[2:])
-        seen += (np.flatnonzero(quiet) + least).tolist()
+    for width, least in BRIEF_LOOKS if brief else LOOKS:
+        left = np.maximum(ripples(flicks, tau_s, width, range(least - 1, LONGEST_AVERAGE + 2)), NOTHING)
+        quieter = np.log(np.minimum(left[:-2], left[2:]) / left[1:-1])
+        seen += [least + k for k, told in enumerate(quieter) if _agree(told)]
     return max(seen)

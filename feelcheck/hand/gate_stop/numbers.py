@@ -351,12 +351,14 @@ LIKELIER = Number(
 LEAST_SEEN = Count(4, "reports", "shorter averages leave too little to see when undone wrongly")
 
 QUIETER = Number(
-    1.8,
+    1.2,
     "1",
-    "times the rest that undoing the right average leaves is what one report more and one less leave; thumbs come to "
-    "1.5 now and then",
+    "times the rest that undoing the right average leaves is what one report more and one less leave, in half the "
+    "flicks: thumbs come to 1.1",
     by_trial=True,
 )
+
+FEWEST_SEEN = Count(6, "flicks", "fewer agree by chance")
 
 SEEN_WORTH = Number(200.0, "1", "gain that counts as much as seeing the length of an average: nothing else weighs then")
 

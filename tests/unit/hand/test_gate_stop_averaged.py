@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -76,20 +77,56 @@ def test_poles_and_thumbs_are_no_average(stop: Stop, tau: float, second: float) 
 
 
 def test_of_an_average_and_its_divisors_the_longest_counts() -> None:
-    seven, eight, nine = ripples(flicks(_hard, 3.0, 16), 0.003, 5, range(7, 10))
+    seven, eight, nine = np.median(ripples(flicks(_hard, 3.0, 16), 0.003, 5, range(7, 10)), axis=1)
     assert eight < min(seven, nine)
-    fifteen, sixteen, seventeen = ripples(flicks(_hard, 3.0, 16), 0.003, 5, range(15, 18))
+    fifteen, sixteen, seventeen = np.median(ripples(flicks(_hard, 3.0, 16), 0.003, 5, range(15, 18)), axis=1)
     assert sixteen < min(fifteen, seventeen)
     assert averaged_reports(flicks(_hard, 3.0, 16), 0.003) == 16
 
 
-@pytest.mark.parametrize(("rest", "found"), [(0.7, 1), (0.5, 10)])
-def test_a_rest_that_is_hardly_smaller_is_none(monkeypatch: pytest.MonkeyPatch, rest: float, found: int) -> None:
+FLICKS = np.arange(12)
+
+
+@pytest.mark.parametrize(
+    ("rests", "found"),
+    [
+        (np.full(12, 0.7), 10),
+        (np.full(12, 0.9), 1),  # hardly quieter
+        (np.where(FLICKS < 8, 0.6, 2.0), 1),  # in some flicks
+        (np.where(FLICKS < 6, 0.7, np.nan), 10),
+        (np.where(FLICKS < 5, 0.7, np.nan), 1),  # few flicks were held long enough
+    ],
+)
+def test_flicks_agree_one_by_one_on_a_length(monkeypatch: pytest.MonkeyPatch, rests: FloatArray, found: int) -> None:
     def left(_flicks: EvenFlicks, _tau_s: float, _width: int, lengths: range) -> FloatArray:
-        return np.where(np.array(lengths) == 10, rest, np.where(np.array(lengths) == 3, 0.1, 1.0))
+        return np.array([rests if n == 10 else np.full(12, 0.05 if n == 3 else 1.0) for n in lengths])
 
     monkeypatch.setattr(averaged, "ripples", left)
     assert averaged_reports(flicks(_hard, 3.0, 1), 0.003) == found
+
+
+def test_an_average_shorter_than_the_derivative_is_not_asked_for_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = {}
+
+    def left(_flicks: EvenFlicks, _tau_s: float, width: int, lengths: range) -> FloatArray:
+        asked[width] = lengths[1]
+        return np.ones((len(lengths), 12))
+
+    monkeypatch.setattr(averaged, "ripples", left)
+    assert averaged_reports(flicks(_hard, 3.0, 1), 0.003) == 1
+    assert asked == {5: 4, 7: 7, 9: 10}  # a derivative over w readings has zeros of its own at shorter ones
+
+
+@pytest.mark.parametrize(("tau", "n_average"), [(6.6, 8), (8.0, 8)])
+def test_noise_that_covers_the_ripple_of_a_flick_is_seen_through_by_all(tau: float, n_average: int) -> None:
+    noisy = flicks(_hard, tau, n_average, noise=4e-4)
+    assert averaged_reports(noisy, tau * INTERVAL_S) == n_average
+
+
+def test_a_stick_that_is_wholly_still_divides_by_nothing() -> None:
+    still = flicks(_hard, 0.0, 1)
+    still = replace(still, y=np.where(np.arange(150) < 60, 0.0, 0.7) * np.ones((12, 2, 1)))
+    assert averaged_reports(still, 1e-6) == 1
 
 
 def test_short_holds_say_nothing() -> None:
@@ -98,5 +135,5 @@ def test_short_holds_say_nothing() -> None:
         y=some.y[..., :70], end=some.end, group=some.group, tells=some.tells, noise_fs=some.noise_fs,
         interval_s=INTERVAL_S, late=60,
     )  # fmt: skip
-    assert np.isnan(ripples(cut, 0.003, 5, range(25, 26))[-1])
+    assert np.isnan(ripples(cut, 0.003, 5, range(25, 26))).all()
     assert averaged_reports(cut, 0.003) == 1
