@@ -11,15 +11,12 @@ from feelcheck.numerics.unsmoothing import BRIEF, LEAST_WIDTH, unsmoothed
 
 __all__ = ["averaged_reports", "ripples"]
 
-LOOKS = ((LEAST_WIDTH, LEAST_SEEN), (7, 7), (9, 10))
-"""Readings of a derivative, the longer the less noise covers the ripple, and the shortest average that each shows: one
-shorter than the derivative is imitated by it."""
-
-BRIEF_LOOKS = ((LEAST_WIDTH, LEAST_SEEN), (7, 7), (1, LEAST_SEEN))
-"""The same behind a pole of about a report, which is undone from report to report."""
+LOOKS = ((LEAST_WIDTH, LEAST_SEEN, 9), (7, 7, LONGEST_AVERAGE), (9, 10, LONGEST_AVERAGE))
+"""Readings of a derivative, the longer the less noise covers the ripple, and the shortest and longest average that each
+is asked for: one shorter than the derivative is imitated by it."""
 
 MOST_LOOKED_AT = 24
-"""Flicks: more of them do not make the ripple clearer."""
+"""Flicks: each makes it clearer whether they agree, and costs as much as the one before."""
 
 NOTHING = 1e-6
 """Fractions of the reach: less is no ripple."""
@@ -93,8 +90,9 @@ def averaged_reports(flicks: EvenFlicks, tau_s: float) -> int:
     """
     brief = tau_s < BRIEF * flicks.interval_s
     seen = [1]
-    for width, least in BRIEF_LOOKS if brief else LOOKS:
-        left = np.maximum(ripples(flicks, tau_s, width, range(least - 1, LONGEST_AVERAGE + 2)), NOTHING)
+    for width, least, most in LOOKS:
+        exactly = brief and width == LEAST_WIDTH
+        left = np.maximum(ripples(flicks, tau_s, 1 if exactly else width, range(least - 1, most + 2)), NOTHING)
         quieter = np.log(np.minimum(left[:-2], left[2:]) / left[1:-1])
         seen += [least + k for k, told in enumerate(quieter) if _agree(told)]
     return max(seen)
