@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from feelcheck.hand.gate_stop.even_flicks import EvenFlicks
-from feelcheck.hand.gate_stop.numbers import AGREED, FEWEST_SEEN, GIVE, LEAST_SEEN, LONGEST_AVERAGE, QUIETER
+from feelcheck.hand.gate_stop.numbers import (
+    AGREED,
+    FEWEST_SEEN,
+    GIVE,
+    LEAST_SEEN,
+    LONGEST_AVERAGE,
+    OF_THE_POLE,
+    QUIETER,
+)
 from feelcheck.model import FloatArray
 from feelcheck.numerics.unsmoothing import BRIEF, LEAST_WIDTH, unsmoothed
 
@@ -88,11 +96,11 @@ def averaged_reports(flicks: EvenFlicks, tau_s: float) -> int:
     imitates the shape of an averaged stop but never that, since it would have to do so on one grid of reports in every
     flick. The longest length counts that leaves clearly less than its neighbours do, flick by flick.
     """
-    brief = tau_s < BRIEF * flicks.interval_s
+    pole = tau_s / flicks.interval_s
     seen = [1]
     for width, least, most in LOOKS:
-        exactly = brief and width == LEAST_WIDTH
+        exactly = pole < BRIEF and width == LEAST_WIDTH
         left = np.maximum(ripples(flicks, tau_s, 1 if exactly else width, range(least - 1, most + 2)), NOTHING)
         quieter = np.log(np.minimum(left[:-2], left[2:]) / left[1:-1])
-        seen += [least + k for k, told in enumerate(quieter) if _agree(told)]
+        seen += [least + k for k, told in enumerate(quieter) if least + k >= OF_THE_POLE * pole and _agree(told)]
     return max(seen)

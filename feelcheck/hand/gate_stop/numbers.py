@@ -358,6 +358,14 @@ QUIETER = Number(
     by_trial=True,
 )
 
+OF_THE_POLE = Number(
+    0.5,
+    "1",
+    "of the pole is the shortest average that is looked for behind it: a long pole's noise covers the ripple of a "
+    "shorter one, and rims that give came to 2.8 standard errors",
+    by_trial=True,
+)
+
 FEWEST_SEEN = Count(6, "flicks", "fewer agree by chance")
 
 SEEN_WORTH = Number(200.0, "1", "gain that counts as much as seeing the length of an average: nothing else weighs then")

@@ -103,6 +103,8 @@ def test_flicks_agree_one_by_one_on_a_length(monkeypatch: pytest.MonkeyPatch, re
 
     monkeypatch.setattr(averaged, "ripples", left)
     assert averaged_reports(flicks(_hard, 3.0, 1), 0.003) == found
+    assert averaged_reports(flicks(_hard, 3.0, 1), 0.019) == found
+    assert averaged_reports(flicks(_hard, 3.0, 1), 0.021) == 1  # too short behind such a pole
 
 
 def test_an_average_shorter_than_the_derivative_is_not_asked_for_there(monkeypatch: pytest.MonkeyPatch) -> None:
