@@ -361,8 +361,8 @@ QUIETER = Number(
 HINTED = Number(
     1.6,
     "standard errors",
-    "from which on the flicks hint at the length of an average, so that it counts as likely as none: of poles alone one "
-    "in 150 comes to that",
+    "from which on the flicks hint at the length of an average, so that it counts as likely as none: of poles alone "
+    "one in 150 comes to that",
     by_trial=True,
 )
 
