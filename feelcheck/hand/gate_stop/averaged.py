@@ -9,7 +9,6 @@ from feelcheck.hand.gate_stop.numbers import (
     AGREED,
     FEWEST_SEEN,
     GIVE,
-    HINTED,
     LEAST_SEEN,
     LONGEST_AVERAGE,
     OF_THE_POLE,
@@ -72,20 +71,16 @@ def _unsteady(moved: FloatArray, n: int, width: int) -> FloatArray:
     return np.where(at[:, -1] < paths.shape[1], parts.std(axis=1), np.nan)
 
 
-def _agreement(quieter: FloatArray) -> float:
-    """Return by how many standard errors the flicks agree, one by one, that a length leaves less than its neighbours.
-
-    It is given the logarithms, shape (n_flicks,). Where half of the flicks do not say so clearly it is a hint at most.
-    """
+def _agree(quieter: FloatArray) -> bool:
+    """Tell whether the flicks agree, one by one, that a length leaves less than its neighbours, as logarithms."""
     told = quieter[np.isfinite(quieter)]
-    if told.size < FEWEST_SEEN:
-        return 0.0
-    agreement = float(told.mean() * np.sqrt(told.size) / max(told.std(), NOTHING))
-    return agreement if np.median(told) >= np.log(QUIETER) else min(agreement, AGREED)
+    if told.size < FEWEST_SEEN or np.median(told) < np.log(QUIETER):
+        return False
+    return bool(told.mean() > AGREED * told.std() / np.sqrt(told.size))
 
 
-def averaged_reports(flicks: EvenFlicks, tau_s: float) -> tuple[int, int]:
-    """Return over how many reports the readings are averaged behind a pole, and over how many they may be; 1 for none.
+def averaged_reports(flicks: EvenFlicks, tau_s: float) -> int:
+    """Return over how many reports the readings are averaged behind a pole; 1 where none is seen.
 
     Parameters
     ----------
@@ -99,18 +94,13 @@ def averaged_reports(flicks: EvenFlicks, tau_s: float) -> tuple[int, int]:
     An average over N reports is undone by r_k = r_(k - N) + N (y_k - y_(k - 1)), which repeats any misfit every N
     reports for ever. Only the right length, and its divisors, leave a stick at rest; a thumb that slows down by itself
     imitates the shape of an averaged stop but never that, since it would have to do so on one grid of reports in every
-    flick. The longest length counts that leaves clearly less than its neighbours do, flick by flick; noise may cover
-    that, and leave a hint.
+    flick. The longest length counts that leaves clearly less than its neighbours do, flick by flick.
     """
     pole = tau_s / flicks.interval_s
-    seen, hinted = [1], [1]
+    seen = [1]
     for width, least, most in LOOKS:
         exactly = pole < BRIEF and width == LEAST_WIDTH
         left = np.maximum(ripples(flicks, tau_s, 1 if exactly else width, range(least - 1, most + 2)), NOTHING)
         quieter = np.log(np.minimum(left[:-2], left[2:]) / left[1:-1])
-        agreement = np.array([_agreement(told) for told in quieter])
-        lengths = least + np.arange(agreement.size)
-        agreement[lengths < OF_THE_POLE * pole] = 0.0
-        seen += lengths[agreement > AGREED].tolist()
-        hinted += lengths[agreement > HINTED].tolist()
-    return max(seen), max(hinted)
+        seen += [least + k for k, told in enumerate(quieter) if least + k >= OF_THE_POLE * pole and _agree(told)]
+    return max(seen)

@@ -230,7 +230,7 @@ def choose(
     one_pole: Found,
     at_rim: Callable[[Found], float] = lambda _: 0.0,
     against: Callable[[Found, Found], float] = lambda *_: 0.0,
-    averages: Callable[[Found], tuple[int, int]] = lambda _: (1, 1),
+    averages: Callable[[Found], int] = lambda _: 1,
 ) -> Chosen:
     """Return the candidate to believe, starting from the one-pole fit.
 
@@ -244,8 +244,7 @@ def choose(
     against : callable
         What other evidence says against a candidate and for one pole, as a gain.
     averages : callable
-        Over how many reports the readings are seen to be averaged, whatever the stick did, and over how many they may
-        be; 1 for not.
+        Over how many reports the readings are seen to be averaged, whatever the stick did; 1 for not.
 
     Notes
     -----
@@ -258,14 +257,12 @@ def choose(
     tried = [one_pole]
     if usual > 0.4 * interval_s:
         tried += [_two_poles(one_pole)]
-    seen, hinted = averages(one_pole)
+    seen = averages(one_pole)
     average = _seen(one_pole, seen) if seen > 1 else _average(one_pole)
     if average.fit.shape.n_average * interval_s > CONTACT_S:
         tried += [average]
     if seen > 1 and at_rim(average) >= 0:
         return replace(_others(average, tuple(tried)), averaged=True)
-    if hinted > seen:
-        tried += [replace(_seen(one_pole, hinted), total=one_pole.total)]  # as likely as none
     tried[1:] = [_held_against(found, one_pole, against) for found in tried[1:]]
     better = [found for found in tried[1:] if _clearly_better(found, one_pole)]
     totals = [
@@ -312,7 +309,7 @@ def choose_from_few(
     start_s: FloatArray,
     at_rim: Callable[[Found], float] = lambda _: 0.0,
     against: Callable[[Found, Found], float] = lambda *_: 0.0,
-    averages: Callable[[Found], tuple[int, int]] = lambda _: (1, 1),
+    averages: Callable[[Found], int] = lambda _: 1,
 ) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.
 

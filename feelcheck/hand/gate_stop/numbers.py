@@ -358,14 +358,6 @@ QUIETER = Number(
     by_trial=True,
 )
 
-HINTED = Number(
-    1.6,
-    "standard errors",
-    "from which on the flicks hint at the length of an average, so that it counts as likely as none: of poles alone "
-    "one in 150 comes to that",
-    by_trial=True,
-)
-
 OF_THE_POLE = Number(
     0.5,
     "1",

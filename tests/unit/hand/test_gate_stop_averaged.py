@@ -67,13 +67,13 @@ def _behind(path: FloatArray, tau: float) -> FloatArray:
 @pytest.mark.parametrize(("tau", "n_average"), [(1.4, 8), (5.5, 16), (0.6, 4), (4.0, 12), (9.0, 16)])
 @pytest.mark.parametrize("stop", [_hard, _springs])
 def test_an_average_behind_a_pole_is_seen(stop: Stop, tau: float, n_average: int) -> None:
-    assert averaged_reports(flicks(stop, tau, n_average), tau * INTERVAL_S)[0] == n_average
+    assert averaged_reports(flicks(stop, tau, n_average), tau * INTERVAL_S) == n_average
 
 
 @pytest.mark.parametrize("stop", [_hard, _by_itself, _springs])
 @pytest.mark.parametrize(("tau", "second"), [(1.5, 0.0), (6.0, 0.0), (15.0, 0.0), (5.0, 3.0), (2.0, 2.0)])
 def test_poles_and_thumbs_are_no_average(stop: Stop, tau: float, second: float) -> None:
-    assert averaged_reports(flicks(stop, tau, 1, second=second), (tau + second) * INTERVAL_S)[0] == 1
+    assert averaged_reports(flicks(stop, tau, 1, second=second), (tau + second) * INTERVAL_S) == 1
 
 
 def test_of_an_average_and_its_divisors_the_longest_counts() -> None:
@@ -81,33 +81,30 @@ def test_of_an_average_and_its_divisors_the_longest_counts() -> None:
     assert eight < min(seven, nine)
     fifteen, sixteen, seventeen = np.median(ripples(flicks(_hard, 3.0, 16), 0.003, 5, range(15, 18)), axis=1)
     assert sixteen < min(fifteen, seventeen)
-    assert averaged_reports(flicks(_hard, 3.0, 16), 0.003)[0] == 16
+    assert averaged_reports(flicks(_hard, 3.0, 16), 0.003) == 16
 
 
 FLICKS = np.arange(12)
 
 
 @pytest.mark.parametrize(
-    ("rests", "found", "hinted"),
+    ("rests", "found"),
     [
-        (np.full(12, 0.7), 10, 10),
-        (np.full(12, 0.9), 1, 10),  # hardly quieter
-        (np.where(FLICKS < 9, 0.6, 1.6), 1, 10),  # in most flicks
-        (np.where(FLICKS < 8, 0.6, 2.0), 1, 1),  # in some flicks
-        (np.where(FLICKS < 6, 0.7, np.nan), 10, 10),
-        (np.where(FLICKS < 5, 0.7, np.nan), 1, 1),  # few flicks were held long enough
+        (np.full(12, 0.7), 10),
+        (np.full(12, 0.9), 1),  # hardly quieter
+        (np.where(FLICKS < 8, 0.6, 2.0), 1),  # in some flicks
+        (np.where(FLICKS < 6, 0.7, np.nan), 10),
+        (np.where(FLICKS < 5, 0.7, np.nan), 1),  # few flicks were held long enough
     ],
 )
-def test_flicks_agree_one_by_one_on_a_length(
-    monkeypatch: pytest.MonkeyPatch, rests: FloatArray, found: int, hinted: int
-) -> None:
+def test_flicks_agree_one_by_one_on_a_length(monkeypatch: pytest.MonkeyPatch, rests: FloatArray, found: int) -> None:
     def left(_flicks: EvenFlicks, _tau_s: float, _width: int, lengths: range) -> FloatArray:
         return np.array([rests if n == 10 else np.full(12, 0.05 if n == 3 else 1.0) for n in lengths])
 
     monkeypatch.setattr(averaged, "ripples", left)
-    assert averaged_reports(flicks(_hard, 3.0, 1), 0.003) == (found, hinted)
-    assert averaged_reports(flicks(_hard, 3.0, 1), 0.019) == (found, hinted)
-    assert averaged_reports(flicks(_hard, 3.0, 1), 0.021) == (1, 1)  # too short behind such a pole
+    assert averaged_reports(flicks(_hard, 3.0, 1), 0.003) == found
+    assert averaged_reports(flicks(_hard, 3.0, 1), 0.019) == found
+    assert averaged_reports(flicks(_hard, 3.0, 1), 0.021) == 1  # too short behind such a pole
 
 
 def test_an_average_shorter_than_the_derivative_is_not_asked_for_there(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -118,20 +115,20 @@ def test_an_average_shorter_than_the_derivative_is_not_asked_for_there(monkeypat
         return np.ones((len(lengths), 12))
 
     monkeypatch.setattr(averaged, "ripples", left)
-    assert averaged_reports(flicks(_hard, 3.0, 1), 0.003)[0] == 1
+    assert averaged_reports(flicks(_hard, 3.0, 1), 0.003) == 1
     assert asked == {5: 4, 7: 7, 9: 10}  # a derivative over w readings has zeros of its own at shorter ones
 
 
 @pytest.mark.parametrize(("tau", "n_average"), [(6.6, 8), (8.0, 8)])
 def test_noise_that_covers_the_ripple_of_a_flick_is_seen_through_by_all(tau: float, n_average: int) -> None:
     noisy = flicks(_hard, tau, n_average, noise=4e-4)
-    assert averaged_reports(noisy, tau * INTERVAL_S)[0] == n_average
+    assert averaged_reports(noisy, tau * INTERVAL_S) == n_average
 
 
 def test_a_stick_that_is_wholly_still_divides_by_nothing() -> None:
     still = flicks(_hard, 0.0, 1)
     still = replace(still, y=np.where(np.arange(150) < 60, 0.0, 0.7) * np.ones((12, 2, 1)))
-    assert averaged_reports(still, 1e-6)[0] == 1
+    assert averaged_reports(still, 1e-6) == 1
 
 
 def test_short_holds_say_nothing() -> None:
@@ -141,4 +138,4 @@ def test_short_holds_say_nothing() -> None:
         interval_s=INTERVAL_S, late=60,
     )  # fmt: skip
     assert np.isnan(ripples(cut, 0.003, 5, range(25, 26))).all()
-    assert averaged_reports(cut, 0.003)[0] == 1
+    assert averaged_reports(cut, 0.003) == 1

@@ -55,24 +55,14 @@ def test_an_average_that_all_flicks_show_stands() -> None:
 def test_an_average_whose_length_is_seen_is_taken_unless_the_rim_forbids_it() -> None:
     """The few flicks of one pole: nothing in their motion speaks for an average."""
     start = chosen().one_pole
-    seen = choice.choose(start, averages=lambda _: (6, 6))
+    seen = choice.choose(start, averages=lambda _: 6)
     assert (seen.shape.name, seen.shape.n_average) == ("pole_average", 6)
     alike = 1.0 - seen.gains[seen.names.index("one_pole")] / DECIDED
     assert alike < 0, "nothing else weighs beside it"
     batch, onset = flicks()
     assert seen.carried_to(lambda few: everything(few, batch, onset)).shape.n_average == 6
-    forbidden = choice.choose(start, at_rim=lambda _: -1.0, averages=lambda _: (6, 6))
+    forbidden = choice.choose(start, at_rim=lambda _: -1.0, averages=lambda _: 6)
     assert forbidden.shape.name == "one_pole"
-
-
-def test_an_average_that_the_flicks_hint_at_is_as_likely_as_none() -> None:
-    start = chosen().one_pole
-    plain, hinted = choice.choose(start), choice.choose(start, averages=lambda _: (1, 12))
-    assert hinted.best is start
-    longer = float(np.median(choice.smoothing_delay_s(hinted.tried[-1]) / choice.smoothing_delay_s(start)))
-    assert longer > 1.3
-    assert plain.delay_spread(0) < 0.05
-    assert 0.4 < hinted.delay_spread(0) / np.log(longer) < 0.7
 
 
 def test_a_gain_that_a_few_flicks_make_is_not_the_electronics(monkeypatch: pytest.MonkeyPatch) -> None:
