@@ -5,16 +5,18 @@ from __future__ import annotations
 import re
 from collections import Counter
 
+from feelcheck.formats._numbers import PLAIN_NUMBER
 from feelcheck.formats.numbers import MOST_UNFOLDED, UNFOLDED_LINES
 
 __all__ = ["named_rows"]
 
-_NUMBER = r"[+-]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][+-]?\d++)?"
-_PAIR = re.compile(rf"(?<![\w.])([A-Za-z_][\w.\[\]/]{{0,40}})\s{{0,4}}[=:]\s{{0,4}}({_NUMBER})(?=[\s,;|)\]}}]|$)")
-_LEAD = re.compile(rf"\W{{0,8}}({_NUMBER}|[\d/.T-]{{0,16}}\s?\d{{1,2}}:\d\d(?::\d\d)?[\d.,]*Z?)(?![\w.])")
+_PAIR = re.compile(rf"(?<![\w.])([A-Za-z_][\w.\[\]/]{{0,40}})\s{{0,4}}[=:]\s{{0,4}}({PLAIN_NUMBER})(?=[\s,;|)\]}}]|$)")
+_LEAD = re.compile(rf"\W{{0,8}}({PLAIN_NUMBER}|[\d/.T-]{{0,16}}\s?\d{{1,2}}:\d\d(?::\d\d)?[\d.,]*Z?)(?![\w.])")
 _TAIL = re.compile(r"\s(\d{9,})\s*")
 _CLOCK = re.compile(r"^(\S{0,24}\d:\d\d:\d\d\S{0,16})[ \t]{1,4}(?:->|=>|>)[ \t]{0,4}", re.M)
-_ONE_LIST = re.compile(rf"^[ \t]*[\[(][ \t]*({_NUMBER}(?:\s*[,;]\s*{_NUMBER})+)[ \t]*[\])][ \t]*,?[ \t]*$", re.M)
+_ONE_LIST = re.compile(
+    rf"^[ \t]*[\[(][ \t]*({PLAIN_NUMBER}(?:\s*[,;]\s*{PLAIN_NUMBER})+)[ \t]*[\])][ \t]*,?[ \t]*$", re.M
+)
 
 
 def named_rows(text: str) -> tuple[str, tuple[str, ...]]:

@@ -8,7 +8,18 @@ from functools import lru_cache
 from feelcheck.formats._names import Unit, find_unit
 from feelcheck.formats.numbers import OVER_RANGE
 
-__all__ = ["OVER_RANGE_WORDS", "cell_kind", "number_pattern", "parse_number", "parse_quantity", "resolution_of"]
+__all__ = [
+    "OVER_RANGE_WORDS",
+    "PLAIN_NUMBER",
+    "cell_kind",
+    "number_pattern",
+    "parse_number",
+    "parse_quantity",
+    "resolution_of",
+]
+
+PLAIN_NUMBER = r"[+-]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][+-]?\d++)?"
+"""Pattern of a number with a decimal point; it never goes back over a digit."""
 
 OVER_RANGE_WORDS = (
     "∞", "-∞", "+∞", "inf", "-inf", "+inf", "Inf", "-Inf", "+Inf", "INF", "-INF", "+INF", "Infinity", "-Infinity",

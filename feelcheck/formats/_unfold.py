@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._numbers import PLAIN_NUMBER
 from feelcheck.formats.numbers import DEEPEST_NESTING, HEAD_BYTES, MOST_UNFOLDED, MOST_UNFOLDED_COLUMNS, UNFOLDED_LINES
 
 __all__ = ["unfold"]
@@ -17,7 +18,7 @@ _LIST = r"(?:(?<![A-Za-z])(?:array\([^\[\]]{0,80}|[A-Za-z]*+))?[\[({][^\[\](){}]
 _CELL = re.compile(rf'"[^"\n\[({{]*+[\[({{][^"\n]*+"|{_LIST}')
 _INSIDE = re.compile(r"[\[({]([^\[\](){}]*)[\])}]")
 _BREAKS = re.compile(r"[;\n\r\v\f\x1c-\x1e\x85\u2028\u2029]")
-_NUMBERS = re.compile(r"^(?:[+-]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][+-]?\d++)?|true|false|nan|[\s,;])*+$", re.I)
+_NUMBERS = re.compile(rf"^(?:{PLAIN_NUMBER}|true|false|nan|[\s,;])*+$", re.I)
 
 
 def unfold(text: str) -> tuple[str, tuple[str, ...]]:
