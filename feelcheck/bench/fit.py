@@ -189,9 +189,7 @@ class ModelFit:
     @property
     def clips(self) -> tuple[float, float]:
         """The part of the drive's way that the output follows, 0 to 1 where nothing is cut."""
-        theta = self.fit.theta[self.spec.n_shape + self.spec.dead :]
-        low = float(theta[0]) if self.spec.clip_low else 0.0
-        return low, float(theta[-1]) if self.spec.clip_high else 1.0
+        return self.spec.clips(self.fit.theta)
 
     @property
     def levels(self) -> tuple[float, float]:
@@ -379,4 +377,4 @@ def fit_spec(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None = None) 
         if found.fit.converged and found.relative_residual < FAR_WORSE * near.relative_residual:
             return found
         return min((found, searched(starts_of(spec, window, scale))), key=lambda fit: fit.fit.rss)
-    return searched(starts_of(spec, window, scale, near))
+    return searched(starts_of(spec, window, scale, None if near is None else (near.spec, near.fit.theta)))

@@ -78,6 +78,17 @@ class ModelSpec:
         """Number of nonlinear parameters."""
         return self.n_shape + self.dead + self.clip_low + self.clip_high
 
+    def clips(self, theta: FloatArray) -> tuple[float, float]:
+        """Return the part of the drive's way that the output follows, 0 to 1 where nothing is cut.
+
+        Parameters
+        ----------
+        theta : ndarray, shape (n_parameters,)
+            Nonlinear parameters: shape, dead time, clip levels.
+        """
+        low = float(theta[self.n_shape + self.dead]) if self.clip_low else 0.0
+        return low, float(theta[-1]) if self.clip_high else 1.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Response:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,12 +11,10 @@ from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import FloatArray
 
-if TYPE_CHECKING:
-    from feelcheck.bench.fit import ModelFit
-
 __all__ = ["limits_of", "starts_of"]
 
-
+Point = tuple[ModelSpec, FloatArray]
+"""A candidate and its nonlinear parameters."""
 PAIRS = {
     "two_pole": ((-0.05, -1.5), (-0.02, -3.0), (-0.4, -0.7), (0.3, -0.3), (0.0, -4.0)),
     "pole_and_average": tuple((np.log(1 - share), np.log(2 * share)) for share in (0.2, 0.5, 0.8)),
@@ -57,7 +54,7 @@ def limits_of(spec: ModelSpec, window: EdgeWindow, scale: float) -> tuple[FloatA
     return np.array(low), np.array(high)
 
 
-def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit | None = None) -> list[FloatArray]:
+def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: Point | None = None) -> list[FloatArray]:
     """Return starts, each of shape (p,), on a grid laid by the edge's rough duration and a simpler candidate's end.
 
     Parameters
@@ -68,8 +65,8 @@ def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit 
         The edge.
     scale : float
         Unit of the dead time parameter, s.
-    near : ModelFit, optional
-        A simpler candidate on the same edge.
+    near : (ModelSpec, ndarray of shape (p,)), optional
+        A simpler candidate and its best parameters on the same edge.
     """
     shapes = list(_shape_starts(spec, window, near))
     deads = list(_dead_starts(window, scale)) if spec.dead else [None]
@@ -79,9 +76,9 @@ def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit 
             (0.15, 0.4, 0.7, 0.9, 0.98) if spec.clip_high else (None,),
         )
     )
-    same_clips = near is not None and (near.spec.clip_low, near.spec.clip_high) == (spec.clip_low, spec.clip_high)
+    same_clips = near is not None and (near[0].clip_low, near[0].clip_high) == (spec.clip_low, spec.clip_high)
     if near is not None and same_clips and (spec.clip_low or spec.clip_high):
-        low, high = near.clips
+        low, high = near[0].clips(near[1])
         clips = [(low if spec.clip_low else None, high if spec.clip_high else None)]
     found = []
     for shape, dead, clip in itertools.product(shapes, deads, clips):
@@ -91,7 +88,7 @@ def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: ModelFit 
     return found
 
 
-def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None) -> Iterable[list[float]]:
+def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: Point | None) -> Iterable[list[float]]:
     rough = np.log(max(window.duration_s, 2 * window.interval_s) / 2.2)
     if spec.shape in ("none", "average"):
         return [[]] if spec.shape == "none" else [[rough + shift] for shift in (0.3, 0.7, 1.0, 1.4)]
@@ -104,13 +101,13 @@ def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None) ->
         combos = itertools.product(first or (None,), stop, behind)
         return [[float(p) for p in combo if p is not None] for combo in combos]
     if spec.shape == "one_pole":
-        if near is not None and near.spec.n_shape == 1:
-            return [[float(near.fit.theta[0])], [rough]]
+        if near is not None and near[0].n_shape == 1:
+            return [[float(near[1][0])], [rough]]
         return [
             [p] for p in (rough - 3.5, rough - 2.3, rough - 1.4, rough - 0.7, rough - 0.2, rough + 0.4, rough + 1.5)
         ]
-    if near is not None and near.spec.n_shape == 1:
-        rough = float(near.fit.theta[0])
+    if near is not None and near[0].n_shape == 1:
+        rough = float(near[1][0])
     if spec.shape in PAIRS:
         return [[rough + a, rough + b] for a, b in PAIRS[spec.shape]]
     periods = rough + np.array([-2.5, -2.0, -1.6, -1.2, -0.9, -0.6, -0.3, 0.0])
