@@ -195,7 +195,8 @@ def _asked(found: list[Explained], what: str, wanted: str, of: Any) -> list[Expl
     chosen = [one for one in found if not wanted or of(one) == wanted]
     if not chosen:
         known = list(dict.fromkeys(of(one) for one in found if of(one)))
-        near = difflib.get_close_matches(wanted, known, n=1, cutoff=0.0)
-        step = f"Did you mean {near[0]}?" if near else f"This has no {what}: leave it out."
+        near = difflib.get_close_matches(wanted, known, n=1)
+        guess = f"Did you mean {near[0]}?" if near else "Name one of the known ones."
+        step = guess if known else f"This has no {what}: leave it out."
         raise FeelcheckError(f"There is no such {what} here.", {"got": wanted, "known": ", ".join(known)}, step)
     return chosen

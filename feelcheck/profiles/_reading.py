@@ -196,8 +196,9 @@ def _refuse_unknown(table: Table, known: Iterable[str], where: str, section: str
     names = list(known)
     for key in table:
         if key not in names:
-            near = difflib.get_close_matches(key, names, n=1, cutoff=0.0)
-            facts = {"file": where, "section": section or "top", "got": key, "nearest known": near[0] if near else "-"}
+            near = difflib.get_close_matches(key, names, n=1)
+            facts = {"file": where, "section": section or "top", "got": key}
+            facts |= {"nearest known": near[0]} if near else {"known": ", ".join(names)}
             raise ProfileError("A record holds known keys only.", facts, "Correct the key, or put it under notes.")
 
 

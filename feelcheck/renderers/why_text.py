@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Collection, Iterable
 from typing import Any
 
 from feelcheck.model import Estimate
 from feelcheck.model.why import Decider, Explained, Why
+from feelcheck.numerics.uncertainty import coverage_factor
 from feelcheck.renderers._format import format_difference, format_estimate, shown
 from feelcheck.renderers._json import displayed, dump, encoded, picked
 from feelcheck.renderers._table import text_table
@@ -18,6 +20,8 @@ WHY_SCHEMA = "feelcheck.why/1"
 WIDTH = 110
 UNTOLD = "in one piece"
 """Where an uncertainty is a single reckoning, or its parts are not kept."""
+MANY_DOF = 100
+"""From here on Student's t is the normal distribution in the digits shown."""
 
 
 def why_text(result: Why) -> str:
@@ -59,7 +63,15 @@ def _terms(one: Explained) -> str:
         for words, u, share in shares(estimate)
     ]
     whole = ("together", format_u(estimate.u, estimate.unit), "", "")
-    return "  Standard uncertainty\n" + text_table(("", "u", "share", "set by"), [*rows, whole], indent="    ")
+    table = text_table(("", "u", "share", "set by"), [*rows, whole], indent="    ")
+    return f"  Standard uncertainty\n{table}\n{_coverage(estimate)}"
+
+
+def _coverage(estimate: Estimate) -> str:
+    """Return how the interval follows from u."""
+    freedom = f", of {estimate.dof:.3g} degrees of freedom" if estimate.dof < MANY_DOF else ""
+    how = "the value times or over exp(k u / value)" if estimate.scale == "log" else "the value +- k u"
+    return f"    The interval is {how}; k = {coverage_factor(estimate.dof):.3g} covers 95 %{freedom}."
 
 
 def shares(estimate: Estimate) -> list[tuple[str, float, float]]:
@@ -149,6 +161,7 @@ def _number(one: Explained) -> dict[str, Any]:
         "direction": one.direction or None,
         "estimate": encoded(one.estimate),
         "terms": [{"words": w, "u": displayed(u, unit), "share": share} for w, u, share in shares(one.estimate)],
+        "coverage": _coverage_document(one.estimate),
         **picked(one, "deciders"),
     }
     if one.compared is None:
@@ -156,6 +169,13 @@ def _number(one: Explained) -> dict[str, Any]:
     row = one.compared
     judged = picked(row, "verdict", "why", "p_difference", "p_equivalence", "scope")
     return {**document, **judged, "margin": displayed(row.margin, unit)}
+
+
+def _coverage_document(estimate: Estimate) -> dict[str, Any] | None:
+    if estimate.u is None:
+        return None
+    freedom = None if math.isinf(estimate.dof) else estimate.dof
+    return {"k": coverage_factor(estimate.dof), "degrees_of_freedom": freedom, "scale": estimate.scale}
 
 
 def why_json(result: Why) -> str:

@@ -6,6 +6,7 @@ import json
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -17,6 +18,7 @@ from feelcheck.cli import app
 from feelcheck.errors import FeelcheckError
 from feelcheck.model import BenchResult, Estimate, HandResult
 from feelcheck.model.numbers import Number, numbers_of
+from feelcheck.model.why import Explained, Why
 from feelcheck.pipeline import _why
 from feelcheck.pipeline._hand import own_metrics
 from feelcheck.renderers.why_text import shares, why_document, why_text
@@ -138,6 +140,30 @@ def test_a_wrong_name_tells_the_nearest(
     assert run.exit_code == 2
     assert f"Did you mean {near}?" in run.stderr
     assert run.stdout == ""
+
+
+def test_a_name_that_is_like_none_gets_no_guess(bench: BenchResult, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(_why, "bench", lambda _: bench)
+    run = CliRunner().invoke(app, ["why", str(CAPTURE), "zzz"])
+    assert run.exit_code == 2
+    assert "Name one of the known ones." in run.stderr
+    assert "Did you mean" not in run.stderr
+
+
+def test_the_interval_follows_from_u_as_it_is_told(hand: HandResult, bench: BenchResult) -> None:
+    found = [e for _, e in (*_why._of_hand(hand), *_why._of_bench(bench))]
+    told = [Explained(part="", axis="", direction="", estimate=one) for one in found]
+    for one in why_document(Why(path="", quantity="", numbers=tuple(told)))["numbers"]:
+        estimate, coverage = one["estimate"], one["coverage"]
+        if coverage is None:
+            continue
+        value, reach = estimate["value"], coverage["k"] * estimate["u"]
+        high = value * math.exp(reach / value) if coverage["scale"] == "log" else value + reach
+        assert estimate["high"] == pytest.approx(high, rel=1e-5)
+    few = Estimate.measured("delay", 0.003, u=0.001, unit="s", dof=3, scale="log")
+    text = why_text(Why(path="", quantity="delay", numbers=(replace(told[0], estimate=few),)))
+    # NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2: t is 3.182 for three degrees, two-sided 95 %
+    assert "times or over exp(k u / value); k = 3.18 covers 95 %, of 3 degrees of freedom." in text
 
 
 def test_json_is_one_document(bench: BenchResult, monkeypatch: pytest.MonkeyPatch) -> None:
