@@ -9,14 +9,13 @@ from dataclasses import replace
 from feelcheck.bench.drive import NO_DRIVE
 from feelcheck.bench.numbers import DRIVE_FRACTION
 from feelcheck.model import BenchDirection, BenchResult, Caveat, Estimate
-from feelcheck.numerics.one_pole import ramp_transition_10_90, transition_10_90
+from feelcheck.numerics.one_pole import LN9, ramp_transition_10_90, transition_10_90
 from feelcheck.numerics.uncertainty import combined, coverage_factor, effective_dof, scaled_estimate
 
 __all__ = ["behind_known_drive"]
 
 RAMP_SHARE = 0.8
 """Share of a linear ramp between its 10 and 90 %."""
-LN9 = math.log(9.0)
 
 
 def behind_known_drive(result: BenchResult, drive_s: float) -> BenchResult:

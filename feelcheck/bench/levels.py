@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.model import FloatArray
+from feelcheck.numerics.descriptive import robust_sd
 from feelcheck.numerics.filters import median_of_five
 
 __all__ = ["MANY", "Trace1D", "block_average", "converter_step", "noise_rms", "prepare", "without_spikes"]
@@ -164,7 +165,7 @@ def noise_rms(values: FloatArray) -> float:
         return 0.0
     every = max(1, values.size // MANY)
     second = values[2::every] - 2 * values[1:-1:every] + values[:-2:every]
-    typical = 1.4826 * float(np.median(np.abs(second))) / np.sqrt(6.0)
+    typical = robust_sd(second, 0.0) / np.sqrt(6.0)
     if typical == 0.0:
         inner = np.sort(np.abs(second))[: int(0.8 * second.size) + 1]
         typical = float(np.sqrt(np.mean(inner**2))) / np.sqrt(6.0)

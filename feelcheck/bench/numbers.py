@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from feelcheck.model.numbers import Count, Number
+from feelcheck.numerics.chi_squared import CHI_SQUARED_95
 
 SETTLED = Number(0.9, "1", "an edge that got this far shows its end; one that did not may be the start of a slower one")
 
@@ -48,10 +49,9 @@ SAME_DECAY = Number(0.3, "1", "logarithm of the ratio of times that count as one
 ALIKE_MISFIT = Number(0.012, "swing", "up to this misfit a plain pole explains an edge, too", by_trial=True)
 
 CHI2 = Number(
-    3.841458820694124,
+    CHI_SQUARED_95,
     "1",
-    "chi-square of one degree of freedom, 95 %: its upper end is the one-sided 97.5 % limit (NIST/SEMATECH e-Handbook, "
-    "1.3.6.7.4)",
+    "chi-squared of one degree of freedom, 95 %: the upper end of its interval is the one-sided 97.5 % limit",
 )
 
 N_GRID = Count(24, "time constants", "from a fiftieth of a sample to the window, a factor of 1.9 apart at most")

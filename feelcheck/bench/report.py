@@ -13,7 +13,7 @@ from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.response_times import part_at_once, pole_estimates, refused, second_order_extra, time_constant
 from feelcheck.bench.states import level_extra, settled_fraction, transition_as_read
 from feelcheck.model import BenchDirection, Caveat, Estimate, Status, Term
-from feelcheck.numerics.one_pole import transition_10_90
+from feelcheck.numerics.one_pole import LN9, transition_10_90
 from feelcheck.numerics.uncertainty import combined, coverage_interval, scaled_estimate
 
 __all__ = ["held_direction", "limited_by_hold", "report_direction"]
@@ -122,7 +122,7 @@ def held_direction(direction: BenchDirection, interval_s: float) -> BenchDirecti
         poles=(),
         time_constant=limit(slow),
         smoothing_delay=limit(direction.smoothing_delay),
-        step_transition_10_90=limit(direction.step_transition_10_90, math.log(9.0) * interval_s),
+        step_transition_10_90=limit(direction.step_transition_10_90, LN9 * interval_s),
     )
 
 

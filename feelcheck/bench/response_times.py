@@ -31,6 +31,7 @@ from feelcheck.bench.pooling import (
     start_terms,
 )
 from feelcheck.model import Caveat, Estimate, FloatArray
+from feelcheck.numerics.one_pole import LN9
 from feelcheck.numerics.uncertainty import NORMAL_95, combined
 
 __all__ = ["part_at_once", "pole_estimates", "refused", "second_order_extra", "time_constant"]
@@ -156,7 +157,7 @@ def _within_samples(found: DirectionFits) -> Estimate | None:
     window = found.fits[0].window
     if window.driven or window.duration_s > 4 * window.interval_s or found.settled_fraction < SETTLED:
         return None
-    bound = (window.duration_s + 2 * window.interval_s) / float(np.log(9.0))
+    bound = (window.duration_s + 2 * window.interval_s) / LN9
     return Estimate.at_most("time_constant", bound, unit="s", n=len(found.fits)).because("SETTLED")
 
 
@@ -228,7 +229,7 @@ def _may_be_drive(found: DirectionFits, tau: float) -> bool:
     step, so that drive and pole change places.
     """
     best = found.choice.best[0]
-    own = best.window.drive_duration_s / float(np.log(9.0))
+    own = best.window.drive_duration_s / LN9
     if not best.spec.clip_high or not own > 0 or abs(np.log(tau / own)) > SAME_DECAY:
         return False
     plain = [fits[0] for _, fits in found.choice.rivals if not fits[0].spec.clip_high and fits[0].spec.n_shape == 1]

@@ -15,6 +15,7 @@ from feelcheck.counted import counted
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Channel, Estimate, FloatArray
 from feelcheck.model.readings import TypedEdge, TypedReadings
+from feelcheck.numerics.one_pole import LN9
 from feelcheck.numerics.uncertainty import NORMAL_95, combined, effective_dof, scaled_estimate
 
 __all__ = ["measure_typed"]
@@ -22,7 +23,6 @@ __all__ = ["measure_typed"]
 REACHED = {"t10_s": -math.log(0.9), "t50_s": math.log(2.0), "t90_s": math.log(10.0)}
 """When a single pole has done 10, 50 and 90 % of a step, in time constants (closed form)."""
 
-RISE = math.log(9.0)
 UNLIKELY = 0.01
 NOT_ONE_POLE = Caveat(
     code="not_one_pole",
@@ -139,7 +139,7 @@ def _direction(edges: Sequence[TypedEdge]) -> BenchDirection | None:
     misfit = any(one.misfit for one in found)
     marks = (NO_DRIVE, *((NO_DEAD_TIME,) if any(one.assumed for one in found) else ()))
     tau = _unknown("time_constant", "s", NOT_ONE_POLE) if misfit else _mean("time_constant", found, "tau", marks)
-    step = scaled_estimate(tau, RISE, quantity="step_transition_10_90", unit="s")
+    step = scaled_estimate(tau, LN9, quantity="step_transition_10_90", unit="s")
     dead = _mean("dead_time", found, "dead", (NO_DRIVE,))
     return BenchDirection(
         time_constant=tau,

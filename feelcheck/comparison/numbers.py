@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from feelcheck.model.numbers import Count, Number
+from feelcheck.numerics.uncertainty import NORMAL_90, NORMAL_95
 
 ALPHA_FIXED = Number(0.05, "1", "level of each decision where the number of recordings was fixed before the first one")
 
@@ -86,7 +87,7 @@ OWN_DELAY_SPREAD_S = Number(
     0.00004, "s", "standard deviation between the delays of two specimens of one type (common practice, no source)"
 )
 
-BAND_FACTOR = Number(1.645, "1", "two-sided 90 % of a normal distribution (JCGM 100:2008, table G.2)")
+BAND_FACTOR = Number(NORMAL_90, "1", "standard deviations of a prediction either way: 90 % of a normal distribution")
 
 RIM_GIVE_FS = Number(
     0.004,
@@ -115,8 +116,6 @@ FEWEST_FOR_OUTLIERS = Count(5, "sticks", "the robust spread of fewer is no sprea
 
 FALSE_ALARM = Number(0.05, "1", "how probable it is that a clean normal population shows any outlier at all")
 
-TO_SD = Number(1.4826, "1", "from the median absolute deviation of a normal population to its standard deviation")
-
 MOST_STICKS = Count(4000, "sticks", "pairs grow with the square: more are matched within the first so many")
 
 STICKS_OF_A_PLACE = Count(5, "sticks", "among fewer no place is told")
@@ -127,7 +126,7 @@ FEWEST_FOR_SHAPE = Count(
     8, "sticks", "the test of skewness is not defined well for fewer (D'Agostino, Biometrika 57 (1970) 679)"
 )
 
-SKEWED = Number(1.96, "1", "standard deviations of the test of skewness: 5 %, two-sided")
+SKEWED = Number(NORMAL_95, "1", "standard deviations of the test of skewness: 5 %, two-sided")
 
 MOST_BOUNDED = Number(
     0.5, "1", "share of bounds among the values beyond which no shape is fitted, and limits go by order"

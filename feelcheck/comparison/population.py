@@ -12,10 +12,11 @@ import numpy as np
 
 from feelcheck.comparison.control_chart import batch_means, control_chart
 from feelcheck.comparison.matching import best_pairs
-from feelcheck.comparison.numbers import CONFIDENCE, FALSE_ALARM, FEWEST_FOR_OUTLIERS, FEWEST_FOR_SHAPE, TO_SD
+from feelcheck.comparison.numbers import CONFIDENCE, FALSE_ALARM, FEWEST_FOR_OUTLIERS, FEWEST_FOR_SHAPE
 from feelcheck.comparison.survey_columns import MAIN, QuantityColumns, has_directions, number_in, quantities_of
 from feelcheck.comparison.tolerance import tolerance_limits
 from feelcheck.model import FloatArray, Outlier, Population, PopulationQuantity, StickValue
+from feelcheck.numerics.descriptive import MAD_TO_SD, robust_sd
 from feelcheck.numerics.uncertainty import WIDTH_95
 
 __all__ = ["deviations", "group_of", "outlier_limit", "population_of", "stick_name"]
@@ -232,8 +233,9 @@ def deviations(values: FloatArray) -> FloatArray:
     >>> deviations(np.array([1.0, 2.0, 3.0, 4.0, 30.0])).round(1).tolist()
     [-1.3, -0.7, 0.0, 0.7, 18.2]
     """
-    away = values - np.median(values)
-    scale = TO_SD * float(np.median(np.abs(away)))
+    middle = float(np.median(values))
+    scale = robust_sd(values, middle)
+    away = values - middle
     return away / scale if scale > 0 else np.zeros_like(values)
 
 
@@ -261,5 +263,5 @@ def outlier_limit(n: int, false_alarm: float = FALSE_ALARM) -> float:
     rng = np.random.default_rng(20_261_129)
     clean = rng.standard_normal((min(_MOST, max(_FEWEST, _DRAWS // n)), n))
     away = np.abs(clean - np.median(clean, axis=1, keepdims=True))
-    most = away.max(axis=1) / (TO_SD * np.median(away, axis=1))
+    most = away.max(axis=1) / (MAD_TO_SD * np.median(away, axis=1))
     return float(np.quantile(most, 1.0 - false_alarm))

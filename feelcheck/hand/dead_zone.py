@@ -19,6 +19,7 @@ from feelcheck.hand.numbers import (
     SMOOTHED_REPORTS,
 )
 from feelcheck.model import Caveat, Estimate, FloatArray
+from feelcheck.numerics.descriptive import U_OF_MEDIAN, robust_sd
 from feelcheck.numerics.runs import runs_of_equal
 from feelcheck.numerics.uncertainty import combined
 
@@ -144,10 +145,10 @@ def _verdict(jump: FloatArray, width: FloatArray, step_fs: float) -> Estimate:
 
 def _measured(values: FloatArray, step_fs: float) -> Estimate:
     middle = float(np.median(values))
-    spread = 1.4826 * float(np.median(np.abs(values - middle)))
+    spread = robust_sd(values, middle)
     u, terms = combined(
         {
-            "scatter of the events": 1.2533 * spread / math.sqrt(values.size),  # of a median, in that of a mean
+            "scatter of the events": U_OF_MEDIAN * spread / math.sqrt(values.size),
             PACE_U.sets: PACE_U * middle,
             "rounding of the codes": step_fs / math.sqrt(12),
         }

@@ -16,6 +16,7 @@ from feelcheck.hand.numbers import (
 )
 from feelcheck.hand.returns import SpringReturn, spring_returns
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray, HandView, MetricOutput, Trace
+from feelcheck.numerics.descriptive import U_OF_MEDIAN, robust_sd
 from feelcheck.numerics.spring_return import ReturnFit, fit_return, overshoot_of, return_path
 from feelcheck.numerics.uncertainty import combined
 
@@ -105,8 +106,8 @@ def _beyond(one: SpringReturn) -> float:
 def _spread(values: FloatArray) -> tuple[float, float]:
     """Return median and its standard uncertainty from the spread."""
     middle = float(np.median(values))
-    deviation = 1.4826 * float(np.median(np.abs(values - middle)))
-    return middle, 1.2533 * max(deviation, 1e-4 * abs(middle)) / math.sqrt(values.size)
+    deviation = max(robust_sd(values, middle), 1e-4 * abs(middle))
+    return middle, U_OF_MEDIAN * deviation / math.sqrt(values.size)
 
 
 def _ring(returns: list[SpringReturn], pooled: ReturnFit, each: list[ReturnFit], interval_s: float) -> list[Estimate]:

@@ -5,7 +5,11 @@ from __future__ import annotations
 import math
 from statistics import NormalDist
 
-__all__ = ["chi_squared_quantile", "chi_squared_tail"]
+__all__ = ["CHI_SQUARED_95", "chi_squared_quantile", "chi_squared_tail"]
+
+CHI_SQUARED_95 = 3.841458820694124
+"""What chi-squared of one degree of freedom exceeds once in twenty (NIST/SEMATECH e-Handbook, 1.3.6.7.4): half of it is
+by how much the log-likelihood of a parameter falls towards either end of its 95 % interval."""
 
 TINY = 1e-300
 PRECISION = 1e-15

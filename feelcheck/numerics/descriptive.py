@@ -1,4 +1,4 @@
-"""Mean, standard deviation and lag-1 autocorrelation that keep their digits."""
+"""Mean, standard deviation and lag-1 autocorrelation that keep their digits; a spread that strays do not widen."""
 
 from __future__ import annotations
 
@@ -8,7 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-__all__ = ["Description", "describe"]
+from feelcheck.model import FloatArray
+
+__all__ = ["MAD_TO_SD", "U_OF_MEDIAN", "Description", "describe", "robust_sd"]
+
+MAD_TO_SD = 1.4826
+"""Standard deviation of a normal population in median distances from its median (F. R. Hampel, J. Am. Stat. Assoc. 69
+(1974) 383)."""
+U_OF_MEDIAN = 1.2533
+"""Standard uncertainty of the median of many normal values in that of their mean: the square root of pi / 2."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,3 +76,21 @@ def describe(values: ArrayLike) -> Description:
         lag_1=lagged / squares if squares > 0 else 0.0,
         n=int(sample.size),
     )
+
+
+def robust_sd(values: FloatArray, about: float) -> float:
+    """Return the standard deviation about a level, by the median of the distances from it: strays hardly count.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        The sample, any unit; n >= 1.
+    about : float
+        The level, such as the sample's median.
+
+    Examples
+    --------
+    >>> round(robust_sd(np.array([1.0, 2.0, 3.0, 4.0, 30.0]), 3.0), 4)
+    1.4826
+    """
+    return MAD_TO_SD * float(np.median(np.abs(values - about)))

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from feelcheck.model import FloatArray
 
 __all__ = [
+    "LN9",
     "pole_of_samples",
     "ramp_response",
     "ramp_transition_10_90",
@@ -20,6 +21,8 @@ __all__ = [
     "transition_10_90",
 ]
 
+LN9 = math.log(9.0)
+"""10-90 % of a step behind one pole, in its time constants."""
 SHORTEST_AVERAGE = (
     1e-4  # of the quickest pole: a shorter one is a delay by half of it, exact to 1e-9, and loses no digits
 )
@@ -187,7 +190,7 @@ def transition_10_90(poles_s: Sequence[float] = (), average_s: float = 0.0) -> f
     if not poles:
         return 0.8 * average_s
     if len(poles) == 1 and average_s <= 0:
-        return math.log(9.0) * poles[0]
+        return LN9 * poles[0]
     return _crossing(poles, average_s, 0.9) - _crossing(poles, average_s, 0.1)
 
 

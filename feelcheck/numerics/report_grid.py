@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from feelcheck.model import FloatArray
 from feelcheck.numerics.combs import comb_spectrum, refine_spacing
+from feelcheck.numerics.descriptive import robust_sd
 
 __all__ = ["GridFit", "common_multiple", "densest_windows", "fit_grid", "fit_stretches", "stamp_step"]
 
@@ -175,7 +176,7 @@ def _line(x: FloatArray, y: FloatArray, weight: FloatArray) -> tuple[float, floa
         mx, my = np.average(x, weights=w), np.average(y, weights=w)
         slope = float(np.sum(w * (x - mx) * (y - my)) / max(float(np.sum(w * (x - mx) ** 2)), 1e-300))
         left = y - my - slope * (x - mx)
-        scale = HUBER * max(1.4826 * float(np.median(np.abs(left))), 1e-6)
+        scale = HUBER * max(robust_sd(left, 0.0), 1e-6)
         w = weight * np.minimum(1.0, scale / np.maximum(np.abs(left), 1e-12))
     return slope, _u_of_slope(x, np.clip(left, -scale, scale), weight, float(np.mean(np.abs(left) < scale)))
 

@@ -14,6 +14,7 @@ from feelcheck.model import Caveat, Estimate, FloatArray, Status
 from feelcheck.model.estimate import Term
 
 __all__ = [
+    "NORMAL_90",
     "NORMAL_95",
     "WIDTH_95",
     "combined",
@@ -25,6 +26,8 @@ __all__ = [
     "scaled_estimate",
 ]
 
+NORMAL_90 = 1.645
+"""Two-sided 90 % of a normal distribution, to the digits of JCGM 100:2008, table G.2."""
 NORMAL_95 = 1.96
 """Two-sided 95 % of a normal distribution, to the digits of JCGM 100:2008, table G.2: for bounds on u that has no
 degrees of freedom of its own."""

@@ -24,7 +24,7 @@ from feelcheck.network import (
     what_if,
 )
 from feelcheck.numerics.si_values import PartUnit, component_value
-from feelcheck.numerics.uncertainty import coverage_interval
+from feelcheck.numerics.uncertainty import WIDTH_95, coverage_interval
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._specimens import Specimen
 
@@ -40,7 +40,6 @@ __all__ = [
 ]
 
 ROLES = {"pin_capacitor": "pin_f", "series_resistor": "series_ohm", "capacitor": "behind_f", "load": "load_ohm"}
-COVERAGE = 1.959964
 ALIKE_RATIO = 1.05
 """Ratio of falling to rising within which a plain filter is believed."""
 HIGHEST_V = 60.0
@@ -275,7 +274,7 @@ class PredictedDelay:
     @property
     def whole(self) -> Estimate:
         """The estimate with the band as its uncertainty."""
-        u = math.hypot(self.estimate.u or 0.0, self.band_s / COVERAGE)
+        u = math.hypot(self.estimate.u or 0.0, self.band_s / (WIDTH_95 / 2))
         return replace(self.estimate, u=u)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from scipy import special
 
 from feelcheck.model import Caveat, Estimate
+from feelcheck.numerics.uncertainty import WIDTH_95
 
 __all__ = [
     "ChoicePlan",
@@ -196,7 +197,7 @@ def sensitivity_of(k: int, n: int) -> Estimate:
         return Estimate.at_least("sensitivity", low, unit="ratio", n=n) if low > 0 else unknown
     if k <= n / 2:
         return Estimate.at_most("sensitivity", max(high, 0.0), unit="ratio", n=n)
-    u = (high - low) / (2 * float(special.ndtri(0.975)))
+    u = (high - low) / WIDTH_95
     return Estimate.measured("sensitivity", _d_prime(k / n), u=u, unit="ratio", n=n)
 
 

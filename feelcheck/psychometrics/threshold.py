@@ -11,6 +11,8 @@ import numpy as np
 from scipy import special
 
 from feelcheck.model import Caveat, Estimate, FloatArray
+from feelcheck.numerics.chi_squared import CHI_SQUARED_95
+from feelcheck.numerics.uncertainty import WIDTH_95
 
 __all__ = ["Levels", "Likelihood", "fit_threshold", "lag_likelihood"]
 
@@ -23,7 +25,6 @@ LAPSES_RARE = 25.0
 """Prior of the lapses: each per cent more is held a quarter less likely on the logarithmic scale."""
 SHAPE_MIDDLE, SHAPE_SPREAD = math.log(1.3), 0.5
 """Prior of a Weibull's shape: sensitivity in proportion to the lag looks like 1.3, quicker growth like 2."""
-CHI_SQUARED_95 = 3.841459
 SHORTEST_S, LONGEST_S = 0.2e-3, 500e-3
 Levels = Mapping[float, tuple[int, int]]
 """By level: how many trials, and how many of them correct."""
@@ -140,8 +141,7 @@ def fit_threshold(
     back = math.exp if grid.weibull else float
     if low is None or high is None:
         return _open(quantity, unit, n, None if low is None else back(low), None if high is None else back(high))
-    k = 2 * special.ndtri(0.975)
-    value, u = back(top), (high - low) / k
+    value, u = back(top), (high - low) / WIDTH_95
     if grid.weibull:
         return Estimate.measured(quantity, value, u=value * u, unit=unit, n=n, scale="log")
     return Estimate.measured(quantity, value, u=u, unit=unit, n=n)

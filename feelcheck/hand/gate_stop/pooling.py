@@ -56,7 +56,7 @@ from feelcheck.hand.gate_stop.rim_check import Wall
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
-from feelcheck.numerics.one_pole import transition_10_90
+from feelcheck.numerics.one_pole import LN9, transition_10_90
 from feelcheck.numerics.uncertainty import combined, coverage_factor
 
 __all__ = ["Direction", "DirectionFindings", "pool_direction", "unresolved"]
@@ -434,7 +434,7 @@ def _limited(
     delay = limit("smoothing_delay", bound_s)
     estimates = [
         limit("time_constant", bound_s),
-        limit("transition_10_90", math.log(9.0) * bound_s),
+        limit("transition_10_90", LN9 * bound_s),
         delay,
         delay.renamed("mean_delay"),
     ]

@@ -32,6 +32,7 @@ from feelcheck.model import (
     StickAxes,
     Trace,
 )
+from feelcheck.numerics.descriptive import robust_sd
 from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "Edges", "button_edges", "marker_lag", "matched"]
@@ -235,7 +236,7 @@ def _match(view: HandView, stick: StickAxes, contacts: Contacts, name: str, valu
 def _kept(values: FloatArray) -> NDArray[np.bool_]:
     """Return which values lie within 5 robust standard deviations of the median."""
     middle = float(np.median(values))
-    limit = 5 * 1.4826 * float(np.median(np.abs(values - middle))) + 1e-4
+    limit = 5 * robust_sd(values, middle) + 1e-4
     return np.asarray(np.abs(values - middle) <= limit)
 
 
