@@ -78,7 +78,8 @@ def start(out: Path, screen: str, *more: str, bad: str = BAD, flicks: str = FLIC
     if screen:
         environment |= {"DISPLAY": screen, "FEELCHECK_WINDOW": "1280x720"}
     events = out / "alder_as_found" / "events.csv"
-    arguments = ["log", "alder", "--source", "person", "--script", str(script), "--device", f"{events}|{bad}"]
+    arguments = ["log", "alder", "--source", "person", "--low-power", "--script", str(script)]
+    arguments += ["--device", f"{events}|{bad}"]
     command = [sys.executable, "-c", DRIVER, *arguments, "--out", str(out), *more]
     return begun(command, env=environment)
 

@@ -75,7 +75,7 @@ class Pad:
         self.fd = -1
 
 
-def wait_for(found: Callable[[], Any], limit_s: float = 5.0) -> Any:
+def wait_for(found: Callable[[], Any], limit_s: float = 15.0) -> Any:
     until_s = time.monotonic() + limit_s
     while not (result := found()):
         assert time.monotonic() < until_s, "nothing came"
@@ -110,7 +110,7 @@ def reading(device: str = "") -> Iterator[tuple[EvdevSource, Iterator[list[Sourc
         source.close()
 
 
-def rows_of(batches: Iterator[list[SourceEvent]], n_quiet: int = 3, limit_s: float = 5.0) -> list[SourceEvent]:
+def rows_of(batches: Iterator[list[SourceEvent]], n_quiet: int = 3, limit_s: float = 15.0) -> list[SourceEvent]:
     """Return everything until nothing came a few times running."""
     rows: list[SourceEvent] = []
     quiet, until_s = 0, time.monotonic() + limit_s

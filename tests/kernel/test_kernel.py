@@ -11,7 +11,8 @@ import pytest
 
 HERE = Path(__file__).parent
 UNAVAILABLE = 77
-LIMIT_S = 175
+LIMIT_S = 420
+"""A quiet core needs 75 s; beside the other tests it has part of one."""
 
 
 @pytest.mark.kernel
