@@ -13,7 +13,7 @@ from typing import Any
 from feelcheck.errors import Interrupted, PluginError
 from feelcheck.foreign import off_the_output, told_while_running
 
-__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "load", "registered", "remarks", "surveyed", "working"]
+__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "registered", "remarks", "surveyed", "working"]
 
 GROUPS = (
     "feelcheck.sources",
@@ -98,8 +98,8 @@ def registered(group: str) -> tuple[Plugin, ...]:
     return tuple(named for _, named in _entries(group).values())
 
 
-def load(group: str) -> dict[str, Any]:
-    """Return the plugins of a group that work, by name; `remarks` tells about the others.
+def working(group: str) -> tuple[tuple[Plugin, Any], ...]:
+    """Return the plugins of a group that work, each with its object, by name; `remarks` tells about the others.
 
     Parameters
     ----------
@@ -110,17 +110,6 @@ def load(group: str) -> dict[str, Any]:
     ------
     PluginError
         If there is no such group.
-    """
-    return {plugin.name: value for plugin, value in surveyed(group) if not plugin.problem}
-
-
-def working(group: str) -> tuple[tuple[Plugin, Any], ...]:
-    """Return the plugins of a group that work, each with its object, by name.
-
-    Parameters
-    ----------
-    group : str
-        The family, such as ``feelcheck.metrics``.
     """
     return tuple((plugin, value) for plugin, value in surveyed(group) if not plugin.problem)
 

@@ -7,12 +7,13 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._again import command_again
 from feelcheck.cli._documents import As, check_document, show_document
+from feelcheck.cli._options import Card, Json
 from feelcheck.cli._outcome import EXIT_BAD_INPUT, remark, reports_errors
 from feelcheck.cli._outputs import Writes
+from feelcheck.cli._pictures import draw_asked
 from feelcheck.errors import FeelcheckError
-from feelcheck.outputs import CARD, HAND_FIGURE
+from feelcheck.outputs import HAND_FIGURE
 
 __all__ = ["analyze"]
 
@@ -21,15 +22,13 @@ __all__ = ["analyze"]
 def analyze(
     context: typer.Context,
     paths: Annotated[list[Path], typer.Argument(help="Session folders or delimited axis logs.")],
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
     plot: Annotated[
         Path | None,
         Writes(HAND_FIGURE, one_each="paths"),
         typer.Option(help="Draw the evidence into this file (.png or .svg)."),
     ] = None,
-    card: Annotated[
-        Path | None, Writes(CARD), typer.Option(help="Draw one picture to share into this file (.png or .svg).")
-    ] = None,
+    card: Card = None,
     time: Annotated[str | None, typer.Option(help="Name of the time column.")] = None,
     time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us, ns or samples.")] = None,
     rate_hz: Annotated[
@@ -80,11 +79,6 @@ def analyze(
         typer.echo(hand_json(results, swapped, placed) if json else hand_text(results, swapped, full=full))
     if placed is not None and not json and as_ is None:
         typer.echo(placed_text(against, placed))
-    if plot is not None:
-        pipeline.draw_hand(results, plot)
-        remark(f"Drawn: {plot}")
-    if card is not None and results:
-        pipeline.draw_hand_card(results[0], card, command_again(context))
-        remark(f"Drawn: {card}")
+    draw_asked(context, results, plot=plot, card=card)
     if left_out:
         raise typer.Exit(EXIT_BAD_INPUT)

@@ -7,13 +7,14 @@ from typing import Annotated, Any
 
 import typer
 
-from feelcheck.cli._again import command_again
 from feelcheck.cli._documents import As, check_document, show_document
-from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._options import Card, Json
+from feelcheck.cli._outcome import reports_errors
 from feelcheck.cli._outputs import Writes
+from feelcheck.cli._pictures import draw_asked
 from feelcheck.cli._watching import Asked, watched
 from feelcheck.errors import FeelcheckError, FormatError
-from feelcheck.outputs import BENCH_FIGURE, CARD
+from feelcheck.outputs import BENCH_FIGURE
 from feelcheck.phases import phase
 
 __all__ = ["bench"]
@@ -56,15 +57,13 @@ def bench(
         ),
     ] = None,
     count: Annotated[int | None, typer.Option(help="With --watch: end after this many captures.", min=1)] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
     plot: Annotated[
         Path | None,
         Writes(BENCH_FIGURE, one_each="paths"),
         typer.Option(help="Draw edges and fit into this file (.png or .svg)."),
     ] = None,
-    card: Annotated[
-        Path | None, Writes(CARD), typer.Option(help="Draw one picture to share into this file (.png or .svg).")
-    ] = None,
+    card: Card = None,
     as_: As = None,
 ) -> None:
     """Measure a sensor's response to a stepped field.
@@ -110,12 +109,7 @@ def bench(
         typer.echo(bench_json(results, placed) if json else bench_text(results))
     if placed is not None and not json and as_ is None:
         typer.echo(placed_text(against, placed))
-    if plot is not None:
-        for drawn in pipeline.draw_bench(results, plot):
-            remark(f"Drawn: {drawn}")
-    if card is not None:
-        pipeline.draw_bench_card(results[0], card, command_again(context))
-        remark(f"Drawn: {card}")
+    draw_asked(context, results, plot=plot, card=card)
 
 
 QUESTIONS = (("t10", "10 % at"), ("t50", "50 % at"), ("t90", "90 % at"))

@@ -7,11 +7,12 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._again import command_again
 from feelcheck.cli._documents import As, check_document, show_document
-from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._options import Card, Json, MarginMs
+from feelcheck.cli._outcome import reports_errors
 from feelcheck.cli._outputs import Writes
-from feelcheck.outputs import CARD, COMPARISON_FIGURE
+from feelcheck.cli._pictures import draw_asked
+from feelcheck.outputs import COMPARISON_FIGURE
 
 __all__ = ["compare"]
 
@@ -24,9 +25,7 @@ def compare(
         typer.Argument(help="Before: record, record@state, session, log, capture, or a folder of such repeats."),
     ],
     candidates: Annotated[list[str], typer.Argument(help="What is held against it, named the same way.")],
-    margin_ms: Annotated[
-        float, typer.Option(help="Largest difference of delay that does not matter, ms.", min=0.0)
-    ] = 1.0,
+    margin_ms: MarginMs = 1.0,
     fixed_beforehand: Annotated[
         bool, typer.Option("--fixed-beforehand", help="The number of recordings was fixed before the first one.")
     ] = False,
@@ -41,16 +40,14 @@ def compare(
         str, typer.Option(help="Known series resistor of the filter, so that a changed part is named.")
     ] = "",
     capacitor: Annotated[str, typer.Option(help="Known capacitor of the filter.")] = "",
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
     full: Annotated[bool, typer.Option("--full", help="Show how far such verdicts can be trusted, too.")] = False,
     plot: Annotated[
         Path | None,
         Writes(COMPARISON_FIGURE),
         typer.Option(help="Draw edges before and after, differences, chain, predicted tails (.png or .svg)."),
     ] = None,
-    card: Annotated[
-        Path | None, Writes(CARD), typer.Option(help="Draw one picture to share into this file (.png or .svg).")
-    ] = None,
+    card: Card = None,
     as_: As = None,
 ) -> None:
     """Compare specimens, two states, or captures before and after, against a margin.
@@ -90,9 +87,4 @@ def compare(
         show_document(as_, "comparison", result)
     else:
         typer.echo(compare_json(result) if json else compare_text(result, full=full))
-    if plot is not None:
-        pipeline.draw_comparison(result, plot)
-        remark(f"Drawn: {plot}")
-    if card is not None:
-        pipeline.draw_comparison_card(result, card, command_again(context))
-        remark(f"Drawn: {card}")
+    draw_asked(context, [result], plot=plot, card=card)

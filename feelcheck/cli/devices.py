@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._options import Json
 from feelcheck.cli._outcome import remark, reports_errors
 
 __all__ = ["devices"]
@@ -14,7 +15,7 @@ __all__ = ["devices"]
 @reports_errors
 def devices(
     watch: Annotated[float, typer.Option(help="Seconds to watch; move the sticks meanwhile.", min=0.0)] = 3.0,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
 ) -> None:
     """List the pads seen now, with axes, step and interval.
 

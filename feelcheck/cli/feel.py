@@ -7,8 +7,10 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._options import FieldOfViewDeg, Json, TurnRateDegS
+from feelcheck.cli._outcome import reports_errors
 from feelcheck.cli._outputs import Writes
+from feelcheck.cli._pictures import draw_asked
 from feelcheck.outputs import FEEL_FIGURE
 
 __all__ = ["feel"]
@@ -16,16 +18,13 @@ __all__ = ["feel"]
 
 @reports_errors
 def feel(
+    context: typer.Context,
     specimens: Annotated[
         list[str],
         typer.Argument(help="Record, record@state, record@c3=lifted (what if), capture or session; first: reference."),
     ],
-    turn_rate_deg_s: Annotated[
-        float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0, max=1e5)
-    ] = 200.0,
-    field_of_view_deg: Annotated[
-        float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)
-    ] = 90.0,
+    turn_rate_deg_s: TurnRateDegS = 200.0,
+    field_of_view_deg: FieldOfViewDeg = 90.0,
     screen_deg: Annotated[
         float, typer.Option(help="Width of the screen as seen by the eye, degrees.", min=1.0, max=170.0)
     ] = 35.0,
@@ -40,7 +39,7 @@ def feel(
     rest_band: Annotated[
         float, typer.Option(help="Band around rest that counts as back, fraction of full throw.", min=0.001, max=0.5)
     ] = 0.02,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
     full: Annotated[bool, typer.Option("--full", help="Show everything that was worked out.")] = False,
     plot: Annotated[
         Path | None, Writes(FEEL_FIGURE), typer.Option(help="Draw trailing, angles and times (.png or .svg).")
@@ -78,6 +77,4 @@ def feel(
     )
     results = pipeline.feel(specimens, play)
     typer.echo(feel_json(results) if json else feel_text(results, full=full))
-    if plot is not None:
-        pipeline.draw_feel(results, plot)
-        remark(f"Drawn: {plot}")
+    draw_asked(context, [results], plot=plot)

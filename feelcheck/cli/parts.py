@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._options import Json
 from feelcheck.cli._outcome import reports_errors
 
 __all__ = ["parts"]
@@ -30,7 +31,7 @@ def parts(
     from_bench: Annotated[Path | None, typer.Option(help="Capture from which the unknown part is inferred.")] = None,
     direction: Annotated[str, typer.Option(help="Edge used by --from-bench: rising or falling.")] = "rising",
     what_if: Annotated[list[str] | None, typer.Option(help="A change, such as capacitor=lifted.")] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
 ) -> None:
     """Predict a response from parts, or infer a part.
 

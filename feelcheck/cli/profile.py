@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._options import Json
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import WritesInto
 
@@ -160,7 +161,7 @@ def state(
 @reports_errors
 def show(
     profile: ProfilePath,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
 ) -> None:
     """Show a record: parts, states, bench results, hand sessions.
 

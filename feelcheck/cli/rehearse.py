@@ -7,6 +7,7 @@ from typing import Annotated, Literal, cast
 
 import typer
 
+from feelcheck.cli._options import Json
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import WritesInto
 from feelcheck.cli._progress import recording_shown
@@ -50,7 +51,7 @@ def rehearse(
     headless: Annotated[bool, typer.Option("--headless", help="No window: a simulated observer plays.")] = False,
     note_in: Annotated[str, typer.Option(help="Record that the result is noted in, such as profiles/alder.toml.")] = "",
     person: Annotated[str, typer.Option(help="Who answered, as noted in the record.")] = "",
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
 ) -> None:
     """Play a response on the stick in hand, before anyone heats an iron.
 

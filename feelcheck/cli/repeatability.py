@@ -7,8 +7,10 @@ from typing import Annotated
 
 import typer
 
-from feelcheck.cli._outcome import remark, reports_errors
+from feelcheck.cli._options import Json
+from feelcheck.cli._outcome import reports_errors
 from feelcheck.cli._outputs import Writes
+from feelcheck.cli._pictures import draw_asked
 from feelcheck.outputs import REPEATABILITY_FIGURE
 
 __all__ = ["repeatability"]
@@ -16,13 +18,14 @@ __all__ = ["repeatability"]
 
 @reports_errors
 def repeatability(
+    context: typer.Context,
     folder: Annotated[
         Path, typer.Argument(help="Folder of sessions, folder operator/specimen/recording, or a table of readings.")
     ],
     metric: Annotated[str, typer.Option(help="Quantity taken from each recording.")] = "smoothing_delay",
     axis: Annotated[str, typer.Option(help="Axis; the first that answers if none is named.")] = "",
     direction: Annotated[str, typer.Option(help="rising or falling.")] = "rising",
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
     plot: Annotated[
         Path | None, Writes(REPEATABILITY_FIGURE), typer.Option(help="Draw how the variance splits (.png or .svg).")
     ] = None,
@@ -41,6 +44,4 @@ def repeatability(
 
     result = pipeline.repeatability(folder, metric=metric, axis=axis, direction=direction)
     typer.echo(repeatability_json(result) if json else repeatability_text(result))
-    if plot is not None:
-        pipeline.draw_repeatability(result, plot)
-        remark(f"Drawn: {plot}")
+    draw_asked(context, [result], plot=plot)

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from feelcheck.cli._documents import As, check_document, show_document
+from feelcheck.cli._options import FieldOfViewDeg, MarginMs, TurnRateDegS
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.outputs import REPORT_PAGE
@@ -21,15 +22,9 @@ def report(
     out: Annotated[Path, Writes(REPORT_PAGE), typer.Option(help="The page to write (.html).")] = Path(
         "feelcheck_report.html"
     ),
-    margin_ms: Annotated[
-        float, typer.Option(help="Largest difference of delay that does not matter, ms.", min=0.0)
-    ] = 1.0,
-    turn_rate_deg_s: Annotated[
-        float, typer.Option(help="Turn rate of the view at full throw, deg/s.", min=0.0, max=1e5)
-    ] = 200.0,
-    field_of_view_deg: Annotated[
-        float, typer.Option(help="How much the picture shows across, degrees.", min=1.0, max=170.0)
-    ] = 90.0,
+    margin_ms: MarginMs = 1.0,
+    turn_rate_deg_s: TurnRateDegS = 200.0,
+    field_of_view_deg: FieldOfViewDeg = 90.0,
     jobs: Annotated[
         int | None, typer.Option(help="Processes where there are many files; all processors if not given.", min=1)
     ] = None,

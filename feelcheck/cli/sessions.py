@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._options import Json
 from feelcheck.cli._outcome import remark, reports_errors
 
 __all__ = ["sessions"]
@@ -17,7 +18,7 @@ def sessions(
     shelf: Annotated[Path, typer.Argument(help="Folder of sessions.")] = Path("sessions"),
     unfinished: Annotated[bool, typer.Option("--unfinished", help="Only those left before their end.")] = False,
     close: Annotated[Path | None, typer.Option(help="Leave this unfinished session as it is; its data stay.")] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
 ) -> None:
     """List the recorded sessions of a folder, oldest first.
 

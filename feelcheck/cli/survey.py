@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from feelcheck.cli._options import Json
 from feelcheck.cli._outcome import remark, reports_errors
 from feelcheck.cli._outputs import Writes
 from feelcheck.counted import counted
@@ -34,7 +35,7 @@ def survey(
     overwrite: Annotated[
         bool, typer.Option("--overwrite", help="Replace a CSV file even if it cannot be told to be an older table.")
     ] = False,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
 ) -> None:
     """Measure all that was recorded into one table.
 

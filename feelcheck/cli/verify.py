@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._options import Json
 from feelcheck.cli._outcome import remark, reports_errors
 
 __all__ = ["verify"]
@@ -20,7 +21,7 @@ def verify(
     files: Annotated[
         list[Path] | None, typer.Option(help="Folder in which its files lie, at any depth; may be given again.")
     ] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
 ) -> None:
     """Derive every number of a page again from the files that it was made from.
 

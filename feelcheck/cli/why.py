@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from feelcheck.cli._options import Json
 from feelcheck.cli._outcome import reports_errors
 
 __all__ = ["why"]
@@ -24,7 +25,7 @@ def why(
     margin_ms: Annotated[
         float, typer.Option(help="With --against: largest difference of delay that does not matter, ms.", min=0.0)
     ] = 1.0,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")] = False,
+    json: Json = False,
 ) -> None:
     """Tell what a number's uncertainty is made of, and which limits decided.
 

@@ -143,13 +143,8 @@ class SourceKind:
     led: bool = False
 
 
-@runtime_checkable
-class LogReader(Protocol):
-    """A reader of in-hand logs.
-
-    `claims` says how sure the reader is that the path is its own, from 0 (not mine) to 1, by looking at no more than
-    the first 64 KiB; `read` returns the recording or raises FormatError.
-    """
+class _Reader(Protocol):
+    """What readers of logs and of captures share."""
 
     name: str
 
@@ -161,6 +156,11 @@ class LogReader(Protocol):
         path : Path
             A file or folder; no more than its first 64 KiB are looked at.
         """
+
+
+@runtime_checkable
+class LogReader(_Reader, Protocol):
+    """A reader of in-hand logs."""
 
     def read(self, path: Path, **options: Any) -> Recording:
         """Return the recording.
@@ -180,19 +180,8 @@ class LogReader(Protocol):
 
 
 @runtime_checkable
-class CaptureReader(Protocol):
-    """A reader of scope captures; `claims` as a log reader's, `read` returns the capture or raises FormatError."""
-
-    name: str
-
-    def claims(self, path: Path) -> float:
-        """Return how sure this reader is that it can read a path, from 0 to 1.
-
-        Parameters
-        ----------
-        path : Path
-            A file or folder; no more than its first 64 KiB are looked at.
-        """
+class CaptureReader(_Reader, Protocol):
+    """A reader of scope captures."""
 
     def read(self, path: Path, **options: Any) -> Capture:
         """Return the capture.

@@ -15,7 +15,6 @@ from feelcheck.formats.reading_lines import parse_readings, time_in_words
 from feelcheck.formats.readings import is_readings, read_readings
 from feelcheck.formats.scope import SETTING_NAMES, interval_seconds
 from feelcheck.model import BenchResult, Capture, Caveat, Results, TypedReadings
-from feelcheck.outputs import BENCH_FIGURE, CARD, numbered
 from feelcheck.phases import phase
 from feelcheck.pipeline._captures import captures_of
 from feelcheck.pipeline._references import listed
@@ -27,7 +26,7 @@ if TYPE_CHECKING:
     from feelcheck.comparison import Disagreement
 
 
-__all__ = ["bench", "bench_many", "draw_bench", "draw_bench_card"]
+__all__ = ["bench", "bench_many"]
 
 Paths = str | os.PathLike[str] | Sequence[str | os.PathLike[str]]
 
@@ -231,22 +230,3 @@ def _typed(paths: Sequence[Path | str], typed: Sequence[Path | str], drive_s: fl
         raise FormatError("Repeats have one drive, and several rises are told.", facts, "Give --drive-rise once.")
     result = measure_typed(files)
     return behind_known_drive(result, told.pop()) if told else result
-
-
-def draw_bench_card(result: BenchResult, path: Path, command: str) -> None:
-    """Draw the one picture of a result to share; `command` stands on it, to make it again."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.card import bench_card
-
-    save_figure(bench_card(result, command), path, CARD)
-
-
-def draw_bench(results: Sequence[BenchResult], path: Path) -> list[Path]:
-    """Draw the edges with their fits, the drive underneath; all but the first result get a number in their name."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.bench_figures import bench_figure
-
-    targets = numbered(path, len(results))
-    for result, target in zip(results, targets, strict=True):
-        save_figure(bench_figure(result), target, BENCH_FIGURE)
-    return targets

@@ -9,7 +9,6 @@ from pathlib import Path
 from feelcheck.comparison import DEFAULT_MARGINS, NOT_MOUNTED_ANEW, Plan, compare_paired_states, verdict_rates
 from feelcheck.errors import NotComparableError
 from feelcheck.model import BenchRecord, Caveat, Comparison, HandRecord, Margin, MetricComparison
-from feelcheck.outputs import CARD, COMPARISON_FIGURE
 from feelcheck.phases import phase
 from feelcheck.pipeline._before_after import KnownParts, overlaid_edges, with_captures
 from feelcheck.pipeline._chain import chain_among, sensors_of, spread_of
@@ -20,7 +19,7 @@ from feelcheck.pipeline._prediction import recorded_tails
 from feelcheck.pipeline._references import listed
 from feelcheck.pipeline._specimens import Specimen, side_of, specimens_of
 
-__all__ = ["compare", "compare_specimens", "draw_comparison", "draw_comparison_card"]
+__all__ = ["compare", "compare_specimens"]
 
 DELAY_METRICS = ("smoothing_delay",)
 
@@ -199,19 +198,3 @@ def _records_of(
         if all({before, after} <= {record.state for record in own} for own in records.values()):
             return records
     return max(kinds, key=lambda records: sum(map(bool, records.values())))
-
-
-def draw_comparison(result: Comparison, path: Path) -> None:
-    """Draw the differences against their margins."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.compare_figures import compare_figure
-
-    save_figure(compare_figure(result), path, COMPARISON_FIGURE)
-
-
-def draw_comparison_card(result: Comparison, path: Path, command: str) -> None:
-    """Draw the one picture of a comparison to share; `command` stands on it, to make it again."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.card import comparison_card
-
-    save_figure(comparison_card(result, command), path, CARD)

@@ -10,10 +10,8 @@ from pathlib import Path
 from feelcheck.errors import FormatError
 from feelcheck.model import Estimate, Making, Play, Report
 from feelcheck.outputs import PAGE_TABLE, output
-from feelcheck.pipeline._bench import draw_bench
-from feelcheck.pipeline._compare import draw_comparison
+from feelcheck.pipeline._drawing import draw
 from feelcheck.pipeline._gathering import gathered
-from feelcheck.pipeline._hand import draw_hand
 from feelcheck.pipeline._parts import delay_from_parts
 from feelcheck.pipeline._report import write_report
 from feelcheck.pipeline._specimens import Specimen, specimen_of
@@ -97,12 +95,12 @@ def _shipped_file(path: str, specimen: Specimen) -> Path | None:
 
 def _draw(out: Path, page: Report) -> list[Path]:
     k = [*SPECIMENS].index("birch")
-    draw_hand([page.hand[k]], out / "birch_hand.svg")
-    draw_bench([page.bench[k]], out / "birch_bench.svg")
+    draw([page.hand[k]], out / "birch_hand.svg")
+    draw([page.bench[k]], out / "birch_bench.svg")
     names = ["birch_hand.svg", "birch_bench.svg"]
     if page.comparison is not None:
         delays = tuple(metric for metric in page.comparison.metrics if metric.name == "smoothing_delay")
-        draw_comparison(replace(page.comparison, metrics=delays, traces=()), out / "comparison.svg")
+        draw([replace(page.comparison, metrics=delays, traces=())], out / "comparison.svg")
         names.append("comparison.svg")
     return [out / name for name in names]
 

@@ -11,13 +11,12 @@ from feelcheck.errors import NotEnoughDataError
 from feelcheck.feel import compare_in_use, poles_of, specimen_in_use, stick_speed
 from feelcheck.model import Caveat, Estimate, FeelResult, HandRecord, Play, Results, Status, UsedResponse
 from feelcheck.numerics.uncertainty import difference_of
-from feelcheck.outputs import FEEL_FIGURE
 from feelcheck.phases import phase
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
 from feelcheck.pipeline._references import listed
 from feelcheck.pipeline._specimens import Specimen, specimens_of
 
-__all__ = ["draw_feel", "feel", "feel_specimens", "used_responses"]
+__all__ = ["feel", "feel_specimens", "used_responses"]
 
 DIRECTIONS = ("rising", "falling")
 POLARITY_UNKNOWN = Caveat(
@@ -60,14 +59,6 @@ def feel_specimens(specimens: Sequence[Specimen], play: Play) -> list[FeelResult
     used = [_in_a_pad(s, used_responses(s), first) for s in specimens]
     results = [specimen_in_use(s.label, found, play) for s, found in zip(specimens, used, strict=True)]
     return [results[0], *(_beside(r, used[0], own) for r, own in zip(results[1:], used[1:], strict=True))]
-
-
-def draw_feel(results: Sequence[FeelResult], path: Path) -> None:
-    """Draw trailing, angles and times with their intervals."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.feel_figures import feel_figure
-
-    save_figure(feel_figure(results), path, FEEL_FIGURE)
 
 
 def used_responses(specimen: Specimen) -> tuple[UsedResponse, ...]:

@@ -14,7 +14,6 @@ from feelcheck.errors import FeelcheckError, FormatError
 from feelcheck.guarding import GuardedMetric
 from feelcheck.hand import analyse, prepare
 from feelcheck.model import CoupledLag, Estimate, HandResult, Metric, Recording, Results
-from feelcheck.outputs import CARD, HAND_FIGURE, numbered
 from feelcheck.phases import phase
 from feelcheck.pipeline._readers import LOGS, Readers
 
@@ -25,8 +24,6 @@ __all__ = [
     "analyze",
     "analyze_many",
     "analyze_recording",
-    "draw_hand",
-    "draw_hand_card",
     "own_metrics",
     "read_recording",
     "swapped_lag",
@@ -144,22 +141,3 @@ def swapped_lag(results: Sequence[HandResult]) -> tuple[Estimate, Estimate] | No
     from feelcheck.comparison.ports import swapped_average
 
     return swapped_average(plain[0], swapped[0]) if len(plain) == len(swapped) == 1 else None
-
-
-def draw_hand_card(result: HandResult, path: Path, command: str) -> None:
-    """Draw the one picture of a result to share; `command` stands on it, to make it again."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.card import hand_card
-
-    save_figure(hand_card(result, command), path, CARD)
-
-
-def draw_hand(results: Sequence[HandResult], path: Path) -> list[Path]:
-    """Draw the evidence of each result; all but the first get a number in their file name."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.hand_figures import hand_figure
-
-    targets = numbered(path, len(results))
-    for result, target in zip(results, targets, strict=True):
-        save_figure(hand_figure(result), target, HAND_FIGURE)
-    return targets

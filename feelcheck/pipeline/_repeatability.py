@@ -15,12 +15,11 @@ from feelcheck.formats.session_header import HEADER_FILE
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.formats.study import read_study_table, study_array
 from feelcheck.model import Caveat, RepeatabilityResult, SessionOnShelf
-from feelcheck.outputs import REPEATABILITY_FIGURE
 from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._specimens import sessions_in
 from feelcheck.profiles import hand_record_of
 
-__all__ = ["draw_repeatability", "repeatability"]
+__all__ = ["repeatability"]
 
 MOST_NAMED = 6
 """How many sessions a message lists."""
@@ -116,14 +115,6 @@ def _check_sessions(finished: Sequence[SessionOnShelf], shelf: Path) -> None:
 
 def _specimen(session: SessionOnShelf) -> str:
     return session.specimen if session.state in ("", "as_found") else f"{session.specimen}@{session.state}"
-
-
-def draw_repeatability(result: RepeatabilityResult, path: Path) -> None:
-    """Draw how the variance of a gauge study splits."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.compare_figures import repeatability_figure
-
-    save_figure(repeatability_figure(result), path, REPEATABILITY_FIGURE)
 
 
 def _one_value(session: Path, metric: str, axis: str, direction: str) -> tuple[float, str]:

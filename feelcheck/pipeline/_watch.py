@@ -13,9 +13,9 @@ from feelcheck.errors import FeelcheckError
 from feelcheck.formats.arrivals import Arrival, Arrivals, arriving, watched
 from feelcheck.model import BenchResult, MetricComparison, Profile
 from feelcheck.model.sitting import Landed, Sitting
-from feelcheck.outputs import BENCH_FIGURE
 from feelcheck.pipeline._before_after import overlaid_edges
 from feelcheck.pipeline._bench import bench
+from feelcheck.pipeline._drawing import draw
 from feelcheck.pipeline._specimens import LOOSE_AXIS, Specimen
 from feelcheck.profiles import bench_record_of
 
@@ -145,11 +145,8 @@ def _name(result: BenchResult) -> str:
 
 def draw_landed(reference: BenchResult | None, result: BenchResult, path: Path) -> None:
     """Draw the edges of a capture with its fits, and over those of another where there is one."""
-    from feelcheck.renderers import save_figure
-    from feelcheck.renderers.bench_figures import bench_figure
-
     sides = [Specimen(profile=Profile(specimen=_name(one)), state="as_found", captures=(one,))
              for one in (reference, result) if one is not None]  # fmt: skip
     other = len(sides) == 2 and sides[0].label != sides[1].label
     overlaid = overlaid_edges(sides[0], sides[1], ()) if other else ()
-    save_figure(bench_figure(replace(result, traces=(*overlaid, *result.traces))), path, BENCH_FIGURE)
+    draw([replace(result, traces=(*overlaid, *result.traces))], path)

@@ -19,7 +19,8 @@ import numpy as np
 from feelcheck.errors import FeelcheckError
 from feelcheck.hand.gate_stop.flick_range import flick_range
 from feelcheck.model import Action, Recording, Status
-from feelcheck.pipeline._hand import analyze, draw_hand_card, read_recording
+from feelcheck.pipeline._drawing import draw_card
+from feelcheck.pipeline._hand import analyze, read_recording
 from feelcheck.pipeline._sessions import changes_since_last
 from feelcheck.renderers import format_brief, format_number
 from feelcheck.renderers.hand_answer import hand_answer, ways_of
@@ -63,7 +64,7 @@ def _ways(folder: Path) -> tuple[list[tuple[str, str, str]], Any]:
 def _last(folder: Path, picture: Path) -> dict[str, Any]:
     ways, result = _ways(folder)
     here = folder.relative_to(Path.cwd()) if folder.is_relative_to(Path.cwd()) else folder
-    draw_hand_card(result, picture, f"feelcheck analyze {here} --card {picture.name}")
+    draw_card(result, picture, f"feelcheck analyze {here} --card {picture.name}")
     lines = hand_answer(result)
     since = changes_since_last(folder, result)
     return {"ways": ways, "lines": [*lines, *([since] if since else [])], "picture": str(picture)}

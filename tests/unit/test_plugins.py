@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from importlib import metadata
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -38,9 +39,13 @@ def _installed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(metadata, "entry_points", lambda group: entries if group == GROUP else [])
 
 
+def _objects(group: str) -> dict[str, Any]:
+    return {plugin.name: value for plugin, value in plugins.working(group)}
+
+
 def test_working_plugins_are_loaded_by_name() -> None:
-    assert plugins.load(GROUP) == {"ok": 3.141592653589793}
-    assert plugins.load("feelcheck.metrics") == {}
+    assert _objects(GROUP) == {"ok": 3.141592653589793}
+    assert _objects("feelcheck.metrics") == {}
 
 
 def test_the_list_tells_origin_and_problem() -> None:
@@ -69,7 +74,7 @@ def test_one_by_name() -> None:
 
 def test_an_unknown_group_is_refused() -> None:
     with pytest.raises(PluginError, match="no such plugin group"):
-        plugins.load("feelcheck.colours")
+        plugins.working("feelcheck.colours")
 
 
 def _only(monkeypatch: pytest.MonkeyPatch, *entries: metadata.EntryPoint) -> None:
@@ -83,7 +88,7 @@ def test_a_name_that_is_taken_is_told_and_keeps_its_meaning(
 ) -> None:
     entries = [_entry("ok", "math:e"), _entry("ok", "math:pi", holder)]
     _only(monkeypatch, *(entries if holder == "feelcheck" else reversed(entries)))
-    assert plugins.load(GROUP) == {"ok": 3.141592653589793}
+    assert _objects(GROUP) == {"ok": 3.141592653589793}
     assert plugins.remarks(GROUP) == (f"plugin ok of workbench was skipped: its name is taken by one of {whose}",)
 
 
@@ -98,7 +103,7 @@ def test_what_an_import_prints_is_no_part_of_the_result(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
     _module(tmp_path, monkeypatch, "larch_loud", "import os\nprint('hello')\nos.write(1, b'from below')\nONE = 1\n")
-    assert plugins.load(GROUP) == {"late": 1}
+    assert _objects(GROUP) == {"late": 1}
     assert capfd.readouterr().out == ""
 
 

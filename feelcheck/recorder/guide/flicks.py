@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from feelcheck.capturing.sticks import Pad, Sample, Stick
-from feelcheck.model import Action, Step
-from feelcheck.recorder.guide.judges import AWAY, HOME, Others, Watch
+from feelcheck.capturing.sticks import Sample
+from feelcheck.model import Action
+from feelcheck.recorder.guide.judges import AWAY, HOME, MotionJudge
 from feelcheck.recorder.guide.verdicts import Reason, Verdict, direction_words
 
 __all__ = ["AT_RIM", "HOLD_S", "LEAST_HOLD_S", "OFF_DEG", "QUICK_S", "FlickJudge"]
@@ -30,39 +30,20 @@ LONGEST_S = 3.0
 LONGEST_SILENCE_S = 0.02
 
 
-class FlickJudge:
-    """Judges one flick, or one hold, of one stick.
+class FlickJudge(MotionJudge):
+    """Judges one flick, or one hold, of one stick."""
 
-    Parameters
-    ----------
-    pad : Pad
-        The sticks.
-    step : Step
-        What was asked.
-    stick : Stick
-        The stick that it was asked of.
-    start_s, patience_s : float, s
-        When it was asked, and how long to wait for the first motion.
-    alone : bool
-        Whether other sticks must stay at rest.
-    """
-
-    def __init__(
-        self, pad: Pad, step: Step, stick: Stick, *, start_s: float, patience_s: float, alone: bool = True
-    ) -> None:
-        self.step, self.stick, self.patience_s = step, stick, patience_s
+    def _prepare(self) -> None:
+        step, stick = self.step, self.stick
         self._hold_s = step.duration_s if step.action is Action.HOLD else HOLD_S
-        self._watch, self._others = Watch(stick), Others(pad, [stick] if alone else list(pad.sticks.values()))
-        self._start_s = start_s
-        self._begin_s: float | None = None
-        self._way: list[tuple[float, float]] = [(start_s, 0.0)]
+        self._way: list[tuple[float, float]] = [(self._start_s, 0.0)]
         self._clipped = False
         self._anchor: Sample | None = None
         self._longest_s = 0.0
         self._farthest = 0.0
         self._held_s = 0.0
         if step.action is Action.HOLD and stick.out > AWAY:
-            self._watch.armed, self._begin_s, self._anchor = True, start_s, replace(stick.now, t_s=start_s)
+            self._watch.armed, self._begin_s, self._anchor = True, self._start_s, replace(stick.now, t_s=self._start_s)
             self._farthest = stick.out
 
     @property

@@ -11,7 +11,7 @@ from feelcheck.capturing.sticks import Pad, Sample, Stick
 from feelcheck.model import Step
 from feelcheck.recorder.guide.verdicts import Verdict
 
-__all__ = ["AWAY", "HOME", "Judge", "Others", "Watch", "asked_sticks"]
+__all__ = ["AWAY", "HOME", "Judge", "MotionJudge", "Others", "Watch", "asked_sticks"]
 
 AWAY = 0.3
 """Farther out than this part of the way to the rim, a stick was moved on purpose."""
@@ -25,7 +25,13 @@ class Judge(Protocol):
     """Looks at the sticks until it knows whether an action was done."""
 
     def look(self, now_s: float) -> Verdict | None:
-        """Return the verdict once there is one; everything up to `now_s` was seen."""
+        """Return the verdict once there is one.
+
+        Parameters
+        ----------
+        now_s : float, s
+            The present instant on the recording's clock; everything before it was seen.
+        """
 
     @property
     def progress(self) -> float:
@@ -100,5 +106,41 @@ class Others:
         return any(seen.farthest > AWAY for seen in self._seen)
 
     def instead(self, now_s: float) -> bool:
-        """Whether another stick went out and is back, or has been out for a while."""
+        """Whether another stick went out and is back, or has been out for a while.
+
+        Parameters
+        ----------
+        now_s : float, s
+            The present instant.
+        """
         return any(seen.back or now_s - seen.since_s > INSTEAD_S for seen in self._seen)
+
+
+class MotionJudge:
+    """What judges of one stick's motion share: the stick, those that must stay at rest, and how long it may take.
+
+    Parameters
+    ----------
+    pad : Pad
+        The sticks.
+    step : Step
+        What was asked.
+    stick : Stick
+        The stick that it was asked of.
+    start_s, patience_s : float, s
+        When it was asked, and how long to wait for the first motion.
+    alone : bool
+        Whether other sticks must stay at rest.
+    """
+
+    def __init__(
+        self, pad: Pad, step: Step, stick: Stick, *, start_s: float, patience_s: float, alone: bool = True
+    ) -> None:
+        self.step, self.stick, self.patience_s = step, stick, patience_s
+        self._watch, self._others = Watch(stick), Others(pad, [stick] if alone else list(pad.sticks.values()))
+        self._start_s = start_s
+        self._begin_s: float | None = None
+        self._prepare()
+
+    def _prepare(self) -> None:
+        """Set up what the kind of motion needs."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from feelcheck.capturing.sticks import Pad, Sample, Stick
-from feelcheck.model import Action, Step
-from feelcheck.recorder.guide.judges import HOME, Others, Watch
+from feelcheck.capturing.sticks import Sample
+from feelcheck.model import Action
+from feelcheck.recorder.guide.judges import HOME, MotionJudge
 from feelcheck.recorder.guide.verdicts import Reason, Verdict
 
 __all__ = ["TurnJudge"]
@@ -16,35 +16,15 @@ SLOW_TURN_S = 1.5
 LONGEST_S = 20.0
 
 
-class TurnJudge:
-    """Judges a circle, from which the rim is learned, or a slow roll along the known rim.
+class TurnJudge(MotionJudge):
+    """Judges a circle, from which the rim is learned, or a slow roll along the known rim."""
 
-    Parameters
-    ----------
-    pad : Pad
-        The sticks.
-    step : Step
-        What was asked.
-    stick : Stick
-        The stick.
-    start_s, patience_s : float, s
-        When it was asked, and how long to wait for the first motion.
-    alone : bool
-        Whether other sticks must stay at rest.
-    """
-
-    def __init__(
-        self, pad: Pad, step: Step, stick: Stick, *, start_s: float, patience_s: float, alone: bool = True
-    ) -> None:
-        self.step, self.stick, self.patience_s = step, stick, patience_s
-        self._learns = step.action is Action.CIRCLE
-        self._outer = OUTER if self._learns or not stick.rim.known else ROLL_OUTER
-        self._watch, self._others = Watch(stick), Others(pad, [stick] if alone else list(pad.sticks.values()))
+    def _prepare(self) -> None:
+        self._learns = self.step.action is Action.CIRCLE
+        self._outer = OUTER if self._learns or not self.stick.rim.known else ROLL_OUTER
         self._watch.armed = True
-        self._start_s = start_s
         self._turned_deg = self._best_deg = 0.0
         self._last_deg: float | None = None
-        self._begin_s: float | None = None
         self._round: list[tuple[float, float, bool]] = []
 
     @property

@@ -18,10 +18,8 @@ def linear_ticks(low: float, high: float, n_most: int) -> list[float]:
 
     Parameters
     ----------
-    low : float
-        Lower limit of the scale.
-    high : float
-        Upper limit of the scale.
+    low, high : float
+        Limits of the scale, in the axis' unit.
     n_most : int
         How many ticks at the most.
 
@@ -50,10 +48,8 @@ def log_ticks(low: float, high: float, n_most: int) -> list[float]:
 
     Parameters
     ----------
-    low : float
-        Lower limit of the scale.
-    high : float
-        Upper limit of the scale.
+    low, high : float
+        Limits of the scale, in the axis' unit.
     n_most : int
         How many ticks at the most.
 

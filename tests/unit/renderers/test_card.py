@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from feelcheck.pipeline import analyze, bench, compare, draw_bench_card, draw_comparison_card, draw_hand_card
+from feelcheck.pipeline import analyze, bench, compare, draw_card
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers.card import bench_card, comparison_card, hand_card
 
@@ -43,8 +43,8 @@ def test_a_recordings_card_says_its_slowest_way_first(tmp_path: Path) -> None:
     assert f"{ends.rstrip(')')}, 19 times in 20" in said
     assert {"birch, as found", "In the hand, simulated", "feelcheck analyze birch --card birch.png"} <= set(said)
     assert sum("rising" in text for text in said) >= 2
-    draw_hand_card(result, tmp_path / "card.png", "again")
-    draw_hand_card(result, tmp_path / "card.png", "again")
+    draw_card(result, tmp_path / "card.png", "again")
+    draw_card(result, tmp_path / "card.png", "again")
     assert b"Made by feelcheck: card." in (tmp_path / "card.png").read_bytes()
 
 
@@ -56,7 +56,7 @@ def test_a_captures_card_says_its_slower_direction_first(capture: Path, tmp_path
     assert any(text.startswith(("5.99", "6.0")) and text.endswith("ms") for text in said)
     assert "On the bench, from a file" in said
     assert len(figure.axes) == 1
-    draw_bench_card(result, tmp_path / "card.svg", "again")
+    draw_card(result, tmp_path / "card.svg", "again")
 
 
 def test_a_comparisons_card_says_its_largest_difference_first(tmp_path: Path) -> None:
@@ -69,7 +69,7 @@ def test_a_comparisons_card_says_its_largest_difference_first(tmp_path: Path) ->
     assert {"birch against alder", "Difference of smoothing delay, simulated", "again"} <= set(said)
     assert any(text.endswith("falling: different") for text in said)
     assert len(figure.axes) == 1
-    draw_comparison_card(result, tmp_path / "card.png", "again")
+    draw_card(result, tmp_path / "card.png", "again")
     assert b"Made by feelcheck: card." in (tmp_path / "card.png").read_bytes()
 
 
