@@ -11,7 +11,7 @@ import typer
 
 from feelcheck.cli._outcome import remark
 
-__all__ = ["draw_asked"]
+__all__ = ["command_again", "draw_asked"]
 
 _BESIDE = frozenset(("json", "full", "plot", "as_", "against"))
 """Options that show or write the result in another form."""
@@ -36,12 +36,18 @@ def draw_asked(
     for drawn in pipeline.draw(results, plot) if plot is not None else ():
         remark(f"Drawn: {drawn}")
     if card is not None and results:
-        pipeline.draw_card(results[0], card, _command_again(context))
+        pipeline.draw_card(results[0], card, command_again(context))
         remark(f"Drawn: {card}")
 
 
-def _command_again(context: typer.Context) -> str:
-    """Return the command as it was asked for, other forms of its result left out."""
+def command_again(context: typer.Context) -> str:
+    """Return the command as it was asked for, other forms of its result left out.
+
+    Parameters
+    ----------
+    context : typer.Context
+        Of the command that runs.
+    """
     words = ["feelcheck", context.info_name or ""]
     for param in context.command.params:
         value = context.params.get(param.name or "")

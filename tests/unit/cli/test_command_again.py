@@ -10,7 +10,7 @@ import typer
 from typer.testing import CliRunner
 
 from feelcheck.cli import app
-from feelcheck.cli._again import command_again
+from feelcheck.cli._pictures import command_again
 from feelcheck.testing.at_bench import BenchSetup, take_capture
 from feelcheck.testing.at_bench.setup import Linear
 
