@@ -79,7 +79,13 @@ class Canvas:
         self.fit(surface)
 
     def fit(self, surface: pygame.Surface) -> None:
-        """Draw on a surface of another size from now on."""
+        """Draw on a surface of another size from now on.
+
+        Parameters
+        ----------
+        surface : pygame.Surface
+            The window's new one; the sheet is scaled to fit and centred in it.
+        """
         self.surface = surface
         width, height = surface.get_size()
         self.scale = max(0.2, min(width / WIDTH, height / HEIGHT))
@@ -88,11 +94,23 @@ class Canvas:
         self._texts.clear()
 
     def at(self, x: float, y: float) -> tuple[int, int]:
-        """Return the pixel of a place on the sheet."""
+        """Return the pixel of a place on the sheet.
+
+        Parameters
+        ----------
+        x, y : float
+            Across and down the sheet, in its units (1280 by 720).
+        """
         return round(self.left + x * self.scale), round(self.top + y * self.scale)
 
     def n(self, length: float) -> int:
-        """Return a length in pixels, at least one."""
+        """Return a length in pixels, at least one.
+
+        Parameters
+        ----------
+        length : float
+            In units of the sheet.
+        """
         return max(1, round(length * self.scale))
 
     def _font(self, face: str, size: float) -> pygame.font.Font:
@@ -110,20 +128,54 @@ class Canvas:
         return self._texts[key]
 
     def width(self, text: str, size: float, face: str = "plain") -> float:
-        """Return how wide a text is, in units of the sheet."""
+        """Return how wide a text is, in units of the sheet.
+
+        Parameters
+        ----------
+        text : str
+            One line.
+        size : float
+            Height of the letters, in units of the sheet.
+        face : {"plain", "bold", "serif"}
+            The typeface.
+        """
         return float(self._font(face, size).size(text)[0]) / self.scale
 
     def text(
         self, text: str, x: float, y: float, size: float, *, colour: Rgb = INK, face: str = "plain", side: str = "left"
     ) -> None:
-        """Write one line; `side` says which end of it (or its middle) is at x."""
+        """Write one line; `side` says which end of it (or its middle) is at x.
+
+        Parameters
+        ----------
+        text : str
+            One line.
+        x, y, size : float
+            Where its top lies and how high its letters are, in units of the sheet.
+        colour : tuple of int
+            Red, green and blue, 0 to 255.
+        face : {"plain", "bold", "serif"}
+            The typeface.
+        side : {"left", "middle", "right"}
+            Which part of the line is at `x`.
+        """
         image = self._rendered(text, face, size, colour)
         px, py = self.at(x, y)
         shift = {"left": 0, "middle": image.get_width() // 2, "right": image.get_width()}[side]
         self.surface.blit(image, (px - shift, py))
 
     def lines(self, text: str, width: float, size: float, face: str = "plain") -> list[str]:
-        """Return a text broken into lines that fit a width."""
+        """Return a text broken into lines that fit a width.
+
+        Parameters
+        ----------
+        text : str
+            Words between blanks; none is broken.
+        width, size : float
+            Widest line and height of the letters, in units of the sheet.
+        face : {"plain", "bold", "serif"}
+            The typeface.
+        """
         out: list[str] = []
         for word in text.split():
             longer = f"{out[-1]} {word}" if out else word
@@ -136,23 +188,61 @@ class Canvas:
     def block(
         self, text: str, x: float, y: float, size: float, *, width: float, colour: Rgb = INK, face: str = "plain"
     ) -> float:
-        """Write a text in lines of at most that width; return where the next line would go."""
+        """Write a text in lines of at most that width; return where the next line would go.
+
+        Parameters
+        ----------
+        text : str
+            Words between blanks.
+        x, y, size, width : float
+            Left and top, height of the letters and widest line, in units of the sheet.
+        colour : tuple of int
+            Red, green and blue, 0 to 255.
+        face : {"plain", "bold", "serif"}
+            The typeface.
+        """
         for line in self.lines(text, width, size, face):
             self.text(line, x, y, size, colour=colour, face=face)
             y += 1.35 * size
         return y
 
     def rule(self, x0: float, y0: float, x1: float, y1: float, *, colour: Rgb = FAINT, width: float = 1.5) -> None:
-        """Draw a straight line."""
+        """Draw a straight line.
+
+        Parameters
+        ----------
+        x0, y0, x1, y1, width : float
+            Its ends and its thickness, in units of the sheet.
+        colour : tuple of int
+            Red, green and blue, 0 to 255.
+        """
         pygame.draw.line(self.surface, colour, self.at(x0, y0), self.at(x1, y1), self.n(width))
 
     def area(self, x: float, y: float, width: float, height: float, colour: Rgb, *, round_by: float = 0) -> None:
-        """Fill a rectangle."""
+        """Fill a rectangle.
+
+        Parameters
+        ----------
+        x, y, width, height : float
+            Left, top and size, in units of the sheet.
+        colour : tuple of int
+            Red, green and blue, 0 to 255.
+        round_by : float
+            Radius of its corners, in units of the sheet.
+        """
         rect = pygame.Rect(*self.at(x, y), self.n(width), self.n(height))
         pygame.draw.rect(self.surface, colour, rect, border_radius=round(round_by * self.scale))
 
     def panel(self, x: float, y: float, width: float, height: float, colour: Rgb = PAPER) -> Panel:
-        """Return a piece of the sheet to draw smooth figures on."""
+        """Return a piece of the sheet to draw smooth figures on.
+
+        Parameters
+        ----------
+        x, y, width, height : float
+            Left, top and size, in units of the sheet.
+        colour : tuple of int
+            Its ground: red, green and blue, 0 to 255.
+        """
         return Panel(self, (x, y, width, height), colour)
 
 
@@ -180,7 +270,17 @@ class Panel:
         return (point[0] - self.place[0]) * self.scale, (point[1] - self.place[1]) * self.scale
 
     def path(self, points: Sequence[tuple[float, float]], colour: Rgb, width: float) -> None:
-        """Draw a line through points given on the sheet, with round joints."""
+        """Draw a line through points given on the sheet, with round joints.
+
+        Parameters
+        ----------
+        points : sequence of (float, float)
+            On the sheet, not from the panel's corner.
+        colour : tuple of int
+            Red, green and blue, 0 to 255.
+        width : float
+            In units of the sheet.
+        """
         places = [self._at(point) for point in points]
         thick = max(1, round(width * self.scale))
         if len(places) > 1:
@@ -190,12 +290,32 @@ class Panel:
                 pygame.draw.circle(self.surface, colour, place, thick / 2)
 
     def disc(self, point: tuple[float, float], radius: float, colour: Rgb, *, line: float = 0) -> None:
-        """Draw a disc, or a ring of that line width."""
+        """Draw a disc, or a ring of that line width.
+
+        Parameters
+        ----------
+        point : (float, float)
+            Its middle on the sheet.
+        radius : float
+            In units of the sheet.
+        colour : tuple of int
+            Red, green and blue, 0 to 255.
+        line : float
+            Width of a ring's line, in units of the sheet; 0 for a disc.
+        """
         line_px = max(1, round(line * self.scale)) if line else 0
         pygame.draw.circle(self.surface, colour, self._at(point), radius * self.scale, line_px)
 
     def shape(self, points: Sequence[tuple[float, float]], colour: Rgb) -> None:
-        """Fill a polygon."""
+        """Fill a polygon.
+
+        Parameters
+        ----------
+        points : sequence of (float, float)
+            Its corners on the sheet, in order.
+        colour : tuple of int
+            Red, green and blue, 0 to 255.
+        """
         pygame.draw.polygon(self.surface, colour, [self._at(point) for point in points])
 
     def put(self) -> None:

@@ -132,7 +132,13 @@ class HarmlessStream:
         self._stream = stream
 
     def write(self, text: str) -> int:
-        """Write a text; what would act on the terminal is written as its code."""
+        """Write a text; what would act on the terminal is written as its code.
+
+        Parameters
+        ----------
+        text : str
+            As it is, whatever is in it.
+        """
         self._stream.write(harmless(text))
         return len(text)
 

@@ -63,7 +63,13 @@ class CaptureChild:
         self._messages.put(None)
 
     def tell(self, message: dict[str, Any]) -> None:
-        """Send one message; a process that is gone is noticed when listening."""
+        """Send one message; a process that is gone is noticed when listening.
+
+        Parameters
+        ----------
+        message : dict
+            What `feelcheck.capturing.process` understands; it travels as one line of JSON.
+        """
         assert self.process.stdin is not None
         with contextlib.suppress(OSError, ValueError):
             self.process.stdin.write(json.dumps(message) + "\n")
@@ -71,6 +77,11 @@ class CaptureChild:
 
     def listen(self, timeout_s: float) -> dict[str, Any] | None:
         """Return the next message, None where none came in time.
+
+        Parameters
+        ----------
+        timeout_s : float, s
+            How long to wait for one.
 
         Raises
         ------

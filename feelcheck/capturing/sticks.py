@@ -54,7 +54,13 @@ class Axis:
         self.seen: tuple[float, float] = (math.inf, -math.inf)
 
     def take(self, code: float) -> None:
-        """Note the newest code."""
+        """Note the newest code.
+
+        Parameters
+        ----------
+        code : float, counts
+            As the device reports it.
+        """
         self.code = code
         self.seen = (min(self.seen[0], code), max(self.seen[1], code))
 
@@ -86,7 +92,13 @@ class Stick:
         return self._dropped + len(self._samples)
 
     def note(self, t_s: float) -> None:
-        """Keep where the stick is now; what a report changes at one instant is one sample."""
+        """Keep where the stick is now; what a report changes at one instant is one sample.
+
+        Parameters
+        ----------
+        t_s : float, s
+            The report's instant on the recording's clock; never earlier than the one before.
+        """
         sample = Sample(t_s, self.x.value, self.y.value, self.x.clipped or self.y.clipped)
         if self._samples and self._samples[-1].t_s == t_s:
             self._samples[-1] = sample
@@ -97,11 +109,23 @@ class Stick:
             self._dropped += _TRIM_AT // 2
 
     def since(self, count: int) -> list[Sample]:
-        """Return the samples from the one of that number on."""
+        """Return the samples from the one of that number on.
+
+        Parameters
+        ----------
+        count : int
+            As `count` gave it; samples that were dropped since (older than some 12 s) are gone.
+        """
         return self._samples[max(0, count - self._dropped) :]
 
     def recent(self, since_s: float) -> list[Sample]:
-        """Return the samples from an instant on, and the one before it."""
+        """Return the samples from an instant on, and the one before it.
+
+        Parameters
+        ----------
+        since_s : float, s
+            On the clock of the samples.
+        """
         low, high = 0, len(self._samples)
         while low < high:
             middle = (low + high) // 2
@@ -114,7 +138,13 @@ class Stick:
         return self._samples[-1] if self._samples else Sample(0.0, *self.centre)
 
     def polar(self, sample: Sample) -> tuple[float, float]:
-        """Return how far out a sample is, as a fraction of the way to the rim, and its direction, deg."""
+        """Return how far out a sample is, as a fraction of the way to the rim, and its direction, deg.
+
+        Parameters
+        ----------
+        sample : Sample
+            One of this stick's.
+        """
         dx, dy = sample.x - self.centre[0], sample.y - self.centre[1]
         angle_deg = math.degrees(math.atan2(dy, dx)) % 360.0
         return math.hypot(dx, dy) / self.rim.at(angle_deg), angle_deg
@@ -165,7 +195,17 @@ class Pad:
         self.sticks[name] = self._of[x.name] = self._of[y.name] = stick
 
     def take(self, t_s: float, name: str, code: int) -> None:
-        """Note one axis row."""
+        """Note one axis row.
+
+        Parameters
+        ----------
+        t_s : float, s
+            The row's instant on the recording's clock.
+        name : str
+            The axis; one that was not described begins with the usual centre and reach.
+        code : int, counts
+            Its new code.
+        """
         axis = self.axes.get(name)
         if axis is None:
             axis = self.axes[name] = Axis({"name": name})
@@ -187,7 +227,13 @@ class Pad:
                 del self._intervals[:100]
 
     def adopt(self, name: str) -> None:
-        """Join the two free axes that moved most to a stick, if two did."""
+        """Join the two free axes that moved most to a stick, if two did.
+
+        Parameters
+        ----------
+        name : str
+            What the stick is called from now on.
+        """
         free = [axis for axis in self.axes.values() if axis.name not in self._of and axis.seen[1] > -math.inf]
         moved = [axis for axis in free if axis.seen[1] - axis.seen[0] > _HIDDEN_SPAN * 2 * axis.reach]
         if name in self.sticks or len(moved) < 2:
@@ -226,6 +272,11 @@ class Rim:
 
         A turn that comes much nearer to the centre in one direction than in another was no turn along the rim (the
         corners of a square rim are 1.41 times as far as its sides).
+
+        Parameters
+        ----------
+        samples : iterable of (float, float, bool)
+            Fraction of the nominal throw, deg counter-clockwise from right, and whether a code was at its end.
         """
         found: list[list[tuple[float, bool]]] = [[] for _ in range(_N_BINS)]
         for radius, angle_deg, clipped in samples:
@@ -242,6 +293,11 @@ class Rim:
     def at(self, angle_deg: float) -> float:
         """Return the rim's distance in a direction.
 
+        Parameters
+        ----------
+        angle_deg : float, deg
+            Counter-clockwise from right.
+
         Examples
         --------
         >>> Rim().at(45.0)
@@ -255,7 +311,13 @@ class Rim:
         return (1 - share) * self._radius[low % _N_BINS] + share * self._radius[(low + 1) % _N_BINS]
 
     def clipped_at(self, angle_deg: float) -> bool:
-        """Return whether the code runs out before the rim in a direction, however the stick is moved there."""
+        """Return whether the code runs out before the rim in a direction, however the stick is moved there.
+
+        Parameters
+        ----------
+        angle_deg : float, deg
+            Counter-clockwise from right.
+        """
         return self._clipped[int(angle_deg % 360.0 / 360.0 * _N_BINS) % _N_BINS]
 
 

@@ -175,7 +175,13 @@ class Shown:
         self._guided = False
 
     def progress(self, now: Any) -> None:
-        """Show how far a recording came that nobody is led through."""
+        """Show how far a recording came that nobody is led through.
+
+        Parameters
+        ----------
+        now : feelcheck.recorder.Progress
+            One instant of the recording.
+        """
         if not self._guided:
             words = now.step.say if now.step is not None and now.step.say else "recording"
             self._bar.show(words, now.elapsed_s, now.total_s, counted(now.n_rows, "row"))

@@ -38,7 +38,13 @@ class Sample:
     suffix: str = ".csv"
 
     def at(self, folder: Path) -> Path:
-        """Make it in a folder and return its path."""
+        """Make it in a folder and return its path.
+
+        Parameters
+        ----------
+        folder : Path
+            An empty one of the test's own.
+        """
         path = folder / f"sample{self.suffix}"
         self.make(path)
         return path

@@ -264,14 +264,26 @@ class Estimate:
         return self.status is Status.OK
 
     def with_caveats(self, *caveats: Caveat) -> Estimate:
-        """Return a copy with more remarks; a remark whose code is there already is not repeated."""
+        """Return a copy with more remarks; a remark whose code is there already is not repeated.
+
+        Parameters
+        ----------
+        *caveats : Caveat
+            What is added, behind those that it has.
+        """
         by_code: dict[str, Caveat] = {}
         for caveat in (*self.caveats, *caveats):
             by_code.setdefault(caveat.code, caveat)
         return replace(self, caveats=tuple(by_code.values()))
 
     def because(self, *names: str) -> Estimate:
-        """Return a copy that tells which of the room's numbers decided its status."""
+        """Return a copy that tells which of the room's numbers decided its status.
+
+        Parameters
+        ----------
+        *names : str
+            As in the room's ``numbers.py``.
+        """
         return replace(self, decided_by=tuple(dict.fromkeys((*self.decided_by, *names))))
 
     def renamed(self, quantity: str) -> Estimate:

@@ -58,7 +58,13 @@ class Journal:
                 continue
 
     def add(self, document: Any) -> None:
-        """Append a document; it survives the end of this process."""
+        """Append a document; it survives the end of this process.
+
+        Parameters
+        ----------
+        document : object
+            What JSON can hold; numbers are finite.
+        """
         self._stream.write(json.dumps(document, ensure_ascii=False, allow_nan=False) + "\n")
         self._stream.flush()
 

@@ -31,12 +31,26 @@ class ToMeasure:
 
     @classmethod
     def recording(cls, path: Path | str) -> Self:
-        """A session or a log."""
+        """A session or a log.
+
+        Parameters
+        ----------
+        path : Path or str
+            A session folder or an axis log.
+        """
         return cls(str(path), is_capture=False)
 
     @classmethod
     def capture(cls, path: Path | str, told: Mapping[str, str] | None = None) -> Self:
-        """A capture, with what a record or a page keeps of what was said of it."""
+        """A capture, with what a record or a page keeps of what was said of it.
+
+        Parameters
+        ----------
+        path : Path or str
+            The capture.
+        told : Mapping of str to str, optional
+            Option and value; what no capture takes is left out.
+        """
         pairs = ((name, (told or {})[name]) for name in CAPTURE_OPTIONS if name in (told or {}))
         return cls(str(path), is_capture=True, told=tuple(pairs))
 

@@ -49,6 +49,11 @@ class Readers:
         """Return the surest claim on a path; where two are as sure, the tool's own reader stands.
 
         Each reader looks at the file once. One of another package that fails is named and left out.
+
+        Parameters
+        ----------
+        path : Path
+            What is to be read.
         """
         claims = [claim for plugin, value in self._found if (claim := self._asked(plugin, value, path)) is not None]
         return max(claims, key=lambda claim: claim.sure)
@@ -119,7 +124,13 @@ class Readers:
             raise failure from None
 
     def remarked(self, found: Read) -> Read:
-        """Return what was read with the names of the readers that were left out."""
+        """Return what was read with the names of the readers that were left out.
+
+        Parameters
+        ----------
+        found : Recording or Capture
+            What one of these readers gave.
+        """
         told = replace(found.provenance, remarks=(*found.provenance.remarks, *self._left_out))
         return replace(found, provenance=told) if self._left_out else found
 

@@ -64,6 +64,11 @@ class Watch:
     def run(self, count: int | None = None) -> Iterator[Landed]:
         """Yield what lands, until `count` captures are measured or the caller stops.
 
+        Parameters
+        ----------
+        count : int, optional
+            How many captures end it; no end if not given.
+
         Raises
         ------
         FormatError
@@ -135,7 +140,15 @@ class Watch:
         return tuple(row for row in rows if row.name in BESIDE)
 
     def draw(self, result: BenchResult, path: Path) -> None:
-        """Draw the edges of a capture over those of the one it is held against, into a file that is drawn anew."""
+        """Draw the edges of a capture over those of the one it is held against, into a file that is drawn anew.
+
+        Parameters
+        ----------
+        result : BenchResult
+            The capture that landed.
+        path : Path
+            The picture (.png or .svg).
+        """
         draw_landed(self._reference, result, path)
 
 

@@ -27,13 +27,31 @@ class Face(Protocol):
     """What a person sees of the recording, and how they answer: a window or a terminal."""
 
     def begun(self, folder: Path) -> None:
-        """Take note that a session is recorded into a folder from now on."""
+        """Take note that a session is recorded into a folder from now on.
+
+        Parameters
+        ----------
+        folder : Path
+            The session's.
+        """
 
     def show(self, view: GuideView) -> Sequence[Command]:
-        """Show one instant; return what was asked for since the last one."""
+        """Show one instant; return what was asked for since the last one.
+
+        Parameters
+        ----------
+        view : GuideView
+            What is asked, judged and counted now.
+        """
 
     def end(self, guide: Guide) -> None:
-        """Show that it is over and what is to be said, for as long as it takes to read."""
+        """Show that it is over and what is to be said, for as long as it takes to read.
+
+        Parameters
+        ----------
+        guide : Guide
+            As it stands at the end: its last view and its remarks.
+        """
 
     def close(self) -> None:
         """Put it away; safe to call twice."""

@@ -64,7 +64,17 @@ class AimingTask:
 
     @staticmethod
     def balanced_order(n_stages: int, n_each: int, *, seed: int) -> list[int]:
-        """Return which response each sequence has: pairs in random order, so that practice favours none."""
+        """Return which response each sequence has: pairs in random order, so that practice favours none.
+
+        Parameters
+        ----------
+        n_stages : int
+            How many responses there are.
+        n_each : int
+            Sequences through each of them.
+        seed : int
+            Of the random order.
+        """
         rng = np.random.default_rng([seed, 3])
         return [int(k) for _ in range(n_each) for k in rng.permutation(n_stages)]
 
@@ -79,7 +89,13 @@ class AimingTask:
         return self.stages[self.order[min(len(self.sequences), len(self.order) - 1)]]
 
     def place_of(self, number: int) -> Place:
-        """Return the centre of a target by its number in the sequence: each lies opposite the one before."""
+        """Return the centre of a target by its number in the sequence: each lies opposite the one before.
+
+        Parameters
+        ----------
+        number : int
+            From 0; the ring has diameter 1 and its middle at the origin, right and up positive.
+        """
         turn = 2 * math.pi * (number * (self.n_targets // 2) % self.n_targets) / self.n_targets
         return 0.5 * math.sin(turn), 0.5 * math.cos(turn)
 
@@ -94,11 +110,25 @@ class AimingTask:
         return len(self._moves)
 
     def move(self, x: float, y: float, for_s: float) -> None:
-        """Move the cursor by the played output (fractions of throw, right and up positive) for a time."""
+        """Move the cursor by the played output (fractions of throw, right and up positive) for a time.
+
+        Parameters
+        ----------
+        x, y : float
+            The played output.
+        for_s : float, s
+            How long it lasts.
+        """
         self.cursor = (_within(self.cursor[0] + SPEED * x * for_s), _within(self.cursor[1] + SPEED * y * for_s))
 
     def select(self, t_s: float) -> None:
-        """Select where the cursor is at an instant."""
+        """Select where the cursor is at an instant.
+
+        Parameters
+        ----------
+        t_s : float, s
+            The selection's own instant, not that of a frame.
+        """
         target, here = self.target, self.cursor
         if self._number >= 0:
             self._moves.append(

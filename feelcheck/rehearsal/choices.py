@@ -89,7 +89,13 @@ class ChoiceBlock:
         return trial, (first_stage, second_stage)
 
     def take(self, answer: Answer) -> Trial:
-        """Take the answer to the present trial."""
+        """Take the answer to the present trial.
+
+        Parameters
+        ----------
+        answer : {"first", "second"}
+            Which one was named the slower.
+        """
         self.pair()
         assert self._now is not None
         trial = replace(self._now[0], answer=answer)
@@ -100,7 +106,13 @@ class ChoiceBlock:
         return trial
 
     def break_off(self, why: str) -> None:
-        """Keep the present trial without counting it; another one is drawn in its place."""
+        """Keep the present trial without counting it; another one is drawn in its place.
+
+        Parameters
+        ----------
+        why : str
+            The reason in words; it is kept with the trial.
+        """
         self.pair()
         assert self._now is not None
         self.trials.append(replace(self._now[0], counted=False, why_not=why))

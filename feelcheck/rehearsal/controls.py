@@ -43,7 +43,15 @@ class Controls:
         self._side, self._since_s, self._home = "", 0.0, False
 
     def button(self, name: str, value: int) -> Command | None:
-        """Return what a button row asks for; letting go asks for nothing."""
+        """Return what a button row asks for; letting go asks for nothing.
+
+        Parameters
+        ----------
+        name : str
+            The button's, as in the events.
+        value : int
+            1 pressed, 0 let go.
+        """
         return self.buttons.get(name, Command.GO) if value else None
 
     def asked(self) -> None:
@@ -51,7 +59,15 @@ class Controls:
         self._side, self._home = "", False
 
     def held(self, stick: Place, now_s: float) -> tuple[tuple[str, float] | None, Command | None]:
-        """Return the side to which the stick is held with the share of the time that is over, and the answer."""
+        """Return the side to which the stick is held with the share of the time that is over, and the answer.
+
+        Parameters
+        ----------
+        stick : (float, float)
+            Where it is: right and up positive, fractions of throw.
+        now_s : float, s
+            The present instant.
+        """
         x, y = stick
         if not self._home:
             self._home = max(abs(x), abs(y)) < HOME

@@ -59,7 +59,13 @@ class Course(ABC):
         return taken
 
     def row(self, row: Row) -> None:
-        """Take one row of the events file."""
+        """Take one row of the events file.
+
+        Parameters
+        ----------
+        row : (float, str, str, int)
+            Instant (s), kind, name and value.
+        """
         t_s, kind, name, value = row
         if kind == "axis":
             self.live.take(row)
@@ -74,7 +80,15 @@ class Course(ABC):
             self._enter(Stage.PAUSED, t_s)
 
     def command(self, command: Command, t_s: float) -> None:
-        """Take what was asked for at an instant."""
+        """Take what was asked for at an instant.
+
+        Parameters
+        ----------
+        command : Command
+            By key or button.
+        t_s : float, s
+            When.
+        """
         if self.finished:
             return
         if command is Command.END:
@@ -95,23 +109,55 @@ class Course(ABC):
 
     @abstractmethod
     def begin(self, t_s: float) -> None:
-        """Begin or go on after a pause."""
+        """Begin or go on after a pause.
+
+        Parameters
+        ----------
+        t_s : float, s
+            When; what is played begins at rest then.
+        """
 
     @abstractmethod
     def act(self, command: Command, t_s: float) -> None:
-        """Take a command of the task itself."""
+        """Take a command of the task itself.
+
+        Parameters
+        ----------
+        command : Command
+            By key or button.
+        t_s : float, s
+            When.
+        """
 
     @abstractmethod
     def look(self, now_s: float) -> None:
-        """Let the time pass."""
+        """Let the time pass.
+
+        Parameters
+        ----------
+        now_s : float, s
+            The present instant, on the clock of the reports.
+        """
 
     @abstractmethod
     def broken_off(self, why: str) -> None:
-        """Keep what was begun without counting it."""
+        """Keep what was begun without counting it.
+
+        Parameters
+        ----------
+        why : str
+            The reason in words, for the session's notes.
+        """
 
     @abstractmethod
     def view(self, now_s: float) -> RehearsalView:
-        """Return what is to be shown."""
+        """Return what is to be shown.
+
+        Parameters
+        ----------
+        now_s : float, s
+            The instant that is shown.
+        """
 
     def _shown(self, now_s: float, sentence: str, **more: object) -> RehearsalView:
         fixed = {

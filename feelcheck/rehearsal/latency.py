@@ -29,11 +29,23 @@ class Latency:
         self.n_frames = self.late_frames = 0
 
     def state(self, since_report_s: float) -> None:
-        """Note how old a report was when it entered the state."""
+        """Note how old a report was when it entered the state.
+
+        Parameters
+        ----------
+        since_report_s : float, s
+            From the end of its bracket on.
+        """
         self._to_state.append(since_report_s)
 
     def frame(self, state_s: float, shown_s: float) -> None:
-        """Note one frame: of which instant it shows the state, and when it was handed over."""
+        """Note one frame: of which instant it shows the state, and when it was handed over.
+
+        Parameters
+        ----------
+        state_s, shown_s : float, s
+            The instant of the state, and that of the hand-over to the graphics.
+        """
         self._to_frame.append(shown_s - state_s)
         if shown_s - self._last_frame_s > LATE * FRAME_S:
             self.late_frames += 1

@@ -52,7 +52,15 @@ class LiveInput:
         return self._stick.x.value, self._stick.y.value
 
     def play(self, stages: Sequence[PlayedStage], now_s: float) -> None:
-        """Play these responses from now on; each begins at rest where the stick is."""
+        """Play these responses from now on; each begins at rest where the stick is.
+
+        Parameters
+        ----------
+        stages : sequence of PlayedStage
+            One output each, in this order.
+        now_s : float, s
+            When they begin.
+        """
         x, y = (_fraction(axis) for axis in (self._stick.x, self._stick.y))
         start_s = max(self.t_s, now_s)
         self._played = [
@@ -64,7 +72,13 @@ class LiveInput:
         ]
 
     def take(self, row: Row) -> None:
-        """Take one axis row; rows of other axes change nothing."""
+        """Take one axis row; rows of other axes change nothing.
+
+        Parameters
+        ----------
+        row : (float, str, str, int)
+            Instant (s), kind, the axis' name and its code.
+        """
         t_s, _, name, code = row
         for which, axis in enumerate((self._stick.x, self._stick.y)):
             if axis.name == name:
@@ -74,7 +88,15 @@ class LiveInput:
                     pair[which].take(self.t_s, _fraction(axis))
 
     def output(self, which: int, t_s: float) -> Point:
-        """Return one played output at an instant: right and up positive, fractions of throw."""
+        """Return one played output at an instant: right and up positive, fractions of throw.
+
+        Parameters
+        ----------
+        which : int
+            Place among the responses that are played, from 0.
+        t_s : float, s
+            The instant; not before the last one asked for.
+        """
         x, y = (played.at(t_s) for played in self._played[which])
         return self._stick.x.sign * x, self._stick.y.sign * y
 

@@ -43,7 +43,13 @@ class SimulatedObserver:
         self._seen: dict[AddedResponse, float] = {}
 
     def answer(self, pair: tuple[PlayedStage, PlayedStage]) -> Answer:
-        """Return which of the two it takes for the slower one."""
+        """Return which of the two it takes for the slower one.
+
+        Parameters
+        ----------
+        pair : (PlayedStage, PlayedStage)
+            What was played first and second.
+        """
         first, second = (self._lag(stage.x) + self._noise_s * self._rng.normal() for stage in pair)
         if self._rng.random() < LAPSES:
             return "first" if self._rng.random() < 0.5 else "second"

@@ -37,7 +37,15 @@ class SealedOrder:
 
     @classmethod
     def drawn(cls, n: int, *, seed: int) -> SealedOrder:
-        """Return an order for n trials and some to spare."""
+        """Return an order for n trials and some to spare.
+
+        Parameters
+        ----------
+        n : int
+            Trials that are planned.
+        seed : int
+            Of draws and salt.
+        """
         rng = np.random.default_rng([seed, 2])
         second = tuple(bool(draw) for draw in rng.random(n + SPARE) < 0.5)
         return cls(second=second, salt="".join(rng.choice(list(ascii_lowercase), 12)))

@@ -51,7 +51,15 @@ class SimulatedPerson:
         self._out = self._pressed = False
 
     def look(self, course: Course, now_s: float) -> Iterator[Order]:
-        """Yield orders for the pad at an instant."""
+        """Yield orders for the pad at an instant.
+
+        Parameters
+        ----------
+        course : Course
+            What is on the screen.
+        now_s : float, s
+            The present instant.
+        """
         here = (course.stage, course.n_done)
         if here != self._stage:
             self._stage, self._since_s, self._next_s, self._pressed = here, now_s, now_s, False

@@ -41,7 +41,17 @@ class SimulatedPlayer:
         self._target: Place | None = None
 
     def steer(self, task: AimingTask, t_s: float, for_s: float) -> tuple[Place, bool]:
-        """Return where the thumb holds the stick now, and whether it selects."""
+        """Return where the thumb holds the stick now, and whether it selects.
+
+        Parameters
+        ----------
+        task : AimingTask
+            With the cursor as it is now; it is seen late.
+        t_s : float, s
+            The present instant.
+        for_s : float, s
+            Since the last call.
+        """
         if task.target != self._target:
             self._target, self._on_since_s = task.target, math.inf
             scatter = self._rng.normal(0.0, 0.18 * WIDTH, 2)

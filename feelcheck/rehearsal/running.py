@@ -39,16 +39,38 @@ class Window(Protocol):
     """Shows what is going on and hears keys."""
 
     def due(self, now_s: float) -> bool:
-        """Return whether a frame is due."""
+        """Return whether a frame is due.
+
+        Parameters
+        ----------
+        now_s : float, s
+            The present instant.
+        """
 
     def show(self, view: RehearsalView, latency: Latency) -> None:
-        """Show one frame."""
+        """Show one frame.
+
+        Parameters
+        ----------
+        view : RehearsalView
+            What is to be seen.
+        latency : Latency
+            Takes note of when the frame was handed over.
+        """
 
     def heard(self) -> Sequence[Command]:
         """Return what was asked for by key."""
 
     def end(self, view: RehearsalView, told: Sequence[str]) -> None:
-        """Show the last page."""
+        """Show the last page.
+
+        Parameters
+        ----------
+        view : RehearsalView
+            The last one.
+        told : sequence of str
+            What was found, a line each.
+        """
 
     def close(self) -> None:
         """Close it."""

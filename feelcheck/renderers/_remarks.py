@@ -27,12 +27,24 @@ class Remarks:
         self._caveats: list[Caveat] = []
 
     def marks(self, caveats: Iterable[Caveat]) -> str:
-        """Return the numbers of these caveats, e.g. ``"[1,3]"``; empty if there are none."""
+        """Return the numbers of these caveats, e.g. ``"[1,3]"``; empty if there are none.
+
+        Parameters
+        ----------
+        caveats : iterable of Caveat
+            Each is numbered when it is first met.
+        """
         numbers = sorted({self._number(caveat) for caveat in caveats})
         return f"[{','.join(map(str, numbers))}]" if numbers else ""
 
     def of(self, *estimates: Estimate) -> str:
-        """Return the marks of all caveats of these estimates."""
+        """Return the marks of all caveats of these estimates.
+
+        Parameters
+        ----------
+        *estimates : Estimate
+            Those that stand in one row.
+        """
         return self.marks(caveat for estimate in estimates for caveat in estimate.caveats)
 
     def text(self) -> str:

@@ -21,7 +21,17 @@ class Engine(Protocol):
     n_workers: int
 
     def run(self, work: Work, tasks: Sequence[Any], lost: Work) -> Iterator[Any]:
-        """Yield ``work(task)`` of every task; ``lost(task)`` of one whose process died of it."""
+        """Yield ``work(task)`` of every task; ``lost(task)`` of one whose process died of it.
+
+        Parameters
+        ----------
+        work : callable
+            Takes a task, returns its result; it must travel between processes.
+        tasks : sequence
+            One call each.
+        lost : callable
+            Takes a task, returns what stands in for its result.
+        """
 
 
 def engine_of(*, jobs: int | None = None, dask: str = "", n_tasks: int = 1) -> Engine:

@@ -69,12 +69,26 @@ class Plan:
         return self._left.popleft() if self._left else None
 
     def let_go_first(self, ask: Ask) -> Ask:
-        """Put an action off until the stick is at its centre; return what is asked instead."""
+        """Put an action off until the stick is at its centre; return what is asked instead.
+
+        Parameters
+        ----------
+        ask : Ask
+            The action that waits meanwhile.
+        """
         self._left.appendleft(ask)
         return _let_go(ask)
 
     def again(self, ask: Ask, *, counts: bool = True) -> bool:
-        """Ask an action again, after letting go; return False where it was tried often enough."""
+        """Ask an action again, after letting go; return False where it was tried often enough.
+
+        Parameters
+        ----------
+        ask : Ask
+            The action that failed or is wanted again.
+        counts : bool
+            Whether it is one of its tries, of which there are three.
+        """
         if counts and ask.attempt >= MOST_TRIES:
             return False
         self._left.appendleft(replace(ask, attempt=ask.attempt + counts))
@@ -83,12 +97,24 @@ class Plan:
         return True
 
     def finished(self, ask: Ask) -> None:
-        """Keep an action for `back`."""
+        """Keep an action for `back`.
+
+        Parameters
+        ----------
+        ask : Ask
+            The action that was accepted.
+        """
         if ask.step.action in MOVED or ask.step.action is Action.REST:
             self._done.append(ask)
 
     def back(self, now: Ask) -> bool:
-        """Ask the last finished action again and then the present one; return False where there is none."""
+        """Ask the last finished action again and then the present one; return False where there is none.
+
+        Parameters
+        ----------
+        now : Ask
+            What is asked at present; its tries begin anew.
+        """
         self._left.appendleft(replace(now, attempt=1) if not now.between else now)
         if not self._done:
             return False
@@ -96,7 +122,13 @@ class Plan:
         return True
 
     def skip(self, ask: Ask) -> None:
-        """Leave out what belongs to an action: its further tries."""
+        """Leave out what belongs to an action: its further tries.
+
+        Parameters
+        ----------
+        ask : Ask
+            The action that is left out.
+        """
         while self._left and ask.between and self._left[0].number == ask.number:
             self._left.popleft()
 

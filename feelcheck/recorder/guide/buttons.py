@@ -36,7 +36,15 @@ class PadControls:
         return any(stick.out > AWAY for stick in self._pad.sticks.values())
 
     def button(self, name: str, value: int) -> bool:
-        """Take one button row; return whether a press was completed that counts as a control."""
+        """Take one button row; return whether a press was completed that counts as a control.
+
+        Parameters
+        ----------
+        name : str
+            The button's, as in the events file.
+        value : int
+            1 pressed, 0 let go.
+        """
         if value:
             self._down[name] = not self._away()
             return False
@@ -52,7 +60,13 @@ class PadControls:
         self._side, self._chosen, self._used = "", "", self._away()
 
     def track(self, t_s: float) -> None:
-        """Take note of the side to which a stick is held at an instant, however late that is looked at."""
+        """Take note of the side to which a stick is held at an instant, however late that is looked at.
+
+        Parameters
+        ----------
+        t_s : float, s
+            The newest report's instant.
+        """
         side = self._held_side()
         if self._used:
             self._used = self._away()
@@ -62,7 +76,13 @@ class PadControls:
             self._side, self._since_s = side, t_s
 
     def choose(self, now_s: float) -> tuple[tuple[str, float] | None, Command | None]:
-        """Return the side to which a stick is held and how much of the time is over, and the choice once it is."""
+        """Return the side to which a stick is held and how much of the time is over, and the choice once it is.
+
+        Parameters
+        ----------
+        now_s : float, s
+            The present instant, on the clock of the reports.
+        """
         share = min(1.0, max(0.0, now_s - self._since_s) / CHOICE_S) if self._side else 0.0
         if share >= 1.0:
             self._chosen = self._side

@@ -77,7 +77,13 @@ class Guide:
         return self.stage is Stage.FINISHED
 
     def take(self, rows: Iterable[Row]) -> None:
-        """Take in rows of the events file, in the file's order."""
+        """Take in rows of the events file, in the file's order.
+
+        Parameters
+        ----------
+        rows : iterable of (float, str, str, int)
+            Instant (s), kind, name and value.
+        """
         for t_s, kind, name, value in rows:
             if kind == "axis":
                 self.pad.take(t_s, name, value)
@@ -101,7 +107,13 @@ class Guide:
             self.command(Command.GO)
 
     def look(self, now_s: float) -> list[Said]:
-        """Judge what was seen up to an instant and go on where that is due; return what the session must hold."""
+        """Judge what was seen up to an instant and go on where that is due; return what the session must hold.
+
+        Parameters
+        ----------
+        now_s : float, s
+            The instant up to which all rows were taken in.
+        """
         self._now_s = now_s
         if self._began_s < 0:
             self._began_s = now_s
@@ -124,7 +136,13 @@ class Guide:
         return self._judge.left_s if isinstance(self._judge, WaitJudge) else 0.0
 
     def command(self, command: Command) -> None:
-        """Do what a key or the pad asks for."""
+        """Do what a key or the pad asks for.
+
+        Parameters
+        ----------
+        command : Command
+            What was asked for.
+        """
         if self.stage in (Stage.FINISHED, Stage.UNPLUGGED) and command is not Command.STOP:
             return
         if command is Command.STOP:

@@ -80,7 +80,13 @@ class Blocks:
         return max(1, len(self.starts))
 
     def at(self, number: int) -> tuple[int, str]:
-        """Return number (from 1; 0 for pauses at the start) and name of the block that a step belongs to."""
+        """Return number (from 1; 0 for pauses at the start) and name of the block that a step belongs to.
+
+        Parameters
+        ----------
+        number : int
+            The step's place in the script, from 0.
+        """
         k = sum(start <= number for start in self.starts)
         if k == 0 and self.first:
             return 0, self.first

@@ -33,12 +33,28 @@ class Place:
         self.x, self.y, self.radius = x, y, radius
 
     def at(self, out: float, angle_deg: float) -> Point:
-        """Return the point that far out (1 at the rim) in a direction, counter-clockwise from right."""
+        """Return the point that far out (1 at the rim) in a direction, counter-clockwise from right.
+
+        Parameters
+        ----------
+        out : float
+            Fraction of the way to the rim.
+        angle_deg : float, deg
+            The direction.
+        """
         angle = math.radians(angle_deg)
         return self.x + out * self.radius * math.cos(angle), self.y - out * self.radius * math.sin(angle)
 
     def arc(self, from_deg: float, to_deg: float, out: float = 1.0) -> list[Point]:
-        """Return the points of an arc."""
+        """Return the points of an arc.
+
+        Parameters
+        ----------
+        from_deg, to_deg : float, deg
+            Where it begins and ends, counter-clockwise from right.
+        out : float
+            Its radius as a fraction of the way to the rim.
+        """
         n = max(6, int(abs(math.radians(to_deg - from_deg)) * out * self.radius / 8))
         return [self.at(out, from_deg + (to_deg - from_deg) * k / n) for k in range(n + 1)]
 

@@ -39,7 +39,13 @@ class Arena:
         self._kept.clear()
 
     def draw(self, view: RehearsalView) -> None:
-        """Draw the ring and what moves in it."""
+        """Draw the ring and what moves in it.
+
+        Parameters
+        ----------
+        view : RehearsalView
+            One instant.
+        """
         middle = 320.0 if not view.right_handed else 960.0
         self._put(("ring",), middle, TOP, RADIUS + 14, self._ring)
         if view.stage is Stage.AIM:

@@ -35,7 +35,13 @@ class Look:
         return n_ticks(self.box.width, ACROSS_PT) if side == "x" else n_ticks(self.box.height, UP_PT)
 
     def ticks(self, side: str) -> tuple[list[float], list[str]]:
-        """Return where ticks lie on the sheet, and what stands there."""
+        """Return where ticks lie on the sheet, and what stands there.
+
+        Parameters
+        ----------
+        side : {"x", "y"}
+            The side.
+        """
         ticks, words = self.axes.ticks_of(side, self._room(side))
         low, high = sorted(self._x if side == "x" else self._y)
         slack = 1e-6 * (high - low)
@@ -44,28 +50,62 @@ class Look:
         return at.tolist(), [word for _, word in kept]
 
     def across(self, x: FloatArray) -> FloatArray:
-        """Return places from the left of the sheet, pt."""
+        """Return places from the left of the sheet, pt.
+
+        Parameters
+        ----------
+        x : ndarray, shape (n,)
+            In the units of the axes.
+        """
         return self.box.left + self.box.width * _share(x, self._x, log=self.axes.log["x"])
 
     def up(self, y: FloatArray) -> FloatArray:
-        """Return places from the top of the sheet, pt."""
+        """Return places from the top of the sheet, pt.
+
+        Parameters
+        ----------
+        y : ndarray, shape (n,)
+            In the units of the axes.
+        """
         return self.box.bottom - self.box.height * _share(y, self._y, log=self.axes.log["y"])
 
     def points(self, mark: Mark) -> tuple[FloatArray, FloatArray]:
-        """Return a mark's points on the sheet."""
+        """Return a mark's points on the sheet.
+
+        Parameters
+        ----------
+        mark : Mark
+            One of the axes'.
+        """
         x = np.array([self.box.left, self.box.right]) if mark.span == "x" else self.across(mark.x)
         y = np.array([self.box.bottom, self.box.top]) if mark.span == "y" else self.up(mark.y)
         return x, y
 
     def place(self, at: tuple[float, float], coords: tuple[str, str]) -> tuple[float, float]:
-        """Return a note's place on the sheet."""
+        """Return a note's place on the sheet.
+
+        Parameters
+        ----------
+        at : (float, float)
+            Across and up, in `coords`.
+        coords : (str, str)
+            ``"data"`` or ``"axes fraction"``, across and up.
+        """
         share = "axes fraction"
         x = self.box.left + at[0] * self.box.width if coords[0] == share else float(self.across(np.array([at[0]]))[0])
         y = self.box.bottom - at[1] * self.box.height if coords[1] == share else float(self.up(np.array([at[1]]))[0])
         return x, y
 
     def corner(self, wanted: str, wide: float, high: float) -> tuple[float, float]:
-        """Return left and top of a key in a corner; of the best one where none was asked for, the emptiest."""
+        """Return left and top of a key in a corner; of the best one where none was asked for, the emptiest.
+
+        Parameters
+        ----------
+        wanted : str
+            A corner such as ``"upper left"``, or ``"best"``.
+        wide, high : float, pt
+            Size of the key.
+        """
         box = self.box
 
         def at(corner: str) -> tuple[float, float]:

@@ -31,7 +31,13 @@ class Inks:
         self._by_role = by_role
 
     def of(self, colour: str) -> str:
-        """Return what stands in a style for a colour."""
+        """Return what stands in a style for a colour.
+
+        Parameters
+        ----------
+        colour : str
+            As CSS writes it.
+        """
         role = ROLE_OF.get(colour) if self._by_role else None
         return colour if role is None else f"var(--{role}, {colour})"
 
