@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.model import BenchDirection, Caveat, Estimate, Status
-from feelcheck.numerics.uncertainty import NORMAL_95, combined
+from feelcheck.numerics.uncertainty import NORMAL_95, combined, effective_dof
 
-__all__ = ["ONE_DIRECTION", "asymmetry"]
+__all__ = ["ONE_DIRECTION", "asymmetry", "fall_over_rise"]
 
 ONE_DIRECTION = Caveat(
     code="one_direction_only",
@@ -39,13 +39,46 @@ def asymmetry(
     if rising is None or falling is None:
         return Estimate.not_resolved(name, unit="ratio", caveats=(ONE_DIRECTION,))
     up, down = rising.smoothing_delay, falling.smoothing_delay
-    if up.is_ok and down.is_ok and up.value and down.value and up.u is not None and down.u is not None:
-        ratio = down.value / up.value
-        u, terms = combined({"rising": ratio * up.u / up.value, "falling": ratio * down.u / down.value})
-        alike = abs(ratio - 1) < max(0.1, 2 * u)
-        caveats = () if alike else (_cause(fits, ratio),)
-        return Estimate.measured(name, ratio, u=u, unit="ratio", n=min(up.n, down.n), caveats=caveats, terms=terms)
-    return _one_sided(up, down, fits)
+    known = _ratio(up, down)
+    if known is None:
+        return _one_sided(up, down, fits)
+    ratio, parts = known
+    u, terms = combined(parts)
+    alike = abs(ratio - 1) < max(0.1, 2 * u)
+    caveats = () if alike else (_cause(fits, ratio),)
+    return Estimate.measured(name, ratio, u=u, unit="ratio", n=min(up.n, down.n), caveats=caveats, terms=terms)
+
+
+def _ratio(up: Estimate, down: Estimate) -> tuple[float, dict[str, float]] | None:
+    """Falling over rising, and what either adds to its standard uncertainty; None without two values."""
+    if not (up.value and down.value and up.u is not None and down.u is not None):
+        return None
+    ratio = down.value / up.value
+    return ratio, {"rising": ratio * up.u / up.value, "falling": ratio * down.u / down.value}
+
+
+def fall_over_rise(
+    rising: BenchDirection | None, falling: BenchDirection | None, caveats: tuple[Caveat, ...] = ()
+) -> Estimate:
+    """Return smoothing delay falling over rising of readings, whose degrees of freedom are few.
+
+    What both directions have from one drive counts twice: the cautious side.
+
+    Parameters
+    ----------
+    rising, falling : BenchDirection or None
+        Both responses.
+    caveats : tuple of Caveat
+        What is said where there is no ratio.
+    """
+    known = _ratio(rising.smoothing_delay, falling.smoothing_delay) if rising and falling else None
+    if known is None or rising is None or falling is None:
+        return Estimate.not_resolved("asymmetry", unit="ratio", caveats=caveats)
+    ratio, parts = known
+    up, down = rising.smoothing_delay, falling.smoothing_delay
+    u, terms = combined(parts)
+    dof, n = effective_dof([part**2 for part in parts.values()], [up.dof, down.dof]), min(up.n, down.n)
+    return Estimate.measured("asymmetry", ratio, u=u, unit="ratio", n=n, dof=dof, scale="log", terms=terms)
 
 
 def _one_sided(up: Estimate, down: Estimate, fits: tuple[DirectionFits | None, DirectionFits | None]) -> Estimate:

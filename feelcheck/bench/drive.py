@@ -45,6 +45,16 @@ CUT_OFF = Caveat(
     " slowness are understated, and the response is overstated.",
     advice="Give the drive's channel more range, so that both plateaus show their noise, and capture again.",
 )
+COMMAND = Caveat(
+    code="drive_is_command",
+    text="The drive switches within three samples, like a command: the field at the die follows later and slower.",
+    advice="Record the coil current or a field reference, or subtract the bench's lag seen with the fastest sensor.",
+)
+COIL_CURRENT = Caveat(
+    code="current_is_not_field",
+    text="Coil current is not the field at the die: core and eddy currents add a lag of their own.",
+    advice="Take time constants below the drive's own transition as upper limits unless a field reference was used.",
+)
 FLAT_DRIVE = Caveat(
     code="drive_without_edge",
     text="The drive column holds no edge that stands out of its noise and was left aside.",
@@ -349,17 +359,9 @@ def judge_drive(channel: Channel, trace: Trace1D, edges: tuple[Edge, ...]) -> tu
     if channel.unit in ("T", "mT", "G") or FIELD_WORDS.search(word):
         return "field", tuple(caveats)
     if fastest <= 3.0 * trace.interval_s:
-        text = "The drive switches within three samples, like a command: the field at the die follows later and slower."
-        advice = (
-            "Record the coil current or a field reference, or subtract the bench's lag seen with the fastest sensor."
-        )
-        return "command", (*caveats, Caveat(code="drive_is_command", text=text, advice=advice))
+        return "command", (*caveats, COMMAND)
     if channel.unit in ("A", "mA") or CURRENT_WORDS.search(word):
-        text = "Coil current is not the field at the die: core and eddy currents add a lag of their own."
-        advice = (
-            "Take time constants below the drive's own transition as upper limits unless a field reference was used."
-        )
-        return "coil_current", (*caveats, Caveat(code="current_is_not_field", text=text, advice=advice))
+        return "coil_current", (*caveats, COIL_CURRENT)
     return "unknown", tuple(caveats)
 
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+from feelcheck.bench.asymmetry import fall_over_rise
 from feelcheck.bench.drive import NO_DRIVE
 from feelcheck.bench.numbers import DRIVE_FRACTION
 from feelcheck.model import BenchDirection, BenchResult, Caveat, Estimate
@@ -47,7 +48,7 @@ def behind_known_drive(result: BenchResult, drive_s: float) -> BenchResult:
         result,
         rising=directions["rising"],
         falling=directions["falling"],
-        asymmetry=_ratio(directions["rising"], directions["falling"]),
+        asymmetry=fall_over_rise(directions["rising"], directions["falling"]),
         drive_transition=told,
         drive_kind="told",
         caveats=(*(caveat for caveat in result.caveats if caveat.code != NO_DRIVE.code), _told(drive_s)),
@@ -145,18 +146,3 @@ def _drive_share(tau_s: float, drive_s: float) -> float:
     """How fast what is read grows with the drive's transition; the larger one of both shapes."""
     step, near = 1e-3 * drive_s, max(tau_s, 1e-6 * drive_s)
     return max((s(near, drive_s + step) - s(near, drive_s - step)) / (2 * step) for s in (_ramp, _exponential))
-
-
-def _ratio(rising: BenchDirection | None, falling: BenchDirection | None) -> Estimate:
-    """Falling over rising; the drive's part of the uncertainty is shared, so this is the cautious side."""
-    unknown = Estimate.not_resolved("asymmetry", unit="ratio")
-    if rising is None or falling is None:
-        return unknown
-    up, down = rising.smoothing_delay, falling.smoothing_delay
-    if not (up.value and down.value and up.u is not None and down.u is not None):
-        return unknown
-    ratio = down.value / up.value
-    parts = {"rising": ratio * up.u / up.value, "falling": ratio * down.u / down.value}
-    u, terms = combined(parts)
-    dof, n = effective_dof([part**2 for part in parts.values()], (up.dof, down.dof)), min(up.n, down.n)
-    return Estimate.measured("asymmetry", ratio, u=u, unit="ratio", n=n, dof=dof, scale="log", terms=terms)

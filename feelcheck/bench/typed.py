@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from feelcheck.bench.asymmetry import fall_over_rise
 from feelcheck.bench.drive import NO_DRIVE
 from feelcheck.counted import counted
 from feelcheck.errors import NotEnoughDataError
@@ -94,7 +95,7 @@ def measure_typed(readings: Sequence[TypedReadings]) -> BenchResult:
         drive_kind="none",
         rising=rising,
         falling=falling,
-        asymmetry=_asymmetry(rising, falling),
+        asymmetry=fall_over_rise(rising, falling, (TOO_FEW,)),
         update_interval=_unknown("update_interval", "s"),
         noise=_unknown("noise", "V"),
         swing=_unknown("swing", "V"),
@@ -256,16 +257,3 @@ def _through_points(edge: TypedEdge) -> tuple[_Value | None, bool]:
     excess = float(np.sum(((v - curve(t, *best)) / sigma) ** 2))
     misfit = t.size > 3 and float(special.chdtrc(t.size - 3, excess)) < UNLIKELY
     return _Value(value=tau, u=tau * u_log), misfit
-
-
-def _asymmetry(rising: BenchDirection | None, falling: BenchDirection | None) -> Estimate:
-    if rising is None or falling is None:
-        return _unknown("asymmetry", "ratio")
-    up, down = rising.smoothing_delay, falling.smoothing_delay
-    if up.value is None or down.value is None or up.u is None or down.u is None:
-        return _unknown("asymmetry", "ratio")
-    ratio = down.value / up.value
-    parts = {"rising": ratio * up.u / up.value, "falling": ratio * down.u / down.value}
-    u, terms = combined(parts)
-    dof, n = effective_dof([part**2 for part in parts.values()], [up.dof, down.dof]), min(up.n, down.n)
-    return Estimate.measured("asymmetry", ratio, u=u, unit="ratio", n=n, dof=dof, scale="log", terms=terms)

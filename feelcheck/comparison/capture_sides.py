@@ -9,7 +9,7 @@ from types import MappingProxyType
 from feelcheck.comparison.decisions import Plan
 from feelcheck.comparison.numbers import LIKE_DRIVES
 from feelcheck.comparison.pooling import side_estimate
-from feelcheck.comparison.samples import MetricKey, Replicates, collect_captures, refuse_copies, replicates_of
+from feelcheck.comparison.samples import MetricKey, Replicates, collect, refuse_copies, replicates_of
 from feelcheck.comparison.verdicts import judge_sides
 from feelcheck.errors import NotComparableError
 from feelcheck.model import BenchRecord, Caveat, Estimate, Margin, MetricComparison
@@ -90,7 +90,7 @@ def compare_captures(
     """
     refuse_unlike_captures(baseline, candidate)
     wanted = with_bench_margins(plan or Plan())
-    sides = collect_captures(baseline), collect_captures(candidate)
+    sides = collect(baseline), collect(candidate)
     keys = sorted((key for key in sides[0] if key in sides[1] and key.name in wanted.margins), key=place_of)
     pairs: dict[MetricKey, tuple[Replicates, Replicates]] = {
         replace(key, axis=axis): (
@@ -210,7 +210,7 @@ def pooled_capture_estimate(records: Sequence[BenchRecord], direction: str, name
         The quantity.
     """
     key = MetricKey(axis="", direction=direction, name=name)
-    found = collect_captures(records).get(key, [])
+    found = collect(records).get(key, [])
     if not found:
         return Estimate.not_resolved(name, unit="s")
     return side_estimate(key, replicates_of(found, by_mounting=False))

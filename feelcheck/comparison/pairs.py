@@ -26,7 +26,6 @@ from feelcheck.comparison.samples import (
     MetricKey,
     Replicates,
     collect,
-    collect_captures,
     mountings_known,
     refuse_unlike,
     replicates_of,
@@ -148,7 +147,7 @@ def _collected(records: Records) -> dict[MetricKey, list[Found]]:
     captures = captures_of(records)
     found = dict(collect(hands_of(records)))
     for axis in dict.fromkeys(record.axis for record in captures):
-        own = collect_captures([record for record in captures if record.axis == axis])
+        own = collect([record for record in captures if record.axis == axis])
         found |= {replace(key, axis=axis): values for key, values in own.items()}
     return found
 

@@ -18,7 +18,6 @@ __all__ = [
     "MetricKey",
     "Replicates",
     "collect",
-    "collect_captures",
     "found_in",
     "mountings_known",
     "refuse_copies",
@@ -146,21 +145,25 @@ def refuse_copies(baseline: Sequence[HandRecord | BenchRecord], candidate: Seque
         )
 
 
-def collect(records: Sequence[HandRecord]) -> Mapping[MetricKey, list[Found]]:
-    """Return every metric found in the sessions with the session it came from.
+def collect(records: Sequence[HandRecord] | Sequence[BenchRecord]) -> Mapping[MetricKey, list[Found]]:
+    """Return every metric found in sessions or captures, with the record it came from.
 
     Parameters
     ----------
-    records : sequence of HandRecord
-        Sessions, or captures, of one specimen.
+    records : sequence of HandRecord or of BenchRecord
+        Of one specimen; captures have the axis left out: the caller says which sensors are meant.
     """
     found: dict[MetricKey, list[Found]] = defaultdict(list)
     for record in records:
-        for axis, groups in record.axes.items():
+        for axis, groups in _axes(record).items():
             for direction, estimates in groups.items():
                 for name, estimate in estimates.items():
                     found[MetricKey(axis=axis, direction=direction, name=name)].append((record, estimate))
     return found
+
+
+def _axes(record: HandRecord | BenchRecord) -> Mapping[str, Mapping[str, Mapping[str, Estimate]]]:
+    return record.axes if isinstance(record, HandRecord) else {"": {**record.directions, "": record.overall}}
 
 
 def found_in(records: Sequence[HandRecord], key: MetricKey) -> list[Found]:
@@ -169,28 +172,12 @@ def found_in(records: Sequence[HandRecord], key: MetricKey) -> list[Found]:
     Parameters
     ----------
     records : sequence of HandRecord
-        Sessions, or captures, of one specimen.
+        Sessions of one specimen.
     key : MetricKey
         Which metric: axis, direction and name.
     """
     groups = ((record, record.axes.get(key.axis, {}).get(key.direction, {})) for record in records)
     return [(record, group[key.name]) for record, group in groups if key.name in group]
-
-
-def collect_captures(records: Sequence[BenchRecord]) -> Mapping[MetricKey, list[Found]]:
-    """Return every metric found in the captures, the axis left out: the caller says which sensors are meant.
-
-    Parameters
-    ----------
-    records : sequence of BenchRecord
-        Sessions, or captures, of one specimen.
-    """
-    found: dict[MetricKey, list[Found]] = defaultdict(list)
-    for record in records:
-        for direction, estimates in {**record.directions, "": record.overall}.items():
-            for name, estimate in estimates.items():
-                found[MetricKey(axis="", direction=direction, name=name)].append((record, estimate))
-    return found
 
 
 def replicates_of(found: Sequence[Found], *, by_mounting: bool) -> Replicates:
@@ -199,7 +186,7 @@ def replicates_of(found: Sequence[Found], *, by_mounting: bool) -> Replicates:
     Parameters
     ----------
     found : sequence of (HandRecord or BenchRecord, Estimate)
-        From `collect` or `collect_captures`.
+        From `collect`.
     by_mounting : bool
         Whether each mounting (known for every session) is one replicate.
     """

@@ -26,9 +26,9 @@ from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.nuisance import _posterior, bent_spread, nuisance_spread
 from feelcheck.bench.numbers import CURVED, EFFECT
 from feelcheck.bench.pooling import OTHER_MODELS, degrees_of_freedom, model_spread, over_clips, pool, start_terms
+from feelcheck.bench.report import level_extra
 from feelcheck.bench.response_models import ModelSpec, separable_model
 from feelcheck.bench.response_times import _u_between_samples, time_constant
-from feelcheck.bench.states import level_extra
 from feelcheck.bench.transfer import edge_sensitivity
 from feelcheck.bench.windows import EdgeWindow, _u_drive_delay
 from feelcheck.model import Estimate, FloatArray
