@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import importlib
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from feelcheck.bench import measure_response
-from feelcheck.bench.saturated_delay import Lateness, with_lateness
+from feelcheck.bench.fit import fit_spec
+from feelcheck.bench.response_models import ModelSpec
+from feelcheck.bench.saturated_delay import Lateness, _of_pair, lateness_of, with_lateness
+from feelcheck.bench.windows import EdgeWindow
 from feelcheck.model import BenchResult
+from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.testing.bench_world import BenchWorld, Coil, Parts, Scope, Sensor, simulate_capture
 
@@ -63,3 +70,53 @@ def test_what_both_levels_tell_is_part_of_what_is_not_known() -> None:
     assert open_.dead_time.bound == pytest.approx(0.1e-3 + 1.96 * 0.1e-3, rel=1e-3)
     assert open_.mean_delay.value == side.mean_delay.value
     assert open_.mean_delay.u == pytest.approx(np.hypot(side.mean_delay.u, 0.2e-3))
+
+
+@pytest.mark.parametrize(
+    ("told", "value", "u"),
+    [
+        (((0.3, 0.03), (0.3, 0.03)), 0.3, 0.03 / np.sqrt(2)),
+        (((0.2, 1e-6), (0.4, 1e-6)), 0.3, 0.1),
+        (((0.2, 0.02), (0.5, 0.04)), 0.26, np.hypot(0.04 / np.sqrt(5), 0.12)),
+    ],
+)
+def test_what_levels_tell_is_weighed_and_their_scatter_counts(
+    told: tuple[tuple[float, float], ...], value: float, u: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Like any weighted mean, by 1 / u^2; what levels differ by does not fall with their number."""
+    module = importlib.import_module("feelcheck.bench.saturated_delay")
+    monkeypatch.setattr(module, "_of_pair", lambda *_: iter(Lateness(value_s=v, u_s=own) for v, own in told))
+    side: Any = SimpleNamespace(fits=[None])
+    late = lateness_of(side, side)
+    assert late is not None
+    assert (late.value_s, late.u_s) == pytest.approx((value, u), rel=1e-3)
+
+
+T = np.linspace(-10e-3, 30e-3, 400)
+RAMP = Stimulus(t_s=T, u=np.clip(T / 3e-3, 0.0, 1.0))
+
+
+def edge(seed: int, noise: float, rising: bool, dead_s: float) -> Any:
+    """One edge of a sensor that saturates at 15 and 80 % of the drive, its dead time in front of a pole."""
+    drive = np.interp(T - dead_s, RAMP.t_s, RAMP.u)
+    seen = np.clip(drive if rising else 1.0 - drive, 0.15, 0.8)
+    out = np.asarray(DrivenInstants(Stimulus(t_s=T, u=seen), T).pole(TAU_S, 0.0).once[0])
+    y = out + noise * np.random.default_rng(seed).standard_normal(T.size)
+    window = EdgeWindow(
+        origin_s=0.0, t_s=T, y=y, stimulus=RAMP, driven=True, settled_start=True, swing=0.65 if rising else -0.65,
+        duration_s=2e-3, drive_duration_s=2.4e-3, drive_swing=1.0, noise=noise, interval_s=1e-4, raw=(0, T.size),
+    )  # fmt: skip
+    return fit_spec(ModelSpec(clip_low=True, clip_high=True), window)
+
+
+@pytest.mark.parametrize("dead_s", [0.0, 0.3e-3])
+def test_levels_tell_a_dead_time_as_well_as_the_noise_of_both_edges_lets_them(dead_s: float) -> None:
+    quiet, noisy = ([edge(seed, noise, seed == 1, dead_s) for seed in (1, 2)] for noise in (1e-3, 1e-2))
+    pairs = [(quiet[0], quiet[1]), (noisy[0], quiet[1]), (quiet[0], noisy[1])]
+    told = [list(_of_pair(up, down)) for up, down in pairs]
+    assert [len(both) for both in told] == [2, 2, 2]
+    for late in (late for both in told for late in both):
+        assert abs(late.value_s - dead_s) < 3 * late.u_s
+    for both in told[1:]:
+        for late, sure in zip(both, told[0], strict=True):
+            assert late.u_s > 4 * sure.u_s

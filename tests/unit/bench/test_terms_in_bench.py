@@ -25,10 +25,18 @@ from feelcheck.bench.fit import ModelFit, fit_spec
 from feelcheck.bench.noise import output_noise, output_swing
 from feelcheck.bench.nuisance import _posterior, bent_spread, nuisance_spread
 from feelcheck.bench.numbers import CURVED, EFFECT
-from feelcheck.bench.pooling import OTHER_MODELS, degrees_of_freedom, model_spread, over_clips, pool, start_terms
+from feelcheck.bench.pooling import (
+    NOISE_OVER_EDGES,
+    OTHER_MODELS,
+    degrees_of_freedom,
+    model_spread,
+    over_clips,
+    pool,
+    start_terms,
+)
 from feelcheck.bench.report import level_extra
 from feelcheck.bench.response_models import ModelSpec, separable_model
-from feelcheck.bench.response_times import _u_between_samples, time_constant
+from feelcheck.bench.response_times import _u_between_samples, pole_estimates, second_order_extra, time_constant
 from feelcheck.bench.transfer import edge_sensitivity
 from feelcheck.bench.windows import EdgeWindow, _u_drive_delay
 from feelcheck.model import Estimate, FloatArray
@@ -40,6 +48,7 @@ RAMP = Stimulus(t_s=T, u=np.clip(T / 2.5e-3, 0.0, 1.0))
 TAU_S, NOISE = 4e-3, 3e-3
 TIMES, DELAYS = (importlib.import_module(f"feelcheck.bench.{name}") for name in ("response_times", "delays"))
 POLE = np.asarray(DrivenInstants(RAMP, T).pole(TAU_S, 0.0).once[0])
+LATE = np.asarray(DrivenInstants(RAMP, T).pole(TAU_S, 3e-3).once[0])
 TWO = POLE + (POLE - np.asarray(DrivenInstants(RAMP, T).pole(1.2e-3, 0.0).once[0])) * (1.2e-3 / (TAU_S - 1.2e-3))
 
 
@@ -59,8 +68,9 @@ def direction(*fits: ModelFit) -> DirectionFits:
     return DirectionFits(choice=choice, fits=fits, readings=tuple(read_edge(fit) for fit in fits), n_edges=len(fits))
 
 
-def of_shape(shape: str, way: FloatArray) -> DirectionFits:
-    return direction(*(fit_spec(ModelSpec(shape=shape, dead=True), window(white(k), way)) for k in range(3)))
+def of_shape(shape: str, way: FloatArray, noise: float = 1.0, first: int = 0) -> DirectionFits:
+    spec = ModelSpec(shape=shape, dead=True)
+    return direction(*(fit_spec(spec, window(noise * white(first + k), way)) for k in range(3)))
 
 
 ONE_POLE, TWO_POLES = of_shape("one_pole", POLE), of_shape("two_pole", TWO)
@@ -130,10 +140,104 @@ def dead_time_of_one_ms() -> Estimate:
     return Estimate.measured("dead_time", 1e-3, u=1e-5, unit="s")
 
 
+def ring(frequency_hz: float, damping: float) -> FloatArray:
+    """The ramp through a second-order system, simulated on a finer grid by scipy."""
+    omega, fine = 2 * math.pi * frequency_hz, np.linspace(T[0], T[-1], 10 * T.size)
+    system = [omega**2], [1.0, 2 * damping * omega, omega**2]
+    found = signal.lsim(system, np.clip(fine / 2.5e-3, 0.0, 1.0), fine - fine[0])[1]
+    return np.asarray(np.interp(T, fine, found))
+
+
+def all_told(found: DirectionFits) -> dict[str, Estimate]:
+    slow = time_constant(found)
+    smoothing, dead = smoothing_delay(found, slow), dead_time(found)
+    told = [slow, smoothing, dead, mean_delay(found, smoothing, dead, None)]
+    return {
+        **{one.quantity: one for one in told if one.is_ok},
+        **{f"pole_{k}": one for k, one in enumerate(pole_estimates(found, slow))},
+        **second_order_extra(found),
+    }
+
+
+SHAPES = {
+    "one_pole": (LATE, {"time_constant": TAU_S, "smoothing_delay": TAU_S, "dead_time": 3e-3, "mean_delay": 7e-3}),
+    "two_pole": (TWO, {"time_constant": TAU_S, "smoothing_delay": 5.2e-3, "pole_0": TAU_S, "pole_1": 1.2e-3}),
+    "second_order": (
+        ring(150.0, 0.3),
+        {"natural_frequency": 150.0, "damping_ratio": 0.3, "envelope_decay": 1 / (2 * math.pi * 45.0)},
+    ),
+}
+
+
+def noise_term(estimate: Estimate) -> float:
+    return next(term.u for term in estimate.terms if term.words == NOISE_OVER_EDGES)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_values_scatter_about_the_truth_as_the_term_of_their_noise_says(shape: str) -> None:
+    way, truths = SHAPES[shape]
+    edges = of_shape(shape, way), of_shape(shape, way, noise=2.0, first=3)
+    told = [all_told(direction(fit)) for found in edges for fit in found.fits]
+    pooled = [all_told(found) for found in edges]
+    for quantity, truth in truths.items():
+        away = [((one[quantity].value or 0.0) - truth) / noise_term(one[quantity]) for one in told]
+        assert 0.4 < math.sqrt(np.mean(np.square(away))) < 1.9, quantity
+        for one in pooled:
+            assert abs((one[quantity].value or 0.0) - truth) < 2.5 * (one[quantity].u or 0.0), quantity
+
+
+def test_dead_time_and_smoothing_are_better_known_together_than_apart() -> None:
+    """What a fit takes from one it gives to the other: their sum knows more than either."""
+    told = all_told(of_shape("one_pole", LATE))
+    whole, *parts = (noise_term(told[name]) for name in ("mean_delay", "dead_time", "smoothing_delay"))
+    assert whole < 0.7 * math.hypot(*parts)
+
+
+def test_what_noise_hides_of_a_smoothing_is_in_its_bound() -> None:
+    quick = direction(
+        *(fit_spec(ModelSpec(shape="average"), window(3 * white(k), np.asarray(RAMP.u))) for k in range(3))
+    )
+    smoothing = smoothing_delay(quick, time_constant(quick))
+    own = pool([0.0] * 3, [fit.u_smoothing_s for fit in quick.fits])[1]
+    assert smoothing.bound is not None
+    assert smoothing.bound > 1.9 * own
+
+
+def test_an_area_that_noise_hides_is_a_bound_that_the_shape_s_own_bound_does_not_undercut() -> None:
+    """10 us with u 20 us by area; at most 30 or 90 us by the fit."""
+    area = Estimate.measured("area_delay", 1e-5, u=2e-5, unit="s")
+    for by_fit_s, most_s in ((3e-5, 1e-5 + 1.96 * 2e-5), (9e-5, 9e-5)):
+        smoothing = Estimate.at_most("smoothing_delay", by_fit_s, unit="s")
+        assert mean_delay(ONE_POLE, smoothing, dead_time_of_one_ms(), area).bound == pytest.approx(most_s, rel=1e-3)
+    seen = replace(area, u=4e-6)
+    smoothing = Estimate.at_most("smoothing_delay", 3e-5, unit="s")
+    assert mean_delay(ONE_POLE, smoothing, dead_time_of_one_ms(), seen).value == seen.value
+
+
+def test_a_ramp_that_does_not_end_is_delayed_by_at_least_half_of_what_was_seen() -> None:
+    """80 ms from end to end, 60 ms of them seen: a straight way is late by half of its length."""
+    fits = [fit_spec(ModelSpec(shape="ramp_open"), window(white(k), np.clip(T / 80e-3, 0.0, 1.0))) for k in range(2)]
+    floor = smoothing_delay(direction(*fits), Estimate.not_resolved("time_constant", unit="s")).bound
+    assert floor is not None
+    assert 20e-3 < floor < 40e-3 - 1.25e-3
+
+
+@pytest.mark.parametrize("noise", [0.1, 12.0])
+def test_a_dead_time_of_none_may_be_as_long_as_noise_and_samples_hide(noise: float) -> None:
+    looked_at = of_shape("one_pole", POLE, noise).fits
+    plain = tuple(fit_spec(ModelSpec(), fit.window) for fit in looked_at)
+    left_out = replace(direction(*plain), choice=Choice(best=plain, rivals=((0.0, looked_at),)))
+    u_fit, u_grid = max(fit.u_dead_s for fit in looked_at), FIT.window.interval_s / math.sqrt(12)
+    bound, bound_over_edges = dead_time(left_out).bound, dead_time(direction(*looked_at)).bound
+    assert bound is not None
+    assert bound_over_edges is not None
+    assert 1.5 * max(u_fit, u_grid) < bound < 2.5 * max(u_fit, u_grid)
+    assert bound_over_edges >= max(1.5 * u_fit / math.sqrt(3), u_grid)
+
+
 def test_a_drive_between_two_samples_leaves_its_instant_open() -> None:
     """Dead time 3 ms under a drive of no width: its u holds two resolutions of a sample, beside the fit's own."""
-    late = np.asarray(DrivenInstants(RAMP, T).pole(TAU_S, 3e-3).once[0])
-    fits = [fit_spec(ModelSpec(dead=True), window(white(k), late)) for k in range(3)]
+    fits = of_shape("one_pole", LATE).fits
     quick = direction(*(replace(fit, window=replace(fit.window, drive_duration_s=1e-5)) for fit in fits))
     u_slow, u_quick = (dead_time(found).u or 0.0 for found in (direction(*fits), quick))
     assert math.sqrt(u_quick**2 - u_slow**2) == pytest.approx(2 * FIT.window.interval_s / math.sqrt(12), rel=1e-6)
@@ -146,6 +250,8 @@ def test_half_of_a_hold_has_half_of_its_doubt() -> None:
     late = with_hold(delay, held, conversion_s=0.1e-3)
     assert late.value == pytest.approx(2.4e-3)
     assert late.u == pytest.approx(math.sqrt(0.04**2 + 0.03**2 + 0.025**2) * 1e-3)
+    longer = with_hold(Estimate.at_least("mean_delay", 2e-3, unit="s"), held)
+    assert longer.bound == pytest.approx(2.3e-3)
     bounded = with_hold(Estimate.at_most("mean_delay", 0.4e-3, unit="s"), held)
     assert bounded.value == pytest.approx(0.5e-3)
     assert bounded.u == pytest.approx(1e-3 * math.hypot(0.2 / 1.959964, 0.03), rel=1e-6)

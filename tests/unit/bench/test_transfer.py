@@ -79,3 +79,27 @@ def test_a_hysteresis_scatters_as_much_as_it_says() -> None:
     found = [curve(0.9 + 0.5 * (DRIVE + way), seed).estimates["hysteresis"] for seed in range(25)]
     scatter = np.std([one.value or 0.0 for one in found], ddof=1)
     assert 0.6 < scatter / np.mean([one.u or 0.0 for one in found]) < 1.9, "a median of bins: 1.25, with its draws"
+
+
+def test_what_a_sweep_tells_lies_in_its_intervals_and_these_are_no_wider_than_said() -> None:
+    """Twelve sweeps of one sensor: slope 1.5 V/A between 0.2 and 1.6 V, 0.04 A wide, noise of 1 mV."""
+    way = np.where(np.arange(N) < N // 2, 0.02, -0.02)
+    found = [curve(np.clip(0.9 + 1.5 * (DRIVE + way), 0.2, 1.6), seed) for seed in range(12)]
+    truths = {
+        "sensitivity": (1.5, 6.0, 1e-4),  # bins that hold a corner take part, too: 0.013 %
+        "linear_low": (-0.7 / 1.5, 1.1, 1 / 60),  # half of a bin of the drive's 2 A
+        "linear_high": (0.7 / 1.5, 1.1, 1 / 60),
+        "saturation_low": (0.2, 1.0, 3e-3),
+        "saturation_high": (1.6, 1.0, 3e-3),
+        "hysteresis": (0.04, 2.0, 1e-3),
+        "noise": (1e-3, 2.0, 1.1e-4),
+    }
+    for name, (truth, most, width) in truths.items():
+        values, us = np.array([(one.estimates[name].value, one.estimates[name].u) for one in found], dtype=float).T
+        assert np.all(np.abs(values - truth) < most * us), name
+        assert np.all(us < 1.05 * width), name
+    pairs = [(one.estimates["sensitivity"].value, one.estimates["sensitivity"].u) for one in found]
+    slopes, us = np.array(pairs, dtype=float).T
+    assert 0.55 < np.std(slopes, ddof=1) / np.mean(us) < 1.8
+    for one in found:
+        assert abs((one.swing.value or 0.0) - 1.4) < 2 * (one.swing.u or 0.0) < 3e-3
