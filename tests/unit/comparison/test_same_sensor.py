@@ -51,6 +51,22 @@ def test_absent_steps_behind_a_slow_filter_are_no_evidence() -> None:
     assert "its filter would hide them" in found.remarks[0]
 
 
+def test_a_board_quick_enough_lacks_steps_only_behind_a_drive_that_would_show_them() -> None:
+    """Steps of 2 ms on elm; birch answers in 1.2 or 1.8 ms behind a drive of 2 or 0.5 ms."""
+    stepping = board("elm", 1.1, 0.1, update_interval=s("update_interval", 2.0, 0.001))
+    for delay_ms, drive_s, lacking in ((1.2, 0.002, True), (1.2, 0.0005, False), (1.8, 0.002, False)):
+        found = compare_sensors(replace(board("birch", delay_ms, 0.1), drive_s=drive_s), stepping)
+        assert ("quick enough to show them, does not" in found.remarks[0]) == lacking
+
+
+def test_parts_that_leave_much_open_at_95_per_cent_are_to_be_measured() -> None:
+    """0.15 ms either way by itself, more than 0.25 ms at 95 %."""
+    vague = replace(board("alder", 3.1, 3.0), network_delay=s("network", 3.0, 0.15))
+    found = compare_sensors(vague, board("birch", 3.1, 3.0))
+    assert found.verdict == "cannot_tell"
+    assert any("measure them" in remark for remark in found.remarks)
+
+
 def test_unlike_steps_are_different_sensors() -> None:
     fast = board("alder", 1.1, 1.0, update_interval=s("update_interval", 0.5, 0.001))
     slow = board("elm", 1.1, 1.0, update_interval=s("update_interval", 0.667, 0.001))

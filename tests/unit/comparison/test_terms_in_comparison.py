@@ -6,6 +6,7 @@ Truths are closed forms, or simulated with a fixed generator. `tests/mutation` l
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -24,7 +25,7 @@ from feelcheck.comparison.repeatability import repeatability_of
 from feelcheck.comparison.resampling import p_of_ranks
 from feelcheck.comparison.same_sensor import BoardResponse, compare_sensors
 from feelcheck.comparison.spread import SpecimenDelays, explain_spread
-from feelcheck.comparison.tests_of_means import side_mean
+from feelcheck.comparison.tests_of_means import Difference, side_mean
 from feelcheck.comparison.tolerance import is_skewed, tolerance_limits
 from feelcheck.model import Estimate, HandRecord, Margin, MetricComparison
 
@@ -68,6 +69,92 @@ def test_both_states_of_a_pair_are_in_its_uncertainty() -> None:
     assert row.difference.u == pytest.approx(0.05e-3 / 2)
 
 
+def at_most(value: float) -> Estimate:
+    return Estimate.at_most("smoothing_delay", value / 1e3, unit="s")
+
+
+def at_least(value: float) -> Estimate:
+    return Estimate.at_least("smoothing_delay", value / 1e3, unit="s")
+
+
+def test_a_specimen_s_own_sessions_make_it_surer_and_a_bound_among_them_takes_its_lower_end() -> None:
+    def row_of(after: Callable[[int], list[Estimate]]) -> MetricComparison:
+        pairs = [
+            SpecimenPair(
+                specimen=f"fir{k}",
+                before=[session(ms(5.0 + k, u=0.03), f"b{k}{j}") for j in "ab"],
+                after=[session(one, f"a{k}{j}") for j, one in enumerate(after(k))],
+            )
+            for k in range(4)
+        ]
+        return compare_pairs(pairs, candidate_name="c3_lifted", state="c3_lifted", plan=FIXED)[0]
+
+    alike = row_of(lambda k: [ms(2.0 + k, u=0.04)] * 2)
+    assert alike.difference.u == pytest.approx(0.05e-3 / math.sqrt(2) / 2)
+    mixed = row_of(lambda _: [ms(1.2, u=1e-6), at_most(0.8)])
+    t_90, u = stats.t.ppf(0.95, 3), np.std([5, 6, 7, 8], ddof=1) / 2 + 0.6 / 2
+    assert 1e3 * (mixed.low90 or 0.0) == pytest.approx(-6.5 - t_90 * u)
+    assert 1e3 * (mixed.high90 or 0.0) == pytest.approx(-6.5 + 1.2 + t_90 * u)
+
+
+BASELINE = [3.0, 3.2, 3.4]
+HALF = float(stats.t.ppf(0.975, 2)) * 0.2 / math.sqrt(3)
+"""Half of the 95 % interval of their mean."""
+LONE = float(stats.t.ppf(0.975, 1)) * 0.1
+"""The same of two values 0.2 apart."""
+
+
+@pytest.mark.parametrize(
+    ("candidate", "low", "high"),
+    [
+        ([at_most(1.0), at_most(2.0), at_most(1.5)], 0.0, 1.5),
+        ([ms(1.2), ms(1.4), at_most(1.0)], 0.0, 1.3 + LONE),
+        ([ms(1.2), ms(1.4), at_most(9.0)], 0.0, 9.0),
+        ([ms(9.0), ms(9.2), at_least(8.5)], 9.1 - LONE, math.inf),
+        ([ms(9.0), ms(9.2), at_least(5.0)], 5.0, math.inf),
+    ],
+)
+def test_a_side_with_bounds_lies_between_the_worst_of_its_values_and_bounds(
+    candidate: list[Estimate], low: float, high: float
+) -> None:
+    sides = [[session(one, f"{name}{k}") for k, one in enumerate(side)]
+             for name, side in (("b", [ms(value, u=1e-6) for value in BASELINE]), ("c", candidate))]  # fmt: skip
+    (row,) = compare_sides(*sides, candidate_name="elm", plan=FIXED)
+    ends = [math.inf if end is None else 1e3 * end for end in (row.low90, row.high90)]
+    assert ends == pytest.approx([low - 3.2 - HALF, high - 3.2 + HALF], rel=1e-3)
+
+
+def test_bounds_that_reach_beyond_the_margin_on_one_side_decide_nothing() -> None:
+    sides = [[session(at_most(bound), f"{name}{k}") for k in range(3)] for name, bound in (("b", 3.0), ("c", 0.4))]
+    (row,) = compare_sides(*sides, candidate_name="elm", plan=FIXED)
+    assert (row.verdict, row.margin) == ("undecided", 0.001)
+
+
+@pytest.mark.parametrize(("side", "reference"), [(at_least(5.0), 5.0), (at_most(5.0), 5.0)])
+def test_a_relative_margin_of_a_bound_is_of_the_bound(side: Estimate, reference: float) -> None:
+    plan = Plan(fixed_beforehand=True, margins={"smoothing_delay": Margin(value=0.3, relative=True)})
+    sides = [session(side, f"b{k}") for k in range(2)], [session(ms(9.0), f"c{k}") for k in range(2)]
+    (row,) = compare_sides(*sides, candidate_name="elm", plan=plan)
+    assert row.margin == pytest.approx(0.3 * reference / 1e3)
+
+
+@pytest.mark.parametrize(("apart", "seen"), [(0.5, "inside"), (1.0, "across"), (1.4, "beyond"), (-1.4, "beyond")])
+def test_one_recording_a_side_tells_where_its_difference_lies_and_both_doubts(apart: float, seen: str) -> None:
+    sides = [[session(ms(value, u=u), name)] for name, value, u in (("b", 5.0, 0.06), ("c", 5.0 + apart, 0.08))]
+    (row,) = compare_sides(*sides, candidate_name="elm", plan=FIXED)
+    assert row.verdict == "undecided"
+    assert f"lies {seen} the margin" in row.why
+    assert row.difference.u == pytest.approx(0.1e-3)
+    assert sorted(term.u for term in row.difference.terms) == pytest.approx([0.06e-3, 0.08e-3])
+
+
+def test_what_is_known_for_sure_is_told_for_sure() -> None:
+    """Differences without any doubt, as whole steps give: 0 and 2 against a margin of 1."""
+    none, two = (Difference(value=value, u=0.0, dof=3) for value in (0.0, 2.0))
+    assert (none.p_difference, two.p_difference) == (1.0, 0.0)
+    assert (none.p_equivalence(1.0), two.p_equivalence(1.0)) == (0.0, 1.0)
+
+
 def test_pairs_with_a_bound_are_judged_by_their_worst_case() -> None:
     before = np.array([1.2, 1.0, 1.4, 1.1])
     row = paired_row(
@@ -77,6 +164,9 @@ def test_pairs_with_a_bound_are_judged_by_their_worst_case() -> None:
     u = np.std(before, ddof=1) / 2 + half / 2
     reach = half + stats.t.ppf(0.95, 3) * u
     assert (1e3 * (row.low90 or 0.0), 1e3 * (row.high90 or 0.0)) == pytest.approx((-size - reach, -size + reach))
+    nearest = size - half - stats.t.ppf(0.975, 3) * u
+    assert row.difference.status == "at_most"
+    assert 1e3 * (row.difference.bound or 0.0) == pytest.approx(-nearest)
     assert row.p_difference == pytest.approx(2 * stats.t.sf((size - half) / u, 3))
     assert row.p_equivalence == pytest.approx(stats.t.cdf((size + half - 1.0) / u, 3))
 
@@ -146,6 +236,12 @@ def test_a_share_of_a_gauge_study_knows_its_degrees_of_freedom() -> None:
     readings = np.random.default_rng(2).normal(0.0, 1.0, (3, 5, 2)) + 3.0 * np.arange(5)[None, :, None]
     shares = {share.source: share.sd for share in repeatability_of(readings, metric="x", unit="s").shares}
     assert shares["specimens"].u == pytest.approx((shares["specimens"].value or 0.0) / math.sqrt(2 * 4))
+
+
+@pytest.mark.parametrize(("shape", "rough"), [((3, 5, 2), False), ((3, 4, 2), True), ((2, 5, 2), True)])
+def test_a_small_gauge_study_says_so(shape: tuple[int, int, int], rough: bool) -> None:
+    readings = np.random.default_rng(2).normal(0.0, 1.0, shape)
+    assert bool(repeatability_of(readings, metric="x", unit="s").caveats) == rough
 
 
 def board(name: str, residual_ms: float, u_ms: float = 0.001, **more: Estimate) -> BoardResponse:
@@ -237,6 +333,7 @@ def test_the_advice_has_the_power_that_it_names() -> None:
     assert more is not None
     assert power(4 + more) >= 0.9 > power(4 + more - 1)
     assert more_per_side(2.0, 4, 1.0, ALPHA_FIXED) is None
+    assert more_per_side(0.1, 4, 1.0, ALPHA_FIXED, difference=0.99) == 2, "no chase of a knife's edge"
 
 
 def test_ranks_are_counted_out_where_they_are_few_and_not_asked_where_they_cannot_tell() -> None:

@@ -168,6 +168,9 @@ def test_from_fifteen_a_side_the_bootstrap_is_heard_too() -> None:
     assert row.verdict == "equivalent"
     assert row.bootstrap90 is not None
     assert row.bootstrap90[0] < (row.difference.value or 0.0) < row.bootstrap90[1]
+    for apart in (-2.0, 2.0):
+        moved = side(list(rng.normal(3 + apart, 0.2, 15)))
+        assert only(compare_sides(side(list(rng.normal(3, 0.2, 15))), moved, candidate_name="b")).detected
 
 
 def test_a_bootstrap_interval_that_leaves_the_margin_takes_equivalence_back() -> None:

@@ -1,12 +1,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
-from feelcheck.hand.reach import METRIC, clipped_share, rim_profile
+from feelcheck.hand.reach import METRIC, _clipping, _round, clipped_share, rim_profile
 from feelcheck.model import (
     Estimate,
     HandView,
@@ -115,3 +117,40 @@ def test_the_trace_carries_rim_and_reports() -> None:
     assert trace.kind == "reach"
     assert trace.arrays["x_fs"].size <= 8000
     assert trace.labels["stick"] == "left"
+
+
+ANGLE = np.radians(np.arange(-177.5, 180, 5))
+
+
+@pytest.mark.parametrize(("n_at_extreme", "status"), [(2, Status.NOT_PRESENT), (3, Status.OK), (12, Status.OK)])
+def test_an_extreme_in_more_than_two_sectors_is_a_clip(n_at_extreme: int, status: Status) -> None:
+    """Of 72 sectors, each as likely to begin anywhere: a rectangle of one sector's width either way."""
+    profile = np.array([np.cos(ANGLE), np.sin(ANGLE)])
+    profile[0, np.argsort(-profile[0])[:n_at_extreme]] = 1.0
+    reports: Any = SimpleNamespace(x_fs=np.array([-0.9, 1.0]), y_fs=np.array([-0.9, 1.0]))
+    high = next(one for one in _clipping(reports, 0, profile) if one.quantity == "clipped_high")
+    assert high.status is status
+    if high.is_ok:
+        assert (high.value, high.u) == pytest.approx((n_at_extreme / 72, 1 / 72 / math.sqrt(3)))
+
+
+def test_a_reach_is_known_to_half_of_its_coarsest_code() -> None:
+    view = rolled()
+    streams = tuple(replace(s, codes=400 * (s.codes // 400)) for s in view.recording.streams)
+    coarse = replace(view, recording=replace(view.recording, streams=streams))
+    scale = streams[0].scale.reach
+    assert found(coarse)["reach_high"].u == pytest.approx(200 / scale)
+    assert found(view)["reach_high"].u <= 1 / scale
+
+
+def test_roundness_scatters_between_neighbours_in_shares_of_the_radius() -> None:
+    radius = 2.0 * (1 + 0.01 * (-1.0) ** np.arange(72))
+    (circularity,) = _round(radius * np.array([np.cos(ANGLE), np.sin(ANGLE)]))
+    assert (circularity.value, circularity.u) == pytest.approx((0.02, 0.02))
+
+
+def test_flicks_along_an_axis_are_known_to_their_scatter() -> None:
+    degrees = (2.0, 4.0, 6.0, 8.0)
+    cross = found(rolled(flicks=degrees))["cross_axis"]
+    slopes = np.tan(np.radians(degrees))
+    assert cross.u == pytest.approx(np.std(slopes, ddof=1) / 2)

@@ -153,6 +153,52 @@ def test_sticks_not_seen_to_stop_limit_nothing_by_their_fit(monkeypatch: pytest.
     assert said.smoothing_delay.bound == pytest.approx(short.bound_s if stops else 0.006)
 
 
+def limit(bound_s: float, pool: Any) -> float | None:
+    return pooling._limited(pool, "x", "rising", bound_s, AMBIGUOUS).smoothing_delay.bound
+
+
+def test_no_limit_is_shorter_than_a_report_or_longer_than_anything_it_might_limit(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    pool = pooled(monkeypatch)
+    assert limit(1e-5, pool) == pytest.approx(LEAST_BOUND_INTERVALS * 0.001)
+    assert limit(0.02, pool) == 0.02
+    assert limit(0.1, pool) is None, "ten times what was fitted"
+    assert limit(0.6, replace(pool, tau_s=np.array([0.2]))) is None
+
+
+def test_a_pole_that_an_average_hides_is_limited_by_its_interval_and_by_the_whole_delay(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    pool = pooled(monkeypatch)
+
+    def of(pole_s: float, u_s: float, delay_s: float) -> Estimate:
+        pole, delay = (
+            Estimate.measured(name, value, u=u, unit="s", n=9, dof=8, scale="log")
+            for name, value, u in (("pole", pole_s, u_s), ("smoothing_delay", delay_s, 0.01 * delay_s))
+        )
+        return pooling._time_constant(pool, pole, delay)
+
+    t = 2.3060041
+    assert of(0.008, 0.0008, 0.01).value == 0.008
+    assert of(0.003, 0.0015, 0.1).bound == pytest.approx(0.003 * math.exp(t * 0.5))
+    assert of(0.0001, 0.00001, 0.1).bound == pytest.approx(LEAST_BOUND_INTERVALS * 0.001)
+    assert of(0.003, 0.0015, 0.005).bound == pytest.approx(0.005 * math.exp(t * 0.01))
+    assert of(0.0015, 0.00045, 0.1).bound is not None, "within two reports it must be surer"
+    assert of(0.0045, 0.00135, 0.1).value == 0.0045
+
+
+def test_smoothing_that_grows_as_the_stick_slows_is_at_least_the_fit_s_lower_end(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    pool = pooled(monkeypatch, own=0.1)
+    found = pooling._changing(pool, "x", "rising", memory_s=0.02).findings
+    ends = {finding.estimate.quantity: finding.estimate for finding in found}
+    least = TAU_S * math.exp(-2.3060041 * math.hypot(0.1, LEAST))
+    assert ends["time_constant_fast_flicks"].bound == pytest.approx(least)
+    assert ends["time_constant_at_rest"].value == 0.02
+
+
 def rim_u(
     monkeypatch: pytest.MonkeyPatch, tau_s: float, crossing_s: float = 0.0, give: float = 0.0, **more: Any
 ) -> float:

@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 from scipy import signal, stats
 
-from feelcheck.hand import release
+from feelcheck.hand import refresh, release
 from feelcheck.hand.clock import _lost, _Rows
-from feelcheck.hand.dead_zone import _measured
+from feelcheck.hand.dead_zone import _measured, _verdict
 from feelcheck.hand.flick_speed import _estimate
 from feelcheck.hand.lag import coupled, marker
 from feelcheck.hand.lag.numbers import (
@@ -28,13 +28,14 @@ from feelcheck.hand.lag.numbers import (
     ROUNDED,
     ROUNDED_SMOOTHING,
 )
-from feelcheck.hand.release import _attenuation, _friction, _ring, _settling
-from feelcheck.hand.rest import Rest, _noise, _offsets, _return_error
+from feelcheck.hand.release import _attenuation, _extremes, _friction, _misfit, _ring, _settling
+from feelcheck.hand.rest import Rest, _drift, _noise, _offsets, _return_error
 from feelcheck.hand.returns import SpringReturn
 from feelcheck.hand.rim_skew import rim_skew
-from feelcheck.model import Estimate, FloatArray, Stream, TimeBase
+from feelcheck.hand.ripple import Ripple
+from feelcheck.model import Estimate, FloatArray, Status, Stream, TimeBase
 from feelcheck.numerics.report_grid import GridFit
-from feelcheck.numerics.spring_return import ReturnFit, overshoot_of
+from feelcheck.numerics.spring_return import ReturnFit, overshoot_of, return_path
 
 BLANK: Any = SimpleNamespace(scale=SimpleNamespace(unit="counts", centre=0.0))
 
@@ -86,10 +87,81 @@ def test_a_return_error_is_a_standard_deviation_over_n_minus_one() -> None:
     assert back.u == pytest.approx(math.hypot(*(math.sqrt(part) for part in parts)) / 1000.0)
 
 
+def test_a_drift_is_as_unsure_as_its_few_averages_and_white_noise_is_none() -> None:
+    rng, found = np.random.default_rng(8), []
+    for _ in range(150):
+        readings = floats(rng.standard_normal(600))
+        found.append(_drift([Rest(t_s=floats(1e-3 * np.arange(600)), readings=readings, came_from=1.0)], "counts")[0])
+    values, us = np.array([(each.value, each.u) for each in found], dtype=float).T
+    assert np.std(values) == pytest.approx(np.mean(us), rel=0.25)
+    assert np.mean([bool(each.caveats) for each in found]) < 0.03, "about 0.7 % by chance"
+
+
+def test_noise_below_a_step_says_that_steps_decide_and_every_reading_is_within_half_of_one() -> None:
+    for sd, limited in ((0.4, True), (2.0, False)):
+        found = _noise(rests(*[0.0] * 4, sd=sd), BLANK, 1.0, 2000.0)
+        assert bool(one(found, "rest_noise").caveats) == limited
+        assert one(found, "rest_peak_to_peak").u == 0.5
+
+
+def test_a_return_from_near_the_centre_tells_nothing_of_hysteresis() -> None:
+    points, sides = np.array([1.0, 3.0, 2.0, 9.0, 11.0, 12.0]), np.array([-1.0, -1.0, -0.1, 1.0, 1.0, 1.0])
+    assert [each.quantity for each in _return_error(points, sides, 1000.0, 0.6)] == ["return_error"]
+
+
 def test_every_term_of_a_dead_zone_counts() -> None:
     values = np.array([0.02, 0.03, 0.04, 0.05, 0.06])
     spread = 1.2533 * 1.4826 * 0.01 / math.sqrt(5)
     assert _measured(values, 0.006).u == pytest.approx(math.hypot(spread, 0.05 * 0.04, 0.006 / math.sqrt(12)))
+
+
+@pytest.mark.parametrize(
+    ("jumps", "widths", "step", "status"),
+    [
+        ([0.05, 0.05, 0.051, 0.049], [], 0.001, Status.OK),
+        ([0.05, 0.05, 0.051, 0.049], [], 0.01, Status.NOT_RESOLVED),  # within six steps
+        ([0.001, 0.05, 0.05, 0.05, 0.001], [], 0.001, Status.NOT_RESOLVED),  # a quarter is smaller than the smallest
+        ([0.02, 0.03, 0.06, 0.09, 0.1], [], 0.001, Status.NOT_RESOLVED),  # scatter by a third of the middle one
+        ([], [0.05, 0.05, 0.051], 0.001, Status.OK),
+        ([], [0.001, 0.0, 0.002], 0.001, Status.NOT_PRESENT),
+        ([], [0.001, 0.0, 0.02], 0.001, Status.NOT_RESOLVED),  # one that is held speaks against none
+    ],
+)
+def test_which_events_are_a_dead_zone(jumps: list[float], widths: list[float], step: float, status: Status) -> None:
+    assert _verdict(floats(jumps), floats(widths), step).status is status
+
+
+@pytest.mark.parametrize(("amplitude", "status"), [(0.6, Status.OK), (0.5, Status.AT_MOST)])
+def test_a_ripple_larger_than_any_quick_source_s_is_an_interval(amplitude: float, status: Status) -> None:
+    """Ripples of 0.3 a report: a source quicker than half the reports makes at most 1.25 / (pi 0.7) of it, 0.568."""
+    found = refresh._from_ripple(Ripple(frequency=0.3, amplitude=amplitude), 0.001, 100)
+    assert found.status is status
+    assert (found.value or found.bound) == pytest.approx(0.001 / 0.3, rel=0.021)
+    assert found.u is None or found.u < 0.01 * (found.value or 0.0)
+
+
+@pytest.mark.parametrize(
+    ("smoothing", "average", "hidden", "bound"),
+    [
+        (0.2, None, 2.0, 2.0),
+        (1.0, None, 2.0, 3.0),
+        (1.0, 5.0, 2.0, 5.0),
+        (0.2, None, 40.0, None),
+        (0.2, None, None, None),
+    ],
+)
+def test_what_smoothing_may_hide_of_a_source_is_in_its_limit(
+    smoothing: float, average: float | None, hidden: float | None, bound: float | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: dict[str, Any] = {
+        "is_interpolated": False, "find_ripple": Ripple(), "smoothing_limit": smoothing, "longest_hidden": hidden,
+        "longest_average": average,
+    }  # fmt: skip
+    for name, value in told.items():
+        monkeypatch.setattr(refresh, name, lambda *_, value=value: value)
+    holds: Any = SimpleNamespace(n_reports=100)
+    found = refresh._without_holds([], 1.0, holds, 0.001, 1.0)
+    assert found.bound == (None if bound is None else pytest.approx(bound * 0.001))
 
 
 def test_a_peak_speed_has_its_scatter_and_what_a_span_dulls() -> None:
@@ -132,6 +204,49 @@ def test_every_term_of_a_ring_counts(monkeypatch: pytest.MonkeyPatch) -> None:
     assert one(found, "overshoot").u == pytest.approx(math.hypot(own, 0.01 / 4, 0.003))
 
 
+def beyond(*sizes: float) -> list[SpringReturn]:
+    """Returns that go that far past their rest."""
+    return [returned(np.concatenate([np.ones(40), np.full(200, -size)]), 0.001) for size in sizes]
+
+
+def test_a_swing_past_rest_that_scatters_too_much_to_be_seen_is_a_bound() -> None:
+    """Median 0.03, median deviation 0.02 over five: three standard uncertainties are 0.05."""
+    each = [fit(250.0)] * 5
+    u = 1.2533 * 1.4826 * 0.02 / math.sqrt(5)
+    found = _ring(beyond(0.01, 0.05, 0.02, 0.06, 0.03), each[0], each, 0.001)
+    assert one(found, "ring_frequency").status is Status.NOT_RESOLVED
+    assert one(found, "overshoot").bound == pytest.approx(0.03 + 2 * u + 0.001)
+
+
+def test_a_damping_that_scatters_by_half_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(release, "_misfit", lambda *_: 0.0)
+    each = [fit(250.0, zeta) for zeta in (0.05, 0.3, 0.6, 0.1, 0.55)]
+    found = _ring(beyond(*[0.3] * 5), fit(250.0), each, 0.001)
+    assert one(found, "damping_ratio").status is Status.NOT_RESOLVED
+    assert one(found, "overshoot").value == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize("strays", [0.0, 0.03])
+def test_only_what_all_releases_stray_by_is_a_misfit(strays: float) -> None:
+    """Noise of 0.02 a reading leaves 0.005 in each of the twenty means by chance alone."""
+    model, since = fit(250.0), np.linspace(-0.02, 0.1, 120)
+    path = return_path(since, model.omega_rad_s, model.zeta, model.tau_s)
+    rng, found = np.random.default_rng(3), []
+    for _ in range(20):
+        noise = 0.02 * rng.standard_normal((5, since.size))
+        stray = strays * math.sqrt(2) * np.sin(2 * math.pi * model.ring_hz * since)
+        found.append(_misfit([returned(floats(path + stray + own), 0.001, since) for own in noise], model))
+    assert np.mean(found) == pytest.approx(strays, abs=0.003)
+
+
+def test_an_attenuation_that_is_hardly_known_is_a_bound() -> None:
+    unsure = fit(250.0, tau_s=0.002, u_log_tau=1.5)
+    found = _attenuation([unsure] * 4, unsure, 0.0)
+    u = math.hypot(1.5 * unsure.passed * (1 - unsure.passed**2), 1.2533e-4 * unsure.passed / 2)
+    assert found.status is Status.AT_LEAST
+    assert found.bound == pytest.approx(unsure.passed - 2 * u)
+
+
 def test_every_term_of_a_ring_s_attenuation_counts() -> None:
     each = [fit(250.0, tau_s=0.002)] * 4
     passed = each[0].passed
@@ -148,6 +263,29 @@ def test_a_settling_time_is_known_to_the_reports() -> None:
     t_s = np.arange(0.0, 0.1, 0.004)
     found = _settling([returned(np.where(t_s < 0.05, 1.0, 0.0), 0.001, t_s)] * 9, 0.004)
     assert found.u == pytest.approx(math.hypot(0.004 / math.sqrt(12), 1.2533e-4 * (found.value or 0.0) / 3), rel=1e-6)
+
+
+def test_a_coarse_code_settles_within_two_of_its_steps() -> None:
+    """Of exp(-t / 20 ms): to 2 % of full throw, or to two steps of 2 %."""
+    t_s = np.arange(0.0, 0.15, 0.0005)
+    for grain, band in ((0.001, 0.02), (0.02, 0.04)):
+        found = _settling([returned(floats(np.exp(-t_s / 0.02)), grain, floats(t_s))] * 5, 0.0005)
+        assert found.value == pytest.approx(0.02 * math.log(1 / band), abs=0.0005)
+
+
+def test_swings_count_down_to_four_steps() -> None:
+    way = np.concatenate([np.full(20, size) for size in (1.0, -0.3, 0.1, -0.03, 0.01)])
+    assert _extremes(returned(way, 0.01, np.linspace(0.001, 0.1, way.size))) == pytest.approx([0.3, 0.1])
+
+
+def test_friction_that_is_not_seen_may_be_two_standard_uncertainties(monkeypatch: pytest.MonkeyPatch) -> None:
+    swings = [np.array([e, 0.8 * e]) for e in np.linspace(0.3, 0.9, 10)]
+    monkeypatch.setattr(release, "_extremes", lambda one: swings[int(one.travel_fs)])
+    found = _friction([replace(returned(np.ones(3), 0.01), travel_fs=float(k)) for k in range(10)])
+    design = np.stack([np.linspace(0.3, 0.9, 10), np.ones(10)], axis=1)
+    line = 0.01 / 2 * math.sqrt(np.linalg.inv(design.T @ design)[1, 1]) / 1.8
+    assert found.status is Status.AT_MOST
+    assert found.bound == pytest.approx(2 * math.hypot(line, 0.01 / 4))
 
 
 def test_dry_friction_is_known_to_the_grain_and_to_the_line_s_residuals(monkeypatch: pytest.MonkeyPatch) -> None:
