@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 
 __all__ = ["text_table"]
@@ -28,14 +29,23 @@ def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], *, indent: 
     >>> print(text_table(["file"], [["two\nlines"]]))
       file
       two\nlines
+    >>> print(text_table(["specimen", "state"], [["樺", "fitted"], ["birch", "fitted"]]))
+      specimen  state
+      樺        fitted
+      birch     fitted
     """
     kept = [k for k in range(len(header)) if any(row[k] for row in rows)]
     lines = [[header[k] for k in kept], *([_in_a_line(row[k]) for k in kept] for row in rows)]
-    widths = [max(len(line[k]) for line in lines) for k in range(len(kept))]
-    return "\n".join(
-        (indent + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True))).rstrip()
-        for line in lines
-    )
+    widths = [max(_width(line[k]) for line in lines) for k in range(len(kept))]
+    padded = ([cell + " " * (width - _width(cell)) for cell, width in zip(line, widths, strict=True)] for line in lines)
+    return "\n".join((indent + "  ".join(line)).rstrip() for line in padded)
+
+
+def _width(cell: str) -> int:
+    """Return how many columns of a terminal a text takes: letters of East Asia two, marks on others none."""
+    if cell.isascii():
+        return len(cell)
+    return sum(0 if unicodedata.combining(c) else 1 + (unicodedata.east_asian_width(c) in "WF") for c in cell)
 
 
 def _in_a_line(cell: str) -> str:
