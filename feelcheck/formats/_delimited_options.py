@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._names import Unit
+from feelcheck.formats._time_units import stated_unit
 
 __all__ = ["LogOptions", "parse_options"]
 
-_TIME_UNITS = ("s", "ms", "us", "ns", "samples")
 _KNOWN = ("time", "time_unit", "rate_hz", "axes", "full_scale")
 
 
@@ -23,8 +24,8 @@ class LogOptions:
     ----------
     time : str
         Name of the time or counter column; empty: find it.
-    time_unit : str
-        ``"s"``, ``"ms"``, ``"us"``, ``"ns"`` or ``"samples"``; empty: tell it from the name or the steps.
+    time_unit : Unit or None
+        Of time, or samples; None: tell it from the name or the steps.
     rate_hz : float or None, Hz
         Rate of the rows or of the counter.
     axes : tuple of str
@@ -34,7 +35,7 @@ class LogOptions:
     """
 
     time: str = ""
-    time_unit: str = ""
+    time_unit: Unit | None = None
     rate_hz: float | None = None
     axes: tuple[str, ...] = ()
     full_scale: float | None = None
@@ -58,10 +59,7 @@ def parse_options(options: Mapping[str, Any]) -> LogOptions:
         raise FormatError(
             "A log is read with known options only.", {"got": ", ".join(unknown), "allowed": ", ".join(_KNOWN)}
         )
-    unit = str(options.get("time_unit") or "").strip().lower().replace("µ", "u")
-    if unit and unit not in _TIME_UNITS:
-        facts = {"got": unit, "allowed": ", ".join(_TIME_UNITS)}
-        raise FormatError("The unit of time must be a known one.", facts, "Choose one of them.")
+    unit = stated_unit(str(options.get("time_unit") or "").strip())
     axes = options.get("axes") or ()
     names: Iterable[Any] = axes.split(",") if isinstance(axes, str) else axes
     return LogOptions(

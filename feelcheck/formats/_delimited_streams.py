@@ -79,7 +79,7 @@ def wide_streams(columns: Columns, time: LogTime, options: LogOptions) -> Stream
     FormatError
         Where no column is an axis, or too few rows are left.
     """
-    kept = {name: time.take(cells) for name, cells in columns.items()}
+    kept = {name: time.timed.take(cells) for name, cells in columns.items()}
     roles = assign_roles(kept, time.used, options)
     states = {name: states for name in roles.buttons if (states := button_states(kept[name])) is not None}
     finite = {name: _usable(kept[name]) for name in roles.axes}
@@ -118,8 +118,8 @@ def _usable(cells: NDArray[Any]) -> NDArray[np.bool_]:
 
 def long_streams(columns: Columns, time: LogTime, long: LongLog, options: LogOptions) -> Streams:
     """Return the streams of a long log (one row an event); shapes and errors as for `wide_streams`."""
-    usable = np.isfinite(time.take(columns[long.value]))
-    kept = {name: time.take(columns[name])[usable] for name in (long.name, long.value, long.kind) if name}
+    usable = np.isfinite(time.timed.take(columns[long.value]))
+    kept = {name: time.timed.take(columns[name])[usable] for name in (long.name, long.value, long.kind) if name}
     axes, buttons = sort_by_axis(kept, long)
     if options.axes:
         names = list(axes)

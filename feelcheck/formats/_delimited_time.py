@@ -13,14 +13,14 @@ from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column, find_column
 from feelcheck.formats._delimited_options import LogOptions
-from feelcheck.formats._names import read_name
+from feelcheck.formats._names import read_name, time_unit_name
 from feelcheck.formats._scope_settings import stated_interval
 from feelcheck.formats._settings import Setting
-from feelcheck.formats._time_choice import choose_time, runs_forward
-from feelcheck.formats._time_line import TimeLine, lay_out, strays
-from feelcheck.formats._time_told import ToldTimes, straight, told_times
-from feelcheck.formats._time_units import STEP_RANGE_S, UNIT_SECONDS, UnitsAsked
-from feelcheck.formats.numbers import COARSE, FAR_ORIGIN_S
+from feelcheck.formats._time_choice import choose_time, find_counter
+from feelcheck.formats._time_line import TimedRows, TimeLine, in_order, lay_out
+from feelcheck.formats._time_told import ToldTimes, counted_rows, told_times
+from feelcheck.formats._time_units import STEP_RANGE_S, UnitsAsked
+from feelcheck.formats.numbers import COARSE, LATE_START_S
 
 __all__ = ["LogTime", "read_time"]
 
@@ -35,8 +35,8 @@ class LogTime:
     ----------
     line : TimeLine
         Instants of the kept rows.
-    keep : ndarray of bool, shape (n_rows,)
-        Rows that have a time, in order of time.
+    timed : TimedRows
+        The rows that have a time, in order of time.
     used : frozenset of str
         Columns that are no axes because they tell the time or count rows.
     regular_interval_s : float or None
@@ -48,15 +48,11 @@ class LogTime:
     """
 
     line: TimeLine
-    keep: NDArray[np.bool_]
+    timed: TimedRows
     used: frozenset[str]
     regular_interval_s: float | None = None
     facts: dict[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
-
-    def take(self, cells: NDArray[Any]) -> NDArray[Any]:
-        """Return a column's cells, shape (n_rows,), of the rows that have a time, in order of time."""
-        return cells if self.keep.all() else cells[self.keep]
 
 
 def read_time(columns: Columns, options: LogOptions, settings: Sequence[Setting] = ()) -> LogTime:
@@ -81,7 +77,7 @@ def read_time(columns: Columns, options: LogOptions, settings: Sequence[Setting]
     A rate that the user states makes the rows (or a counter column) the time. Else the rules of `choose_time` name the
     column and those of `find_time_unit` its unit. A table without a time has the interval that the lines above state.
     """
-    if options.rate_hz is not None or options.time_unit == "samples":
+    if options.rate_hz is not None or (options.time_unit is not None and options.time_unit.kind == "index"):
         return _from_rate(columns, options)
     fields = _fields(columns)
     choice = choose_time(fields, options.time)
@@ -90,11 +86,11 @@ def read_time(columns: Columns, options: LogOptions, settings: Sequence[Setting]
         return _from_rate(columns, replace(options, rate_hz=1.0 / interval.interval_s), interval.origin)
     if choice is None:
         raise _no_time(columns)
-    factor = UNIT_SECONDS.get(options.time_unit)
+    factor = options.time_unit.factor if options.time_unit is not None else None
     told = told_times(choice, UnitsAsked(factor=factor, interval=interval, settings=settings))
     if told.is_counter:
         raise _no_time({choice.columns[0].name: choice.columns[0].cells})
-    told = replace(told, unit=options.time_unit if factor else told.unit)
+    told = replace(told, unit=time_unit_name(factor) if factor else told.unit)
     remarks = (*((choice.remark,) if choice.remark else ()), *told.remarks)
     parts = (choice.columns[0], *choice.parts)
     return _finish(columns, " + ".join(part.name for part in parts), told, remarks)
@@ -118,19 +114,10 @@ def _no_time(columns: Columns) -> FormatError:
 
 
 def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ...]) -> LogTime:
-    keep = np.isfinite(told.values)
-    if not keep.all():
-        remarks = (*remarks, f"{counted(int(np.count_nonzero(~keep)), 'row')} without a time left out")
-    kept = told.values[keep]
-    impossible = strays(kept)
-    if impossible.any():
-        first, n = int(np.flatnonzero(keep)[impossible][0]) + 1, int(np.count_nonzero(impossible))
-        said = f"{counted(n, 'row')} with an impossible time left out (the first is row {first})"
-        remarks = (*remarks, said)
-        keep[np.flatnonzero(keep)[impossible]] = False
-        kept = kept[~impossible]
+    timed = in_order(told.values, 0.5 * told.resolution_s)
+    kept = timed.t_s
     facts = {"time column": name, "time unit": told.unit}
-    if kept.size and abs(float(kept[0])) > FAR_ORIGIN_S:
+    if kept.size and abs(float(kept[0])) > LATE_START_S:
         facts["time origin (s)"] = f"{float(kept[0]):.6f}"
         kept = kept - kept[0]
     same = int(np.count_nonzero(np.diff(kept) == 0))
@@ -140,13 +127,14 @@ def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ..
             {"rows": kept.size, "rows with the same stamp": same},
             "Name a finer column with --time, or state the rate of the rows with --rate-hz N.",
         )
+    remarks = (*remarks, *timed.remarks)
     if same:
         remarks = (*remarks, counted(same, "row shares its", "rows share their") + " time stamp with the row before")
     line = lay_out(kept)
     others = {other for other in columns if read_name(other).role in ("time", "counter")}
     used = frozenset(others | set(name.split(" + ")) | {name})
     remarks = (*remarks, *line.remarks)
-    return LogTime(line=line, keep=keep, used=used, facts=facts, remarks=remarks)
+    return LogTime(line=line, timed=timed, used=used, facts=facts, remarks=remarks)
 
 
 def _from_rate(columns: Columns, options: LogOptions, origin: str = "") -> LogTime:
@@ -156,36 +144,34 @@ def _from_rate(columns: Columns, options: LogOptions, origin: str = "") -> LogTi
             {"time unit": "samples"},
             "State it with --rate-hz N.",
         )
-    name = _counter_column(columns, options)
-    n_rows = next(iter(columns.values())).size
-    ticks, remark = np.arange(n_rows, dtype=np.float64), ""
-    if name:
-        ticks, remark = straight(Column(index=0, name=name, unit="", cells=columns[name]))
-    keep = np.isfinite(ticks)
-    kept = ticks[keep]
-    line = lay_out((kept - kept[0] if kept.size else kept) / options.rate_hz)
+    counter = _counter_column(_fields(columns), options.time)
+    name = counter.name if counter is not None else ""
+    told = counted_rows(counter, next(iter(columns.values())).size)
+    timed = in_order(told.values / options.rate_hz)
+    line = lay_out(timed.t_s)
     used = {other for other in columns if read_name(other).role in ("time", "counter")} | ({name} if name else set())
-    regular = bool(np.all(np.diff(kept) == 1))
+    regular = bool(np.all(np.diff(told.values[timed.rows]) == 1))
     return LogTime(
         line=line,
-        keep=keep,
+        timed=timed,
         used=frozenset(used),
         regular_interval_s=1 / options.rate_hz if regular else None,
         facts={"time column": name or "rows", "time unit": "samples", "rate (Hz)": f"{options.rate_hz:g}"},
-        remarks=((f"no column tells the time: {origin} does",) if origin else ())
-        + ((remark,) if remark else ())
-        + line.remarks,
+        remarks=(
+            *((f"no column tells the time: {origin} does",) if origin else ()),
+            *told.remarks,
+            *timed.remarks,
+            *line.remarks,
+        ),
     )
 
 
-def _counter_column(columns: Columns, options: LogOptions) -> str:
-    if options.time:
-        names = list(columns)
-        name = names[find_column(names, options.time, "--time")]
-        if columns[name].dtype.kind not in "iuf":
-            raise FormatError(f"Column '{name}' holds text, a counter needs numbers.", {}, "Name another with --time.")
-        return name
-    for field_ in _fields(columns):
-        if field_.role == "counter" and runs_forward(field_):
-            return field_.name
-    return ""
+def _counter_column(fields: Sequence[Column], stated: str) -> Column | None:
+    if not stated:
+        return find_counter(fields)
+    counter = fields[find_column([column.name for column in fields], stated, "--time")]
+    if not counter.is_number:
+        raise FormatError(
+            f"Column '{counter.name}' holds text, a counter needs numbers.", {}, "Name another with --time."
+        )
+    return counter

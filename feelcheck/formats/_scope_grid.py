@@ -11,14 +11,13 @@ from numpy.typing import NDArray
 from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._scope_settings import StatedInterval
-from feelcheck.formats._time_line import TURNED, is_downward, joints, strays
+from feelcheck.formats._time_line import TimedRows, anew, in_order, steps_back
 from feelcheck.formats._time_told import ToldTimes
 from feelcheck.formats.numbers import (
     FEWEST_ROWS,
     FEWEST_TIME_STEPS,
     LATE_START_S,
     LEAST_BLOCK,
-    MAX_BACKWARD,
     MOST_BLOCKS,
 )
 from feelcheck.model.stream import FloatArray
@@ -76,20 +75,15 @@ def settle_times(raw: ToldTimes, stated: StatedInterval | None, used: frozenset[
     FormatError
         If time runs backwards, or was destroyed by rounding and no interval is stated.
     """
-    rows = np.flatnonzero(np.isfinite(raw.values))
-    values = raw.values if rows.size == raw.values.size else raw.values[rows]
-    remarks: list[str] = list(raw.remarks)
-    impossible = strays(values)
-    if impossible.any():
-        remarks.append(f"{counted(int(np.count_nonzero(impossible)), 'row')} with an impossible time left out")
-        rows, values = rows[~impossible], values[~impossible]
-    if values.size < 3:
-        raise _destroyed(raw, values, file)
-    if is_downward(values):
-        rows, values = rows[::-1], values[::-1]
-        remarks.append(TURNED)
-    blocks, more = _blocks(rows, values, raw, file)
-    return [_axis(part, raw, stated, used, file, (*remarks, *more)) for part in blocks]
+    timed = in_order(raw.values, 0.5 * raw.resolution_s)
+    if timed.t_s.size < FEWEST_ROWS:
+        raise _destroyed(raw, timed.t_s, file)
+    try:
+        blocks, more = _blocks(timed, raw, file)
+    except FormatError as problem:
+        facts = {"file": file, "column": raw.label, **problem.facts}
+        raise FormatError(problem.sentence, facts, problem.next_step) from problem
+    return [_axis(part, raw, stated, used, file, (*raw.remarks, *timed.remarks, *more)) for part in blocks]
 
 
 def _axis(
@@ -108,7 +102,7 @@ def _axis(
         understood["time zero"] = f"at {values[0]:.9g} s of the file"
         values = values - values[0]
     interval, origin = _grid(values, raw, stated, file)
-    remarks += _disagreement(values, stated)
+    remarks += _disagreement(values, raw, stated)
     if interval is not None:
         start = (
             float(values[0]) if raw.resolution_s < 0.5 * interval else float(np.mean(values - _ramp(values, interval)))
@@ -128,46 +122,39 @@ def _ramp(values: FloatArray, interval: float) -> FloatArray:
     return np.arange(values.size, dtype=np.float64) * interval
 
 
-def _blocks(
-    rows: NDArray[np.intp], values: FloatArray, raw: ToldTimes, file: str
-) -> tuple[list[tuple[NDArray[np.intp], FloatArray]], list[str]]:
-    """Return rows and times of each stretch between restarts of time, isolated steps back left out, and remarks."""
-    steps = np.diff(values)
-    back = joints(values, 0.5 * raw.resolution_s) - 1
+def _blocks(timed: TimedRows, raw: ToldTimes, file: str) -> tuple[list[tuple[NDArray[np.intp], FloatArray]], list[str]]:
+    """Return rows and times of each stretch from where time begins anew, what it tells twice left out, and remarks."""
+    rows, values, rounding_s = timed.rows, timed.t_s, 0.5 * raw.resolution_s
+    back = steps_back(values, rounding_s)
     if back.size == 0:
         return [(rows, values)], []
-    if back.size > MAX_BACKWARD * values.size and back.size > 3:
-        facts = {"file": file, "column": raw.label, "steps back": f"{back.size} of {steps.size}"}
-        raise FormatError("Time must run forward in a capture.", facts, "Name another column with --time.")
-    # a small step back is a stray row; one of a tenth of the range begins anew
-    restarts = back[-steps[back] > 0.1 * np.ptp(values)]
-    edges = [0, *(restarts + 1).tolist(), values.size]
+    begun = anew(values, back)
+    edges = [0, *begun, values.size]
     least = max(FEWEST_ROWS, LEAST_BLOCK * float(np.max(np.diff(edges))))
     parts = [slice(a, b) for a, b in itertools.pairwise(edges) if b - a >= least][:MOST_BLOCKS]
     if not parts:
         raise _destroyed(raw, values, file)
     remarks = []
-    if restarts.size:
-        said = f"time begins anew {counted(restarts.size, 'time')}: "
+    if begun:
+        said = f"time begins anew {counted(len(begun), 'time')}: "
         remarks.append(
             said + (f"{len(parts)} blocks were read" if len(parts) > 1 else "only the longest block was read")
         )
-    found, n_left_out = [], 0
-    for part in parts:
-        good = values[part] >= np.maximum.accumulate(values[part]) - 0.5 * raw.resolution_s
-        n_left_out += int(np.count_nonzero(~good))
-        if np.count_nonzero(good) < FEWEST_ROWS:
-            raise _destroyed(raw, values, file)
-        found.append((rows[part][good], values[part][good]))
+    on = [values[part] >= np.maximum.accumulate(values[part]) - rounding_s for part in parts]
+    n_left_out = sum(int(np.count_nonzero(~good)) for good in on)
     if n_left_out:
         remarks.append(f"{counted(n_left_out, 'row')} whose time steps back left out")
-    return found, remarks
+    return [(rows[part][good], values[part][good]) for part, good in zip(parts, on, strict=True)], remarks
 
 
 def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:
     """Return the interval of the regular grid that the rounded times come from, None where they are irregular."""
     n = values.size
     span = float(values[-1] - values[0])
+    if raw.is_counter and stated is not None:
+        interval = stated.interval_s * round((values[1] - values[0]) / stated.interval_s)
+        is_whole = np.ptp(values - _ramp(values, interval)) < 0.5 * stated.interval_s
+        return interval if is_whole else None, stated.origin
     # times told finer than 10 ns were reckoned, often in 32 bits: 2.4e-7 is twice their relative step
     rounding = max(raw.resolution_s, 2.4e-7 * float(np.max(np.abs(values))) if raw.resolution_s < 1e-8 else 0.0)
     if stated is not None and stated.origin == BY_USER:
@@ -194,10 +181,10 @@ def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None, fil
     return None, "the times themselves"
 
 
-def _disagreement(values: FloatArray, stated: StatedInterval | None) -> list[str]:
+def _disagreement(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None) -> list[str]:
     """Say so where the stated interval is not that of the times."""
     mean = float(values[-1] - values[0]) / (values.size - 1)
-    if stated is None or abs(stated.interval_s - mean) <= 0.02 * mean:
+    if stated is None or raw.is_counter or abs(stated.interval_s - mean) <= 0.02 * mean:
         return []
     return [f"the times are {mean:.6g} s apart, although {stated.interval_s:.6g} s is stated ({stated.origin})"]
 

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
-from feelcheck.formats._names import find_unit
 from feelcheck.formats._scope_grid import BY_USER, TimeAxis, settle_times
 from feelcheck.formats._scope_roles import role_by_name
 from feelcheck.formats._scope_settings import StatedInterval, stated_interval, stated_start
 from feelcheck.formats._table import Table
-from feelcheck.formats._time_choice import Choice, choose_time, is_counter, is_uniform, rises
-from feelcheck.formats._time_told import ToldTimes, told_times
-from feelcheck.formats._time_units import UnitsAsked
+from feelcheck.formats._time_choice import Choice, choose_time, find_counter, is_counter, is_uniform, rises
+from feelcheck.formats._time_told import ToldTimes, counted_rows, told_times
+from feelcheck.formats._time_units import UnitsAsked, stated_unit
 from feelcheck.formats.numbers import OTHER_ZERO
 from feelcheck.model import FloatArray
-from feelcheck.numerics.si_values import format_si
 
 __all__ = ["find_times"]
 
@@ -57,10 +54,9 @@ def find_times(
     counters = [c for c in table.columns if c not in times and _counts(c, table, beside_a_time=choice is not None)]
     used = frozenset(c.index for c in (*times, *counters, *parts))
     raw = None if choice is None else _told(choice, table, stated, unit, file)
-    if raw is not None and raw.is_counter:
-        counters, raw = [times[0], *counters], None
-    if raw is None:
-        return [_from_settings(table, counters, stated, used, file)]
+    if raw is None or raw.is_counter:
+        counter = next(iter([*times, *counters]), None) or find_counter(table.columns)
+        return _from_interval(table, counter, stated, used, file)
     axes = settle_times(raw, stated, used, file)
     for column in times[1:]:
         other = _told(Choice(rule="a further channel's", columns=(column,)), table, stated, unit, file)
@@ -124,10 +120,9 @@ def _refuse_frequency(column: Column, file: str) -> None:
 
 def _told(columns: Choice, table: Table, stated: StatedInterval | None, unit: str | None, file: str) -> ToldTimes:
     main = columns.columns[0]
-    known = find_unit(unit) if unit is not None else None
+    known = stated_unit(unit)
     if known is not None and known.kind == "index" and main.is_number:
-        label = f"column {main.label}"
-        return ToldTimes(values=main.values, label=label, unit="samples", resolution_s=1.0, is_counter=True)
+        return counted_rows(main, table.n_rows)
     asked = UnitsAsked(
         factor=known.factor if known is not None else None,
         interval=stated,
@@ -141,10 +136,10 @@ def _told(columns: Choice, table: Table, stated: StatedInterval | None, unit: st
         raise FormatError(problem.sentence, {"file": file, **problem.facts}, problem.next_step) from problem
 
 
-def _from_settings(
-    table: Table, counters: Sequence[Column], stated: StatedInterval | None, used: frozenset[int], file: str
-) -> TimeAxis:
-    """Return the time axis from start and interval in the settings, stretched by a counter column if there is one."""
+def _from_interval(
+    table: Table, counter: Column | None, stated: StatedInterval | None, used: frozenset[int], file: str
+) -> list[TimeAxis]:
+    """Return the time axes from the stated interval: rows apart, or the steps of a column that counts them."""
     if stated is None:
         facts = {"file": file, "columns": ", ".join(c.name or f"#{c.index + 1}" for c in table.columns)}
         raise FormatError(
@@ -152,28 +147,9 @@ def _from_settings(
             facts,
             "Name the time column with --time, or state the sample interval.",
         )
-    n = table.n_rows
-    count = np.arange(n, dtype=np.float64)
-    label = "none (start and interval)"
-    rows = np.arange(n)
-    if counters:
-        values = counters[0].values
-        label = f"none (counter column {counters[0].label} and interval)"
-        good = np.isfinite(values)
-        steps = np.diff(values[good])
-        if steps.size and np.all(steps > 0) and np.all(steps == np.rint(steps)):
-            rows, count = rows[good], values[good] - values[good][0]
-    start = stated_start(table.settings)
-    regular = bool(np.ptp(np.diff(count)) == 0) if count.size > 1 else True
-    step = float(count[1] - count[0]) if count.size > 1 else 1.0
-    return TimeAxis(
-        t_s=start + count * stated.interval_s,
-        rows=rows,
-        interval_s=stated.interval_s * step if regular else None,
-        used=used | {c.index for c in counters},
-        understood={
-            "time": label,
-            "interval": format_si(stated.interval_s, "s", digits=9),
-            "interval from": stated.origin,
-        },
-    )
+    told = counted_rows(counter, table.n_rows)
+    label = "start and interval" if counter is None else f"counter {told.label} and interval"
+    t_s = stated_start(table.settings) + told.values * stated.interval_s
+    raw = replace(told, values=t_s, label=f"none ({label})")
+    own = frozenset() if counter is None else frozenset((counter.index,))
+    return settle_times(raw, stated, used | own, file)

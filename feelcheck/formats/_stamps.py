@@ -71,8 +71,9 @@ def read_stamps(cells: NDArray[Any]) -> Stamps:
     Notes
     -----
     ISO 8601 stamps keep nanoseconds. Of any other date the order of day and month is the one in which the dates do not
-    step back (day first where both do); a clock without a date passes midnight where it steps back by more than half
-    a day. ``hh:mm:ss:fff``, decimal commas and halves of the day (AM, PM) are understood.
+    step back, and of two the one with the shorter record (day first where both are as long). A clock without a date
+    passes midnight where it steps back by more than half a day. ``hh:mm:ss:fff``, decimal commas and halves of the day
+    (AM, PM) are understood.
 
     References
     ----------
@@ -124,16 +125,16 @@ def _days(dates: pd.Series[Any]) -> FloatArray | None:
     if not dates.notna().mean() > 0.7:
         return None
     codes, distinct = pd.factorize(dates)
+    found: list[FloatArray] = []
     for day_first in (True, False):
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)
-            found = pd.to_datetime(pd.Series(distinct), format="mixed", dayfirst=day_first, errors="coerce", utc=True)
-        if found.isna().any():
-            continue
-        days = (found - found.iloc[0]).dt.total_seconds().to_numpy(np.float64) / _DAY_S
+            read = pd.to_datetime(pd.Series(distinct), format="mixed", dayfirst=day_first, errors="coerce", utc=True)
+        days = (read - read.iloc[0]).dt.total_seconds().to_numpy(np.float64) / _DAY_S
         if np.all(np.diff(days) >= 0) and np.all(days == np.rint(days)):
-            return np.where(codes >= 0, days[codes], np.nan)
-    return None
+            found.append(np.asarray(days, dtype=np.float64))
+    shortest = min(found, key=lambda days: days[-1], default=None)
+    return None if shortest is None else np.where(codes >= 0, shortest[codes], np.nan)
 
 
 def _past_midnight(seconds: FloatArray) -> FloatArray:

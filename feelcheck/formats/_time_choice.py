@@ -30,6 +30,7 @@ __all__ = [
     "TimeRule",
     "are_serial_days",
     "choose_time",
+    "find_counter",
     "is_counter",
     "is_even_interval",
     "is_interval",
@@ -135,6 +136,12 @@ def is_counter(column: Column, *, is_first: bool = False) -> bool:
         return False
     named = bool(_INDEX_NAMES.fullmatch(column.name.strip().lower())) or unit is not None
     return bool(named or (steps[0] == 1 and is_first))
+
+
+def find_counter(columns: Sequence[Column]) -> Column | None:
+    """Return the first column that counts rows by its name and runs forward, lost ones left out; None without any."""
+    named = (column for column in columns if column.role == "counter" and column.name)
+    return next((column for column in named if runs_forward(column)), None)
 
 
 def _is_named(column: Column, is_capture: bool) -> bool:
@@ -275,8 +282,9 @@ def _fallen(columns: Sequence[Column], is_capture: bool) -> list[Column]:
 def _alone(columns: Sequence[Column], is_capture: bool) -> list[Column]:
     if is_capture:
         return _unnamed(columns)
+    timed = [column for column in columns if column.time_factor is not None and runs_forward(column)]
     steady = [column for column in columns if column.role in ("", "abscissa") and runs_forward(column)]
-    return steady if len(steady) == 1 else []
+    return timed[:1] or (steady if len(steady) == 1 else [])
 
 
 def _unnamed(columns: Sequence[Column]) -> list[Column]:

@@ -15,7 +15,7 @@ from feelcheck.formats._time_line import unwrapped
 from feelcheck.formats._time_units import UnitsAsked, find_time_unit
 from feelcheck.model import FloatArray
 
-__all__ = ["ToldTimes", "straight", "told_times"]
+__all__ = ["ToldTimes", "counted_rows", "told_times"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,6 +64,19 @@ def told_times(choice: Choice, asked: UnitsAsked) -> ToldTimes:
     return _with_fractions(told, choice.parts)
 
 
+def counted_rows(counter: Column | None, n_rows: int) -> ToldTimes:
+    """Return the samples since the first row, by a column that counts them, else by the rows themselves."""
+    ticks, wraps = (np.arange(n_rows, dtype=np.float64), "") if counter is None else _straight(counter)
+    return ToldTimes(
+        values=ticks - ticks[np.isfinite(ticks)][:1],
+        label="rows" if counter is None else f"column {counter.label}",
+        unit="samples",
+        resolution_s=0.0,
+        is_counter=True,
+        remarks=(wraps,) if wraps else (),
+    )
+
+
 def _from_text(choice: Choice) -> ToldTimes:
     main = choice.columns[0]
     if not looks_like_stamps(main.cells):
@@ -89,7 +102,7 @@ def _with_fractions(told: ToldTimes, parts: Sequence[Column]) -> ToldTimes:
 
 def _from_numbers(column: Column, asked: UnitsAsked) -> ToldTimes:
     label = f"column {column.label}"
-    ticks, wraps = straight(column)
+    ticks, wraps = _straight(column)
     summed = is_even_interval(column) or (is_interval(column) and not rises(column.finite))
     unit = find_time_unit(replace(column, cells=_summed(ticks) if summed else ticks), asked)
     if unit.factor is None:
@@ -114,7 +127,7 @@ def _summed(steps: FloatArray) -> FloatArray:
     return np.concatenate(([0.0], np.cumsum(np.nan_to_num(steps[1:]))))
 
 
-def straight(column: Column) -> tuple[FloatArray, str]:
+def _straight(column: Column) -> tuple[FloatArray, str]:
     """Return a column's numbers, shape (n_rows,), with the wraps of a counter undone, and what was done."""
     values = column.values
     good = np.isfinite(values)

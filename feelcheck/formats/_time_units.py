@@ -11,14 +11,14 @@ import numpy as np
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
-from feelcheck.formats._names import name_words, time_unit_name
+from feelcheck.formats._names import Unit, find_unit, name_words, time_unit_name
 from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, unit_by_division
 from feelcheck.formats._settings import Setting
 from feelcheck.formats._time_choice import are_serial_days, is_counter
 from feelcheck.formats.numbers import FIRST_SERIAL_DAY, LAST_SERIAL_DAY
 from feelcheck.model import FloatArray
 
-__all__ = ["RULES", "TimeUnit", "UnitRule", "UnitsAsked", "find_time_unit", "infer_unit"]
+__all__ = ["RULES", "TimeUnit", "UnitRule", "UnitsAsked", "find_time_unit", "infer_unit", "stated_unit"]
 
 _DAY_TICKS = "100 ns"
 DAY_S = 86_400.0
@@ -42,6 +42,21 @@ _EPOCH_S = (9.4e8, 4.2e9)
 _TICKS_BEFORE_1970 = (116_444_736_000_000_000, 621_355_968_000_000_000)
 """Steps of 100 ns from 1601 and from the year 1 to 1970 (134,774 and 719,162 days), as file times and calendars of the
 common desktop system count them (their public documentation; from memory, the days checked with datetime)."""
+
+
+def stated_unit(text: str | None) -> Unit | None:
+    """Return the unit that the user states of a time column, which may be samples; None where nothing is stated.
+
+    Raises
+    ------
+    FormatError
+        If it is no unit of time.
+    """
+    unit = find_unit(text) if text else None
+    if text and (unit is None or unit.kind not in ("time", "index")):
+        facts = {"got": text, "allowed": "s, ms, us, ns, min, samples"}
+        raise FormatError("The unit of the time column is not known.", facts, "Choose one of them.")
+    return unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,7 +44,7 @@ class DelimitedReader:
     button events; everything left out is named in the remarks. Time that steps back now and then splits the log.
     What cannot be told is asked for by the name of its option.
 
-    Options of `read`: ``time`` (column), ``time_unit`` (``"s"``, ``"ms"``, ``"us"``, ``"ns"``, ``"samples"``),
+    Options of `read`: ``time`` (column), ``time_unit`` (``"ms"``, or ``"samples"``),
     ``rate_hz``, ``axes`` (``"A,B"`` or a sequence), ``full_scale``.
 
     Examples

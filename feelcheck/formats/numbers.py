@@ -187,6 +187,13 @@ GAP_STEPS = Number(20.0, "steps", "without a row are a gap, or a silence where r
 
 GAP_S = Number(0.1, "s", "is the shortest gap: hosts stall for tens of milliseconds")
 
+OVERLAP = Number(
+    0.1,
+    "1",
+    "of a stretch by which time may step back within it: rows told twice, a clock set; more begins time anew",
+    by_trial=True,
+)
+
 JOIN_GAP_S = Number(
     1.0, "s", "behind the end of a stretch the next one is laid where the time steps back: flicks are shorter"
 )
@@ -233,8 +240,6 @@ COARSE = Number(
     "share of rows with the stamp of the row before from which on stamps tell no time of a report",
     by_trial=True,
 )
-
-FAR_ORIGIN_S = Number(1e6, "s", "a time that begins later is counted from its begin: doubles keep a nanosecond below")
 
 MOST_TORN = Number(0.05, "1", "share of rows of one cell that a broken line left; more are a habit of the log")
 

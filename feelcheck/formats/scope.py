@@ -14,7 +14,6 @@ from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import find_column
 from feelcheck.formats._in_turn import side_by_side
-from feelcheck.formats._names import find_unit
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_channels import are_channels, channels_of, joined_channels
 from feelcheck.formats._scope_claim import claim_share
@@ -25,6 +24,7 @@ from feelcheck.formats._scope_time import find_times
 from feelcheck.formats._stacked import stacked_parts
 from feelcheck.formats._table import Table, parse_table
 from feelcheck.formats._text import DecodedText, read_head, read_text, refuse_document
+from feelcheck.formats._time_units import stated_unit
 from feelcheck.formats._words import folded, words_of
 from feelcheck.formats.numbers import FEWEST_ROWS, WIDE_TABLE
 from feelcheck.model.bench import Capture
@@ -218,10 +218,7 @@ def interval_seconds(text: str) -> float:
 
 
 def _check_options(time_unit: str | None, interval_s: float | None) -> None:
-    unit = find_unit(time_unit) if time_unit is not None else None
-    if time_unit is not None and (unit is None or unit.kind not in ("time", "index")):
-        facts = {"got": time_unit, "allowed": "s, ms, us, ns, samples"}
-        raise FormatError("The unit of the time column is not known.", facts, "Choose one of them.")
+    stated_unit(time_unit)
     if interval_s is not None and not 0.0 < interval_s < 1e9:
         raise FormatError("A sample interval must be greater than zero.", {"got": interval_s}, "Give it in seconds.")
 

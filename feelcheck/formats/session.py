@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._text import LARGE_BYTES
-from feelcheck.formats._time_line import strays
+from feelcheck.formats._time_line import far_s, strays
 from feelcheck.formats.session_header import HEADER_FILE, read_header
 from feelcheck.formats.session_log import EVENTS_FILE
 from feelcheck.formats.session_table import forward, read_bytes, whole_table
@@ -270,7 +270,8 @@ class _Assembly:
 
 def _possible(table: pd.DataFrame, remarks: list[str]) -> pd.DataFrame:
     """Return the rows without those whose stamp is impossible beside its neighbours'."""
-    impossible = strays(table["t_hi_ns"].to_numpy() * 1e-9)
+    t_s = table["t_hi_ns"].to_numpy() * 1e-9
+    impossible = strays(t_s, far_s(t_s))
     if not impossible.any():
         return table
     n, first = int(np.count_nonzero(impossible)), int(np.flatnonzero(impossible)[0]) + 1

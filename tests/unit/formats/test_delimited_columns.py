@@ -14,7 +14,7 @@ from feelcheck.formats._delimited_axes import as_codes, assign_roles, button_sta
 from feelcheck.formats._delimited_options import LogOptions, parse_options
 from feelcheck.formats._delimited_scale import deduce_scales, stated_scale
 from feelcheck.formats._delimited_time import read_time
-from feelcheck.formats._names import read_name, time_unit_name
+from feelcheck.formats._names import find_unit, read_name, time_unit_name
 from feelcheck.formats._stamps import looks_like_stamps, read_stamps
 from feelcheck.formats._time_line import lay_out, unwrapped
 from feelcheck.formats._time_units import infer_unit
@@ -159,7 +159,7 @@ def test_a_stated_rate_counts_frames_and_keeps_lost_ones() -> None:
 
 def test_samples_without_a_rate_are_refused() -> None:
     with pytest.raises(FormatError, match=r"needs the rate[\s\S]*--rate-hz"):
-        read_time(_table(frame=[0, 1, 2], x=[3, 1, 4]), LogOptions(time_unit="samples"))
+        read_time(_table(frame=[0, 1, 2], x=[3, 1, 4]), LogOptions(time_unit=find_unit("samples")))
 
 
 def test_a_restart_splits_the_log_and_keeps_each_pace() -> None:
@@ -313,7 +313,7 @@ def test_too_many_axes_are_asked_for() -> None:
     ("options", "match"),
     [
         ({"colour": 1}, "known options"),
-        ({"time_unit": "min"}, "unit of time must be a known one"),
+        ({"time_unit": "furlong"}, "unit of the time column is not known"),
         ({"rate_hz": -1}, "--rate-hz must be a positive number"),
         ({"full_scale": "wide"}, "--full-scale must be a positive number"),
     ],

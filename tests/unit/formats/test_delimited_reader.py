@@ -152,10 +152,10 @@ def test_all_but_one_step_backward_is_refused(write: Write) -> None:
         read(path)
 
 
-def test_mostly_backward_time_is_refused(write: Write) -> None:
-    path = write(["time_ms,x,y", *_rows(_ms()[::-1], X, Y)])
-    with pytest.raises(FormatError, match=r"must run forward[\s\S]*file: alder.csv[\s\S]*steps back: 599"):
-        read(path)
+def test_rows_with_the_newest_first_are_turned_round(write: Write) -> None:
+    recording = read(write(["time_ms,x,y", *_rows(_ms()[::-1], X[::-1], Y[::-1])]))
+    _check(recording, n=N)
+    assert "the times run downwards; the rows were turned round" in recording.provenance.remarks
 
 
 def test_equal_times_and_silences(write: Write) -> None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import Column
 from feelcheck.formats._time_choice import choose_time
-from feelcheck.formats._time_line import lay_out, strays
+from feelcheck.formats._time_line import far_s, lay_out, strays
 from feelcheck.formats._words import WORDS, folded
 from feelcheck.formats.delimited import DelimitedReader
 from feelcheck.formats.scope import read_capture
@@ -121,10 +121,11 @@ def test_a_gap_of_a_day_is_no_impossible_stamp() -> None:
 @pytest.mark.parametrize(
     ("step_s", "jump_s", "stray"), [(0.001, 0.45, False), (0.001, 0.7, True), (1.0, 30.0, False), (1.0, 70.0, True)]
 )
-def test_a_stall_is_no_impossible_stamp(step_s: float, jump_s: float, stray: bool) -> None:
+def test_among_several_clocks_a_stall_is_no_impossible_stamp(step_s: float, jump_s: float, stray: bool) -> None:
     t = np.arange(100, dtype=np.float64) * step_s
     t[50] += jump_s
-    assert strays(t).nonzero()[0].tolist() == ([50] if stray else [])
+    assert strays(t, far_s(t)).nonzero()[0].tolist() == ([50] if stray else [])
+    assert strays(t).nonzero()[0].tolist() == [50]
 
 
 @pytest.mark.parametrize(

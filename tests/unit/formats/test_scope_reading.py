@@ -220,7 +220,7 @@ def test_an_isolated_step_back_is_left_out(tmp_path: Path) -> None:
     lines[30] = lines[30].replace("0.030", "0.027")
     capture = read_capture(write(tmp_path, "Time (s),Coil (A),Out (V)\n" + "".join(lines)))
     assert capture.t_s.size == 59
-    assert any("steps back" in remark for remark in capture.provenance.remarks)
+    assert any("1 row with an impossible time" in remark for remark in capture.provenance.remarks)
 
 
 def test_seconds_are_assumed_aloud(tmp_path: Path) -> None:

@@ -205,7 +205,7 @@ def test_a_date_of_today_is_in_one_unit_only(per_s: float, unit: str) -> None:
     assert infer_unit("t", np.asarray((1.7004e9 + 0.1 * np.arange(64.0)) * per_s, dtype=np.float64)) == unit
 
 
-@pytest.mark.parametrize(("to_s", "said"), [(0.0, "restarts"), (0.3, "restarts"), (2.0, "steps back")])
-def test_time_that_goes_back_to_its_begin_restarts(to_s: float, said: str) -> None:
+@pytest.mark.parametrize(("to_s", "said"), [(0.0, "restarts"), (8.9, "restarts"), (9.2, "steps back")])
+def test_time_that_goes_back_by_a_tenth_restarts(to_s: float, said: str) -> None:
     t_s = np.concatenate([np.arange(0.0, 10.0, 0.01), to_s + np.arange(0.0, 5.0, 0.01)])
     assert said in lay_out(t_s).remarks[0]
