@@ -96,7 +96,7 @@ def _written(told: Told, names: str, values: Sequence[str], folder: Path) -> Pat
 
 def _of_log(told: Told, folder: Path) -> tuple[list[str], list[NDArray[Any]]]:
     path = _written(told, "left_x", [str(value) for value in OUT], folder)
-    rate = {"rate_hz": 1 / STEP_S} if told.options.get("time_unit") == "samples" else {}
+    rate: dict[str, Any] = {"rate_hz": 1 / STEP_S} if told.options.get("time_unit") == "samples" else {}
     read = DelimitedReader().read(path, **told.options, **rate)
     t_s = read.streams[0].time.t_s
     joints = [gap.end_s for gap in read.gaps if gap.reason == "time steps back"]
@@ -105,7 +105,7 @@ def _of_log(told: Told, folder: Path) -> tuple[list[str], list[NDArray[Any]]]:
 
 def _of_capture(told: Told, folder: Path) -> tuple[list[str], list[NDArray[Any]]]:
     path = _written(told, "Out (V)", [f"{value / 1000:.3f}" for value in OUT], folder)
-    interval = {"interval_s": STEP_S} if told.options.get("time_unit") == "samples" else {}
+    interval: dict[str, Any] = {"interval_s": STEP_S} if told.options.get("time_unit") == "samples" else {}
     read = read_captures(path, **told.options, **interval)
     return [channel.name for channel in read[0].channels], [capture.t_s for capture in read]
 
