@@ -41,6 +41,9 @@ def link(
         (Estimate.at_most("d", 0.004, unit="s"), delay(3.0), "cannot_tell"),
         (delay(9.0), Estimate.not_resolved("d", unit="s"), "cannot_tell"),
         (Estimate.at_least("d", 0.050, unit="s"), delay(9.0), "disagree"),
+        (Estimate.at_most("d", 0.0004, unit="s"), delay(1.2), "cannot_tell"),
+        (Estimate.not_present("d", unit="s"), delay(0.5), "agree"),
+        (delay(0.5), Estimate.not_present("d", unit="s"), "agree"),
     ],
 )
 def test_verdicts(predicted: Estimate, measured: Estimate, verdict: str) -> None:
@@ -59,6 +62,8 @@ def test_a_faster_bench_than_its_parts_points_at_the_derated_capacitor() -> None
 def test_a_slow_fall_points_at_the_weak_sink() -> None:
     found = link(delay(5.0), delay(30.0), "parts-bench", Circumstances(other_direction_ratio=6.0))
     assert any("sinks weakly" in hint for hint in found.look_at)
+    alike = link(delay(5.0), delay(30.0), "parts-bench", Circumstances(other_direction_ratio=1.2))
+    assert not any("sinks weakly" in hint for hint in alike.look_at)
 
 
 def test_agreement_gives_no_hints() -> None:
@@ -68,6 +73,10 @@ def test_agreement_gives_no_hints() -> None:
 def test_the_parts_own_band_widens_the_margin() -> None:
     found = link(delay(10.0), delay(8.6), "parts-bench", Circumstances(band_s=0.003))
     assert (found.margin, found.verdict) == (0.003, "agree")
+
+
+def test_a_band_within_the_margin_takes_nothing_back() -> None:
+    assert link(delay(0.4), delay(0.5), "parts-bench", Circumstances(band_s=0.0005)).verdict == "agree"
 
 
 def test_a_band_that_allows_anything_agrees_with_nothing() -> None:

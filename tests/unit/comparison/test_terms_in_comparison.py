@@ -265,6 +265,10 @@ def test_evidence_on_two_boards_has_every_part_s_doubt() -> None:
     found = compare_sensors(board("alder", 0.1), board("elm", 0.1, sensitivity=other)).evidence
     assert found["residual_delay"].u == pytest.approx(1e-3 * math.hypot(0.04, 0.002))
     assert found["sensitivity"].u == pytest.approx(math.hypot(0.01, 0.02))
+    boards = [board(name, 0.1, sensitivity=Estimate.measured("sensitivity", 1.0, u=0.02, unit="V/A", dof=dof))
+              for name, dof in (("alder", 4.0), ("elm", 9.0))]  # fmt: skip
+    for pair in (boards, boards[::-1]):
+        assert compare_sensors(*pair).evidence["sensitivity"].dof == 4.0
 
 
 @pytest.mark.parametrize(

@@ -90,6 +90,26 @@ def test_the_stick_is_faster_than_what_a_pole_lets_through() -> None:
     assert found.value == pytest.approx(18.75, rel=2e-3)
 
 
+def test_a_stick_s_own_speed_has_half_of_what_the_poles_took_as_doubt() -> None:
+    found = stick_speed(speed(10.0, u=0.2), [0.01])
+    assert found.value is not None
+    assert found.value > 10.2
+    assert found.u == pytest.approx(math.hypot(0.02 * found.value, 0.5 * (found.value - 10.0)), rel=1e-6)
+
+
+def test_a_run_trail_has_the_doubt_of_the_delay_and_of_the_flick() -> None:
+    def u_of(u_delay_ms: float, u_speed: float) -> float:
+        used = replace(BIRCH, rising=delay(2.0, u_delay_ms), stick_speed=speed(18.75, u_speed))
+        return meaning_in_use(used, PLAY).estimates["trailing_rising"].u or 0.0
+
+    by_delay, by_speed, both = u_of(0.08, 1e-9), u_of(1e-9, 0.03 * 18.75), u_of(0.08, 0.03 * 18.75)
+    # 2 ms of a flick of 100 ms: trailing grows nearly as the delay, by 4 % and by 3 %.
+    trail = meaning_in_use(replace(BIRCH, rising=delay(2.0), stick_speed=speed(18.75)), PLAY)
+    value = trail.estimates["trailing_rising"].value or 0.0
+    assert (by_delay / value, by_speed / value) == pytest.approx((0.04, 0.03), rel=0.1)
+    assert both == pytest.approx(math.hypot(by_delay, by_speed), rel=0.01)
+
+
 def test_angles_become_shares_of_the_picture() -> None:
     # 2.8 degrees in a flat picture of 90 degrees: tan(2.8) / (2 tan 45) = 2.446 %.
     for field, percent in ((90.0, 2.446), (60.0, 2.446 / math.tan(math.radians(30)))):

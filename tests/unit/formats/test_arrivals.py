@@ -28,6 +28,14 @@ def test_a_file_counts_once_it_has_stood_still(tmp_path: Path) -> None:
     assert told(arrivals, 3.0) == [], "told once"
 
 
+def test_a_single_line_without_an_end_is_not_waited_for(tmp_path: Path) -> None:
+    arrivals = Arrivals(tmp_path)
+    for name, text in (("note.csv", "nothing here"), ("one.csv", "t,v\n1")):
+        (tmp_path / name).write_text(text)
+    assert told(arrivals, 0.0) == []
+    assert told(arrivals, 2.0) == [("note.csv", "finished"), ("one.csv", "finished")]
+
+
 def test_what_was_there_before_is_left_alone_until_it_changes(tmp_path: Path) -> None:
     (tmp_path / "old.csv").write_text(ROWS)
     arrivals = Arrivals(tmp_path)

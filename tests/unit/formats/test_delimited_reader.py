@@ -130,6 +130,13 @@ def test_a_torn_last_line_is_dropped(write: Write, tmp_path: Path) -> None:
     assert any("torn" in remark for remark in recording.provenance.remarks)
 
 
+def test_a_single_row_with_a_cell_too_many_is_told(write: Write) -> None:
+    rows = _rows(_ms(), X, Y)
+    rows[300] += ",7"
+    assert any("1 row with more than 3 cells left out" in remark for remark in
+               read(write(["time_ms,x,y", *rows])).provenance.remarks)  # fmt: skip
+
+
 def test_a_restart_and_a_step_back_split_the_log(write: Write) -> None:
     times = np.array(_ms())
     times[300:] -= times[300]

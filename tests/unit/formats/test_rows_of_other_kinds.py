@@ -218,3 +218,14 @@ def test_a_heading_tells_the_unit_of_its_column_and_not_of_a_stated_interval(tmp
     capture = read_capture(written(tmp_path, head + rows(1e6 * T, COIL, OUT)))
     assert capture.interval_s == STEP_S
     assert "setting" in capture.understood["interval from"]
+
+
+@pytest.mark.parametrize("even", [True, False])
+def test_a_last_row_without_an_end_is_torn_where_all_others_are_as_long(even: bool, tmp_path: Path) -> None:
+    """Of numbers of one width the last was cut inside its last cell; of others it may be the shortest."""
+    cells = "{:.6f},{:.4f},{:.4f}" if even else "{:.7g},{:.7g},{:.7g}"
+    lines = ["time (s),coil (A),out (V)", *(cells.format(*row) for row in zip(*COLUMNS, strict=True))]
+    lines[-1] = lines[-1][:-2] if even else "1,0,1"
+    assert even or len({len(line) for line in lines[-30:-1]}) > 1 < min(map(len, lines[-30:-1])) > len(lines[-1])
+    capture = read_capture(written(tmp_path, "\n".join(lines)))
+    assert capture.t_s.size == N - even

@@ -298,3 +298,15 @@ def check_bound(n_fits: int, low: float, high: float) -> None:
 def test_the_volume_of_a_prior_does_not_depend_on_the_direction() -> None:
     prior = rim_of(RIM_PRIORS[3], 3).prior(np.array([0.1, 0.7, 1.2]))
     np.testing.assert_allclose(prior.volume, np.linalg.slogdet(prior.precision)[1], rtol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("give", "bounce"), [((0.01, 0.02), (0.0, 0.0, 0.0)), ((0.0, 0.0), (0.01, 60.0, 0.4))], ids=["give", "bounce"]
+)
+def test_a_component_of_known_sign_is_as_large_as_said_to_half_of_it(
+    give: tuple[float, float], bounce: tuple[float, float, float]
+) -> None:
+    mean, covariance = component_motion(give, bounce, 0.0)
+    size = float(np.linalg.norm(mean))
+    along = mean / size
+    assert 0.45 < np.sqrt(along @ covariance @ along) / size < 0.6

@@ -118,6 +118,19 @@ def test_a_radius_that_stands_stiller_than_the_noise_is_a_clamp() -> None:
     assert find_limits(reports, holds, np.full(2, 1e-6))[1] is None
 
 
+@pytest.mark.parametrize("still", [True, False])
+def test_coarse_codes_on_a_diagonal_hold_no_radius_where_they_stand_still(still: bool) -> None:
+    """A step of one axis goes with one of the other: the radius hardly moves, whoever holds the stick."""
+    step, rng = 0.01, np.random.default_rng(4)
+    place = rng.integers(-4, 5, 600) if not still else np.repeat(np.tile(np.arange(-4, 5), 4)[:30], 20)
+    quadrant = np.repeat([[1, 1, -1, -1], [1, -1, 1, -1]], 150, axis=1)
+    xy = quadrant * (0.5 + step * np.stack([place, -place]))
+    reports = StickReadings(t_s=np.arange(600) / 1000.0, xy=xy, nominal=xy, interval_s=1e-3)
+    holds = [(0.15 * k, 0.15 * k + 0.149) for k in range(4)]
+    radius = find_limits(reports, holds, np.full(2, step**2 / 12))[1]
+    assert (radius is None) == still
+
+
 def driven_to_full_throw(
     tau_s: float, *, aim: float, codes: int = 2047
 ) -> tuple[StickReadings, list[tuple[float, float]]]:

@@ -11,7 +11,7 @@ import pytest
 from scipy import signal
 
 from feelcheck.comparison.ports import swapped_average
-from feelcheck.hand.lag import relative_response
+from feelcheck.hand.lag import coupled, relative_response
 from feelcheck.hand.lag.coupled import coupled_lag, noise_variance
 from feelcheck.hand.lag.numbers import LARGEST_TAU_S
 from feelcheck.hand.lag.pair import AxisPair, axis_pair
@@ -252,3 +252,62 @@ def test_columns_of_play_do_not_fit_rounding(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(relative_response, "PLAY_SD", 1e9)
     free = np.abs(problem.look(at).linear[FIXED_COLUMNS:]).max()
     assert held < 2.0 < free
+
+
+AT = np.array([0.0, 0.002, 0.004])
+
+
+def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The fit ends where the truth is, without a search."""
+    monkeypatch.setattr(relative_response, "_descend", lambda problem, *_: (AT, problem.look(AT)))
+    monkeypatch.setattr(relative_response, "_settle", lambda problem, *_: (AT, problem.look(AT)))
+
+
+def test_a_stroke_that_is_later_than_the_others_is_told_as_later(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second stick's last three of six strokes come 2 ms late."""
+    at_once(monkeypatch)
+    pair = strokes_of(poles_s=(0.002, 0.004), n=6)
+    half = pair.b.size // 2
+    pair = replace(pair, b=np.concatenate([pair.b[:half], np.roll(pair.b, 2)[half:]]))
+    fit = fit_relative(pair, find_strokes(pair, 0.1), (1e-7, 1e-7), play_offsets(pair.a, pair.across))
+    early, late = fit.stroke_lag_s[:3], fit.stroke_lag_s[3:]
+    assert early.mean() == pytest.approx(0.002, abs=0.0003)
+    assert late.mean() - early.mean() == pytest.approx(0.002, abs=0.0005)
+
+
+def fitted(**more: Any) -> Any:
+    known = {"gain": 1.0, "play_fs": 0.0, "covariance": np.zeros((5, 5)), "stroke_fit": np.full(8, 0.999),
+             "stroke_lag_s": np.full(8, 0.002)}  # fmt: skip
+    return SimpleNamespace(**{**known, **more})
+
+
+@pytest.mark.parametrize(("play", "value", "bound"), [(0.01, 0.01, None), (0.003, None, 0.0076), (-0.01, None, 0.0046)])
+def test_play_is_told_from_two_standard_uncertainties_on(play: float, value: Any, bound: Any) -> None:
+    u = np.diag([0.0, 0.0, 0.0, 0.0, 0.002**2])
+    found = coupled._play(fitted(play_fs=play, covariance=u), 8)
+    assert (found.value, found.bound) == (value, None if bound is None else pytest.approx(bound))
+
+
+@pytest.mark.parametrize(("apart_s", "clear"), [(5e-4, False), (6e-4, True), (-6e-4, True)])
+def test_directions_differ_beyond_four_standard_uncertainties_of_both(apart_s: float, clear: bool) -> None:
+    rising, falling = (Estimate.measured("delay", v, u=1e-4, unit="s") for v in (2e-3, 2e-3 + apart_s))
+    assert coupled._apart(rising, falling) == clear
+
+
+@pytest.mark.parametrize(("slope", "scatter_s", "goes"), [(3e-3, 2e-5, True), (3e-3, 1e-3, False), (2e-4, 1e-7, False)])
+def test_a_lag_goes_with_speed_where_that_is_clear_and_large_enough(slope: float, scatter_s: float, goes: bool) -> None:
+    """Strokes of 2 to 8 throws a second: what a give of so much over speed adds, and scatter."""
+    speeds = np.linspace(2.0, 8.0, 8)
+    lags = 0.002 + slope / speeds + scatter_s * np.array([1, -1, 1, -1, -1, 1, -1, 1])
+    strokes: Any = [SimpleNamespace(speed_fs_per_s=speed) for speed in speeds]
+    assert coupled._goes_with_speed(fitted(stroke_lag_s=lags), strokes) == goes
+
+
+@pytest.mark.parametrize(
+    ("share", "spread_s", "tied"), [(0.999, 1e-4, True), (0.95, 1e-4, False), (0.999, 5e-3, False)]
+)
+def test_sticks_are_tied_where_one_motion_explains_both_and_strokes_agree(
+    share: float, spread_s: float, tied: bool
+) -> None:
+    fit = fitted(stroke_fit=np.full(8, share), stroke_lag_s=0.002 + spread_s * np.array([1.0, -1.0] * 4))
+    assert coupled._tied(fit) == tied

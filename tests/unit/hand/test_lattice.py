@@ -103,6 +103,7 @@ def test_sides_scaled_apart_are_told() -> None:
     codes = np.where(codes < 0, np.round(codes * 0.95), codes).astype(np.int64)
     lattice = find_lattice(stream(codes))
     assert lattice.halves == pytest.approx((60.8, 64.0), rel=1e-3)
+    assert (lattice.step, lattice.u) == pytest.approx((62.4, 1.6), rel=0.02), "either side's step is within it"
 
 
 def test_a_dead_zone_that_shifts_each_side_keeps_the_step() -> None:

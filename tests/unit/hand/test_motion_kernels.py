@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from feelcheck.hand.fast_motion import Motion, fast_stretches, motion_on_reports, two_sided_speed
-from feelcheck.hand.holds import find_holds
+from feelcheck.hand.holds import _strongest, find_holds
 from feelcheck.hand.interpolated import has_regular_knots, is_interpolated
 from feelcheck.hand.stops import longest_average, smoothing_limit
 from feelcheck.model import FloatArray
@@ -145,6 +145,14 @@ def test_a_source_that_is_always_new_holds_nothing() -> None:
     assert found.held_fraction == pytest.approx(0.0, abs=0.01)
     assert found.interval_s is None
     assert find_holds([], 2.0).n_reports == 0
+
+
+def test_a_rhythm_is_seen_by_chance_at_most_three_times_as_often_as_said() -> None:
+    """New values at random in six stretches of sixty reports, the highest of some dozen frequencies taken."""
+    rng = np.random.default_rng(1)
+    said = np.array([_strongest([rng.random(60) < 0.4 for _ in range(6)], 0.4)[1] for _ in range(200)])
+    assert 0.05 < np.mean(said < 0.1) < 0.3
+    assert np.mean(said < 0.02) < 0.08
 
 
 @pytest.mark.parametrize("share", [0.1, 0.4])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -40,6 +41,13 @@ def test_a_class_2_capacitor_may_be_marked_up_to_twice_as_high() -> None:
     assert [caveat.code for caveat in found.capacitance.caveats] == ["class_2"]
     assert [mark.value for mark in found.preferred] == pytest.approx([1e-6, 1.2e-6, 1.5e-6, 1.8e-6, 2.2e-6])
     assert [mark.ratio for mark in found.preferred] == pytest.approx([1.0, 1.2, 1.5, 1.8, 2.2])
+
+
+def test_a_part_is_as_unsure_as_its_time_constant_and_the_known_part() -> None:
+    """The time constant to 3 %, the resistor within 5 % with 95 %."""
+    found = infer_capacitance(replace(TAU, u=0.03 * 4.7e-3), 4700.0, tolerance=0.05, class_2=False)
+    assert found.capacitance is not None
+    assert found.capacitance.u == pytest.approx(1e-6 * math.hypot(0.03, 0.05 / 1.959964))
 
 
 def test_a_resistor_is_named_within_its_own_and_the_capacitors_tolerance() -> None:

@@ -64,6 +64,17 @@ def test_what_the_answers_do_not_bound_is_said(seen: dict[float, tuple[int, int]
     assert bool(found.caveats) == (status in ("at_least", "at_most"))
 
 
+def test_intervals_of_a_threshold_hold_it_as_often_as_they_say() -> None:
+    """Sixty people with a threshold of 10 ms, forty trials at each of four lags, three in four correct there."""
+    rng, lags = np.random.default_rng(1), np.array([0.004, 0.008, 0.012, 0.02])
+    correct = 0.5 + 0.5 * (1 - np.exp2(-((lags / 0.01) ** 2.0)))
+    found = [fit_threshold({lag: (40, int(k)) for lag, k in zip(lags, rng.binomial(40, correct), strict=True)})
+             for _ in range(60)]  # fmt: skip
+    away, us = np.array([(np.log((one.value or 0.0) / 0.01), (one.u or 0.0) / (one.value or 1.0)) for one in found]).T
+    assert np.sum(np.abs(away) < 1.96 * us) >= 53
+    assert np.std(away) == pytest.approx(np.mean(us), rel=0.25)
+
+
 def test_four_trials_can_prove_nothing() -> None:
     plan = plan_choices(4)
     assert plan.least_correct is None
