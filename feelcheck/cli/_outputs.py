@@ -16,8 +16,6 @@ from feelcheck.outputs import Form, check_apart, check_folder, check_output, num
 
 __all__ = ["Writes", "WritesInto", "bound", "check_outputs", "declared_outputs", "paths_read"]
 
-STATE_MARK = "@"
-
 
 @dataclass(frozen=True, slots=True)
 class Writes:
@@ -99,11 +97,13 @@ def _targets(mark: Writes | WritesInto, path: Path, arguments: Mapping[str, Any]
 
 def _paths(value: object) -> Iterator[Path]:
     """Every file or folder that an argument leads to: a path, a word such as alder.toml@c3_lifted, or several."""
+    from feelcheck.model.labels import STATE_MARK
+
     if isinstance(value, list | tuple):
         for one in value:
             yield from _paths(one)
     elif isinstance(value, str | Path) and str(value):
-        for name in (str(value), str(value).partition(STATE_MARK)[0]):
+        for name in (str(value), str(value).rpartition(STATE_MARK)[0]):
             if name and "\0" not in name and _there(Path(name)):
                 yield Path(name)
 

@@ -168,9 +168,11 @@ def _edge(before: list[str]) -> str | None:
 
 def _way(default: str) -> str:
     """The direction of an edge; asked again until it is one."""
+    from feelcheck.model.quantities import DIRECTIONS
+
     while True:
         typed = str(typer.prompt("Which edge, rising or falling", default=default, err=True)).strip().lower()
-        found = [way for way in ("rising", "falling") if typed and way.startswith(typed)]
+        found = [way for way in DIRECTIONS if typed and way.startswith(typed)]
         if found:
             return found[0]
         typer.echo("An edge is rising or falling.", err=True)

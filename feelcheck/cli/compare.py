@@ -61,12 +61,7 @@ def compare(
     Next: feelcheck feel, for what a difference means in use; feelcheck report, for one page to show.
     """
     from feelcheck import pipeline
-    from feelcheck.errors import FormatError
 
-    if polarity not in (None, 1, -1):
-        raise FormatError(
-            "A polarity is 1 or -1.", {"got": polarity}, "Push the stick and look which way the code goes."
-        )
     check_document(as_, "comparison")
     pipeline.check_references((baseline, *candidates))
     from feelcheck.renderers.compare_json import compare_json

@@ -142,3 +142,9 @@ class BenchResult(Presented):
     traces: tuple[Trace, ...] = ()
     extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
     outputs: tuple[BenchResult, ...] = ()
+
+    @property
+    def sides(self) -> dict[str, BenchDirection]:
+        """The directions that were captured, by name, rising first."""
+        both: dict[str, BenchDirection | None] = {"rising": self.rising, "falling": self.falling}
+        return {name: side for name, side in both.items() if side is not None}

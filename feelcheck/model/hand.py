@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeVar
 from feelcheck.model.estimate import Caveat, Estimate
 from feelcheck.model.lag import CoupledLag, LagResult, MarkerLag
 from feelcheck.model.presented import Presented
+from feelcheck.model.quantities import Direction
 from feelcheck.model.recording import Gap, Recording, Segment, StickAxes
 from feelcheck.model.stream import FloatArray
 
@@ -27,7 +28,6 @@ __all__ = [
     "Trace",
 ]
 
-Direction = Literal["rising", "falling"]
 Of = TypeVar("Of", bound=Hashable)
 Made = TypeVar("Made")
 
@@ -240,6 +240,11 @@ class AxisResult:
     falling: DirectionResponse
     asymmetry: Estimate
     extra: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def sides(self) -> dict[str, DirectionResponse]:
+        """Both directions by name, rising first."""
+        return {"rising": self.rising, "falling": self.falling}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from feelcheck.model.estimate import Caveat, Estimate
+from feelcheck.model.labels import AS_FOUND
 from feelcheck.model.rehearsal import RehearsalRecord
 
 __all__ = [
@@ -23,8 +24,6 @@ __all__ = [
 ]
 
 PartRole = Literal["pin_capacitor", "series_resistor", "capacitor", "load", "supply_capacitor", "other"]
-Direction = Literal["rising", "falling"]
-AS_FOUND = "as_found"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,3 +183,8 @@ class Profile:
     feel: Mapping[str, Estimate] = field(default_factory=lambda: MappingProxyType({}))
     notes: str = ""
     path: str = ""
+
+    @property
+    def state_names(self) -> tuple[str, ...]:
+        """Every state of the timeline, as found first."""
+        return (AS_FOUND, *(state.name for state in self.states))

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
-__all__ = ["QUANTITIES", "Quantity", "listed", "words_of"]
+__all__ = ["DIRECTIONS", "QUANTITIES", "Direction", "Quantity", "listed", "words_of"]
+
+Direction = Literal["rising", "falling"]
+DIRECTIONS: tuple[Direction, ...] = ("rising", "falling")
+"""The electrical directions, in the order in which they are told everywhere."""
 
 
 @dataclass(frozen=True, slots=True)

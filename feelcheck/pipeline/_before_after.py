@@ -12,6 +12,7 @@ import numpy as np
 from feelcheck.errors import FeelcheckError
 from feelcheck.model import BenchResult, Estimate, FloatArray, MetricComparison, Trace
 from feelcheck.model.parts import PartChange
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.network import change_from, changes_that_fit, edge, fitted, single_filter
 from feelcheck.pipeline._evidence import hashes_of
 from feelcheck.pipeline._measuring import Measurements, ToMeasure
@@ -127,11 +128,7 @@ def overlaid_edges(base: Specimen, other: Specimen, changes: Sequence[PartChange
     """
     if not (base.captures and other.captures):
         return ()
-    return tuple(
-        trace
-        for direction in ("rising", "falling")
-        if (trace := _overlaid(base, other, direction, changes)) is not None
-    )
+    return tuple(trace for direction in DIRECTIONS if (trace := _overlaid(base, other, direction, changes)) is not None)
 
 
 def with_captures(specimens: Sequence[Specimen], measurements: Measurements) -> list[Specimen]:

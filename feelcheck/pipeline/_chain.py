@@ -16,6 +16,7 @@ from feelcheck.comparison import (
     pooled_estimate,
 )
 from feelcheck.model import BenchRecord, Caveat, ChainLink, Estimate, Part, SensorVerdict, Status, VarianceShare
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.pipeline._parts import PredictedDelay, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen
 
@@ -23,7 +24,6 @@ __all__ = ["chain_among", "chain_of", "sensors_of", "spread_of"]
 
 DELAY = "smoothing_delay"
 MEAN_DELAY = "mean_delay"
-DIRECTIONS = ("rising", "falling")
 UNJOINED = Caveat(
     code="polarity_unknown",
     text="Whether the code rises with the volts is not noted, so bench and hand cannot be joined.",

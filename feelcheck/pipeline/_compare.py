@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from feelcheck.comparison import DEFAULT_MARGINS, NOT_MOUNTED_ANEW, Plan, compare_paired_states, verdict_rates
-from feelcheck.errors import NotComparableError
+from feelcheck.errors import FormatError, NotComparableError
 from feelcheck.model import BenchRecord, Caveat, Comparison, HandRecord, Margin, MetricComparison
 from feelcheck.phases import phase
 from feelcheck.pipeline._before_after import KnownParts, overlaid_edges, with_captures
@@ -70,6 +70,9 @@ def compare(
     NotEnoughDataError
         If a side holds nothing in the state asked for.
     """
+    if polarity not in (None, 1, -1):
+        facts = {"got": polarity}
+        raise FormatError("A polarity is 1 or -1.", facts, "Push the stick and look which way the code goes.")
     ohm, farad = known_parts(resistor, capacitor)
     references = [*listed(baseline), *listed(candidates)]
     if paired is None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from feelcheck.model import BenchRecord, BenchResult, Caveat, Estimate, HandRecord, HandResult
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.uncertainty import coverage_factor
 from feelcheck.pipeline._specimens import Specimen
 from feelcheck.renderers import format_brief
@@ -14,7 +15,6 @@ from feelcheck.renderers import format_brief
 __all__ = ["contradictions"]
 
 DELAY = "smoothing_delay"
-DIRECTIONS = ("rising", "falling")
 Told = tuple[str, str, Mapping[str, Estimate]]
 """Who says so, of which file, and the delays by axis and direction."""
 
@@ -71,8 +71,8 @@ def _measured(results: Sequence[BenchResult | HandResult]) -> Iterator[tuple[str
             delays = {d: side.smoothing_delay for d, side in sides.items() if side is not None}
             provenance = result.capture.provenance
         else:
-            delays = {f"{name} {d}": getattr(axis, d).smoothing_delay for name, axis in result.axes.items()
-                      for d in DIRECTIONS}  # fmt: skip
+            delays = {f"{name} {d}": side.smoothing_delay for name, axis in result.axes.items()
+                      for d, side in axis.sides.items()}  # fmt: skip
             provenance = result.recording.provenance
         yield provenance.sha256, ("the file measured now", Path(provenance.path).name, delays)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from feelcheck.errors import FormatError
 from feelcheck.model import Estimate, Making, Play, Report
+from feelcheck.model.labels import specimen_label
 from feelcheck.outputs import PAGE_TABLE, output
 from feelcheck.pipeline._drawing import draw
 from feelcheck.pipeline._gathering import gathered
@@ -66,10 +67,7 @@ def demo(out: Path, *, overwrite: bool = False, say: Callable[[str], None] = lam
     """
     out.mkdir(parents=True, exist_ok=True)
     records = shipped("profiles")
-    references = tuple(
-        str(records / f"{name}.toml") + ("" if state == "as_found" else f"@{state}")
-        for name, state in SPECIMENS.items()
-    )
+    references = tuple(specimen_label(str(records / f"{name}.toml"), state) for name, state in SPECIMENS.items())
     making = Making(references=references, margin_ms=MARGIN_MS, play=Play(turn_rate_deg_s=TURN_RATE_DEG_S))
     page = gathered(making, find=_shipped_file, say=say)
     say("drawing three pictures")
@@ -81,7 +79,7 @@ def demo(out: Path, *, overwrite: bool = False, say: Callable[[str], None] = lam
 
 def _lifted(record: str) -> tuple[Estimate, Estimate]:
     """What the parts predict with the capacitor on the board, and lifted: asked of the record before anyone solders."""
-    found = [delay_from_parts(specimen_of(name), AXIS, "rising") for name in (record, f"{record}@{CHANGE}")]
+    found = [delay_from_parts(specimen_of(name), AXIS, "rising") for name in (record, specimen_label(record, CHANGE))]
     missing = Estimate.not_resolved("smoothing_delay", unit="s")
     before, after = (missing if delay is None else delay.whole for delay in found)
     return before, after

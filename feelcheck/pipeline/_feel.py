@@ -10,6 +10,7 @@ from feelcheck.comparison import joined_direction, pooled_estimate
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.feel import compare_in_use, poles_of, specimen_in_use, stick_speed
 from feelcheck.model import Caveat, Estimate, FeelResult, HandRecord, Play, Results, Status, UsedResponse
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.uncertainty import difference_of
 from feelcheck.phases import phase
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
@@ -18,7 +19,6 @@ from feelcheck.pipeline._specimens import Specimen, specimens_of
 
 __all__ = ["feel", "feel_specimens", "used_responses"]
 
-DIRECTIONS = ("rising", "falling")
 POLARITY_UNKNOWN = Caveat(
     code="polarity_unknown",
     text="The volts were taken to rise with the code; the other way round, rising and falling change places.",

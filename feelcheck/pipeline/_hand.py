@@ -89,8 +89,8 @@ def own_metrics() -> list[Metric]:
 def _metrics() -> tuple[list[Metric], list[GuardedMetric]]:
     """Return the built-in metrics, and those of other packages at arm's length."""
     found = plugins.working("feelcheck.metrics")
-    own = [metric for plugin, metric in found if plugin.distribution in ("", "feelcheck")]
-    return own, [GuardedMetric(plugin, m) for plugin, m in found if plugin.distribution not in ("", "feelcheck")]
+    own = [metric for plugin, metric in found if plugin.is_own]
+    return own, [GuardedMetric(plugin, metric) for plugin, metric in found if not plugin.is_own]
 
 
 def analyze_many(

@@ -10,6 +10,7 @@ from pathlib import Path
 from feelcheck.errors import FormatError, ProfileError
 from feelcheck.model import BenchResult, Caveat, Estimate, Part
 from feelcheck.model.parts import BoardNetwork, OutputStage, PartsResult, SinkKind, WhatIf
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.network import (
     ASSUMED_TOLERANCE,
     changed_network,
@@ -98,7 +99,7 @@ def parts(
         If a value is no component value, or there is nothing to predict or infer from.
     """
     asked = asked or PartsAsked(resistor=resistor, capacitor=capacitor, pin_capacitor=pin_capacitor, load=load)
-    if direction not in ("rising", "falling"):
+    if direction not in DIRECTIONS:
         raise FormatError(
             "A direction is rising or falling.", {"got": direction}, "Give --direction rising or --direction falling."
         )

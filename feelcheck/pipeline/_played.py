@@ -8,6 +8,7 @@ from dataclasses import replace
 from feelcheck.comparison import joined_direction
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchRecord, Caveat, Estimate, LiveStick, Status, TargetAxis, TargetResponse, UsedResponse
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.pipeline._feel import used_responses
 from feelcheck.pipeline._specimens import Specimen, specimen_of
 
@@ -93,8 +94,8 @@ def _playable(specimen: Specimen, response: UsedResponse, remarks: list[Caveat])
     rising, falling = response.rising, response.falling
     dead_time_s = refresh_s = 0.0
     if bench is not None:
-        rising, falling = (_on_bench(specimen, bench, way, "smoothing_delay") for way in ("rising", "falling"))
-        dead = [_on_bench(specimen, bench, way, "dead_time").value or 0.0 for way in ("rising", "falling")]
+        rising, falling = (_on_bench(specimen, bench, way, "smoothing_delay") for way in DIRECTIONS)
+        dead = [_on_bench(specimen, bench, way, "dead_time").value or 0.0 for way in DIRECTIONS]
         dead_time_s = sum(dead) / 2
         refresh_s = _value(bench.overall.get("update_interval"))
     elif response.origin == "hand":

@@ -10,6 +10,7 @@ import numpy as np
 
 from feelcheck.comparison import joined_direction, predict_tail, prediction_trace
 from feelcheck.model import Estimate, HandResult, Trace
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.pipeline._measuring import Measurements, ToMeasure
 from feelcheck.pipeline._specimens import Specimen
 
@@ -67,7 +68,7 @@ def predictions_of(specimen: Specimen, result: HandResult) -> tuple[Trace, ...]:
     """
     traces = []
     for record in specimen.bench:
-        for direction in ("rising", "falling"):
+        for direction in DIRECTIONS:
             behind = joined_direction(direction, specimen.profile.polarity.get(record.axis)) or ""
             found = record.directions.get(behind, {})
             tau = found.get("time_constant")

@@ -7,10 +7,9 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from feelcheck.errors import FormatError
+from feelcheck.model.labels import STATE_MARK
 
-__all__ = ["STATE_MARK", "check_references", "listed", "reference_parts"]
-
-STATE_MARK = "@"
+__all__ = ["check_references", "listed", "reference_parts"]
 
 
 def listed(references: str | os.PathLike[str] | Iterable[str | os.PathLike[str]]) -> list[str]:

@@ -15,6 +15,7 @@ from feelcheck.formats.session_header import HEADER_FILE
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.formats.study import read_study_table, study_array
 from feelcheck.model import Caveat, RepeatabilityResult, SessionOnShelf
+from feelcheck.model.labels import specimen_label
 from feelcheck.pipeline._hand import analyze
 from feelcheck.pipeline._specimens import sessions_in
 from feelcheck.profiles import hand_record_of
@@ -71,7 +72,7 @@ def _of_sessions(shelf: Path, metric: str, axis: str, direction: str) -> Repeata
     _check_sessions(finished, shelf)
     cells: dict[tuple[str, str], list[Path]] = defaultdict(list)
     for session in finished:
-        cells[session.operator, _specimen(session)].append(session.folder)
+        cells[session.operator, specimen_label(session.specimen, session.state)].append(session.folder)
     operators, specimens = ({cell[k] for cell in cells} for k in range(2))
     n = min(len(cells.get(cell, ())) for cell in product(operators, specimens))
     if min(n, len(operators), len(specimens)) < 2:
@@ -111,10 +112,6 @@ def _check_sessions(finished: Sequence[SessionOnShelf], shelf: Path) -> None:
             {"folder": shelf, "sessions without an operator": ", ".join(nameless[:MOST_NAMED]) + more},
             "Sort the sessions into folders operator/specimen, or record them anew and say who holds the pad.",
         )
-
-
-def _specimen(session: SessionOnShelf) -> str:
-    return session.specimen if session.state in ("", "as_found") else f"{session.specimen}@{session.state}"
 
 
 def _one_value(session: Path, metric: str, axis: str, direction: str) -> tuple[float, str]:

@@ -11,10 +11,11 @@ from feelcheck.errors import FormatError, ProfileError
 from feelcheck.formats.readings import is_readings
 from feelcheck.formats.session_shelf import sessions_on_shelf
 from feelcheck.model import BenchRecord, BenchResult, Condition, HandRecord, HandResult, Profile
+from feelcheck.model.labels import AS_FOUND, STATE_MARK, specimen_label
 from feelcheck.pipeline._captures import looks_captured
 from feelcheck.pipeline._measuring import Measurements, ToMeasure
 from feelcheck.pipeline._record_edits import check_changes, state_step
-from feelcheck.pipeline._references import STATE_MARK, reference_parts
+from feelcheck.pipeline._references import reference_parts
 from feelcheck.profiles import (
     bench_record_of,
     hand_record_of,
@@ -50,7 +51,7 @@ class Specimen:
     @property
     def label(self) -> str:
         """Name shown in tables: the specimen, and its state unless that is as found."""
-        return self.profile.specimen if self.state == "as_found" else f"{self.profile.specimen}{STATE_MARK}{self.state}"
+        return specimen_label(self.profile.specimen, self.state)
 
     @property
     def hand(self) -> tuple[HandRecord, ...]:
@@ -129,10 +130,10 @@ def _measured(own: _Files, measurements: Measurements) -> Specimen:
     captures = tuple(result for result in results if isinstance(result, BenchResult))
     profile = Profile(
         specimen=own.name,
-        hand=tuple(replace(hand_record_of(result), state="as_found") for result in recordings),
+        hand=tuple(replace(hand_record_of(result), state=AS_FOUND) for result in recordings),
         bench=tuple(bench_record_of(result, axis=LOOSE_AXIS) for result in captures),
     )
-    return Specimen(profile=profile, state="as_found", captures=captures, recordings=recordings)
+    return Specimen(profile=profile, state=AS_FOUND, captures=captures, recordings=recordings)
 
 
 def side_of(reference: str) -> Specimen:
@@ -143,7 +144,7 @@ def side_of(reference: str) -> Specimen:
     captures, sessions = _sorted_out(sessions_in(path))
     hand = tuple(_unmeasured(session) for session in sessions)
     bench = tuple(BenchRecord(axis=LOOSE_AXIS, path=str(path)) for path in captures)
-    return Specimen(profile=Profile(specimen=path.stem, hand=hand, bench=bench), state="as_found")
+    return Specimen(profile=Profile(specimen=path.stem, hand=hand, bench=bench), state=AS_FOUND)
 
 
 def _unmeasured(recording: Path) -> HandRecord:
@@ -180,11 +181,10 @@ def _imagined(profile: Profile, changes: str) -> Specimen:
 
 
 def _known_state(profile: Profile, state: str) -> str:
-    known = ["as_found", *(record.name for record in profile.states)]
-    if state and state not in known:
-        facts = {"file": profile.path, "got": state, "allowed": ", ".join(known)}
+    if state and state not in profile.state_names:
+        facts = {"file": profile.path, "got": state, "allowed": ", ".join(profile.state_names)}
         raise ProfileError("A reference names a state of the record.", facts, "Check the part behind the @.")
-    return state or "as_found"
+    return state or AS_FOUND
 
 
 def sessions_in(path: Path) -> list[Path]:

@@ -11,11 +11,11 @@ from typing import Any, Final
 from feelcheck.errors import FeelcheckError, FormatError
 from feelcheck.formats.report_page import ReportPage, read_report_page
 from feelcheck.model import Difference, Evidence, FileCheck, HandResult, Report, Tally, Verification
+from feelcheck.model.labels import STATE_MARK
 from feelcheck.outputs import REPORT_PAGE
 from feelcheck.pipeline._evidence import looked_for
 from feelcheck.pipeline._gathering import concluded, measured_each, versions
 from feelcheck.pipeline._measuring import Measured, Measurements
-from feelcheck.pipeline._references import STATE_MARK
 from feelcheck.pipeline._specimens import Specimen, specimens_of
 
 __all__ = ["NOT_DERIVED", "document_tallies", "sequence_tally", "verify"]

@@ -20,7 +20,6 @@ from feelcheck.pipeline._survey import kind_of_file
 
 __all__ = ["why"]
 
-DIRECTIONS = ("rising", "falling")
 COUNTED_BY = "python tests/statistical/number_effect.py"
 LAG = ("marker", "tied_sticks")
 """Metrics with a part of the result to themselves."""
@@ -101,8 +100,8 @@ def _told(path: str | Path, options: Mapping[str, Any]) -> list[Explained]:
 
 def _of_hand(result: HandResult) -> Iterator[tuple[Place, Estimate]]:
     for name, axis in result.axes.items():
-        for direction in DIRECTIONS:
-            yield from _within(getattr(axis, direction), ("", name, direction))
+        for direction, side in axis.sides.items():
+            yield from _within(side, ("", name, direction))
         yield from _within(axis, ("", name, ""))
     yield from _within(result.timing, ("timing", "", ""))
     yield from _in(result.release, ("release", "", ""))
@@ -117,10 +116,8 @@ def _of_hand(result: HandResult) -> Iterator[tuple[Place, Estimate]]:
 
 
 def _of_bench(result: BenchResult) -> Iterator[tuple[Place, Estimate]]:
-    for direction in DIRECTIONS:
-        side = getattr(result, direction)
-        if side is not None:
-            yield from _within(side, ("", result.output_name, direction))
+    for direction, side in result.sides.items():
+        yield from _within(side, ("", result.output_name, direction))
     yield from _within(result, ("", result.output_name, ""))
     for other in result.outputs:
         yield from _of_bench(other)

@@ -163,7 +163,7 @@ def add_state(path: Path | str, state: StateRecord) -> Profile:
         If the name is taken, or a change names an unknown position.
     """
     with _editing(path) as (file, profile):
-        if state.name in _state_names(profile):
+        if state.name in profile.state_names:
             raise ProfileError("A state has one name.", {"file": file, "state": state.name}, "Choose another name.")
         positions = {part.position for part in profile.parts}
         for position in state.changes:
@@ -193,8 +193,6 @@ def note_polarity(path: Path | str, axis: str, sign: int) -> Profile:
     ProfileError
         If the sign is neither.
     """
-    if sign not in (1, -1):
-        raise ProfileError("A polarity is 1 or -1.", {"file": path, "axis": axis, "got": sign}, "Give --polarity 1.")
     with _editing(path) as (file, _):
         document = document_of(file)
         signs = document.get("polarity", tomlkit.inline_table())
@@ -212,13 +210,9 @@ def _editing(path: Path | str) -> Iterator[tuple[Path, Profile]]:
         yield file, read_profile(file)
 
 
-def _state_names(profile: Profile) -> list[str]:
-    return ["as_found", *(state.name for state in profile.states)]
-
-
 def _check_state(profile: Profile, state: str, file: Path) -> None:
-    if state not in _state_names(profile):
-        facts = {"file": file, "got": state, "allowed": ", ".join(_state_names(profile))}
+    if state not in profile.state_names:
+        facts = {"file": file, "got": state, "allowed": ", ".join(profile.state_names)}
         raise ProfileError(
             "A result belongs to a state of the timeline.",
             facts,

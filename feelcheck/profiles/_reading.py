@@ -188,7 +188,8 @@ def _check_range(key: str, value: Any, facts: dict[str, Any]) -> None:
 def _polarity(table: Any, where: str) -> Table:
     for axis, sign in _table(table, where, "polarity").items():
         if sign not in (1, -1):
-            raise ProfileError("A polarity is 1 or -1.", {"file": where, "axis": axis, "got": sign})
+            facts = {"file": where, "axis": axis, "got": sign}
+            raise ProfileError("A polarity is 1 or -1.", facts, "Write 1 if the code rises with the volts, else -1.")
     return table  # type: ignore[no-any-return]
 
 

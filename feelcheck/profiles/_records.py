@@ -18,6 +18,7 @@ from feelcheck.model import (
     HandRecord,
     HandResult,
 )
+from feelcheck.model.labels import AS_FOUND
 
 __all__ = ["bench_record_of", "hand_record_of"]
 
@@ -27,7 +28,7 @@ CONDITION_KEYS = ("script", "source", "connection", "firmware", "cap", "spring",
 def hand_record_of(
     result: HandResult,
     *,
-    state: str = "as_found",
+    state: str = AS_FOUND,
     mounting: int | None = None,
     operator: str = "",
     date: str = "",
@@ -119,7 +120,7 @@ def _bare(estimates: Iterable[Estimate]) -> Mapping[str, Estimate]:
     return {estimate.quantity: replace(estimate, caveats=()) for estimate in estimates}
 
 
-def bench_record_of(result: BenchResult, *, axis: str, state: str = "as_found", date: str = "") -> BenchRecord:
+def bench_record_of(result: BenchResult, *, axis: str, state: str = AS_FOUND, date: str = "") -> BenchRecord:
     """Return the record of one bench capture of one axis.
 
     Parameters
@@ -134,16 +135,8 @@ def bench_record_of(result: BenchResult, *, axis: str, state: str = "as_found", 
         Date of the capture, ISO 8601.
     """
     provenance = result.capture.provenance
-    directions = {
-        name: _bench_group(direction)
-        for name, direction in (("rising", result.rising), ("falling", result.falling))
-        if direction is not None
-    }
-    models = {
-        name: direction.model
-        for name, direction in (("rising", result.rising), ("falling", result.falling))
-        if direction is not None
-    }
+    directions = {name: _bench_group(side) for name, side in result.sides.items()}
+    models = {name: side.model for name, side in result.sides.items()}
     overall = [result.update_interval, result.noise, result.swing, result.asymmetry, *result.extra.values()]
     if result.drive_transition is not None:
         overall.append(result.drive_transition.renamed("drive_transition"))

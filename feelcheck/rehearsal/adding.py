@@ -9,6 +9,7 @@ from typing import Any
 
 from feelcheck.errors import NotComparableError
 from feelcheck.model import Caveat, Estimate, LiveStick, PlayedStage, Slowness, TargetAxis, TargetResponse
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.model.rehearsal import StageMode
 from feelcheck.numerics.played_response import AddedResponse
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
@@ -87,7 +88,7 @@ def _axis(
     label: str, pair: tuple[TargetAxis, TargetAxis], stick: LiveStick, remarks: list[Caveat]
 ) -> tuple[AddedResponse, StageMode]:
     target, own = pair
-    equal = {way: _as_quick(label, way, pair) for way in ("rising", "falling")}
+    equal = {way: _as_quick(label, way, pair) for way in DIRECTIONS}
     if any(equal.values()) and target is not own:
         remarks.append(AS_IT_IS)
     if any(str(side.status) == "at_most" for side in (own.rising, own.falling)):

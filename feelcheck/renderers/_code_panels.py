@@ -61,7 +61,7 @@ def lattice_panel(traces: Sequence[Trace], axes: Mapping[str, AxisResult]) -> Pa
 
 
 def _step(axis: AxisResult | None) -> str:
-    return "not measured" if axis is None else format_brief(axis.quantization_step).partition(" (")[0]
+    return "not measured" if axis is None else format_brief(axis.quantization_step, interval=False)
 
 
 def _draw_levels(ax: Axes, trace: Trace, base: float, colour: str) -> None:
@@ -160,7 +160,7 @@ def rest_panel(traces: Sequence[Trace], axes: Mapping[str, AxisResult]) -> Panel
 
 
 def _noise(axis: AxisResult | None) -> str:
-    return "not measured" if axis is None else format_brief(axis.rest_noise).partition(" (")[0]
+    return "not measured" if axis is None else format_brief(axis.rest_noise, interval=False)
 
 
 def allan_panel(traces: Sequence[Trace], unit: str) -> Panel:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,19 +14,33 @@ from feelcheck.numerics.uncertainty import coverage_interval
 __all__ = [
     "Shown",
     "decimals_for",
+    "format_bound",
     "format_brief",
     "format_difference",
     "format_estimate",
     "format_interval",
     "format_number",
     "format_object",
+    "format_plain",
+    "model_words",
+    "name_and_state",
     "name_of",
     "shown",
+    "title_of",
 ]
 
 _DISPLAY = {"s": ("ms", 1e3)}
 _WORDS = {Status.NOT_RESOLVED: "not resolved", Status.NOT_PRESENT: "none seen"}
 _IN_WORDS = {"fraction": ("%", 1e2), "ratio": ("", 1.0)}
+_MODELS = {
+    "none": "no smoothing seen",
+    "two_pole": "two poles",
+    "average": "moving average",
+    "pole_average": "pole and average",
+    "recursive": "recursive filter",
+    "pole_recursive": "pole and recursive filter",
+    "not_resolved": "",
+}
 MOST_DIGITS = 6
 
 
@@ -84,6 +98,27 @@ def format_number(value: float, decimals: int) -> str:
     return text.lstrip("-") if float(text) == 0 else text
 
 
+def format_plain(number: float, unit: str, *, n_digits: int = 3) -> str:
+    """Return a number without uncertainty, such as a margin, in its display unit: ``"0.5 ms"``.
+
+    Parameters
+    ----------
+    number : float
+        In `unit`.
+    unit : str
+        As inside; seconds become milliseconds.
+    n_digits : int
+        Significant digits.
+
+    Examples
+    --------
+    >>> format_plain(0.001, "s"), format_plain(0.05, "fraction"), format_plain(2.0, "ratio")
+    ('1 ms', '5 %', '2')
+    """
+    view = shown(Estimate.measured("number", number, u=0.0, unit=unit), in_words=True)
+    return f"{view.value:.{n_digits}g} {view.unit}".strip()
+
+
 def format_interval(estimate: Estimate) -> str:
     """Return the 95 % interval in words: ``"9.8 to 10.4"``; empty where there is none."""
     view = shown(estimate, in_words=True)
@@ -116,7 +151,7 @@ def format_estimate(estimate: Estimate, *, interval: bool = True) -> str:
     return f"{text} ({ends})" if ends else text
 
 
-def format_brief(estimate: Estimate, *, n_digits: int = 4) -> str:
+def format_brief(estimate: Estimate, *, n_digits: int = 4, interval: bool = True) -> str:
     """Return an estimate in as few digits as a figure or a sentence needs: at most `n_digits` significant ones.
 
     Examples
@@ -130,7 +165,19 @@ def format_brief(estimate: Estimate, *, n_digits: int = 4) -> str:
     if view.value is None or view.u is None:
         return format_estimate(estimate)
     most = max(0, n_digits - 1 - math.floor(math.log10(abs(view.value)))) if view.value else n_digits
-    return _with_ends(view, view.value, min(decimals_for(view.u, view.value), most))
+    decimals = min(decimals_for(view.u, view.value), most)
+    return _with_ends(view if interval else replace(view, u=0.0), view.value, decimals)
+
+
+def format_bound(estimate: Estimate) -> str:
+    """Return a limit without the words that say on which side it is.
+
+    Examples
+    --------
+    >>> format_bound(Estimate.at_most("smoothing_delay", 0.0012, unit="s"))
+    '1.20 ms'
+    """
+    return format_brief(estimate).removeprefix("at most ").removeprefix("at least ")
 
 
 def format_difference(difference: Estimate, margin: float) -> str:
@@ -187,3 +234,24 @@ def _without_value(view: Shown, status: Status) -> str:
 def name_of(provenance: Provenance, otherwise: str) -> str:
     """Return what a recording or capture is called: its specimen, else its file, without the folders above it."""
     return provenance.specimen or Path(provenance.path).name or otherwise
+
+
+def name_and_state(provenance: Provenance, otherwise: str) -> str:
+    """Return what a recording or capture is called, and in which state it was made."""
+    return ", ".join(filter(None, (name_of(provenance, otherwise), provenance.state.replace("_", " "))))
+
+
+def title_of(provenance: Provenance, otherwise: str) -> str:
+    """Return the heading of a picture: name, state, and whether it was simulated."""
+    return name_and_state(provenance, otherwise) + (", simulated" if provenance.simulated else "")
+
+
+def model_words(model: str) -> str:
+    """Return what a fitted response is called, on the bench and in the hand alike; empty where none was told.
+
+    Examples
+    --------
+    >>> model_words("pole_average"), model_words("second_order")
+    ('pole and average', 'second order')
+    """
+    return _MODELS.get(model, model.replace("_", " "))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 
 from feelcheck.model import Caveat, Estimate
+from feelcheck.renderers._table import wrapped
 
 __all__ = ["Remarks"]
 
@@ -50,14 +50,13 @@ class Remarks:
     def text(self) -> str:
         """Return every remark met so far, one a paragraph."""
         return "\n".join(
-            textwrap.fill(
-                f"[{number}] {caveat.text} {caveat.advice}".strip(),
-                width=110,
-                initial_indent="  ",
-                subsequent_indent="      ",
-            )
+            wrapped(f"[{number}] {caveat.text} {caveat.advice}".strip(), first="  ", rest="      ")
             for number, caveat in enumerate(self._caveats, start=1)
         )
+
+    def section(self) -> str:
+        """Return every remark met so far under its heading; empty where there is none."""
+        return f"Remarks\n{self.text()}" if self._caveats else ""
 
     def _number(self, caveat: Caveat) -> int:
         key = (caveat.code, caveat.text)

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from feelcheck.model.quantities import DIRECTIONS
+
 __all__ = ["EstimateRow", "estimate_rows"]
 
 _PARTS_OF_ESTIMATE = frozenset(("value", "low", "high", "status", "unit"))
-_DIRECTIONS = ("rising", "falling")
 _SILENT = ("axes", "estimates", "rising", "falling")
 
 
@@ -73,12 +74,12 @@ def _walk(node: Any, place: tuple[str, ...], axis: str) -> Iterator[tuple[tuple[
 def _axis_of(place: tuple[str, ...], output: str) -> str:
     if "axes" in place[:-1]:
         return place[place.index("axes") + 1]
-    return output if place[0] in _DIRECTIONS or len(place) == 1 else ""
+    return output if place[0] in DIRECTIONS or len(place) == 1 else ""
 
 
 def _row(place: tuple[str, ...], axis: str, estimate: dict[str, Any]) -> EstimateRow:
     quantity = f"{place[-2]} {place[-1]}" if place[-1].isdigit() and len(place) > 1 else place[-1]
     last = 2 if place[-1].isdigit() else 1
-    direction = next((word for word in place[:-1] if word in _DIRECTIONS), "")
+    direction = next((word for word in place[:-1] if word in DIRECTIONS), "")
     part = ".".join(word for word in place[:-last] if word not in _SILENT and word != axis and not word.isdigit())
     return EstimateRow(part=part, axis=axis, direction=direction, quantity=quantity, estimate=estimate)

@@ -1,11 +1,28 @@
-"""Plain text tables: columns padded to their widest cell, no lines, readable in any terminal or mail."""
+"""Plain text: paragraphs of one width, and tables without lines, readable in any terminal or mail."""
 
 from __future__ import annotations
 
+import textwrap
 import unicodedata
 from collections.abc import Sequence
 
-__all__ = ["text_table"]
+__all__ = ["text_table", "wrapped"]
+
+WIDTH = 110
+"""Columns of a paragraph; a table takes what it needs."""
+
+
+def wrapped(text: str, *, first: str = "", rest: str = "  ") -> str:
+    """Return a paragraph in lines of the one width.
+
+    Parameters
+    ----------
+    text : str
+        The paragraph.
+    first, rest : str
+        What its first line and the others begin with.
+    """
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
 
 
 def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], *, indent: str = "  ") -> str:

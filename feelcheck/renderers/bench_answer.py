@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 
 from feelcheck.model import BenchDirection, BenchResult, Estimate, Status
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_brief, format_estimate
+from feelcheck.renderers._table import wrapped
 
 __all__ = ["bench_answer"]
 
-WIDTH = 110
 WAYS = (("rising", "rises"), ("falling", "falls"))
 URGENT = (
     "not_repeats",
@@ -42,7 +41,7 @@ def bench_answer(result: BenchResult, file: str = "") -> str:
     name = own.specimen or file or Path(own.path).name or "The capture"
     sentences = [*_ways(result, name), _suggested(result), _urgent(result)]
     text = " ".join(sentence for sentence in sentences if sentence)
-    return textwrap.fill(text, width=WIDTH, subsequent_indent="  ")
+    return wrapped(text)
 
 
 def _ways(result: BenchResult, name: str) -> list[str]:

@@ -9,7 +9,7 @@ import numpy as np
 from feelcheck.model import BenchResult, Trace
 from feelcheck.renderers._before_after_panels import before_after_panels
 from feelcheck.renderers._edge_panels import edge_panel, output_words, unit_of, with_unit
-from feelcheck.renderers._format import format_brief, name_of
+from feelcheck.renderers._format import format_brief, title_of
 from feelcheck.renderers._panels import Panel, Picture, Sheet, heading, sheet, zoomed_limits
 from feelcheck.renderers._style import LANES, MARK
 from feelcheck.renderers._thinning import envelope
@@ -38,7 +38,13 @@ def bench_figure(result: BenchResult) -> Sheet:
     """
     panels = _panels(result)
     left_out = [] if _of_kind(result, "edge") else ["Edges are not drawn: the result holds none."]
-    return sheet(panels, n_columns=2, panel_in=(4.6, 2.5), title=_title(result), left_out=left_out)
+    return sheet(
+        panels,
+        n_columns=2,
+        panel_in=(4.6, 2.5),
+        title=title_of(result.capture.provenance, "capture"),
+        left_out=left_out,
+    )
 
 
 def bench_pictures(result: BenchResult) -> dict[str, Picture]:
@@ -54,15 +60,13 @@ def bench_pictures(result: BenchResult) -> dict[str, Picture]:
         return {}
     drawn = sheet(panels, n_columns=2, panel_in=(4.6, 2.5))
     words = " ".join(panel.description for panel in panels)
-    return {"edges": Picture(sheet=drawn, title=f"Edges on the bench: {_title(result)}", description=words)}
-
-
-def _title(result: BenchResult) -> str:
-    provenance = result.capture.provenance
-    name = name_of(provenance, "capture")
-    return ", ".join(
-        filter(None, (name, provenance.state.replace("_", " "), "simulated" if provenance.simulated else ""))
-    )
+    return {
+        "edges": Picture(
+            sheet=drawn,
+            title=f"Edges on the bench: {title_of(result.capture.provenance, 'capture')}",
+            description=words,
+        )
+    }
 
 
 def _of_kind(result: BenchResult, kind: str) -> list[Trace]:

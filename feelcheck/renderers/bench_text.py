@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from feelcheck.model import BenchDirection, BenchResult, Estimate
 from feelcheck.model.quantities import listed
 from feelcheck.plain_text import told_apart
-from feelcheck.renderers._format import format_estimate
+from feelcheck.renderers._format import format_estimate, model_words
 from feelcheck.renderers._remarks import Remarks
-from feelcheck.renderers._table import text_table
+from feelcheck.renderers._table import text_table, wrapped
 from feelcheck.renderers.bench_answer import bench_answer
 
 __all__ = ["bench_text"]
@@ -39,8 +38,7 @@ def _one(result: BenchResult, file: str) -> str:
         *(_further(other, remarks) for other in result.outputs),
     ]
     remarks.marks(result.caveats)
-    said = remarks.text()
-    parts += [f"Remarks\n{said}" if said else "", _reading(result)]
+    parts += [remarks.section(), _reading(result)]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -74,8 +72,7 @@ def _drive(result: BenchResult, remarks: Remarks) -> str:
 
 
 def _responses(result: BenchResult, remarks: Remarks) -> str:
-    sides = [("rising", result.rising), ("falling", result.falling)]
-    present = [(word, side) for word, side in sides if side is not None]
+    present = result.sides.items()
     rows = []
     for quantity in listed("bench direction"):
         estimates: list[Estimate] = [getattr(side, quantity.name) for _, side in present]
@@ -93,7 +90,7 @@ def _further(result: BenchResult, remarks: Remarks) -> str:
 
 
 def _model(side: BenchDirection) -> str:
-    return side.model.replace("_", " ") + (", saturated" if side.saturated else "")
+    return model_words(side.model) + (", saturated" if side.saturated else "")
 
 
 def _rest(result: BenchResult, remarks: Remarks) -> str:
@@ -110,5 +107,5 @@ def _rest(result: BenchResult, remarks: Remarks) -> str:
 def _explanation(result: BenchResult) -> str:
     if not result.explanation:
         return ""
-    wrapped = (textwrap.fill(s, width=110, initial_indent="  ", subsequent_indent="  ") for s in result.explanation)
-    return "What this suggests\n" + "\n".join(wrapped)
+    sentences = (wrapped(sentence, first="  ") for sentence in result.explanation)
+    return "What this suggests\n" + "\n".join(sentences)

@@ -11,7 +11,7 @@ from matplotlib.lines import Line2D
 
 from feelcheck.model import BenchResult, Comparison, Estimate, HandResult, MetricComparison, Provenance, Status
 from feelcheck.renderers._drawn import draw_panel
-from feelcheck.renderers._format import format_brief, name_of
+from feelcheck.renderers._format import format_brief, name_and_state
 from feelcheck.renderers._panels import Panel
 from feelcheck.renderers._style import GRID, INK, SOFT, styled
 from feelcheck.renderers.bench_figures import edge_panels
@@ -53,8 +53,7 @@ class _Origin:
     @classmethod
     def of(cls, provenance: Provenance, link: str) -> _Origin:
         """Return that of one recording or capture."""
-        name = ", ".join(filter(None, (name_of(provenance, "recording"), provenance.state.replace("_", " "))))
-        return cls(name=name, told=f"{link}, {_origin(provenance)}")
+        return cls(name=name_and_state(provenance, "recording"), told=f"{link}, {_origin(provenance)}")
 
 
 def hand_card(result: HandResult, command: str) -> Figure:
@@ -85,10 +84,7 @@ def bench_card(result: BenchResult, command: str) -> Figure:
     command : str
         The command that made it.
     """
-    sides = [
-        (word, side) for word, side in (("rising", result.rising), ("falling", result.falling)) if side is not None
-    ]
-    sides.sort(key=lambda side: _rank(side[1].time_constant), reverse=True)
+    sides = sorted(result.sides.items(), key=lambda side: _rank(side[1].time_constant), reverse=True)
     nothing = Estimate.not_resolved("time_constant", unit="s")
     word, estimate = (sides[0][0], sides[0][1].time_constant) if sides else ("", nothing)
     others = [(other, side.time_constant) for other, side in sides[1:]]

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from feelcheck.model import Comparison, MetricComparison
 from feelcheck.model.parts import PartChange
 from feelcheck.model.quantities import words_of
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.renderers._format import format_difference, format_estimate
+from feelcheck.renderers._format import format_difference, format_estimate, format_plain
+from feelcheck.renderers._table import wrapped
 
 __all__ = ["compare_answer"]
 
 DELAY = "smoothing_delay"
 MOST_TOLD = 2
-WIDTH = 110
 VERDICTS = ("different", "equivalent", "undecided")
 
 
@@ -28,7 +27,7 @@ def compare_answer(result: Comparison) -> str:
         What the command gives.
     """
     paragraphs = [_about(name, result) for name in result.candidates]
-    return "\n".join(textwrap.fill(text, width=WIDTH, subsequent_indent="  ") for text in paragraphs)
+    return "\n".join(wrapped(text) for text in paragraphs)
 
 
 def _about(name: str, result: Comparison) -> str:
@@ -69,7 +68,7 @@ def _opening(verdict: str, name: str, baseline: str, rows: Sequence[MetricCompar
 
 def _margin(rows: Sequence[MetricComparison]) -> str:
     row = rows[0]
-    return f"{1e3 * row.margin:.3g} ms" if row.difference.unit == "s" else "the margin"
+    return format_plain(row.margin, "s") if row.difference.unit == "s" else "the margin"
 
 
 def _within(name: str, baseline: str, rows: Sequence[MetricComparison]) -> str:

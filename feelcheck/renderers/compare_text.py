@@ -8,7 +8,6 @@ from feelcheck.model import (
     Caveat,
     ChainLink,
     Comparison,
-    Estimate,
     MetricComparison,
     SensorVerdict,
     Trace,
@@ -16,7 +15,7 @@ from feelcheck.model import (
     VerdictRates,
 )
 from feelcheck.model.quantities import words_of
-from feelcheck.renderers._format import format_difference, format_estimate, shown
+from feelcheck.renderers._format import format_difference, format_estimate, format_plain
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
 from feelcheck.renderers.compare_answer import compare_answer
@@ -63,8 +62,7 @@ def compare_text(result: Comparison, *, full: bool = False) -> str:
         _rates(result.rates) if full else "",
     ]
     remarks.marks(result.caveats)
-    said = remarks.text()
-    parts.append(f"Remarks\n{said}" if said else "")
+    parts.append(remarks.section())
     parts.append("How far such verdicts can be trusted is shown with --full." if result.rates and not full else "")
     return "\n\n".join(part for part in parts if part)
 
@@ -122,12 +120,7 @@ def _metric_row(row: MetricComparison, remarks: Remarks, mixed: bool) -> tuple[s
 
 
 def _margin(row: MetricComparison) -> str:
-    return "" if row.margin == 0 and not row.baseline.is_ok else _width(row.margin, row)
-
-
-def _width(number: float, row: MetricComparison) -> str:
-    width = shown(Estimate.measured("width", number, u=0.0, unit=row.difference.unit), in_words=True)
-    return f"{width.value:.3g} {width.unit}".strip()
+    return "" if row.margin == 0 and not row.baseline.is_ok else format_plain(row.margin, row.difference.unit)
 
 
 def _reason(row: MetricComparison) -> Caveat:
@@ -141,7 +134,7 @@ def _resampled(rows: Sequence[MetricComparison]) -> str:
     for row in rows:
         if row.bootstrap90 is not None:
             name = " ".join(filter(None, (words_of(row.name, "compare", "bench"), row.axis, row.direction)))
-            low, high = (_width(end, row) for end in row.bootstrap90)
+            low, high = (format_plain(end, row.difference.unit) for end in row.bootstrap90)
             lines.setdefault(f"  bootstrap 90 % interval of the difference, {name}: {low} to {high}")
     return "\n".join(lines)
 
@@ -158,7 +151,7 @@ def _chain(links: Sequence[ChainLink], remarks: Remarks) -> str:
             format_estimate(link.predicted, interval=False),
             format_estimate(link.measured, interval=False),
             format_difference(link.difference, link.margin),
-            f"{1e3 * link.margin:.3g} ms",
+            format_plain(link.margin, "s"),
             AGREEMENT_WORDS[link.verdict],
             remarks.of(link.predicted, link.measured),
         )

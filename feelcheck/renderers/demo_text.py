@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 
 from feelcheck.counted import counted
 from feelcheck.model import Comparison, Estimate, Report, Status
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.renderers._format import format_brief
-from feelcheck.renderers._table import text_table
+from feelcheck.renderers._table import text_table, wrapped
 from feelcheck.renderers.compare_answer import compare_answer
-from feelcheck.renderers.report.glance import DIRECTIONS, Glance, glance_rows, label_of
+from feelcheck.renderers.report.glance import Glance, glance_rows, label_of
 from feelcheck.renderers.report.summary import summary_topics
 
 __all__ = ["demo_text"]
@@ -19,7 +19,6 @@ __all__ = ["demo_text"]
 AXIS = "left_x"
 LIFTED = "cedar"
 MARGIN_S = 1e-3
-WIDTH = 100
 OPENING = (
     "A repair bench refurbishes loaner pads for a youth drone-simulator club. Four sticks lie on it. They look alike "
     "and answer differently. All of this is simulated; the way it is measured is not."
@@ -39,7 +38,7 @@ def demo_text(report: Report, lifted: tuple[Estimate, Estimate] | None = None) -
     rows = glance_rows(report)
     suggested = {label_of(result.capture.provenance, ""): result.explanation[:1] for result in report.bench}
     sections = [
-        textwrap.fill(OPENING, width=WIDTH),
+        wrapped(OPENING, rest=""),
         "" if report.comparison is None else compare_answer(report.comparison),
         _table(rows),
         *(
@@ -115,9 +114,5 @@ def _tails(comparison: Comparison) -> list[str]:
 
 
 def _section(title: str, sentences: Iterable[str]) -> str:
-    lines = [
-        textwrap.fill(sentence, width=WIDTH, initial_indent="  - ", subsequent_indent="    ")
-        for sentence in sentences
-        if sentence
-    ]
+    lines = [wrapped(sentence, first="  - ", rest="    ") for sentence in sentences if sentence]
     return "\n".join([title, *lines]) if lines else ""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Sequence
 
 from feelcheck.model import Estimate, EvidenceNote, FeelAxis, FeelResult, Play, Status
@@ -10,7 +9,7 @@ from feelcheck.model.quantities import listed
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._remarks import Remarks
-from feelcheck.renderers._table import text_table
+from feelcheck.renderers._table import text_table, wrapped
 
 __all__ = ["STUDIES", "feel_text"]
 
@@ -52,13 +51,12 @@ def feel_text(results: Sequence[FeelResult], *, full: bool = False) -> str:
     notes = [_published(result) for result in (results if full else (farthest,))] + [_tremor(results)] * full
     for result in results:
         remarks.marks(result.caveats)
-    said = remarks.text()
     parts = [
         _answer(results),
         *tables,
         "" if full else _wrapped(KEY),
         *notes,
-        f"Remarks\n{said}" if said else "",
+        remarks.section(),
         _worked_out(results[0].play),
         "Cautions\n" + "\n".join(f"  {caution}" for caution in cautions) if cautions else "",
     ]
@@ -67,7 +65,7 @@ def feel_text(results: Sequence[FeelResult], *, full: bool = False) -> str:
 
 def _answer(results: Sequence[FeelResult]) -> str:
     """What a colleague would say: how far each trails, and where the others differ from the first."""
-    return "\n".join(textwrap.fill(line, width=110, subsequent_indent="  ") for line in _answers(results))
+    return "\n".join(wrapped(line) for line in _answers(results))
 
 
 def _answers(results: Sequence[FeelResult]) -> Iterator[str]:
@@ -169,7 +167,7 @@ def _notes(notes: Sequence[EvidenceNote], title: str) -> str:
 
 
 def _wrapped(text: str) -> str:
-    return textwrap.fill(text, width=110, initial_indent="  ", subsequent_indent="    ")
+    return wrapped(text, first="  ", rest="    ")
 
 
 def _worked_out(play: Play) -> str:

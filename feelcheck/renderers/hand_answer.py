@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from feelcheck.model import Estimate, HandResult, Status
 from feelcheck.numerics.uncertainty import coverage_interval
-from feelcheck.renderers._format import format_brief
+from feelcheck.renderers._format import format_bound, format_brief
 
 __all__ = ["Way", "hand_answer", "ways_of"]
 
@@ -25,9 +25,9 @@ def ways_of(result: HandResult) -> list[Way]:
         The result.
     """
     return [
-        (name, way, getattr(axis, way).smoothing_delay)
+        (name, way, response.smoothing_delay)
         for name, axis in result.axes.items()
-        for way in ("rising", "falling")
+        for way, response in axis.sides.items()
     ]
 
 
@@ -55,7 +55,7 @@ def _words(way: Way) -> str:
 def _slowest(told: Sequence[Way], bounds: Sequence[Way]) -> str:
     if not told:
         largest = max(bounds, key=lambda way: way[2].bound or 0.0)
-        first = f"Any smoothing is shorter than {_bound_words(largest)}"
+        first = f"Any smoothing is shorter than {format_bound(largest[2])}"
         return f"{first}, on each of {len(bounds)} ways." if len(bounds) > 1 else f"{first} on {_words(largest)}."
     slowest = max(told, key=lambda way: way[2].value or 0.0)
     quickest = min(told, key=lambda way: way[2].value or 0.0)
@@ -65,12 +65,8 @@ def _slowest(told: Sequence[Way], bounds: Sequence[Way]) -> str:
         sentence += f"; by {format_brief(quickest[2])} on {_words(quickest)}, the quickest"
     if bounds:
         largest = max(bounds, key=lambda way: way[2].bound or 0.0)
-        sentence += f"; by less than {_bound_words(largest)} on {_several(_words(way) for way in bounds)}"
+        sentence += f"; by less than {format_bound(largest[2])} on {_several(_words(way) for way in bounds)}"
     return sentence + "."
-
-
-def _bound_words(way: Way) -> str:
-    return format_brief(way[2]).removeprefix("at most ")
 
 
 def _several(names: Iterable[str]) -> str:

@@ -9,9 +9,10 @@ import numpy as np
 
 from feelcheck.counted import counted
 from feelcheck.model import HandResult, Trace
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.renderers._code_panels import allan_panel, interval_panel, lattice_panel, reach_panel, rest_panel
 from feelcheck.renderers._flick_panels import flick_panel, release_panel, unsmoothed_panel
-from feelcheck.renderers._format import format_brief, name_of
+from feelcheck.renderers._format import format_brief, title_of
 from feelcheck.renderers._panels import Panel, Picture, Sheet, heading, sheet
 from feelcheck.renderers._style import FAINT, FIT, LANES, MARK, REFERENCE, REPORTS
 
@@ -60,7 +61,12 @@ def hand_figure(result: HandResult) -> Sheet:
     panels = [*lag_panels(result.traces), *(panel for name in PICTURES for panel in _panels(result, name))]
     present = {trace.kind for trace in result.traces}
     left_out = [why for kind, why in WHY_MISSING.items() if kind not in present]
-    return sheet(panels, n_columns=4 if len(panels) > 6 else 3, title=_title(result), left_out=left_out)
+    return sheet(
+        panels,
+        n_columns=4 if len(panels) > 6 else 3,
+        title=title_of(result.recording.provenance, "recording"),
+        left_out=left_out,
+    )
 
 
 def hand_pictures(result: HandResult) -> dict[str, Picture]:
@@ -77,15 +83,12 @@ def hand_pictures(result: HandResult) -> dict[str, Picture]:
         if panels:
             words = " ".join(panel.description for panel in panels)
             drawn = sheet(panels, n_columns=4, panel_in=PAGE_PANEL_IN)
-            pictures[name] = Picture(sheet=drawn, title=f"{TITLES[name]}: {_title(result)}", description=words)
+            pictures[name] = Picture(
+                sheet=drawn,
+                title=f"{TITLES[name]}: {title_of(result.recording.provenance, 'recording')}",
+                description=words,
+            )
     return pictures
-
-
-def _title(result: HandResult) -> str:
-    provenance = result.recording.provenance
-    name = name_of(provenance, "recording")
-    state = provenance.state.replace("_", " ")
-    return ", ".join(filter(None, (name, state, "simulated" if provenance.simulated else "")))
 
 
 def _of_kind(result: HandResult, kind: str) -> list[Trace]:
@@ -105,7 +108,7 @@ def _panels(result: HandResult, name: str) -> list[Panel]:
         return panels + ([allan_panel(varying, unit)] if varying else [])
     panels = []
     for axis, traces in _by_axis(_of_kind(result, "release")).items():
-        for direction in ("rising", "falling"):
+        for direction in DIRECTIONS:
             same = [trace for trace in traces if trace.labels.get("direction") == direction]
             panels += [release_panel(axis, direction, same, _return_words(result))] if same else []
     return panels
@@ -126,9 +129,9 @@ def flick_panels(result: HandResult) -> dict[tuple[str, str], Panel]:
     result : HandResult
         What the command gives.
     """
-    panels = {}
+    panels: dict[tuple[str, str], Panel] = {}
     for axis, traces in _by_axis(_of_kind(result, "flick")).items():
-        for direction in ("rising", "falling"):
+        for direction in DIRECTIONS:
             flicks = [trace for trace in traces if trace.labels.get("direction") == direction]
             if flicks:
                 response = getattr(result.axes[axis], direction) if axis in result.axes else None

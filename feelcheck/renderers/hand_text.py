@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections import Counter
 from collections.abc import Sequence
 
@@ -21,24 +20,12 @@ from feelcheck.model import (
 )
 from feelcheck.model.quantities import Quantity, listed
 from feelcheck.renderers._added import ADDED_HEADER, added_rows
-from feelcheck.renderers._format import format_estimate, name_of
+from feelcheck.renderers._format import format_estimate, format_interval, model_words, name_of
 from feelcheck.renderers._remarks import Remarks
-from feelcheck.renderers._table import text_table
+from feelcheck.renderers._table import text_table, wrapped
 from feelcheck.renderers.hand_answer import hand_answer
 
 __all__ = ["hand_text", "lag_text", "swapped_text"]
-
-MODEL_WORDS = {
-    "none": "no smoothing seen",
-    "one_pole": "one pole",
-    "two_poles": "two poles",
-    "two_pole": "two poles",
-    "average": "moving average",
-    "pole_average": "pole and average",
-    "recursive": "recursive filter",
-    "pole_recursive": "pole and recursive filter",
-    "not_resolved": "",
-}
 
 RESPONSE: tuple[Quantity, ...] = listed("hand direction")[:3]
 """Columns of a response; the mean delay is the smoothing delay here."""
@@ -75,8 +62,7 @@ def _one(result: HandResult, *, full: bool) -> str:
         _added(result),
     ]
     remarks.marks(result.caveats)
-    said = remarks.text()
-    parts += [f"Remarks\n{said}" if said else "", _source(result)]
+    parts += [remarks.section(), _source(result)]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -93,7 +79,7 @@ def _opening(result: HandResult) -> str:
     facts = ["simulated"] if provenance.simulated else []
     facts += [] if provenance.complete else ["unfinished"]
     heading = f"In the hand: {name}" + (f" ({', '.join(facts)})" if facts else "")
-    answer = textwrap.fill(" ".join(hand_answer(result)), 110, initial_indent="  ", subsequent_indent="  ")
+    answer = wrapped(" ".join(hand_answer(result)), first="  ")
     return f"{heading}\n{answer}"
 
 
@@ -111,7 +97,7 @@ def _timing(result: HandResult, remarks: Remarks) -> str:
     rows = [_row(of.words, getattr(timing, of.name), remarks) for of in listed("hand timing")]
     gaps = f"{len(timing.gaps)}" if timing.gaps else "none"
     rows.append(("gaps", gaps, "; ".join(_gap_words(result)), ""))
-    return "Reports\n" + text_table(("", "value", "95 % interval", "remark"), rows)
+    return _titled("Reports", rows)
 
 
 def _gap_words(result: HandResult) -> list[str]:
@@ -119,9 +105,11 @@ def _gap_words(result: HandResult) -> list[str]:
 
 
 def _row(name: str, estimate: Estimate, remarks: Remarks) -> tuple[str, str, str, str]:
-    whole = format_estimate(estimate)
-    value, _, interval = whole.partition(" (")
-    return name, value, interval.rstrip(")"), remarks.of(estimate)
+    return name, format_estimate(estimate, interval=False), format_interval(estimate), remarks.of(estimate)
+
+
+def _titled(title: str, rows: Sequence[tuple[str, str, str, str]]) -> str:
+    return f"{title}\n" + text_table(("", "value", "95 % interval", "remark"), rows)
 
 
 def _response(result: HandResult, remarks: Remarks) -> str:
@@ -131,7 +119,7 @@ def _response(result: HandResult, remarks: Remarks) -> str:
         if not (_answers(axis.rising) or _answers(axis.falling)):
             silent.append(axis)
             continue
-        for word, response in (("rising", axis.rising), ("falling", axis.falling)):
+        for word, response in axis.sides.items():
             rows.append(_response_row(axis.name, word, response, remarks))
         if axis.asymmetry.is_ok:
             ratio = format_estimate(axis.asymmetry)
@@ -156,7 +144,7 @@ def _answers(response: DirectionResponse) -> bool:
 
 
 def _silence(axes: Sequence[AxisResult], remarks: Remarks) -> str:
-    estimates = [response.smoothing_delay for axis in axes for response in (axis.rising, axis.falling)]
+    estimates = [response.smoothing_delay for axis in axes for response in axis.sides.values()]
     return f"  not answered for {', '.join(axis.name for axis in axes)} {remarks.of(*estimates)}".rstrip()
 
 
@@ -167,7 +155,7 @@ def _response_row(axis: str, word: str, response: DirectionResponse, remarks: Re
         axis,
         word,
         *(format_estimate(estimate) for estimate in estimates),
-        MODEL_WORDS.get(response.model, response.model) if _answers(response) else "",
+        model_words(response.model) if _answers(response) else "",
         _bracket(response.rim_bracket),
         str(n_flicks) if n_flicks else "",
         remarks.of(*estimates, *response.extra.values()),
@@ -198,7 +186,7 @@ def _release(result: HandResult, remarks: Remarks, *, full: bool) -> str:
     if not result.release or not (told or full):
         return ""
     rows = [_row(name.replace("_", " "), estimate, remarks) for name, estimate in result.release.items()]
-    return "Spring return after letting go\n" + text_table(("", "value", "95 % interval", "remark"), rows)
+    return _titled("Spring return after letting go", rows)
 
 
 def _flicks(flicks: Sequence[FlickRecord]) -> str:
@@ -228,34 +216,23 @@ def lag_text(lag: LagResult, remarks: Remarks) -> str:
     return "\n\n".join(part for part in (_marker(lag.marker, remarks), _coupled(lag.coupled, remarks)) if part)
 
 
-def _lag_row(name: str, estimate: Estimate, remarks: Remarks) -> tuple[str, str, str, str]:
-    value, _, interval = format_estimate(estimate).partition(" (")
-    return name, value, interval.rstrip(")"), remarks.of(estimate)
-
-
-def _lag_table(title: str, rows: list[tuple[str, str, str, str]]) -> str:
-    return f"{title}\n" + text_table(("", "value", "95 % interval", "remark"), rows)
-
-
 def _marker(marker: MarkerLag, remarks: Remarks) -> str:
     if marker.delay.status is Status.NOT_PRESENT:
         return ""
-    rows = [_lag_row(of.words, getattr(marker, of.name), remarks) for of in listed("hand lag marker")]
-    rows += [_lag_row(f"{axis}, code {way}", estimate, remarks) for (axis, way), estimate in marker.directions.items()]
+    rows = [_row(of.words, getattr(marker, of.name), remarks) for of in listed("hand lag marker")]
+    rows += [_row(f"{axis}, code {way}", estimate, remarks) for (axis, way), estimate in marker.directions.items()]
     events = f", {counted(marker.delay.n, 'event')}" if marker.delay.n else ""
     title = f"Delay behind the button {marker.button}" if marker.button else "Delay behind a button"
-    return _lag_table(f"{title}{events}", rows)
+    return _titled(f"{title}{events}", rows)
 
 
 def _coupled(coupled: CoupledLag, remarks: Remarks) -> str:
     if coupled.delay.status is Status.NOT_PRESENT:
         return ""
-    rows = [] if coupled.axes else [_lag_row("delay", coupled.delay, remarks)]
+    rows = [] if coupled.axes else [_row("delay", coupled.delay, remarks)]
     for letter, axis in coupled.axes.items():
-        rows += [
-            _lag_row(f"{letter}: {of.words}", getattr(axis, of.name), remarks) for of in listed("hand lag coupled")
-        ]
-    return _lag_table(f"Tied sticks: {coupled.second} behind {coupled.first}", rows)
+        rows += [_row(f"{letter}: {of.words}", getattr(axis, of.name), remarks) for of in listed("hand lag coupled")]
+    return _titled(f"Tied sticks: {coupled.second} behind {coupled.first}", rows)
 
 
 def swapped_text(sensors: Estimate, ports: Estimate) -> str:
@@ -270,7 +247,7 @@ def swapped_text(sensors: Estimate, ports: Estimate) -> str:
     """
     remarks = Remarks()
     rows = [
-        _lag_row("second sensor behind the first", sensors, remarks),
-        _lag_row("second port behind the first", ports, remarks),
+        _row("second sensor behind the first", sensors, remarks),
+        _row("second port behind the first", ports, remarks),
     ]
-    return _lag_table("Both recordings together: ports swapped, scan order taken off", rows)
+    return _titled("Both recordings together: ports swapped, scan order taken off", rows)

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from feelcheck.model import Estimate
 from feelcheck.model.parts import Inference, PartsDirection, PartsResult, WhatIf
 from feelcheck.numerics.si_values import format_si
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_brief, format_estimate
+from feelcheck.renderers._table import wrapped
 
 __all__ = ["parts_answer", "si_with_ends", "what_if_answer"]
 
-WIDTH = 110
 QUICK_S = 1e-6
 """Delay below which parts let everything through."""
 
@@ -110,4 +108,4 @@ def what_if_answer(change: WhatIf) -> str:
 
 
 def _wrapped(sentences: list[str]) -> str:
-    return textwrap.fill(" ".join(filter(None, sentences)), width=WIDTH, subsequent_indent="  ")
+    return wrapped(" ".join(filter(None, sentences)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from feelcheck.model.parts import Inference, PartsResult, WhatIf
-from feelcheck.model.quantities import listed, words_of
+from feelcheck.model.quantities import DIRECTIONS, listed, words_of
 from feelcheck.numerics.si_values import format_si
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._json import dump, picked
@@ -41,8 +41,7 @@ def parts_text(result: PartsResult) -> str:
         _network(result),
     ]
     remarks.marks(result.caveats)
-    said = remarks.text()
-    sections.append(f"Remarks\n{said}" if said else "")
+    sections.append(remarks.section())
     return "\n\n".join(section for section in sections if section)
 
 
@@ -121,7 +120,7 @@ def what_if_text(change: WhatIf) -> str:
     """
     rows = []
     for quantity in listed("parts direction"):
-        for direction in ("rising", "falling"):
+        for direction in DIRECTIONS:
             before, after = getattr(change.before, direction), getattr(change.after, direction)
             if before is not None and after is not None:
                 rows.append(

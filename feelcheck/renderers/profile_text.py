@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile, RehearsalRecord
+from feelcheck.model import BenchRecord, Estimate, HandRecord, Part, Profile, RehearsalRecord, StateRecord
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.si_values import format_si
 from feelcheck.renderers._format import format_estimate
 from feelcheck.renderers._json import dump, encoded, picked
@@ -13,10 +14,22 @@ from feelcheck.renderers._table import text_table
 from feelcheck.renderers.rehearsal_json import rehearsal_record_object
 from feelcheck.renderers.rehearsal_text import KIND_WORDS, estimate_words, with_interval
 
-__all__ = ["PROFILE_SCHEMA", "added_text", "profile_document", "profile_json", "profile_text"]
+__all__ = [
+    "PART_HEADER",
+    "PROFILE_SCHEMA",
+    "STEP_HEADER",
+    "added_text",
+    "part_cells",
+    "profile_document",
+    "profile_json",
+    "profile_text",
+    "step_cells",
+]
 
 PROFILE_SCHEMA = "feelcheck.profile/1"
 UNTOLD = "not resolved"
+PART_HEADER = ("place", "role", "value", "within", "axis", "case", "how known")
+STEP_HEADER = ("state", "date", "changes", "note")
 
 
 def profile_text(profile: Profile) -> str:
@@ -56,34 +69,44 @@ def _heading(profile: Profile) -> str:
 def _parts(parts: tuple[Part, ...]) -> str:
     if not parts:
         return ""
-    rows = [
-        (
-            part.position,
-            part.role.replace("_", " "),
-            format_si(part.value, part.unit),
-            "" if part.tolerance_fraction is None else f"+-{100 * part.tolerance_fraction:g} %",
-            part.axis,
-            " ".join(filter(None, [part.size_code, part.dielectric])),
-            part.measured.replace("_", " ") + ("" if part.fitted else ", lifted"),
-        )
-        for part in parts
-    ]
-    return "Parts found\n" + text_table(("place", "role", "value", "within", "axis", "case", "how known"), rows)
+    return "Parts found\n" + text_table(PART_HEADER, [part_cells(part) for part in parts])
+
+
+def part_cells(part: Part) -> tuple[str, ...]:
+    """Return a part of the board under `PART_HEADER`.
+
+    Parameters
+    ----------
+    part : Part
+        As the record has it.
+    """
+    return (
+        part.position,
+        part.role.replace("_", " "),
+        format_si(part.value, part.unit),
+        "" if part.tolerance_fraction is None else f"+-{100 * part.tolerance_fraction:g} %",
+        part.axis or "all",
+        " ".join(filter(None, [part.size_code, part.dielectric])),
+        part.measured.replace("_", " ") + ("" if part.fitted else ", lifted"),
+    )
 
 
 def _states(profile: Profile) -> str:
     if not profile.states:
         return ""
-    rows = [
-        (
-            state.name,
-            state.date,
-            ", ".join(f"{place} {change}" for place, change in state.changes.items()),
-            state.note + (" (undone)" if state.undone else ""),
-        )
-        for state in profile.states
-    ]
-    return "Timeline\n" + text_table(("state", "date", "changes", "note"), rows)
+    return "Timeline\n" + text_table(STEP_HEADER, [step_cells(state) for state in profile.states])
+
+
+def step_cells(state: StateRecord) -> tuple[str, ...]:
+    """Return a step of a timeline under `STEP_HEADER`.
+
+    Parameters
+    ----------
+    state : StateRecord
+        As the record has it.
+    """
+    changes = ", ".join(f"{place}: {change}" for place, change in state.changes.items())
+    return state.name, state.date, changes, state.note + (" (undone)" if state.undone else "")
 
 
 def _bench(records: tuple[BenchRecord, ...]) -> str:
@@ -110,7 +133,7 @@ def _hand(records: tuple[HandRecord, ...]) -> str:
         )
         for record in records
         for axis, groups in record.axes.items()
-        for direction in ("rising", "falling")
+        for direction in DIRECTIONS
         if direction in groups and _delays(groups[direction]) != (UNTOLD, UNTOLD)
     ]
     if not rows:

@@ -54,8 +54,7 @@ def rehearsal_text(result: RehearsalResult) -> str:
         _sealed(result),
     ]
     remarks.marks(result.caveats)
-    said = remarks.text()
-    parts.append(f"Remarks\n{said}" if said else "")
+    parts.append(remarks.section())
     parts.append("Cautions\n" + "\n".join(f"  {caution}" for caution in result.cautions))
     return "\n\n".join(part for part in parts if part)
 
@@ -76,9 +75,7 @@ def rehearsal_lines(result: RehearsalResult) -> list[str]:
         slower, answers = ("".join(_digit(w) for w in which) for which in _both(result))
         told.append(f"Order, opened: {slower}. Your answers: {answers}.")
     if result.latency:
-        delays = [
-            format_brief(result.latency[name]).partition(" (")[0] for name in ("report_to_state", "state_to_frame")
-        ]
+        delays = [format_brief(result.latency[name], interval=False) for name in ("report_to_state", "state_to_frame")]
         told.append(
             f"Own delay: {delays[0]} from report to state, {delays[1]} from state to frame; "
             f"{result.late_frames} of {counted(result.n_frames, 'frame')} came late."

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from feelcheck.counted import counted
 from feelcheck.model import Estimate, RepeatabilityResult
 from feelcheck.renderers._format import format_brief, format_estimate
 from feelcheck.renderers._remarks import Remarks
-from feelcheck.renderers._table import text_table
+from feelcheck.renderers._table import text_table, wrapped
 
 __all__ = ["repeatability_text"]
 
@@ -48,7 +46,7 @@ def repeatability_text(result: RepeatabilityResult) -> str:
     remarks.marks(result.caveats)
     gauge = _sd(None, result.anova["gauge"], result.unit)
     lines = [
-        _wrapped(
+        wrapped(
             f"{result.dominant} Measuring as a whole spreads by {gauge} (standard deviation), which sorts specimens "
             f"into {counted(result.n_distinct, 'class', 'classes')}."
         ),
@@ -61,10 +59,6 @@ def repeatability_text(result: RepeatabilityResult) -> str:
     ]
     said = remarks.text()
     return "\n".join([*lines, *([said] if said else [])])
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(text, width=110, subsequent_indent="  ")
 
 
 def _sd(known: Estimate | None, value: float, unit: str) -> str:

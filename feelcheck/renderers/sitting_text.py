@@ -31,15 +31,11 @@ def landed_line(landed: Landed, reference: str = "") -> str:
     head = f"{landed.at}  {landed.path.name}"
     if landed.result is None:
         return f"{head}: {'not measured' if landed.problem else 'nothing'}: {landed.problem}"
-    said = ", ".join(f"{way} {_delay(landed.result, way)}" for way in _ways(landed.result)) or "no edge"
+    said = ", ".join(f"{way} {_delay(landed.result, way)}" for way in landed.result.sides) or "no edge"
     by = _differences(landed.beside)
     against = f"; {by} against {reference}" if by else ""
     odd = "; went on, measured again" if landed.again else ""
     return f"{head}: {said}{against}{odd}{f'; {landed.problem}' if landed.problem else ''}"
-
-
-def _ways(result: BenchResult) -> list[str]:
-    return [way for way in ("rising", "falling") if getattr(result, way) is not None]
 
 
 def _delay(result: BenchResult, way: str) -> str:

@@ -9,7 +9,6 @@ from feelcheck.renderers._rows import EstimateRow, estimate_rows
 
 __all__ = ["survey_rows"]
 
-_DIRECTIONS = ("rising", "falling")
 _BARE = ("", "timing", "release")
 _OUTPUTS = "outputs"
 

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Collection, Iterable
 from typing import Any
 
 from feelcheck.model import Estimate
 from feelcheck.model.why import Decider, Explained, Why
 from feelcheck.numerics.uncertainty import coverage_factor
-from feelcheck.renderers._format import format_difference, format_estimate, shown
+from feelcheck.renderers._format import format_difference, format_estimate, format_plain
 from feelcheck.renderers._json import displayed, dump, encoded, picked
-from feelcheck.renderers._table import text_table
+from feelcheck.renderers._table import text_table, wrapped
 
 __all__ = ["WHY_SCHEMA", "why_document", "why_json", "why_text"]
 
 WHY_SCHEMA = "feelcheck.why/1"
-WIDTH = 110
 UNTOLD = "in one piece"
 """Where an uncertainty is a single reckoning, or its parts are not kept."""
 MANY_DOF = 100
@@ -47,7 +45,7 @@ def _one(one: Explained, result: Why) -> str:
 
 def _difference(one: Explained) -> str:
     assert one.compared is not None
-    margin = format_estimate(Estimate.measured("margin", one.compared.margin, u=0.0, unit=one.estimate.unit))
+    margin = format_plain(one.compared.margin, one.estimate.unit)
     return f"{format_difference(one.estimate, one.compared.margin)}, margin {margin}: {one.compared.verdict}"
 
 
@@ -103,8 +101,7 @@ def format_u(u: float, unit: str) -> str:
     unit : str
         Unit of the number.
     """
-    view = shown(Estimate.measured("u", u, u=0.0, unit=unit), in_words=True)
-    return f"{view.value:.2g} {view.unit}".strip()
+    return format_plain(u, unit, n_digits=2)
 
 
 def _decided(deciders: Iterable[Decider]) -> str:
@@ -116,13 +113,7 @@ def _reasons(deciders: Collection[Decider]) -> str:
     lines = ["The numbers that had a say"]
     for one in deciders:
         unit = "" if one.unit == "1" else f" {one.unit}"
-        lines += textwrap.wrap(
-            f"{one.name} = {one.value:g}{unit}: {one.reason}.",
-            WIDTH,
-            initial_indent="  ",
-            subsequent_indent="    ",
-            break_on_hyphens=False,
-        )
+        lines.append(wrapped(f"{one.name} = {one.value:g}{unit}: {one.reason}.", first="  ", rest="    "))
     counted = [one for one in deciders if one.command]
     if counted:
         lines += ["What another value would do, for those found by trial (in a copy of the project):"]
@@ -134,8 +125,7 @@ def _remarks(one: Explained) -> str:
     said = [f"{caveat.text} {caveat.advice}".strip() for caveat in one.estimate.caveats]
     if one.compared is not None:
         said = [one.compared.why, *said] if one.compared.why else said
-    wrapped = [textwrap.fill(text, WIDTH, initial_indent="    ", subsequent_indent="    ") for text in said]
-    return "\n".join(["  Because", *wrapped]) if wrapped else ""
+    return "\n".join(["  Because", *(wrapped(text, first="    ", rest="    ") for text in said)]) if said else ""
 
 
 def why_document(result: Why) -> dict[str, Any]:

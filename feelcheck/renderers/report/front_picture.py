@@ -6,10 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from feelcheck.model import Estimate, Status
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.renderers._format import format_brief, shown
 from feelcheck.renderers._panels import Cell, Panel, Picture, Sheet, logarithmic, zoomed_limits
 from feelcheck.renderers._style import INK, LIGHT, SOFT
-from feelcheck.renderers.report.glance import DIRECTIONS, Glance
+from feelcheck.renderers.report.glance import Glance
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -7,13 +7,14 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from feelcheck.model import BenchResult, ChainLink, Estimate, FeelAxis, HandResult, Provenance, Report, Status
+from feelcheck.model.labels import base_of, specimen_label
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.renderers._format import name_of
 
-__all__ = ["Glance", "base_of", "bench_by_label", "by_name", "glance_rows", "hand_by_label", "label_of"]
+__all__ = ["Glance", "bench_by_label", "by_name", "glance_rows", "hand_by_label", "label_of"]
 
 T = TypeVar("T")
 
-DIRECTIONS = ("rising", "falling")
 DELAY = "smoothing_delay"
 
 
@@ -55,8 +56,7 @@ def label_of(provenance: Provenance, otherwise: str) -> str:
     otherwise : str
         What is said where there is no name.
     """
-    name = name_of(provenance, otherwise)
-    return f"{name}@{provenance.state}" if provenance.state not in ("", "as_found") else name
+    return specimen_label(name_of(provenance, otherwise), provenance.state)
 
 
 def by_name(items: Iterable[T], name: Callable[[T], str]) -> dict[str, list[T]]:
@@ -138,22 +138,6 @@ def glance_rows(report: Report) -> list[Glance]:
     return sorted((found for found in rows.values() if found.tells), key=lambda found: order[found.specimen])
 
 
-def base_of(label: str) -> str:
-    """Return a specimen's name without its state.
-
-    Parameters
-    ----------
-    label : str
-        What a specimen is called, with its state.
-
-    Examples
-    --------
-    >>> base_of("cedar@c3_lifted")
-    'cedar'
-    """
-    return label.partition("@")[0]
-
-
 def _add_link(row: Glance, link: ChainLink, polarity: int) -> None:
     """Take both ends of a link; parts and bench speak of volts, which the polarity turns into the code's direction."""
     if link.link == "parts-hand":
@@ -176,8 +160,7 @@ def _add_capture(rows: dict[tuple[str, str], Glance], capture: BenchResult) -> N
         return
     place = own[0].axis if len(own) == 1 else capture.output_name
     found = rows.setdefault((name, place), Glance(specimen=name, axis=place))
-    sides = (capture.rising, capture.falling)
-    found.bench |= {d: side.smoothing_delay for d, side in zip(DIRECTIONS, sides, strict=True) if side is not None}
+    found.bench |= {direction: side.smoothing_delay for direction, side in capture.sides.items()}
 
 
 def _compared(report: Report) -> Iterator[tuple[str, str, str, Estimate]]:
@@ -192,5 +175,4 @@ def _recorded(results: Sequence[HandResult]) -> Iterator[tuple[str, str, Mapping
     for result in results:
         name = label_of(result.recording.provenance, "the recording")
         for axis in result.axes.values():
-            sides = (axis.rising, axis.falling)
-            yield name, axis.name, {d: side.smoothing_delay for d, side in zip(DIRECTIONS, sides, strict=True)}
+            yield name, axis.name, {direction: side.smoothing_delay for direction, side in axis.sides.items()}

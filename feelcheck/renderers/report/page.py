@@ -9,6 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from feelcheck.model import Report
+from feelcheck.model.labels import base_of
 from feelcheck.renderers._json import dump
 from feelcheck.renderers._panels import Picture
 from feelcheck.renderers._saving import svg_element
@@ -26,7 +27,7 @@ from feelcheck.renderers.report import records, remarks, tables, trials
 from feelcheck.renderers.report.environment import page_environment
 from feelcheck.renderers.report.front import headlines, next_steps, specimens_of, verdict_table
 from feelcheck.renderers.report.front_picture import front_pictures
-from feelcheck.renderers.report.glance import base_of, bench_by_label, by_name, glance_rows, hand_by_label
+from feelcheck.renderers.report.glance import bench_by_label, by_name, glance_rows, hand_by_label
 from feelcheck.renderers.report.summary import NOTHING, Topic, simulated_sentence, summary_sentences, summary_topics
 from feelcheck.renderers.report.words import CAUTIONS, METHODS
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import PurePath
 
-from feelcheck.model import Part, Profile, StateRecord
-from feelcheck.numerics.si_values import format_si
+from feelcheck.model import Part, Profile
+from feelcheck.model.labels import AS_FOUND
+from feelcheck.renderers.profile_text import PART_HEADER, STEP_HEADER, part_cells, step_cells
 from feelcheck.renderers.report.tables import Cell, Table, plain_table
 
 __all__ = ["TABLES", "parts_table", "record_table", "timeline_table"]
@@ -54,20 +55,12 @@ def parts_table(profiles: tuple[Profile, ...]) -> Table:
         Records of specimens.
     """
     rows = [(profile.specimen, *_part(part)) for profile in profiles for part in profile.parts]
-    header = ("specimen", "place", "role", "value", "within", "axis", "case", "how known")
-    return plain_table("Parts found on the boards", header, rows)
+    return plain_table("Parts found on the boards", ("specimen", *PART_HEADER), rows)
 
 
 def _part(part: Part) -> tuple[Cell | str, ...]:
-    return (
-        part.position,
-        part.role.replace("_", " "),
-        Cell(text=format_si(part.value, part.unit), sort=part.value),
-        "" if part.tolerance_fraction is None else f"± {100 * part.tolerance_fraction:g} %",
-        part.axis or "all",
-        " ".join(filter(None, [part.size_code, part.dielectric])),
-        part.measured.replace("_", " ") + ("" if part.fitted else ", lifted"),
-    )
+    place, role, value, within, *known = part_cells(part)
+    return (place, role, Cell(text=value, sort=part.value), within.replace("+-", "± "), *known)
 
 
 def timeline_table(profiles: tuple[Profile, ...]) -> Table:
@@ -83,17 +76,11 @@ def timeline_table(profiles: tuple[Profile, ...]) -> Table:
         for profile in profiles
         if profile.path
         for row in [
-            (profile.specimen, "as found", "", "", "", _recorded(profile, "as_found")),
-            *((profile.specimen, *_step(state), _recorded(profile, state.name)) for state in profile.states),
+            (profile.specimen, AS_FOUND, "", "", "", _recorded(profile, AS_FOUND)),
+            *((profile.specimen, *step_cells(state), _recorded(profile, state.name)) for state in profile.states),
         ]
     ]
-    header = ("specimen", "state", "date", "changes", "note", "recorded in it")
-    return plain_table("The timeline of states", header, rows)
-
-
-def _step(state: StateRecord) -> tuple[str, ...]:
-    changes = ", ".join(f"{place}: {change}" for place, change in state.changes.items())
-    return state.name.replace("_", " "), state.date, changes, state.note + (" (undone)" if state.undone else "")
+    return plain_table("The timeline of states", ("specimen", *STEP_HEADER, "recorded in it"), rows)
 
 
 def _recorded(profile: Profile, state: str) -> str:

@@ -43,9 +43,8 @@ def by_section(report: Report) -> dict[str, list[str]]:
 def _of_capture(result: BenchResult) -> Iterator[Said]:
     name = label_of(result.capture.provenance, "the capture")
     yield from ((name, caveat, "") for caveat in result.caveats)
-    for word, side in (("rising", result.rising), ("falling", result.falling)):
-        if side is not None:
-            yield from ((name, caveat, f"{word} edge") for caveat in side.smoothing_delay.caveats)
+    for word, side in result.sides.items():
+        yield from ((name, caveat, f"{word} edge") for caveat in side.smoothing_delay.caveats)
     yield from ((name, caveat, "steps inside the sensor") for caveat in result.update_interval.caveats)
 
 
@@ -55,7 +54,7 @@ def _of_recording(result: HandResult) -> Iterator[Said]:
     of_axes = [
         (axis.name, caveat)
         for axis in result.axes.values()
-        for side in (axis.rising, axis.falling)
+        for side in axis.sides.values()
         for caveat in side.smoothing_delay.caveats
     ]
     yield from ((name, caveat, axis) for axis, caveat in of_axes)

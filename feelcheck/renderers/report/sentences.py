@@ -8,7 +8,7 @@ from feelcheck.counted import counted
 from feelcheck.model import ChainLink, Estimate, MetricComparison, Status
 from feelcheck.model.quantities import words_of
 from feelcheck.numerics.uncertainty import coverage_interval, scaled_estimate
-from feelcheck.renderers._format import format_brief, format_difference, shown
+from feelcheck.renderers._format import format_bound, format_brief, format_difference, format_plain
 
 __all__ = [
     "asymmetry_sentence",
@@ -58,9 +58,9 @@ def delay_sentence(where: str, estimate: Estimate) -> str:
     """
     low, high = coverage_interval(estimate)
     if estimate.is_ok and low is not None and high is not None and low <= 0 < high:
-        most = format_brief(Estimate.at_most(estimate.quantity, high, unit=estimate.unit)).removeprefix("at most ")
+        most = format_bound(Estimate.at_most(estimate.quantity, high, unit=estimate.unit))
         return f"{where}: any smoothing is shorter than {most}; none at all fits as well."
-    bound = format_brief(estimate).removeprefix("at most ").removeprefix("at least ")
+    bound = format_bound(estimate)
     return {
         Status.OK: f"{where}: the output trails by {format_brief(estimate)}.",
         Status.AT_MOST: f"{where}: any smoothing is shorter than {bound}.",
@@ -131,7 +131,7 @@ def difference_sentence(rows: Sequence[MetricComparison], baseline: str) -> str:
         return ""
     said = [_different(way, [row for row in rows if _way(row) == way]) for way in ("higher", "lower", "shifted")]
     said += [_inside([row for row in rows if row.verdict == "equivalent"]), _undecided(rows)]
-    margins = dict.fromkeys(_limit(row) for row in rows)
+    margins = dict.fromkeys(format_plain(row.margin, row.difference.unit) for row in rows)
     margin = f"margin {', '.join(margins)}" if len(margins) < 3 else "each against its own margin"
     name = words_of(rows[0].name, "compare", "bench")
     return f"Against {baseline}, {name} ({margin}): {'; '.join(filter(None, said))}."
@@ -178,11 +178,6 @@ def _place(row: MetricComparison) -> str:
     return f"{row.axis} {row.direction}".strip() or "the whole"
 
 
-def _limit(row: MetricComparison) -> str:
-    margin = shown(Estimate.measured("margin", row.margin, u=0.0, unit=row.difference.unit), in_words=True)
-    return f"{margin.value:.3g} {margin.unit}".strip()
-
-
 def _different(way: str, rows: Sequence[MetricComparison]) -> str:
     if not rows:
         return ""
@@ -223,8 +218,7 @@ def chain_sentence(link: ChainLink, *, hint: bool = True) -> str:
     """
     before, after = link.link.split("-")
     verdict = {"agree": "agree within the margin", "cannot_tell": "cannot be told"}.get(link.verdict, "disagree")
-    values = f"predicted {format_brief(link.predicted)}, measured {format_brief(link.measured)}"
-    said = f"{link.axis} {link.direction}: {before} to {after} {verdict} ({values})."
+    said = f"{link.axis} {link.direction}: {before} to {after} {verdict} ({_both(link)})."
     return f"{said} {_hint(link)}".strip() if hint else said
 
 
@@ -253,9 +247,12 @@ def chain_sentences(links: Sequence[ChainLink]) -> list[str]:
     agree = counted(len(links), "prediction agrees", "predictions agree")
     opening = f"{len(held)} of {agree} with what was measured (margin {margin})"
     before, after = farthest.link.split("-")
-    values = f"predicted {format_brief(farthest.predicted)}, measured {format_brief(farthest.measured)}"
     where = f"{before} to {after}, {farthest.axis} {farthest.direction}"
-    return [f"{opening}; farthest apart: {where} ({values}).", *others]
+    return [f"{opening}; farthest apart: {where} ({_both(farthest)}).", *others]
+
+
+def _both(link: ChainLink) -> str:
+    return f"predicted {format_brief(link.predicted)}, measured {format_brief(link.measured)}"
 
 
 def _widths(margins_s: Iterable[float]) -> str:

@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from feelcheck.model import BenchResult, ChainLink, Comparison, Estimate, FeelResult, HandResult, Report, Status
-from feelcheck.model.quantities import Quantity, listed, words_of
+from feelcheck.model.quantities import DIRECTIONS, Quantity, listed, words_of
 from feelcheck.plain_text import harmless, table_cell
 from feelcheck.renderers._added import ADDED_HEADER, added_rows
-from feelcheck.renderers._format import format_brief, format_difference, name_of, shown
+from feelcheck.renderers._format import format_brief, format_difference, format_plain, model_words, name_of, shown
 from feelcheck.renderers.compare_text import AGREEMENT_WORDS
-from feelcheck.renderers.report.glance import DIRECTIONS, Glance, label_of
+from feelcheck.renderers.report.glance import Glance, label_of
 
 __all__ = [
     "Cell",
@@ -59,8 +59,7 @@ class Table:
 
 def _number(estimate: Estimate, *, interval: bool = True, n_digits: int = 4) -> Cell:
     view = shown(estimate)
-    text = format_brief(estimate, n_digits=n_digits)
-    text = text if interval else text.partition(" (")[0]
+    text = format_brief(estimate, n_digits=n_digits, interval=interval)
     return Cell(text=text, sort=next((x for x in (view.value, view.high, view.low) if x is not None), None))
 
 
@@ -135,12 +134,11 @@ def bench_table(results: tuple[BenchResult, ...]) -> Table:
     rows: list[tuple[Cell | str, ...]] = []
     for result in results:
         provenance = result.capture.provenance
-        for word, side in (("rising", result.rising), ("falling", result.falling)):
-            if side is not None:
-                name = name_of(provenance, "capture")
-                cells = _cells(side, of_bench)
-                ratio = _number(result.asymmetry) if word == "falling" else ""
-                rows.append((name, result.output_name, word, *cells, side.model.replace("_", " "), ratio))
+        for word, side in result.sides.items():
+            name = name_of(provenance, "capture")
+            cells = _cells(side, of_bench)
+            ratio = _number(result.asymmetry) if word == "falling" else ""
+            rows.append((name, result.output_name, word, *cells, model_words(side.model), ratio))
     named = (quantity.brief for quantity in of_bench)
     header = ("capture", "output", "direction", *named, "model", "falling over rising")
     return plain_table("Response on the bench, 95 % intervals in brackets", header, rows)
@@ -158,10 +156,10 @@ def hand_table(results: tuple[HandResult, ...]) -> Table:
     rows: list[tuple[Cell | str, ...]] = []
     for result in results:
         for axis in result.axes.values():
-            for word, response in (("rising", axis.rising), ("falling", axis.falling)):
+            for word, response in axis.sides.items():
                 if not _any_told(getattr(response, quantity.name) for quantity in of_hand):
                     continue
-                cells = (*_cells(response, of_hand), Cell(text=response.model.replace("_", " ")))
+                cells = (*_cells(response, of_hand), Cell(text=model_words(response.model)))
                 ratio = _number(axis.asymmetry) if word == "falling" else ""
                 rows.append((_name(result), axis.name, word, *cells, ratio))
     header = ("recording", "axis", "code", *(of.words for of in of_hand), "model", "falling over rising")
@@ -249,7 +247,7 @@ def comparison_table(comparison: Comparison) -> Table:
             _number(row.baseline),
             _number(row.candidate),
             Cell(text=format_difference(row.difference, row.margin), sort=_number(row.difference).sort),
-            _number(Estimate.measured("margin", row.margin, u=0.0, unit=row.difference.unit)),
+            Cell(text=format_plain(row.margin, row.difference.unit), sort=row.margin),
             row.verdict,
             f"see {reasons.index(row.why) + 1}" if row.why else "",
         )

@@ -32,8 +32,10 @@ def result(**axes: Any) -> HandResult:
     """Return axes given as (rising, falling) or (rising, falling, ratio)."""
     made = {
         name: SimpleNamespace(
-            rising=SimpleNamespace(smoothing_delay=rising),
-            falling=SimpleNamespace(smoothing_delay=falling),
+            sides={
+                "rising": SimpleNamespace(smoothing_delay=rising),
+                "falling": SimpleNamespace(smoothing_delay=falling),
+            },
             asymmetry=more[0] if more else replace(OPEN, unit="ratio"),
         )
         for name, (rising, falling, *more) in axes.items()
