@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.hand.gate_stop.batch import N_GROUPS, Batch
-from feelcheck.hand.gate_stop.batches import lay_out
-from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
-from feelcheck.hand.gate_stop.even_flicks import lay_evenly
+from feelcheck.hand.gate_stop.batch import N_GROUPS
+from feelcheck.hand.gate_stop.choice import Chosen
 from feelcheck.hand.gate_stop.joint_fit import shared_covariances
 from feelcheck.hand.gate_stop.linearised import linearise
 from feelcheck.hand.gate_stop.numbers import (
@@ -23,14 +21,11 @@ from feelcheck.hand.gate_stop.numbers import (
     RIM_TO_INTERVALS,
     SLOW_SHARE,
 )
-from feelcheck.hand.gate_stop.readings import stick_readings
-from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, rim_brackets
-from feelcheck.hand.gate_stop.search import Found, everything
 from feelcheck.hand.gate_stop.speed import creeps_on
-from feelcheck.hand.gate_stop.windows import flick_windows
+from feelcheck.hand.gate_stop.stick_fit import stick_flicks
 from feelcheck.model import FloatArray, HandView, StickAxes
 
-__all__ = ["N_GROUPS", "Contacts", "fit_contacts"]
+__all__ = ["N_GROUPS", "Contacts", "rim_contacts"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,6 +58,8 @@ class Contacts:
         Report interval.
     creeps : bool
         Whether the readings go on after contact further than a rim gives.
+    n_set_aside : int
+        How many further flicks had something to say and were not fitted.
     """
 
     contact_s: FloatArray
@@ -77,6 +74,7 @@ class Contacts:
     report_t_s: FloatArray
     interval_s: float
     creeps: bool
+    n_set_aside: int = 0
 
     def terms_s(
         self, flicks: Sequence[NDArray[np.intp]], groups: Sequence[int], *, smoothing: bool = True
@@ -117,7 +115,7 @@ class Contacts:
         }
 
 
-def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
+def rim_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
     """Return the contacts of a stick's flicks; None where there are fewer than four.
 
     Parameters
@@ -127,43 +125,26 @@ def fit_contacts(view: HandView, stick: StickAxes) -> Contacts | None:
     stick : StickAxes
         Which axes are one stick.
     """
-    segments = [s for s in view.segments if s.kind == "flick" and s.stick == stick.stick]
-    if len(segments) < CONTACT_FLICKS:
+    flicks = stick_flicks(view, stick)
+    fitted = flicks.fitted
+    if fitted is None or len(fitted.windows) < CONTACT_FLICKS:
         return None
-    reports = stick_readings(view, stick)
-    windows, variance = flick_windows(reports, [(s.start_s, s.end_s) for s in segments])
-    usable = [window for window in windows if not window.why_not]
-    if len(usable) < CONTACT_FLICKS:
-        return None
-    batch, onset = lay_out(usable, variance, reports.interval_s, reports.scatter_s)
-    start_s = rim_brackets(lay_evenly(usable, variance, reports.interval_s), ONE_POLE).start_s
-    chosen = choose_from_few(batch, onset, start_s)
-    chosen = chosen.carried_to(lambda few: _of_all(few, batch, onset))
-    best = chosen.best.batch
+    chosen, best = fitted.chosen, fitted.chosen.best
     return Contacts(
-        contact_s=np.array([window.late_s for window in usable]) + chosen.best.fit.contact_s,
-        group=best.group.reshape(-1, 2),
-        used=np.any(best.weight > 0, axis=1).reshape(-1, 2),
+        contact_s=np.array([window.late_s for window in fitted.windows]) + best.fit.contact_s,
+        group=best.batch.group.reshape(-1, 2),
+        used=np.any(best.batch.weight > 0, axis=1).reshape(-1, 2),
         smoothing_s=chosen.delay_s,
         rim_s=np.array([chosen.rim_spread(g) for g in range(N_GROUPS)]) * chosen.delay_s,
         shape_s=np.array([chosen.spread(chosen.delay_ratios, g) for g in range(N_GROUPS)]) * chosen.delay_s,
         moved_s=_moved(chosen),
         smoothing_moved_s=_smoothing_moved(chosen),
-        covariance=shared_covariances(chosen.best.fit, len(chosen.best.fit.flick_score)),
-        report_t_s=reports.t_s,
-        interval_s=reports.interval_s,
-        creeps=creeps_on(chosen.best),
+        covariance=shared_covariances(best.fit, len(best.fit.flick_score)),
+        report_t_s=fitted.reports.t_s,
+        interval_s=fitted.reports.interval_s,
+        creeps=creeps_on(best),
+        n_set_aside=flicks.n_set_aside,
     )
-
-
-def _of_all(few: Found, batch: Batch, onset_s: FloatArray) -> Found:
-    """Return the fit of all flicks; where one direction ran off into a long tail, from what all have in common."""
-    found = everything(few, batch, onset_s)
-    if not creeps_on(found):
-        return found
-    common = np.tile(np.median(found.fit.tau_s, axis=0), (N_GROUPS, 1))
-    again = everything(replace(few, fit=replace(few.fit, tau_s=common)), batch, onset_s)
-    return min((found, again), key=lambda one: one.total)
 
 
 def _moved(chosen: Chosen) -> FloatArray:

@@ -2,29 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from feelcheck.counted import counted
 from feelcheck.hand.gate_stop import numbers
-from feelcheck.hand.gate_stop.averaged import averaged_reports
 from feelcheck.hand.gate_stop.batch import N_GROUPS
-from feelcheck.hand.gate_stop.batches import lay_out
-from feelcheck.hand.gate_stop.choice import Chosen, choose_from_few
-from feelcheck.hand.gate_stop.corners import axes_apart, ends_in_corners
-from feelcheck.hand.gate_stop.even_flicks import EvenFlicks, lay_evenly
-from feelcheck.hand.gate_stop.numbers import MIN_FLICKS, MIN_STOPPED, MOST_FLICKS
+from feelcheck.hand.gate_stop.numbers import MIN_FLICKS
 from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
-from feelcheck.hand.gate_stop.readings import held_s, stick_readings
-from feelcheck.hand.gate_stop.released import Released, against, released
+from feelcheck.hand.gate_stop.released import Released, released
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
-from feelcheck.hand.gate_stop.rim_bracket import ONE_POLE, StickBrackets, rim_brackets
-from feelcheck.hand.gate_stop.rim_check import Wall, held_against_rim, stopped_share
-from feelcheck.hand.gate_stop.search import everything
+from feelcheck.hand.gate_stop.rim_bracket import StickBrackets
+from feelcheck.hand.gate_stop.stick_fit import Fitted, stick_flicks
 from feelcheck.hand.gate_stop.traces import flick_traces, unsmoothed_trace
-from feelcheck.hand.gate_stop.windows import FlickWindow, flick_windows
+from feelcheck.hand.gate_stop.windows import FlickWindow
 from feelcheck.hand.returns import spring_returns
 from feelcheck.model import (
     Caveat,
@@ -41,8 +33,6 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "GateStopMetric"]
 
-
-SLOWED = "slowed down before it met the rim"
 
 NO_FLICKS = Caveat(
     code="no_flicks",
@@ -87,80 +77,32 @@ def _record(window: FlickWindow, stick: StickAxes) -> FlickRecord:
 
 def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
     names = (stick.x, stick.y)
-    segments = [s for s in view.segments if s.kind == "flick" and s.stick == stick.stick]
-    windows: list[FlickWindow] = []
-    if segments:
-        reports = stick_readings(view, stick)
-        windows, variance = flick_windows(reports, [(s.start_s, s.end_s) for s in segments])
-    windows = _enough(windows)
-    usable = [w for w in windows if not w.why_not]
-    if not usable:
-        return _nothing(names, tuple(_record(w, stick) for w in windows), _why_nothing(windows))
-    if ends_in_corners(usable):
-        usable = axes_apart(usable)
-    even = lay_evenly(usable, variance, reports.interval_s)
-    one_pole = rim_brackets(even, ONE_POLE)
-    slowed = _slowed_down(even, one_pole)
-    if slowed.any():
-        usable = [w for w, one in zip(usable, slowed.tolist(), strict=True) if not one]
-        kept = {w.start_s for w in usable}
-        windows = [w if w.why_not or w.start_s in kept else replace(w, why_not=SLOWED) for w in windows]
-        even = lay_evenly(usable, variance, reports.interval_s)
-        one_pole = rim_brackets(even, ONE_POLE)
-    hold_s = held_s(view, stick, reports.interval_s)
-    scatter_s = float(np.hypot(reports.scatter_s, hold_s / np.sqrt(12.0)))
-    batch, onset = lay_out(usable, variance, reports.interval_s, scatter_s)
-    ways_back = view.once(spring_returns, stick)
-    few = choose_from_few(
-        batch,
-        onset,
-        one_pole.start_s,
-        lambda found: stopped_share(even, found),
-        lambda found, simple: against(found, simple, ways_back, names),
-        lambda found: averaged_reports(even, float(np.median(found.fit.tau_s))),
-    )
-    chosen = few.carried_to(lambda few: everything(few, batch, onset))
-    chosen, wall = held_against_rim(chosen, even, one_pole, lambda few: everything(few, batch, onset))
+    flicks = stick_flicks(view, stick)
+    records = tuple(_record(window, stick) for window in flicks.windows)
+    fitted = flicks.fitted
+    if fitted is None:
+        return _nothing(names, records, _why_nothing(flicks.windows))
     rests = [(s.start_s, s.end_s) for s in view.segments if s.kind == "rest" and s.stick == stick.stick]
-    memory_s = _of_both(noise_memory_s(reports, rests))
-    returns = released(ways_back, chosen, names)
-    results = _directions(chosen, replace(wall, held_s=hold_s), windows, names, memory_s, scatter_s, returns)
+    memory_s = _of_both(noise_memory_s(fitted.reports, rests))
+    returns = released(view.once(spring_returns, stick), fitted.chosen, names)
+    results = _directions(fitted, flicks.windows, names, memory_s, returns)
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
+    traces = flick_traces(fitted.chosen, fitted.windows, names)
     return MetricOutput(
         findings=tuple(findings),
-        flicks=tuple(_record(w, stick) for w in windows),
-        traces=(*flick_traces(chosen, usable, names), *unsmoothed_trace(chosen, wall, names, stick.stick)),
+        flicks=records,
+        traces=(*traces, *unsmoothed_trace(fitted.chosen, fitted.wall, names, stick.stick)),
         models={key: result.model for key, result in results.items()},
         poles={key: result.poles for key, result in results.items()},
-        brackets=_of_names(wall.brackets, names),
+        brackets=_of_names(fitted.wall.brackets, names),
     )
-
-
-def _slowed_down(even: EvenFlicks, brackets: StickBrackets) -> NDArray[np.bool_]:
-    """Return which flicks to leave out: they slowed down by themselves, and enough others stopped short at the rim."""
-    enough = [
-        np.count_nonzero(brackets.stopped & ((even.group == g) & even.tells).any(axis=1)) >= MIN_STOPPED
-        for g in range(N_GROUPS)
-    ]
-    spare = np.where(even.tells, np.array(enough)[even.group], True).all(axis=1)
-    return np.asarray(spare & ~brackets.stopped)
 
 
 def _of_names(brackets: StickBrackets, names: tuple[str, str]) -> dict[tuple[str, str], RimBracket]:
     """Return the brackets by axis and direction."""
     places = [(g, names[g // 2], ("rising", "falling")[g % 2]) for g in range(N_GROUPS)]
     return {(name, direction): brackets.of(g) for g, name, direction in places if name}
-
-
-def _enough(windows: list[FlickWindow]) -> list[FlickWindow]:
-    """Set aside what is beyond `MOST_FLICKS`, evenly over the recording: more of them do not sharpen the answer."""
-    usable = [k for k, window in enumerate(windows) if not window.why_not]
-    if len(usable) <= MOST_FLICKS:
-        return windows
-    kept = {usable[k] for k in np.linspace(0, len(usable) - 1, MOST_FLICKS).round().astype(int).tolist()}
-    spare = set(usable) - kept
-    return [replace(w, why_not="as many others were used") if k in spare else w for k, w in enumerate(windows)]
 
 
 def _of_both(memory_s: FloatArray) -> float:
@@ -170,12 +112,10 @@ def _of_both(memory_s: FloatArray) -> float:
 
 
 def _directions(
-    chosen: Chosen,
-    wall: Wall,
-    windows: list[FlickWindow],
+    fitted: Fitted,
+    windows: Sequence[FlickWindow],
     names: tuple[str, str],
     memory_s: float,
-    scatter_s: float,
     returns: Released,
 ) -> dict[tuple[str, str], DirectionFindings]:
     results: dict[tuple[str, str], DirectionFindings] = {}
@@ -184,25 +124,25 @@ def _directions(
         direction: Direction = "falling" if g % 2 else "rising"
         if not name:
             continue
-        n_flicks = chosen.best.batch.used_rows(g).size
+        n_flicks = fitted.chosen.best.batch.used_rows(g).size
         if n_flicks < MIN_FLICKS:
             results[name, direction] = unresolved(name, direction, _why_thin(windows, axis, n_flicks), n_flicks)
         else:
             results[name, direction] = pool_direction(
-                chosen,
+                fitted.chosen,
                 g,
                 name,
                 direction,
-                wall,
+                fitted.wall,
                 both=all(names),
                 memory_s=memory_s,
-                scatter_s=scatter_s,
+                scatter_s=fitted.scatter_s,
                 returns=returns,
             )
     return results
 
 
-def _why_thin(windows: list[FlickWindow], axis: int, n_flicks: int) -> Caveat:
+def _why_thin(windows: Sequence[FlickWindow], axis: int, n_flicks: int) -> Caveat:
     if any("clipped" in w.why_not_axis[axis] for w in windows):
         return Caveat(
             code="clipped_before_rim",
@@ -220,7 +160,7 @@ def _so_many(n_flicks: int) -> str:
     return f"Only {counted(n_flicks, 'flick')}" if n_flicks else "No flick"
 
 
-def _why_nothing(windows: list[FlickWindow]) -> Caveat:
+def _why_nothing(windows: Sequence[FlickWindow]) -> Caveat:
     reasons = [w.why_not for w in windows]
     if not reasons:
         return NO_FLICKS

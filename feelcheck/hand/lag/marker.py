@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.hand.gate_stop.contacts import N_GROUPS, Contacts, fit_contacts
+from feelcheck.hand.gate_stop.contacts import N_GROUPS, Contacts, rim_contacts
 from feelcheck.hand.lag import numbers
 from feelcheck.hand.lag.numbers import (
     CLEAR_GIVE_S,
@@ -127,7 +127,7 @@ def button_edges(events: list[ButtonEvent], report_t_s: FloatArray, interval_s: 
 
 
 def matched(edges_s: FloatArray, contact_s: FloatArray) -> NDArray[np.intp]:
-    """Return for each contact the index of the nearest edge within 0.1 s, -1 where there is none.
+    """Return for each contact the index of the nearest edge within 0.1 s, -1 where none is, or another is nearer to it.
 
     Parameters
     ----------
@@ -145,7 +145,8 @@ def matched(edges_s: FloatArray, contact_s: FloatArray) -> NDArray[np.intp]:
         return np.full(contact_s.size, -1, dtype=np.intp)
     apart = np.abs(contact_s[:, None] - edges_s[None, :])
     nearest = np.argmin(apart, axis=1)
-    return np.where(apart[np.arange(contact_s.size), nearest] <= NEAR_S, nearest, -1)
+    own = np.argmin(apart, axis=0)[nearest] == np.arange(contact_s.size)
+    return np.where(own & (apart.min(axis=1) <= NEAR_S), nearest, -1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -176,7 +177,7 @@ def marker_lag(view: HandView) -> tuple[MarkerLag, tuple[Trace, ...]]:
     for stick in view.sticks:
         if not _any_near(view, stick):
             continue
-        contacts = fit_contacts(view, stick)
+        contacts = rim_contacts(view, stick)
         any_flicks = any_flicks or contacts is not None
         if contacts is not None:
             matches = [_match(view, stick, contacts, name, value) for name, value in sorted(kinds)]
@@ -217,7 +218,7 @@ def _match(view: HandView, stick: StickAxes, contacts: Contacts, name: str, valu
     which = matched(edges.t_s, contacts.contact_s)
     flicks = np.flatnonzero(which >= 0)
     enough = max(LEAST_EVENTS, LEAST_SHARE * min(len(events), contacts.contact_s.size))
-    if flicks.size < enough or flicks.size < LEAST_SHARE * len(events):
+    if flicks.size < enough or flicks.size + contacts.n_set_aside < LEAST_SHARE * len(events):
         return None
     onset_s = contacts.contact_s[flicks] - edges.t_s[which[flicks]]
     low, high = np.percentile(onset_s, (16, 84))

@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from feelcheck.hand.gate_stop import contacts as rim_contacts
+from feelcheck.hand.gate_stop import contacts as of_rim
 from feelcheck.hand.lag import marker
 from feelcheck.hand.lag.marker import button_edges, marker_lag, matched
 from feelcheck.hand.view import prepare
@@ -34,14 +34,14 @@ def timed(effect: str = "plain") -> tuple[MarkerLag, tuple[Trace, ...]]:
 
 
 @cache
-def contacts() -> rim_contacts.Contacts | None:
+def contacts() -> of_rim.Contacts | None:
     view = prepare(rim_log())
-    return rim_contacts.fit_contacts(view, view.sticks[0])
+    return of_rim.rim_contacts(view, view.sticks[0])
 
 
 def pressed(buttons: tuple[ButtonEvent, ...], monkeypatch: pytest.MonkeyPatch) -> MarkerLag:
     """What is said where the same flicks come with other closings: the sticks' fit knows nothing of them."""
-    monkeypatch.setattr(marker, "fit_contacts", lambda *_: contacts())
+    monkeypatch.setattr(marker, "rim_contacts", lambda *_: contacts())
     return marker_lag(prepare(replace(rim_log(), buttons=buttons)))[0]
 
 
@@ -72,6 +72,7 @@ def test_edges_in_a_bracket_wider_than_a_report_are_left_out() -> None:
 
 def test_contacts_find_the_nearest_edge_or_none() -> None:
     assert matched(np.array([1.0, 1.06]), np.array([1.05, 1.3])).tolist() == [1, -1]
+    assert matched(np.array([1.0]), np.array([1.05, 0.99])).tolist() == [-1, 0], "an edge belongs to one contact"
     assert matched(np.empty(0), np.array([1.0])).tolist() == [-1]
 
 
@@ -99,7 +100,7 @@ def test_a_button_seen_by_rare_polls_only_is_not_resolved(monkeypatch: pytest.Mo
 
 
 def test_a_stick_that_goes_on_after_its_rim_has_no_instant_to_count_from(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(rim_contacts, "creeps_on", lambda chosen: True)
+    monkeypatch.setattr(of_rim, "creeps_on", lambda chosen: True)
     lag, traces = marker_lag(prepare(rim_log()))
     assert lag.delay.status is Status.NOT_RESOLVED
     assert lag.delay.caveats[0].code == "no_clear_stop"
