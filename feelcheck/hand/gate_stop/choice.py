@@ -37,6 +37,8 @@ from feelcheck.model import FloatArray
 
 __all__ = ["Chosen", "choose", "choose_from_few", "smoothing_delay_s"]
 
+Against = Callable[[Sequence[Found], Found], list[float]]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chosen:
@@ -229,7 +231,7 @@ def smoothing_delay_s(found: Found) -> FloatArray:
 def choose(
     one_pole: Found,
     at_rim: Callable[[Found], float] = lambda _: 0.0,
-    against: Callable[[Found, Found], float] = lambda *_: 0.0,
+    against: Against = lambda others, _: [0.0] * len(others),
     averages: Callable[[Found], int] = lambda _: 1,
 ) -> Chosen:
     """Return the candidate to believe, starting from the one-pole fit.
@@ -242,7 +244,7 @@ def choose(
         Share of the sticks that, un-smoothed by a candidate, stop at the rim; negative where the rim does not allow
         it. Such a candidate displaces nothing.
     against : callable
-        What other evidence says against a candidate and for one pole, as a gain.
+        What other evidence says against some candidates and for one pole, as a gain for each.
     averages : callable
         Over how many reports the readings are seen to be averaged, whatever the stick did; 1 for not.
 
@@ -263,7 +265,7 @@ def choose(
         tried += [average]
     if seen > 1 and at_rim(average) >= 0:
         return replace(_others(average, tuple(tried)), averaged=True)
-    tried[1:] = [_held_against(found, one_pole, against) for found in tried[1:]]
+    tried[1:] = _held_against(tried[1:], one_pole, against)
     better = [found for found in tried[1:] if _clearly_better(found, one_pole)]
     totals = [
         (found.total - CORRELATION * STOPS_WORTH * share, found) for found in better if (share := at_rim(found)) >= 0
@@ -271,11 +273,13 @@ def choose(
     return _others(min(totals, key=lambda pair: pair[0])[1] if totals else one_pole, tuple(tried))
 
 
-def _held_against(found: Found, one_pole: Found, against: Callable[[Found, Found], float]) -> Found:
-    """Return a candidate that is not decided against with what other evidence says against it."""
-    decided = found.total > one_pole.total + CORRELATION * DECIDED
-    more = 0.0 if decided else CORRELATION * against(found, one_pole)
-    return replace(found, total=found.total + more) if more else found
+def _held_against(tried: Sequence[Found], one_pole: Found, against: Against) -> list[Found]:
+    """Return the candidates; those that are not decided against with what other evidence says against them."""
+    limit = one_pole.total + CORRELATION * DECIDED
+    is_open = [found.total <= limit for found in tried]
+    said = iter(against(list(itertools.compress(tried, is_open)), one_pole))
+    more = [CORRELATION * next(said) if still else 0.0 for still in is_open]
+    return [replace(found, total=found.total + own) if own else found for found, own in zip(tried, more, strict=True)]
 
 
 def _clearly_better(found: Found, one_pole: Found) -> bool:
@@ -308,7 +312,7 @@ def choose_from_few(
     onset_s: FloatArray,
     start_s: FloatArray,
     at_rim: Callable[[Found], float] = lambda _: 0.0,
-    against: Callable[[Found, Found], float] = lambda *_: 0.0,
+    against: Against = lambda others, _: [0.0] * len(others),
     averages: Callable[[Found], int] = lambda _: 1,
 ) -> Chosen:
     """Return the candidate to believe, from the fastest flicks of each group.

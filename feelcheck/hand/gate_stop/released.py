@@ -122,13 +122,17 @@ def released(returns: Sequence[SpringReturn], chosen: Chosen, names: tuple[str, 
     return Released(log_ratio=log_ratio, u_scatter=scatter, u_misfit=misfit, u_late=late)
 
 
-def against(found: Found, one_pole: Found, returns: Sequence[SpringReturn], names: tuple[str, str]) -> float:
-    """Return what the ways back say against another candidate, in -2 log likelihood of independent readings.
+def against(
+    candidates: Sequence[Found], one_pole: Found, returns: Sequence[SpringReturn], names: tuple[str, str]
+) -> list[float]:
+    """Return what the ways back say against each other candidate, in -2 log likelihood of independent readings.
 
     Parameters
     ----------
-    found, one_pole : Found
-        Fits at the rim of the candidate and of one pole.
+    candidates : sequence of Found
+        Their fits at the rim.
+    one_pole : Found
+        That of one pole.
     returns : sequence of SpringReturn
         Of this stick.
     names : tuple of str
@@ -139,11 +143,12 @@ def against(found: Found, one_pole: Found, returns: Sequence[SpringReturn], name
     From how much worse than one pole it explains them; 0 where it does not, or where one pole does not explain them.
     For a candidate they do not speak: a thumb that lingers looks like a second pole or an average, never like less.
     """
-    simple, spring = _left(one_pole, returns, names)
+    simple, spring = _left(one_pole, returns, names) if candidates else (math.nan, None)
     if not simple < CLEAN_RETURN:
-        return 0.0
-    other, _ = _left(found, returns, names, spring)
-    return RETURN_WORTH * math.log(max((other**2 + GRANTED_RETURN**2) / (simple**2 + GRANTED_RETURN**2), 1.0))
+        return [0.0] * len(candidates)
+    others = [_left(found, returns, names, spring)[0] for found in candidates]
+    granted = GRANTED_RETURN**2
+    return [RETURN_WORTH * math.log(max((other**2 + granted) / (simple**2 + granted), 1.0)) for other in others]
 
 
 def _left(

@@ -134,7 +134,7 @@ def _fitted(
         onset,
         one_pole.start_s,
         lambda found: stopped_share(even, found),
-        lambda found, simple: against(found, simple, ways_back, names),
+        lambda others, simple: against(others, simple, ways_back, names),
         lambda found: averaged_reports(even, float(np.median(found.fit.tau_s))),
     )
     chosen, wall = held_against_rim(few.carried_to(of_all), even, one_pole, of_all)

@@ -108,8 +108,8 @@ def test_what_other_evidence_says_against_a_candidate_keeps_one_pole(monkeypatch
     monkeypatch.setattr(choice, "_two_poles", lambda _: alone)
     monkeypatch.setattr(choice, "_average", lambda _: average)
     gain = (alone.total - average.total) / CORRELATION
-    assert choice.choose(alone, against=lambda *_: gain - CLEAR - 1.0).best.fit is average.fit
-    kept = choice.choose(alone, against=lambda *_: gain - CLEAR + 1.0)
+    assert choice.choose(alone, against=lambda others, _: [gain - CLEAR - 1.0] * len(others)).best.fit is average.fit
+    kept = choice.choose(alone, against=lambda others, _: [gain - CLEAR + 1.0] * len(others))
     assert kept.best is alone
     assert kept.gains[-1] == pytest.approx(1.0 - CLEAR), "it still fits better by that"
 

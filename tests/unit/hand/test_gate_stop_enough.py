@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from feelcheck.hand.gate_stop.stick_fit import _enough
 from feelcheck.hand.gate_stop.numbers import MOST_FLICKS
+from feelcheck.hand.gate_stop.stick_fit import _enough
 from feelcheck.hand.gate_stop.windows import FlickWindow
 
 

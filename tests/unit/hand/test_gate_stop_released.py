@@ -131,9 +131,9 @@ def fit_at_rim(poles_s: tuple[float, ...], n_average: int = 1) -> Any:
 
 def test_ways_back_speak_against_what_explains_them_worse_than_one_pole() -> None:
     own, alone = returns(stepped(spring), n=3), fit_at_rim((TAU_S,))
-    assert room.against(fit_at_rim((0.002,), 12), alone, own, ("x", "")) > 50.0
-    assert room.against(alone, alone, own, ("x", "")) == 0.0
-    assert room.against(fit_at_rim((TAU_S, 2e-5)), alone, own, ("x", "")) < 1.0, "as good as one pole"
+    assert room.against([fit_at_rim((0.002,), 12)], alone, own, ("x", ""))[0] > 50.0
+    assert room.against([alone], alone, own, ("x", ""))[0] == 0.0
+    assert room.against([fit_at_rim((TAU_S, 2e-5))], alone, own, ("x", ""))[0] < 1.0, "as good as one pole"
 
 
 def test_ways_back_never_speak_for_more_than_one_pole() -> None:
@@ -142,8 +142,8 @@ def test_ways_back_never_speak_for_more_than_one_pole() -> None:
     for k in range(1, twice.size):
         twice[k] = twice[k - 1] - math.expm1(-STEP_S / quick) * (slow[1][k] - twice[k - 1])
     own, right = returns(np.array([slow[0], twice]), n=3), fit_at_rim((TAU_S, quick))
-    assert room.against(right, fit_at_rim((0.008,)), own, ("x", "")) == 0.0
-    assert room.against(right, fit_at_rim((0.008,)), [], ("x", "")) == 0.0, "nor do none at all"
+    assert room.against([right], fit_at_rim((0.008,)), own, ("x", ""))[0] == 0.0
+    assert room.against([right], fit_at_rim((0.008,)), [], ("x", ""))[0] == 0.0, "nor do none at all"
 
 
 def test_ways_back_that_one_pole_leaves_much_of_hold_no_candidates_apart(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -152,9 +152,9 @@ def test_ways_back_that_one_pole_leaves_much_of_hold_no_candidates_apart(monkeyp
     pair, alone = fit_at_rim((TAU_S, 0.002)), fit_at_rim((TAU_S,))
     grant = GRANTED_RETURN**2
     expected = RETURN_WORTH * math.log((0.02**2 + grant) / (0.001**2 + grant))
-    assert room.against(pair, alone, [], ("x", "")) == pytest.approx(expected)
+    assert room.against([pair], alone, [], ("x", ""))[0] == pytest.approx(expected)
     left[1] = 0.004
-    assert room.against(pair, alone, [], ("x", "")) == 0.0
+    assert room.against([pair], alone, [], ("x", ""))[0] == 0.0
 
 
 def told(log_ratio: float, scatter: float = 0.0, misfit: float = 0.0, late: float = 0.0) -> Released:
