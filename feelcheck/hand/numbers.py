@@ -34,9 +34,6 @@ SILENT_STEPS = Number(2.5, "steps", "reports whose values are nearer had silent 
 
 # Flicks, holds, rests, turns
 
-LONGEST_SILENCE_S = Number(
-    30.0, "s", "a clock drifts by more than a report over a longer silence: each stretch is laid on a grid of its own"
-)
 HELD_ON_S = Number(
     5.0,
     "s",

@@ -23,7 +23,6 @@ from feelcheck.hand.numbers import (
     LEAD_S,
     LEAVES_FS,
     LONGEST_MOVE_S,
-    LONGEST_SILENCE_S,
     LONGEST_TAIL_S,
     NOISE_MARGIN,
     OUTSIDE_FS,
@@ -37,6 +36,7 @@ from feelcheck.hand.numbers import (
 )
 from feelcheck.model import Action, Cue, FloatArray, Recording, ReportClock, Segment
 from feelcheck.numerics.filters import median_of_three, running_mean
+from feelcheck.numerics.numbers import LONGEST_SILENCE_S
 
 __all__ = ["find_segments", "stick_segments"]
 

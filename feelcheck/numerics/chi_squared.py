@@ -11,6 +11,7 @@ CHI_SQUARED_95 = 3.841458820694124
 """What chi-squared of one degree of freedom exceeds once in twenty (NIST/SEMATECH e-Handbook, 1.3.6.7.4): half of it is
 by how much the log-likelihood of a parameter falls towards either end of its 95 % interval."""
 
+# of floating point and of the series: they stand for "exact"
 TINY = 1e-300
 PRECISION = 1e-15
 MAX_TERMS = 100_000

@@ -6,10 +6,11 @@ import math
 from collections import deque
 from dataclasses import dataclass
 
+from feelcheck.numerics.numbers import SILENT_REPORTS
+
 __all__ = ["AddedResponse", "PlayedAxis"]
 
-_SHORTEST_S = 1e-6
-_SILENT = 1.5
+_SHORTEST_S = 1e-6  # between two reports: of two at one instant the line is steep, not upright
 State = tuple[float, float]
 
 
@@ -119,7 +120,7 @@ class PlayedAxis:
         if t_s <= self._t_s and not change:
             return
         whole_s = max(_SHORTEST_S, t_s - self._t_s)
-        silent = 0 < self.interval_s * _SILENT < whole_s
+        silent = 0 < self.interval_s * SILENT_REPORTS < whole_s
         line_s = self.interval_s if silent else whole_s
         slope = change / line_s
         own_s = self.added.own_rising_s if change > 0 else self.added.own_falling_s

@@ -13,24 +13,30 @@ from numpy.typing import NDArray
 from feelcheck.model import FloatArray
 from feelcheck.numerics.combs import comb_spectrum, refine_spacing
 from feelcheck.numerics.descriptive import robust_sd
+from feelcheck.numerics.numbers import (
+    BLOCK_STAMPS,
+    EARLY_SHARE,
+    FEWEST_BLOCKS,
+    FEWEST_STAMPS,
+    HUBER_SDS,
+    LEAST_PHASE_SPREAD,
+    LONGEST_BURST_S,
+    LONGEST_OF_USUAL,
+    LONGEST_SILENCE_S,
+    LONGEST_WINDOW_S,
+    MOST_ALIKE,
+    N_WINDOWS,
+    NEAR_BEST,
+    SAME_RHYTHM,
+    SHORTEST_WINDOW_S,
+    SMALLEST_BLOCK,
+    WINDOW_STAMPS,
+)
 
 __all__ = ["GridFit", "common_multiple", "densest_windows", "fit_grid", "fit_stretches", "stamp_step"]
 
-WINDOW_N = 150
-LONGEST_WINDOW_S = 1.2
-SHORTEST_WINDOW_S = 0.04
-N_WINDOWS = 32
-SHARE = 0.97**2  # a lower frequency counts as the clock from 97 % of the best coherence on
-N_BLOCK = 64
-FEWEST_BLOCKS, SMALLEST_BLOCK = 12, 5  # blocks of a short log, stamps in each
-HUBER = 1.5
-LEAST_SPREAD = 1e-3  # cycles; no block's phase is surer
-MOST_ALIKE = 0.95  # of residuals of neighbouring blocks; more cannot be told from so few
-LONGEST_BURST_S = 0.1
-LONGEST_SILENCE_S = 30.0  # over a longer one no phase can be followed: 50 ppm are more than a report
-LIKE = 0.01  # a stretch whose interval differs by more from that of the longest one has no part in the clock
-EARLY = 0.05  # the quantile of the lateness that stands for an undelayed report
 STEPS_S = (0.02, 0.01, 0.005, 0.002, 0.001, 0.0005, 0.0002, 0.0001)
+"""Steps that loggers round to; a finer one does no harm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -129,16 +135,16 @@ def _search(t_s: FloatArray, shortest_s: float) -> tuple[float, float, list[Floa
     if apart.size < 8:
         return None
     guess_s = float(np.median(np.concatenate([np.diff(w) for w in densest_windows(t_s, 40 * float(np.median(apart)))])))
-    window_s = float(np.clip(WINDOW_N * guess_s, SHORTEST_WINDOW_S, max(LONGEST_WINDOW_S, 24 * guess_s)))
+    window_s = float(np.clip(WINDOW_STAMPS * guess_s, SHORTEST_WINDOW_S, max(LONGEST_WINDOW_S, 24 * guess_s)))
     windows = densest_windows(t_s, window_s)
     least_s = max(guess_s / 8, shortest_s)
-    if not windows or least_s >= 1.7 * guess_s:
+    if not windows or least_s >= LONGEST_OF_USUAL * guess_s:
         return None
-    frequency, power = comb_spectrum(windows, least_s, 1.7 * guess_s)
+    frequency, power = comb_spectrum(windows, least_s, LONGEST_OF_USUAL * guess_s)
     if frequency.size < 3:
         return None
     inner = power[1:-1]
-    peaks = 1 + np.flatnonzero((inner >= power[:-2]) & (inner >= power[2:]) & (inner >= SHARE * power.max()))
+    peaks = 1 + np.flatnonzero((inner >= power[:-2]) & (inner >= power[2:]) & (inner >= NEAR_BEST**2 * power.max()))
     # whole fractions of the interval fit the stamps as well as it does: the longest period that fits is the clock
     best = int(peaks[0]) if peaks.size else int(np.argmax(power))
     n = sum(w.size for w in windows)
@@ -154,7 +160,7 @@ def _phase_line(t_s: FloatArray, interval_s: float) -> tuple[float, FloatArray, 
     Phases are averaged as vectors over blocks of stamps and unwrapped from block to block, so that a late stamp moves
     nothing and no slot number has to be known.
     """
-    n_blocks = max(t_s.size // N_BLOCK, min(FEWEST_BLOCKS, t_s.size // SMALLEST_BLOCK), 3)
+    n_blocks = max(t_s.size // BLOCK_STAMPS, min(FEWEST_BLOCKS, t_s.size // SMALLEST_BLOCK), 3)
     since = t_s - t_s[0]
     vector = np.exp(2j * np.pi * np.mod(since / interval_s, 1.0))
     edges = np.linspace(0, t_s.size, n_blocks + 1).astype(np.int64)[:-1]
@@ -176,7 +182,7 @@ def _line(x: FloatArray, y: FloatArray, weight: FloatArray) -> tuple[float, floa
         mx, my = np.average(x, weights=w), np.average(y, weights=w)
         slope = float(np.sum(w * (x - mx) * (y - my)) / max(float(np.sum(w * (x - mx) ** 2)), 1e-300))
         left = y - my - slope * (x - mx)
-        scale = HUBER * max(robust_sd(left, 0.0), 1e-6)
+        scale = HUBER_SDS * max(robust_sd(left, 0.0), 1e-6)
         w = weight * np.minimum(1.0, scale / np.maximum(np.abs(left), 1e-12))
     return slope, _u_of_slope(x, np.clip(left, -scale, scale), weight, float(np.mean(np.abs(left) < scale)))
 
@@ -189,7 +195,7 @@ def _u_of_slope(x: FloatArray, left: FloatArray, weight: FloatArray, within: flo
     """
     n = x.size
     weight = weight / weight.mean()
-    square = float(np.sum(weight * left**2)) / ((n - 2) * max(within, 0.5) ** 2) + LEAST_SPREAD**2
+    square = float(np.sum(weight * left**2)) / ((n - 2) * max(within, 0.5) ** 2) + LEAST_PHASE_SPREAD**2
     alike = float(np.sum(left[1:] * left[:-1]) / max(float(np.sum(left**2)), 1e-300)) + 4.0 / n
     alike = min(max(alike, 0.0), MOST_ALIKE)
     spread = float(np.sum(weight * (x - np.average(x, weights=weight)) ** 2))
@@ -257,7 +263,7 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bo
     >>> round(1e3 * fit.interval_s, 4)
     1.0
     """
-    if t_s.size < 24:
+    if t_s.size < FEWEST_STAMPS:
         return None
     alone = t_s[np.diff(t_s, prepend=-math.inf) > 0]
     found = _search(alone, shortest_s)
@@ -275,7 +281,7 @@ def fit_grid(t_s: FloatArray, *, shortest_s: float = 0.0, repeats: NDArray[np.bo
         repeats = np.zeros(t_s.size, dtype=bool)
     index = _spread_back(nearest, repeats, 8 + math.ceil(LONGEST_BURST_S / interval_s))
     late_s = since - phase_s - interval_s * nearest
-    early_s = float(np.quantile(late_s, EARLY))
+    early_s = float(np.quantile(late_s, EARLY_SHARE))
     return GridFit(
         interval_s=interval_s,
         u_s=u_s,
@@ -320,7 +326,9 @@ def fit_stretches(
     best = max((fit for fit in fits if fit is not None), key=lambda fit: fit.index.size, default=None)
     if best is None:
         return None
-    used = [fit if fit is not None and abs(fit.interval_s / best.interval_s - 1) < LIKE else None for fit in fits]
+    used = [
+        fit if fit is not None and abs(fit.interval_s / best.interval_s - 1) < SAME_RHYTHM else None for fit in fits
+    ]
     return _joined(t_s, parts, used)
 
 

@@ -10,29 +10,32 @@ from dataclasses import dataclass
 import numpy as np
 
 from feelcheck.model import FloatArray
+from feelcheck.numerics.numbers import (
+    ALIKE_WAYS,
+    FASTEST_RING_HZ,
+    LEAST_DAMPING,
+    MOST_DAMPING_FITTED,
+    MOST_SWINGS,
+    SLOWEST_RING_HZ,
+)
 from feelcheck.numerics.one_pole import residues
 from feelcheck.numerics.separable import SeparableFit, SeparableModel, fit_separable
 from feelcheck.numerics.spring_return import half_way_s
 
 __all__ = ["Behind", "fit_behind", "path_behind"]
 
-ALIKE = 0.01
-"""Relative difference from which on rising and falling are told apart."""
-
 SPLIT = 1e-3
 """Equal poles are taken apart by so much, up and down, for partial fractions."""
-
-MOST_SWINGS = 6
-"""Turns at which rising and falling change places; what is left of the ring by then tells them apart no more."""
 
 HALVINGS = 16
 """Of half a period, to find a turn. The path is flat there, so a turn that is off by a part in a thousand of a radian
 moves it by less than a part in a million."""
 
+# where a search begins
 RINGS_HZ, DAMPINGS = (10.0, 16.0, 25.0, 40.0, 64.0, 100.0), (0.1, 0.3, 0.6)
 LIMITS = (
-    np.array([math.log(2 * math.pi * 4.0), math.log(0.02), -3.0, -1.0]),
-    np.array([math.log(2 * math.pi * 400.0), math.log(0.95), 2.0, 1.0]),
+    np.array([math.log(2 * math.pi * SLOWEST_RING_HZ), math.log(LEAST_DAMPING), -3.0, -1.0]),
+    np.array([math.log(2 * math.pi * FASTEST_RING_HZ), math.log(MOST_DAMPING_FITTED), 2.0, 1.0]),
 )
 
 
@@ -224,7 +227,7 @@ def _weighed_poles(behind: Behind) -> list[tuple[float, tuple[float, float]]]:
             taus_s = taus_s.mean() * np.array([1 + SPLIT, 1 - SPLIT])
         return [(w, (tau, tau)) for w, tau in zip(residues(taus_s).tolist(), taus_s.tolist(), strict=True)]
     tau_s = behind.poles_s[0]
-    alike = behind.back_s <= 0.0 or abs(behind.back_s / tau_s - 1) < ALIKE
+    alike = behind.back_s <= 0.0 or abs(behind.back_s / tau_s - 1) < ALIKE_WAYS
     return [(1.0, (tau_s, tau_s if alike else behind.back_s))]
 
 

@@ -9,11 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.model import FloatArray
+from feelcheck.numerics.numbers import FASTEST_RING_HZ, LEAST_DAMPING, MOST_DAMPING_FITTED, SLOWEST_RING_HZ
 
 __all__ = ["ReturnFit", "fit_return", "half_way_s", "overshoot_of", "return_path"]
 
 ENOUGH = 1000  # readings to choose a start from
-_LOG_LIMITS = np.log([[2 * math.pi * 5.0, 2 * math.pi * 400.0], [0.02, 0.98], [2e-5, 0.2]])
+_LOG_LIMITS = np.log(
+    [
+        [2 * math.pi * SLOWEST_RING_HZ, 2 * math.pi * FASTEST_RING_HZ],
+        [LEAST_DAMPING, MOST_DAMPING_FITTED],
+        [2e-5, 0.2],
+    ]
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

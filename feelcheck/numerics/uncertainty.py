@@ -37,6 +37,7 @@ WIDTH_95 = 3.919928
 
 MANY_DOF = 60.0
 N_NODES, N_NEWTON = 40, 80
+"""From where on the expansion is right to 1e-8, and what the integral below takes to be so."""
 
 
 def coverage_factor(dof: float, level: float = 0.95) -> float:

@@ -9,20 +9,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from feelcheck.model import FloatArray, frozen_array
+from feelcheck.numerics.numbers import BLOCKS, BRIEF, LEAST_WIDTH, WIDTH_OF_POLES
 
 __all__ = ["fitting_width", "local_derivative", "noise_gain", "unsmoothed"]
-
-LEAST_WIDTH = 5
-"""Readings; the shortest local parabola that still averages, and the shortest local cubic."""
-
-BRIEF = 1.5
-"""Reports: poles of a shorter sum are undone exactly, from report to report; a local parabola would ring there."""
-
-BLOCKS = 2.0
-"""How many stretches of an average's length a quick movement lasts; their errors add up."""
-
-WIDTH_OF_POLES = 0.6
-"""Ratio: a parabola longer than this share of the poles' sum would round off the kink that is looked for."""
 
 
 def unsmoothed(

@@ -13,6 +13,7 @@ from feelcheck.errors import FeelcheckError, NotEnoughDataError
 from feelcheck.model import BenchResult, Estimate, HandResult
 from feelcheck.model.numbers import Count, Number, numbers_of
 from feelcheck.model.why import Decider, Explained, Why
+from feelcheck.numerics import numbers as of_numerics
 from feelcheck.pipeline._bench import bench
 from feelcheck.pipeline._compare import compare
 from feelcheck.pipeline._hand import analyze, own_metrics
@@ -86,6 +87,7 @@ def _told(path: str | Path, options: Mapping[str, Any]) -> list[Explained]:
         rooms = {"": of_hand, **of_metrics}
         estimates = _of_hand(analyze(where, **options))
     lag = {name: rooms.pop(name) for name in LAG if name in rooms}
+    rooms["numerics"] = of_numerics
     return [
         Explained(
             part=part,

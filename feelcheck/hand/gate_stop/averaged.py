@@ -15,7 +15,8 @@ from feelcheck.hand.gate_stop.numbers import (
     QUIETER,
 )
 from feelcheck.model import FloatArray
-from feelcheck.numerics.unsmoothing import BRIEF, LEAST_WIDTH, unsmoothed
+from feelcheck.numerics.numbers import BRIEF, LEAST_WIDTH
+from feelcheck.numerics.unsmoothing import unsmoothed
 
 __all__ = ["averaged_reports", "ripples"]
 

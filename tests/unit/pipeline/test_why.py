@@ -42,8 +42,9 @@ def rooms() -> Iterator[ModuleType]:
     from feelcheck.bench import numbers as of_bench
     from feelcheck.comparison import numbers as of_comparison
     from feelcheck.hand import numbers as of_hand
+    from feelcheck.numerics import numbers as of_numerics
 
-    yield from (of_bench, of_comparison, of_hand)
+    yield from (of_bench, of_comparison, of_hand, of_numerics)
     found = (getattr(metric, "numbers", None) for metric in own_metrics())
     yield from dict.fromkeys(room for room in found if room is not None)
 
@@ -70,8 +71,10 @@ def test_every_uncertainty_tells_where_it_comes_from(hand: HandResult, bench: Be
 
 
 def test_a_name_means_one_number_wherever_it_may_decide() -> None:
-    names = [name for room in rooms() if ".hand." in room.__name__ for name in numbers_of(room)]
-    assert len(names) == len(set(names))
+    for own in (".hand.", ".bench."):
+        alike = [room for room in rooms() if own in room.__name__ or ".numerics." in room.__name__]
+        names = [name for room in alike for name in numbers_of(room)]
+        assert len(names) == len(set(names))
 
 
 def test_terms_add_up_to_u_wherever_they_are_told(hand: HandResult, bench: BenchResult) -> None:
