@@ -164,9 +164,7 @@ def refine_spacing(groups: Sequence[FloatArray], spacing: float) -> tuple[float,
     return spacing, u, tuple(o + a for o, a in zip(origins, offsets, strict=True)), residual_rms
 
 
-def fit_comb(
-    groups: Sequence[FloatArray], min_spacing: float, max_spacing: float, *, share: float = COMB_SHARE
-) -> CombFit | None:
+def fit_comb(groups: Sequence[FloatArray], min_spacing: float, max_spacing: float) -> CombFit | None:
     """Return the widest spacing that explains the positions, or None where there are too few positions.
 
     Parameters
@@ -175,9 +173,11 @@ def fit_comb(
         Positions of each group; the comb may be shifted from group to group.
     min_spacing, max_spacing : float
         Limits of the search, in the unit of the positions.
-    share : float
-        A comb shows at every multiple of its frequency; the lowest local peak that reaches this share of the highest
-        power is taken.
+
+    Notes
+    -----
+    A comb shows at every multiple of its frequency; the lowest local peak of `COMB_SHARE` of the highest power
+    is taken.
 
     Examples
     --------
@@ -192,7 +192,7 @@ def fit_comb(
     frequencies, power = comb_spectrum(used, min_spacing, max_spacing)
     if frequencies.size < 3:
         return None
-    index = _lowest_peak(power, share)
+    index = _lowest_peak(power)
     span = max(float(np.ptp(g)) for g in used)
     false_alarm = false_alarm_probability(float(power[index]), len(used), span * np.ptp(frequencies))
     spacing, u, offsets, residual_rms = refine_spacing(used, 1 / frequencies[index])
@@ -213,7 +213,7 @@ def _offset(positions: FloatArray, spacing: float) -> float:
     return float(np.angle(mean) / (2 * np.pi) * spacing)
 
 
-def _lowest_peak(power: FloatArray, share: float) -> int:
+def _lowest_peak(power: FloatArray) -> int:
     inner = power[1:-1]
-    peaks = 1 + np.flatnonzero((inner >= power[:-2]) & (inner >= power[2:]) & (inner >= share * power.max()))
+    peaks = 1 + np.flatnonzero((inner >= power[:-2]) & (inner >= power[2:]) & (inner >= COMB_SHARE * power.max()))
     return int(peaks[0]) if peaks.size else int(np.argmax(power))

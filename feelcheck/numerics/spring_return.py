@@ -16,9 +16,8 @@ __all__ = ["ReturnFit", "fit_return", "half_way_s", "overshoot_of", "return_path
 ENOUGH = 1000  # readings to choose a start from
 _LOG_LIMITS = np.log(
     [
-        [2 * math.pi * SLOWEST_RING_HZ, 2 * math.pi * FASTEST_RING_HZ],
-        [LEAST_DAMPING, MOST_DAMPING_FITTED],
-        [2e-5, 0.2],
+        [2 * math.pi * SLOWEST_RING_HZ, LEAST_DAMPING, 2e-5],
+        [2 * math.pi * FASTEST_RING_HZ, MOST_DAMPING_FITTED, 0.2],
     ]
 )
 
@@ -164,7 +163,7 @@ def _refined(
         normal = slopes @ slopes.T
         step = np.linalg.solve(normal + np.diag(damping * np.diag(normal) + 1e-9), slopes @ residual)
         tried = parameters + np.clip(step, -0.5, 0.5)
-        tried[:3] = np.clip(tried[:3], _LOG_LIMITS[:, 0], _LOG_LIMITS[:, 1])
+        tried[:3] = np.clip(tried[:3], *_LOG_LIMITS)
         path, tried_slopes = _model_and_slopes(since_s, tried)
         left = y - path
         if float(left @ left) < total:
