@@ -168,35 +168,79 @@ def _public_functions() -> Iterator[tuple[Path, ast.FunctionDef, list[str]]]:
                     yield path, node, arrays
 
 
-def test_methods_of_the_model_document_their_parameters() -> None:
-    """The model is what plugins and programs hold in their hands."""
-    silent = [
-        f"{path.relative_to(PACKAGE)}:{method.lineno} {node.name}.{method.name}"
-        for path in MODULES
-        if _room(path) == "model"
-        for node in _tree(path).body
-        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
-        for method in node.body
-        if isinstance(method, ast.FunctionDef) and not method.name.startswith("_")
-        if [*method.args.args[1:], *method.args.kwonlyargs]
-        and "Parameters\n----------\n" not in (ast.get_docstring(method) or "")
-    ]
+def _undocumented(node: ast.FunctionDef, arrays: list[str]) -> bool:
+    """Whether a docstring lacks the section of parameters, or the shape of one of the arrays."""
+    _, _, parameters = (ast.get_docstring(node) or "").partition("Parameters\n----------\n")
+    told = re.split(r"\n\n\w+\n-{3,}\n", parameters)[0]
+    entries = re.findall(r"^(\S.*(?:\n .*)*)", told, re.MULTILINE)
+    shapes = {name for entry in entries if "shape" in entry or "As for" in entry for name in re.findall(r"\w+", entry)}
+    return not entries or not set(arrays) <= shapes
+
+
+def _taken(method: ast.FunctionDef) -> dict[str, str]:
+    """Return what a method takes, with its type; what is named `_` nobody looks at."""
+    found = [*method.args.posonlyargs, *method.args.args, *method.args.kwonlyargs, method.args.vararg]
+    named = {one.arg: ast.unparse(one.annotation) if one.annotation else "" for one in found if one is not None}
+    return {name: kind for name, kind in named.items() if name not in ("self", "cls", "_")}
+
+
+def _methods(node: ast.ClassDef) -> dict[str, ast.FunctionDef]:
+    return {one.name: one for one in node.body if isinstance(one, ast.FunctionDef) and not one.name.startswith("_")}
+
+
+@cache
+def _classes() -> dict[ast.ClassDef, Path]:
+    return {node: path for path in MODULES for node in _tree(path).body if isinstance(node, ast.ClassDef)}
+
+
+def _bases(node: ast.ClassDef) -> list[ast.ClassDef]:
+    """Return the classes that one is derived from, those of its bases too; a private one is of the same module."""
+    names = {ast.unparse(base).partition("[")[0] for base in node.bases}
+    here = _classes()[node]
+    own = [k for k, path in _classes().items() if k.name in names and (path == here or not k.name.startswith("_"))]
+    return [*own, *(further for base in own for further in _bases(base))]
+
+
+@cache
+def _protocols() -> list[dict[str, ast.FunctionDef]]:
+    """Return the methods of each protocol, with those that it takes over from another."""
+    protocols = [node for node in _classes() if any("Protocol" in ast.unparse(base) for base in node.bases)]
+    return [{k: m for one in (*_bases(node), node) for k, m in _methods(one).items()} for node in protocols]
+
+
+def _promised(node: ast.ClassDef) -> Iterator[ast.FunctionDef]:
+    """Yield the methods that a class takes over: those of its bases, and of every protocol all of which it has."""
+    own = _methods(node)
+    for base in _bases(node):
+        yield from _methods(base).values()
+    for protocol in _protocols():
+        if protocol.keys() <= own.keys():
+            yield from (method for name, method in protocol.items() if method is not own[name])
+
+
+def test_public_methods_document_their_parameters() -> None:
+    """Every method of a public class, but one that is documented with the same parameters where it is promised."""
+    silent = []
+    for path in MODULES:
+        for node in _tree(path).body:
+            if not isinstance(node, ast.ClassDef) or node.name.startswith("_"):
+                continue
+            promised = {(one.name, *_taken(one)) for one in _promised(node) if not _undocumented(one, [])}
+            for name, method in _methods(node).items():
+                taken = _taken(method)
+                arrays = [each for each, kind in taken.items() if ARRAY.search(kind)]
+                if taken and (name, *taken) not in promised and _undocumented(method, arrays):
+                    silent.append(f"{path.relative_to(PACKAGE)}:{method.lineno} {node.name}.{name}")
     assert not silent, silent
 
 
 def test_public_functions_document_their_parameters() -> None:
     """A section names them all (ruff's D417 finds the ones that it forgot), with the shape of every array."""
-    silent = []
-    for path, node, arrays in _public_functions():
-        text = ast.get_docstring(node) or ""
-        _, _, parameters = text.partition("Parameters\n----------\n")
-        told = re.split(r"\n\n\w+\n-{3,}\n", parameters)[0]
-        entries = re.findall(r"^(\S.*(?:\n .*)*)", told, re.MULTILINE)
-        shapes = {
-            name for entry in entries if "shape" in entry or "As for" in entry for name in re.findall(r"\w+", entry)
-        }
-        if not entries or not set(arrays) <= shapes:
-            silent.append(f"{path.relative_to(PACKAGE)}:{node.lineno} {node.name}")
+    silent = [
+        f"{path.relative_to(PACKAGE)}:{node.lineno} {node.name}"
+        for path, node, arrays in _public_functions()
+        if _undocumented(node, arrays)
+    ]
     assert not silent, silent
 
 

@@ -171,7 +171,13 @@ class ModelFit:
         return slope
 
     def u_along(self, slope: FloatArray) -> float:
-        """Return the standard uncertainty of what changes along a slope by all parameters."""
+        """Return the standard uncertainty of what changes along a slope by all parameters.
+
+        Parameters
+        ----------
+        slope : ndarray, shape (n_parameters,)
+            Derivative of what is asked for by each parameter.
+        """
         wanted = np.flatnonzero(slope)
         variance = float(slope[wanted] @ self.fit.covariance[np.ix_(wanted, wanted)] @ slope[wanted]) * self.correlation
         return float(np.sqrt(max(variance, 0.0))) if np.isfinite(variance) else float("inf")

@@ -46,7 +46,13 @@ class Trace1D:
         return float((self.t_s[-1] - self.t_s[0]) / (self.t_s.size - 1))
 
     def part(self, begin: int, end: int) -> Trace1D:
-        """Return samples begin:end with the same noise and step."""
+        """Return samples begin:end with the same noise and step.
+
+        Parameters
+        ----------
+        begin, end : int
+            As in a slice of the samples.
+        """
         return replace(self, t_s=self.t_s[begin:end], values=self.values[begin:end])
 
 

@@ -81,11 +81,23 @@ class BoardResponse:
         return replace(beyond, value=beyond.value + 0.5 * self.update_interval.value)
 
     def lacks_steps_of(self, other: BoardResponse) -> bool:
-        """Whether the other board shows internal steps that this one does not and could not hide."""
+        """Whether the other board shows internal steps that this one does not and could not hide.
+
+        Parameters
+        ----------
+        other : BoardResponse
+            The board that may show steps.
+        """
         return self._quicker_than(other, STEPS_HIDDEN_ABOVE)
 
     def has_no_room_for_steps_of(self, other: BoardResponse) -> bool:
-        """Whether this board shows no steps and answers sooner than holding for the other's would let it."""
+        """Whether this board shows no steps and answers sooner than holding for the other's would let it.
+
+        Parameters
+        ----------
+        other : BoardResponse
+            The board that may show steps.
+        """
         return self._quicker_than(other, 0.5)
 
     def _quicker_than(self, other: BoardResponse, n_steps: float) -> bool:

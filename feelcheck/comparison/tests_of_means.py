@@ -36,7 +36,13 @@ class Difference:
     terms: tuple[Term, ...] = ()
 
     def interval(self, level: float) -> tuple[float, float]:
-        """Return the two-sided interval at that level."""
+        """Return the two-sided interval at that level.
+
+        Parameters
+        ----------
+        level : float
+            Coverage, such as 0.95.
+        """
         half = coverage_factor(self.dof, level) * self.u
         return self.value - half, self.value + half
 
@@ -48,7 +54,13 @@ class Difference:
         return float(2 * special.stdtr(self.dof, -abs(self.value) / self.u))
 
     def p_equivalence(self, margin: float) -> float:
-        """P of the two one-sided tests against +-margin: the larger of both."""
+        """P of the two one-sided tests against +-margin: the larger of both.
+
+        Parameters
+        ----------
+        margin : float
+            The largest difference that does not matter, in the unit of the values.
+        """
         if self.u == 0:
             return 0.0 if abs(self.value) < margin else 1.0
         return float(special.stdtr(self.dof, (abs(self.value) - margin) / self.u))

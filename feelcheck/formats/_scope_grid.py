@@ -59,7 +59,13 @@ class TimeAxis:
     remarks: tuple[str, ...] = ()
 
     def take(self, values: FloatArray) -> FloatArray:
-        """Return a table column's values at these times; the column itself where every row is used."""
+        """Return a table column's values at these times; the column itself where every row is used.
+
+        Parameters
+        ----------
+        values : ndarray, shape (n_table_rows,)
+            The column as it stands in the table.
+        """
         return values if _is_every_row(self.rows, values.size) else values[self.rows]
 
 

@@ -100,7 +100,13 @@ class TimedRows:
     remarks: tuple[str, ...] = ()
 
     def take(self, cells: NDArray[Any]) -> NDArray[Any]:
-        """Return the cells of a table's column, shape (n_rows,), at these times; the column itself for every row."""
+        """Return the cells of a table's column, shape (n_rows,), at these times; the column itself for every row.
+
+        Parameters
+        ----------
+        cells : ndarray, shape (n_rows,)
+            The column as it stands in the table.
+        """
         every = self.rows.size == cells.size and cells.size > 1 and self.rows[0] == 0 and self.rows[1] == 1
         return cells if every else cells[self.rows]
 

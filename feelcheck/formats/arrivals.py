@@ -111,7 +111,13 @@ class Arrivals:
         return len(self._before)
 
     def look(self, now_s: float) -> list[Arrival]:
-        """Return what can be told at this instant of a steady clock; each thing once."""
+        """Return what can be told at this instant of a steady clock; each thing once.
+
+        Parameters
+        ----------
+        now_s : float, s
+            The instant; never before that of the last look.
+        """
         found = []
         for path in _files(self._folder):
             stamp = _stamp(path)

@@ -51,14 +51,32 @@ class ReportPage:
 
     @classmethod
     def of(cls, text: str, making: Making, document: Mapping[str, Any], reader: _Reader) -> ReportPage:
-        """Return a page from its text and what was read in it."""
+        """Return a page from its text and what was read in it.
+
+        Parameters
+        ----------
+        text : str
+            The page as it stands.
+        making : Making
+            What it was made from.
+        document : Mapping[str, Any]
+            The data that it carries.
+        reader : HTMLParser
+            Has read the page: its passages and its voucher.
+        """
         return cls(
             text=text, document=document, making=making, voucher=reader.voucher, passages=tuple(reader.passages),
             pictures=tuple(_PICTURE.findall(text)),
         )  # fmt: skip
 
     def drawn(self, text: str) -> ReportPage:
-        """Return another text of the same page, such as one that was made again."""
+        """Return another text of the same page, such as one that was made again.
+
+        Parameters
+        ----------
+        text : str
+            The other page.
+        """
         return replace(self, text=text, passages=tuple(_read(text).passages), pictures=tuple(_PICTURE.findall(text)))
 
 

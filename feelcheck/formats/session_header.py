@@ -80,6 +80,11 @@ class SessionHeader:
     def read(cls, folder: Path) -> SessionHeader:
         """Return the header of a session folder as it was written.
 
+        Parameters
+        ----------
+        folder : Path
+            The session's.
+
         Raises
         ------
         FormatError
@@ -127,7 +132,13 @@ class SessionHeader:
         }
 
     def write(self, folder: Path) -> None:
-        """Write the header into a session folder, on the disk before it returns; the old one is replaced at once."""
+        """Write the header into a session folder, on the disk before it returns; the old one is replaced at once.
+
+        Parameters
+        ----------
+        folder : Path
+            The session's; it must exist.
+        """
         _put(self.document(), folder)
 
 

@@ -78,7 +78,13 @@ class EventLog:
                 self._write(b"\n")
 
     def add(self, rows: Iterable[SourceEvent]) -> None:
-        """Keep rows for the next flush."""
+        """Keep rows for the next flush.
+
+        Parameters
+        ----------
+        rows : iterable of SourceEvent
+            In the order in which they are to stand in the file.
+        """
         self._rows.extend(rows)
 
     def flush(self) -> None:

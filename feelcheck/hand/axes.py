@@ -85,7 +85,13 @@ class StickReports:
         return t_s[which] + interval_s * slot, self.x_fs[first:last][which], self.y_fs[first:last][which]
 
     def fractions(self, axis: str) -> FloatArray:
-        """Return the fractions of the axis of that stream name."""
+        """Return the fractions of the axis of that stream name.
+
+        Parameters
+        ----------
+        axis : str
+            Stream name of one of the two.
+        """
         return self.x_fs if axis == self.stick.x else self.y_fs
 
 

@@ -32,7 +32,13 @@ class Motion:
     interval_s: float
 
     def speed(self, reach_s: float = FAST_SPAN_S) -> FloatArray:
-        """Return `two_sided_speed` over a reach given in time, at least two reports; shape (n,), steps per report."""
+        """Return `two_sided_speed` over a reach given in time, at least two reports; shape (n,), steps per report.
+
+        Parameters
+        ----------
+        reach_s : float, s
+            Time on either side over which the speed is taken.
+        """
         return two_sided_speed(self.codes, max(2, round(reach_s / self.interval_s)))
 
 

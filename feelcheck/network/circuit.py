@@ -49,13 +49,29 @@ class Piece:
     out: FloatArray
 
     def at(self, t_s: FloatArray, row: FloatArray) -> FloatArray:
-        """Return the voltage that `row` reads, at instants t_s of shape (n,), V."""
+        """Return the voltage that `row` reads, at instants t_s of shape (n,), V.
+
+        Parameters
+        ----------
+        t_s : ndarray, shape (n,), s
+            Instants; those before the start count as the start.
+        row : ndarray, shape (k + 1,)
+            `pin` or `out`.
+        """
         gone = np.maximum(t_s - self.start_s, 0.0)[:, None]
         motions = np.exp(-self.rates * gone) * self.start + _charged(self.rates, gone) * self.inflow
         return np.asarray(motions @ row[:-1] + row[-1])
 
     def volt_seconds(self, end_s: float, row: FloatArray) -> float:
-        """Return the integral of the voltage that `row` reads from the start to an instant, V s."""
+        """Return the integral of the voltage that `row` reads from the start to an instant, V s.
+
+        Parameters
+        ----------
+        end_s : float, s
+            The instant up to which it is taken.
+        row : ndarray, shape (k + 1,)
+            `pin` or `out`.
+        """
         gone = end_s - self.start_s
         once = _charged(self.rates, np.array(gone))
         slow = self.rates * gone < _SLOW
@@ -90,11 +106,23 @@ class Edge:
     end_s: float
 
     def output_v(self, t_s: ArrayLike) -> FloatArray:
-        """Return the output at instants t_s, shape (n,), V."""
+        """Return the output at instants t_s, shape (n,), V.
+
+        Parameters
+        ----------
+        t_s : array-like, shape (n,), s
+            Since the step.
+        """
         return self._read(t_s, pin=False)
 
     def pin_v(self, t_s: ArrayLike) -> FloatArray:
-        """Return the pin at instants t_s, shape (n,), V."""
+        """Return the pin at instants t_s, shape (n,), V.
+
+        Parameters
+        ----------
+        t_s : array-like, shape (n,), s
+            Since the step.
+        """
         return self._read(t_s, pin=True)
 
     def _read(self, t_s: ArrayLike, *, pin: bool) -> FloatArray:
@@ -107,7 +135,13 @@ class Edge:
         return result
 
     def crossing_s(self, share: float) -> float:
-        """Return when the output has made `share` of its way, s."""
+        """Return when the output has made `share` of its way, s.
+
+        Parameters
+        ----------
+        share : float
+            0 before the step, 1 settled.
+        """
         target = self.first_v + share * (self.last_v - self.first_v)
         sign = np.sign(self.last_v - self.first_v)
 

@@ -94,11 +94,25 @@ class PlayedAxis:
         self._held = value
 
     def take(self, t_s: float, value: float) -> None:
-        """Take one report: the signal's value at an instant, in order of time."""
+        """Take one report: the signal's value at an instant, in order of time.
+
+        Parameters
+        ----------
+        t_s : float, s
+            The report's instant; never before that of the last one.
+        value : float
+            In any unit; outputs have the same.
+        """
         self._waiting.append((t_s + self.added.dead_time_s, value))
 
     def at(self, t_s: float) -> float:
-        """Return the output at an instant that is not before one that was asked for already."""
+        """Return the output at an instant that is not before one that was asked for already.
+
+        Parameters
+        ----------
+        t_s : float, s
+            The instant.
+        """
         while self._waiting and self._waiting[0][0] <= t_s:
             self._report(*self._waiting.popleft())
         seen_s = self._last_refresh(t_s)

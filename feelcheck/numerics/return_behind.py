@@ -58,7 +58,13 @@ class Behind:
     lags_s: tuple[float, ...] = (0.0,)
 
     def stretched(self, scale: float) -> Behind:
-        """Return the same form with all times multiplied."""
+        """Return the same form with all times multiplied.
+
+        Parameters
+        ----------
+        scale : float
+            The factor.
+        """
         return Behind(
             poles_s=tuple(scale * tau for tau in self.poles_s),
             back_s=scale * self.back_s,

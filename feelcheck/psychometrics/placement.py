@@ -32,7 +32,15 @@ class Placement(Protocol):
         """Return the added delay of the next trial, s."""
 
     def take(self, level_s: float, right: bool) -> None:
-        """Take one answer."""
+        """Take one answer.
+
+        Parameters
+        ----------
+        level_s : float, s
+            The added delay that was shown.
+        right : bool
+            Whether the answer was correct.
+        """
 
 
 @dataclass(slots=True, kw_only=True)

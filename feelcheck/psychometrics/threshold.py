@@ -52,7 +52,13 @@ class Likelihood:
     weibull: bool = True
 
     def correct(self, levels: FloatArray) -> FloatArray:
-        """Return the probability of a correct answer, shape (levels, A, B, C)."""
+        """Return the probability of a correct answer, shape (levels, A, B, C).
+
+        Parameters
+        ----------
+        levels : ndarray, shape (n,)
+            Levels that were shown, in the unit of the thresholds.
+        """
         level = np.asarray(levels, dtype=float)[:, None, None]
         threshold, shape = self.thresholds[None, :, None], self.shapes[None, None, :]
         if self.weibull:
@@ -62,7 +68,13 @@ class Likelihood:
         return np.asarray(GUESS + (1.0 - GUESS - np.array(LAPSES)) * rise[..., None])
 
     def of(self, seen: Levels) -> FloatArray:
-        """Return the logarithm of the likelihood times the prior, shape (A, B, C)."""
+        """Return the logarithm of the likelihood times the prior, shape (A, B, C).
+
+        Parameters
+        ----------
+        seen : Levels
+            By level how often it was shown and how many answers were right.
+        """
         total = np.array(self.log_prior)
         if seen:
             chance = np.clip(self.correct(np.array(list(seen))), 1e-9, 1 - 1e-9)
@@ -72,7 +84,13 @@ class Likelihood:
         return np.asarray(total)
 
     def profile(self, seen: Levels) -> FloatArray:
-        """Return for each threshold the greatest log-likelihood over shapes and lapses, shape (A,)."""
+        """Return for each threshold the greatest log-likelihood over shapes and lapses, shape (A,).
+
+        Parameters
+        ----------
+        seen : Levels
+            By level how often it was shown and how many answers were right.
+        """
         return np.asarray(self.of(seen).max(axis=(1, 2)))
 
 

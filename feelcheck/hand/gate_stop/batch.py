@@ -47,11 +47,23 @@ class Batch:
         return len(self.angle_rad)
 
     def used_rows(self, g: int) -> NDArray[np.intp]:
-        """Return the rows of a group that have anything to say."""
+        """Return the rows of a group that have anything to say.
+
+        Parameters
+        ----------
+        g : int
+            The group, below `N_GROUPS`.
+        """
         return np.flatnonzero((self.group == g) & np.any(self.weight > 0, axis=1))
 
     def of_flicks(self, flicks: NDArray[np.intp]) -> Batch:
-        """Return only some flicks."""
+        """Return only some flicks.
+
+        Parameters
+        ----------
+        flicks : ndarray of int, shape (n,)
+            Which flicks, in the order in which they will stand.
+        """
         rows = (2 * flicks[:, None] + np.arange(2)).ravel()
         return replace(
             self,

@@ -131,12 +131,24 @@ class Chosen:
         return weighted_spread(ratios, self.gains, doubt=DOUBT, centre=self.between)
 
     def longest_other_s(self, g: int) -> float:
-        """Return the longest smoothing delay of candidates that are not decided against, s; 0 without any."""
+        """Return the longest smoothing delay of candidates that are not decided against, s; 0 without any.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        """
         ratios = [float(ratio[g]) for ratio, gain in zip(self.delay_ratios, self.gains, strict=True) if gain < DECIDED]
         return max(ratios, default=0.0) * float(self.delay_s[g])
 
     def rim_spread(self, g: int) -> float:
-        """Return the relative standard deviation over other motions at the rim that fit about as well."""
+        """Return the relative standard deviation over other motions at the rim that fit about as well.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        """
         rivals = self.best.rivals
         return weighted_spread([float(ratio[g]) for ratio, _ in rivals], [gain / CORRELATION for _, gain in rivals])
 
@@ -171,13 +183,25 @@ class Chosen:
         return replace(others, gains=gains)
 
     def with_another(self, fitted: Callable[[Found], Found]) -> list[Chosen]:
-        """Return the choices of the other candidates that are clearly better than one pole, likeliest first."""
+        """Return the choices of the other candidates that are clearly better than one pole, likeliest first.
+
+        Parameters
+        ----------
+        fitted : callable
+            Returns the fit of all flicks, started from that of a few.
+        """
         others = [f for f in self.tried[1:] if f.fit.shape != self.shape and _clearly_better(f, self.one_pole)]
         ordered = sorted(others, key=lambda found: found.total)
         return [replace(_others(found, self.tried), best=fitted(found)) for found in ordered]
 
     def with_one_pole(self, best: Found) -> Chosen:
-        """Return the choice of one pole, with its fit of all flicks."""
+        """Return the choice of one pole, with its fit of all flicks.
+
+        Parameters
+        ----------
+        best : Found
+            One pole fitted to all flicks.
+        """
         return replace(_others(self.one_pole, self.tried), best=best)
 
 

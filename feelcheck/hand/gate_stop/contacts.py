@@ -83,7 +83,7 @@ class Contacts:
 
         Parameters
         ----------
-        flicks : sequence of ndarray of int
+        flicks : sequence of ndarray of int, shape (n,)
             The flicks of each group.
         groups : sequence of int
             The groups.

@@ -60,11 +60,23 @@ class Released:
     u_late: FloatArray
 
     def tells(self, g: int) -> bool:
-        """Tell whether the returns say anything of an axis and direction."""
+        """Tell whether the returns say anything of an axis and direction.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        """
         return bool(np.isfinite(self.log_ratio[g]))
 
     def terms(self, g: int) -> dict[str, float]:
-        """Return the standard uncertainties of the logarithm by words; letting go counts where it would explain it."""
+        """Return the standard uncertainties of the logarithm by words; letting go counts where it would explain it.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        """
         return {
             SCATTER: float(self.u_scatter[g]),
             MISFIT_SHARE.sets: float(self.u_misfit[g]),
@@ -77,7 +89,13 @@ class Released:
         return float(np.nanmedian(self.log_ratio))
 
     def u_of_limit(self, g: int) -> float:
-        """Return the standard uncertainty of the logarithm without what can only make it too long."""
+        """Return the standard uncertainty of the logarithm without what can only make it too long.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        """
         return math.hypot(float(self.u_scatter[g]), float(self.u_misfit[g]))
 
 

@@ -71,7 +71,13 @@ class Family:
     quick_share: float = 0.5
 
     def undo(self, delay: float) -> tuple[tuple[float, ...], int]:
-        """Return poles in reports and the length of the average of the member with a delay in reports."""
+        """Return poles in reports and the length of the average of the member with a delay in reports.
+
+        Parameters
+        ----------
+        delay : float
+            Smoothing delay in report intervals.
+        """
         if self.name == "average":
             return (), max(1, round(2 * delay + 1))
         if self.name == "two_pole":
@@ -115,7 +121,13 @@ class StickBrackets:
         return np.where(np.isfinite(self.middle_s), self.middle_s, float(np.median(told)) if told.size else START_S)
 
     def of(self, g: int) -> RimBracket:
-        """Return one axis and direction as a result."""
+        """Return one axis and direction as a result.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        """
         high = float(self.high_s[g])
         low = float(self.low_s[g])
         return RimBracket(
@@ -123,7 +135,15 @@ class StickBrackets:
         )
 
     def holds(self, g: int, delay_s: float) -> bool:
-        """Tell whether a smoothing delay of this family lies inside."""
+        """Tell whether a smoothing delay of this family lies inside.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        delay_s : float, s
+            The smoothing delay in question.
+        """
         return bool(self.low_s[g] <= delay_s <= self.high_s[g])
 
 

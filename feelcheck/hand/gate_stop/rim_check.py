@@ -80,6 +80,13 @@ class Wall:
 
         The lower one is that of one pole where that is lower, the upper one at least the longest delay of candidates
         that fit about as well: what was chosen may be the wrong family.
+
+        Parameters
+        ----------
+        g : int
+            The group.
+        longest_other_s : float, s
+            The longest delay of candidates that are not decided against; 0 without any.
         """
         low_s = float(min(self.brackets.low_s[g], self.one_pole.low_s[g]))
         high_s = max(float(self.brackets.high_s[g]), longest_other_s)

@@ -73,7 +73,13 @@ class Rim:
     outward: FloatArray
 
     def usual(self, n_flicks: int) -> Rim:
-        """Return for so many flicks what is expected of the one that is most like the others."""
+        """Return for so many flicks what is expected of the one that is most like the others.
+
+        Parameters
+        ----------
+        n_flicks : int
+            How many flicks it is wanted for.
+        """
         k = int(np.argmin(np.abs(self.outward - np.median(self.outward, axis=0)).sum(axis=1)))
         shape = (n_flicks, N_MOTION, N_MOTION)
         return Rim(
@@ -133,13 +139,27 @@ class Options:
 
     @classmethod
     def of(cls, mean: FloatArray, precision: FloatArray) -> Options:
-        """Return options with their products worked out."""
+        """Return options with their products worked out.
+
+        Parameters
+        ----------
+        mean : ndarray, shape (..., N_MOTION)
+            Expected motions.
+        precision : ndarray, shape (..., N_MOTION, N_MOTION)
+            Inverse covariances.
+        """
         pull = np.matmul(precision, mean[..., None])[..., 0]
         constant = np.sum(mean * pull, axis=-1) - np.linalg.slogdet(precision)[1]
         return cls(mean=mean, precision=precision, pull=pull, constant=np.asarray(constant))
 
     def at(self, *index: Any) -> Options:
-        """Return some of them, as numpy indexes."""
+        """Return some of them, as numpy indexes.
+
+        Parameters
+        ----------
+        *index : int, slice or ndarray
+            Into the leading axes.
+        """
         return Options(
             mean=self.mean[index], precision=self.precision[index], pull=self.pull[index], constant=self.constant[index]
         )

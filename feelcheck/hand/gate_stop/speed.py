@@ -40,7 +40,13 @@ class SpeedLaw:
     fast: Estimate | None = None
 
     def estimates(self, caveats: tuple[Caveat, ...]) -> list[Estimate]:
-        """Return the time constants at both ends, with the remarks."""
+        """Return the time constants at both ends, with the remarks.
+
+        Parameters
+        ----------
+        caveats : tuple of Caveat
+            Remarks that hold for every flick.
+        """
         return [e.with_caveats(DEPENDS_ON_SPEED, *caveats) for e in (self.slow, self.fast) if e is not None]
 
 

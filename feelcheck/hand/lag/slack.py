@@ -61,7 +61,13 @@ class PlayOffsets:
     sprung: FloatArray
 
     def rows(self, places: Sequence[int]) -> FloatArray:
-        """Return the offsets for these places among the diameters, shape (2 p + 1, n)."""
+        """Return the offsets for these places among the diameters, shape (2 p + 1, n).
+
+        Parameters
+        ----------
+        places : sequence of int
+            Places among the diameters; of a sprung stick the first alone is taken.
+        """
         wanted = list(places)
         return np.vstack([self.dragged[0, wanted], self.dragged[1, wanted], self.sprung[wanted[:1]]])
 

@@ -23,7 +23,13 @@ class Seen:
     values: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
 
     def add(self, rows: Iterable[SourceEvent]) -> None:
-        """Take in rows of a session."""
+        """Take in rows of a session.
+
+        Parameters
+        ----------
+        rows : iterable of SourceEvent
+            Of one pad, in order of time.
+        """
         for t_lo_ns, t_hi_ns, kind, name, value in rows:
             if kind == "axis":
                 self.values[name].append(value)

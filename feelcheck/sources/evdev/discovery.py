@@ -64,7 +64,13 @@ class Node:
     readable: bool = True
 
     def same_device(self, other: Node) -> bool:
-        """Return whether both are the same model with the same serial text."""
+        """Return whether both are the same model with the same serial text.
+
+        Parameters
+        ----------
+        other : Node
+            Found earlier or later, at whatever path.
+        """
         return (self.name, self.serial, self.numbers) == (other.name, other.serial, other.numbers)
 
     @property

@@ -45,7 +45,13 @@ class Port(Protocol):
     smoothing: dict[str, Smoothing]
 
     def read(self, wait_s: float) -> list[Packet]:
-        """Return what has come, after waiting no longer than that; raises OSError where the device is gone."""
+        """Return what has come, after waiting no longer than that; raises OSError where the device is gone.
+
+        Parameters
+        ----------
+        wait_s : float, s
+            How long to wait for the first packet.
+        """
 
     def state(self) -> tuple[dict[int, int], frozenset[int]]:
         """Return the present value of each axis by its code, and the codes of the buttons that are held."""

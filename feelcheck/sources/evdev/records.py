@@ -77,7 +77,13 @@ class PacketSplitter:
         self._dropped = False
 
     def feed(self, data: bytes) -> list[Packet]:
-        """Return the packets that `data` completes."""
+        """Return the packets that `data` completes.
+
+        Parameters
+        ----------
+        data : bytes
+            As read from the device; it may end inside a record.
+        """
         self._bytes += data
         whole = len(self._bytes) // self._dtype.itemsize
         records = np.frombuffer(self._bytes, self._dtype, whole).tolist()

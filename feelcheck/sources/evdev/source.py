@@ -230,7 +230,13 @@ class PacketRows:
         return self._lost_ns > 0
 
     def translate(self, packets: Iterable[Packet]) -> list[SourceEvent]:
-        """Return the rows of some packets."""
+        """Return the rows of some packets.
+
+        Parameters
+        ----------
+        packets : iterable of Packet
+            In the order in which they were read.
+        """
         rows: list[SourceEvent] = []
         for packet in packets:
             if packet.dropped:
@@ -269,13 +275,33 @@ class PacketRows:
         return sum(_HAT_BITS.get((axis, (value > 0) - (value < 0)), 0) for axis, value in parts)
 
     def begin(self, now_ns: int, axes: dict[int, int], held: frozenset[int]) -> list[SourceEvent]:
-        """Return a row for every axis, and one for every button that is held, as they stand at the start."""
+        """Return a row for every axis, and one for every button that is held, as they stand at the start.
+
+        Parameters
+        ----------
+        now_ns : int, ns
+            When they were read, on the kernel's clock.
+        axes : dict of int to int
+            Value of each axis and hat by its code.
+        held : frozenset of int
+            Codes of the buttons that are held.
+        """
         self._axes, self._held, self._lost_ns = {}, {}, 0
         self.last_ns = now_ns // 1000 * 1000
         return self._differing(self.last_ns, self.last_ns, axes, held)
 
     def settle(self, now_ns: int, axes: dict[int, int], held: frozenset[int]) -> list[SourceEvent]:
-        """Return rows for what changed unseen while events were lost."""
+        """Return rows for what changed unseen while events were lost.
+
+        Parameters
+        ----------
+        now_ns : int, ns
+            When they were read, on the kernel's clock.
+        axes : dict of int to int
+            Value of each axis and hat by its code.
+        held : frozenset of int
+            Codes of the buttons that are held.
+        """
         lo_ns, self._lost_ns = self._lost_ns, 0
         return self._differing(lo_ns, now_ns // 1000 * 1000, axes, held)
 

@@ -59,7 +59,13 @@ class LivePlayer:
         self._thread = threading.Thread(target=self._live, name="person", daemon=True)
 
     def start(self, start_ns: int) -> None:
-        """Let the person live from an instant on the host's clock on."""
+        """Let the person live from an instant on the host's clock on.
+
+        Parameters
+        ----------
+        start_ns : int, ns
+            The person's instant 0.
+        """
         self.start_ns = start_ns
         sys.setswitchinterval(_SWITCH_S)
         self._thread.start()
@@ -75,7 +81,13 @@ class LivePlayer:
             self._thread.join()
 
     def due(self, now_ns: int) -> Iterator[list[Change]]:
-        """Yield the reports up to an instant that were not played yet and change something."""
+        """Yield the reports up to an instant that were not played yet and change something.
+
+        Parameters
+        ----------
+        now_ns : int, ns
+            On the host's clock.
+        """
         if self.start_ns is None:
             return
         elapsed_ns = now_ns - self.start_ns

@@ -58,7 +58,15 @@ class PadRows:
         self._buttons = dict(enumerate(button_names))
 
     def translate(self, events: Sequence[SdlEvent], t_lo_ns: int, t_hi_ns: int) -> Translated:
-        """Return the rows of one poll, bracketed by the start of the poll before and the end of this one."""
+        """Return the rows of one poll, bracketed by the start of the poll before and the end of this one.
+
+        Parameters
+        ----------
+        events : sequence of SdlEvent
+            As they were drained in this poll.
+        t_lo_ns, t_hi_ns : int, ns
+            The bracket, on the recording's clock.
+        """
         out, lost = Translated(), list[SourceEvent]()
         for kind, _, which, index, state, value in events:
             if kind == DEVICE_ADDED:

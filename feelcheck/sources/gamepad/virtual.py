@@ -146,7 +146,13 @@ class RunPlayer:
         self._next = 0
 
     def due(self, now_ns: int) -> Iterator[list[Change]]:
-        """Yield the reports up to an instant that were not played yet."""
+        """Yield the reports up to an instant that were not played yet.
+
+        Parameters
+        ----------
+        now_ns : int, ns
+            On the host's clock.
+        """
         if self.start_ns is None:
             return
         elapsed_ns = now_ns - self.start_ns

@@ -40,7 +40,13 @@ class Network:
 
     @classmethod
     def one_pole(cls, rising_s: float, falling_s: float | None = None) -> Network:
-        """Return one pole, the same both ways unless told otherwise."""
+        """Return one pole, the same both ways unless told otherwise.
+
+        Parameters
+        ----------
+        rising_s, falling_s : float, s
+            Time constants of the output's two ways; alike if the second is not given.
+        """
         return cls(poles_s=((rising_s, rising_s if falling_s is None else falling_s),))
 
 

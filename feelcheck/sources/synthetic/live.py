@@ -81,7 +81,15 @@ class LivePerson:
         return float((self._from + self._paths[0].shape[1]) * STEP_S)
 
     def hear(self, t_s: float, step: Step) -> Stretch:
-        """Take a request shown at t_s (s) and return what the pad sends from the reaction to it on."""
+        """Take a request shown at t_s (s) and return what the pad sends from the reaction to it on.
+
+        Parameters
+        ----------
+        t_s : float, s
+            When the request was shown.
+        step : Step
+            What is asked.
+        """
         moves = [self._planned(step, stick, t_s) for stick in self.world.sticks]
         starts = [move.start_s for move in moves if move is not None and move.kind != "press"]
         begin = math.ceil(min(starts, default=t_s) / STEP_S)

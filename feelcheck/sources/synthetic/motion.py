@@ -117,12 +117,26 @@ class Stage:
         self.rests: list[tuple[float, float]] = []
 
     def note_rest(self, start_s: float, end_s: float) -> None:
-        """Note a stretch in which nobody touches the stick."""
+        """Note a stretch in which nobody touches the stick.
+
+        Parameters
+        ----------
+        start_s, end_s : float, s
+            Its ends; an empty one is not noted.
+        """
         if end_s > start_s:
             self.rests.append((start_s, end_s))
 
     def carry_out(self, move: Move, n: int) -> FloatArray:
-        """Return where a movement leads from `here`, shape (2, n) on the fine grid, in throws."""
+        """Return where a movement leads from `here`, shape (2, n) on the fine grid, in throws.
+
+        Parameters
+        ----------
+        move : Move
+            What the thumb does.
+        n : int
+            Steps of the fine grid.
+        """
         if move.kind == "release":
             return self._let_go(move, n)
         self.held = True

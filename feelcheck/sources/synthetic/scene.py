@@ -75,15 +75,33 @@ class World:
         return tuple(f"{stick}_{axis}" for stick in self.sticks for axis in "xy")
 
     def sensor_of(self, axis: str) -> Sensor:
-        """Return the sensor of one axis."""
+        """Return the sensor of one axis.
+
+        Parameters
+        ----------
+        axis : str
+            Such as ``"left_x"``.
+        """
         return self.axes.get(axis, AxisParts()).sensor or self.sensor
 
     def network_of(self, axis: str) -> Network:
-        """Return the output network of one axis."""
+        """Return the output network of one axis.
+
+        Parameters
+        ----------
+        axis : str
+            Such as ``"left_x"``.
+        """
         return self.axes.get(axis, AxisParts()).network or self.network
 
     def converter_of(self, axis: str) -> Converter:
-        """Return the converter of one axis."""
+        """Return the converter of one axis.
+
+        Parameters
+        ----------
+        axis : str
+            Such as ``"left_x"``.
+        """
         return self.axes.get(axis, AxisParts()).converter or self.converter
 
     @property

@@ -56,13 +56,29 @@ class Linear:
 
     @classmethod
     def pole(cls, tau_s: float, direct: float = 0.0) -> Linear:
-        """Return a pole of unit gain, a share of the input passed on directly (a zero at direct times tau)."""
+        """Return a pole of unit gain, a share of the input passed on directly (a zero at direct times tau).
+
+        Parameters
+        ----------
+        tau_s : float, s
+            The time constant.
+        direct : float
+            The share of the input.
+        """
         rate = 1.0 / tau_s
         return cls(a=np.array([[-rate]]), b=np.array([rate]), c=np.array([1.0 - direct]), d=direct)
 
     @classmethod
     def ladder(cls, r1: float, c1: float, r2: float, c2: float) -> Linear:
-        """Return two resistors and capacitors that load each other."""
+        """Return two resistors and capacitors that load each other.
+
+        Parameters
+        ----------
+        r1, r2 : float, ohm
+            The first and the second resistor.
+        c1, c2 : float, F
+            The capacitor behind each.
+        """
         a = np.array([[-(1 / r1 + 1 / r2) / c1, 1 / (r2 * c1)], [1 / (r2 * c2), -1 / (r2 * c2)]])
         return cls(a=a, b=np.array([1 / (r1 * c1), 0.0]), c=np.array([0.0, 1.0]))
 

@@ -44,7 +44,13 @@ class HandLog:
     on_change: bool = False
 
     def write_csv(self, path: Path) -> None:
-        """Write the rows as a plain table with a time column in microseconds."""
+        """Write the rows as a plain table with a time column in microseconds.
+
+        Parameters
+        ----------
+        path : Path
+            The file; an older one is replaced.
+        """
         table = np.column_stack([np.rint(self.t_s * 1e6).astype(np.int64), self.x, self.y])
         np.savetxt(path, table, fmt="%d", delimiter=",", header="time_us,x,y", comments="")
 

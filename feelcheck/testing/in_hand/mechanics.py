@@ -27,7 +27,13 @@ class Wall:
 
     @classmethod
     def of(cls, gate: Gate) -> Wall:
-        """Return the wall of a gate."""
+        """Return the wall of a gate.
+
+        Parameters
+        ----------
+        gate : Gate
+            Its shape.
+        """
         if gate.shape == "round":
             return cls(gate=gate, normals=None, distance=1.0)
         octagon = gate.shape == "octagon"
@@ -36,7 +42,13 @@ class Wall:
         return cls(gate=gate, normals=np.exp(1j * angles)[:, None], distance=distance)
 
     def depth(self, place: Plane) -> tuple[FloatArray, Plane]:
-        """Return how deep places are in each side and the unit normals there, shape (sides, n)."""
+        """Return how deep places are in each side and the unit normals there, shape (sides, n).
+
+        Parameters
+        ----------
+        place : ndarray of complex, shape (n,)
+            Places of the stick, the gate's radius as the unit.
+        """
         if self.normals is not None:
             return np.real(place * np.conj(self.normals)) - self.distance, self.normals
         radius = np.abs(place) + 1e-12

@@ -49,11 +49,27 @@ class TiedWorld:
     link: Link = "dragged"
 
     def delay_s(self, axis: str, direction: str) -> float:
-        """Return how much later the second stick is than the first, s."""
+        """Return how much later the second stick is than the first, s.
+
+        Parameters
+        ----------
+        axis : {"x", "y"}
+            The axis.
+        direction : {"rising", "falling"}
+            Which way its code goes.
+        """
         return self.dead_time_s + self.smoothing_s(axis, direction)
 
     def smoothing_s(self, axis: str, direction: str) -> float:
-        """Return how much more the second stick's electronics smooth, s."""
+        """Return how much more the second stick's electronics smooth, s.
+
+        Parameters
+        ----------
+        axis : {"x", "y"}
+            The axis.
+        direction : {"rising", "falling"}
+            Which way its code goes.
+        """
         own = sum(pair[direction == "falling"] for pair in self.poles_s)
         return own - sum(self.hand.poles_s(axis, direction))
 

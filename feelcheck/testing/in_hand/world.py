@@ -102,6 +102,11 @@ class Gate:
     def radius(self, direction_deg: float) -> float:
         """Return how far the gate lets a stick go in a direction, without notches.
 
+        Parameters
+        ----------
+        direction_deg : float, deg
+            Counter-clockwise from right.
+
         Examples
         --------
         >>> [round(Gate(shape=shape).radius(45.0), 3) for shape in ("round", "octagon", "square")]
@@ -251,16 +256,40 @@ class HandWorld:
     host: Host = field(default_factory=Host)
 
     def poles_s(self, axis: str, direction: str) -> tuple[float, ...]:
-        """Return the time constants of an axis (``"x"``, ``"y"``) going ``"rising"`` or ``"falling"``, s."""
+        """Return the time constants of an axis (``"x"``, ``"y"``) going ``"rising"`` or ``"falling"``, s.
+
+        Parameters
+        ----------
+        axis : {"x", "y"}
+            The axis.
+        direction : {"rising", "falling"}
+            Which way its code goes.
+        """
         pairs = self.poles_x_s if axis == "x" else self.poles_y_s
         return tuple(pair[direction == "falling"] for pair in pairs)
 
     def smoothing_delay_s(self, axis: str, direction: str) -> float:
-        """Return the mean delay of poles and firmware filters, s."""
+        """Return the mean delay of poles and firmware filters, s.
+
+        Parameters
+        ----------
+        axis : {"x", "y"}
+            The axis.
+        direction : {"rising", "falling"}
+            Which way its code goes.
+        """
         of_stages = sum(stage.delay_updates for stage in self.firmware.stages) * self.firmware.update_s
         return sum(self.poles_s(axis, direction)) + of_stages
 
     def time_constant_s(self, axis: str, direction: str) -> float | None:
-        """Return the slowest pole, a recursion counted by its mean delay; None where there is none."""
+        """Return the slowest pole, a recursion counted by its mean delay; None where there is none.
+
+        Parameters
+        ----------
+        axis : {"x", "y"}
+            The axis.
+        direction : {"rising", "falling"}
+            Which way its code goes.
+        """
         recursions = [s.delay_updates * self.firmware.update_s for s in self.firmware.stages if s.kind == "recursive"]
         return max((*self.poles_s(axis, direction), *recursions), default=None)
