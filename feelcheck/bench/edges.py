@@ -141,6 +141,7 @@ def _pivots(y: FloatArray, threshold: float) -> list[int]:
     """Indices of alternating extremes whose excursions reach the threshold."""
     low = high = 0
     pivots: list[int] = []
+    # 1 upwards, -1 downwards, 0 while that is open: until then both extremes are followed.
     way = 0
     values = y.tolist()
     for k, value in enumerate(values):

@@ -195,6 +195,7 @@ def _slowest(found: DirectionFits) -> Estimate:
         why = "BENT" if _hardly_bent(found) else "VAGUE"
         return Estimate.at_least(name, tau * float(np.exp(-NORMAL_95 * u / tau)), unit="s", n=n).because(why)
     spec = found.fits[0].spec
+    # A remark times a truth value is there or is not.
     besides = (DRIFT,) * spec.drift + (HUM,) * (spec.hum_hz > 0) + (TAIL,) * found.fits[0].has_tail
     besides += (AC_COUPLED,) * spec.coupled
     besides += (TWO_WAYS if spec.n_shape == 2 else AT_ONCE,) * (spec.zero and not found.fits[0].has_tail)

@@ -89,6 +89,7 @@ def starts_of(spec: ModelSpec, window: EdgeWindow, scale: float, near: Point | N
 
 
 def _shape_starts(spec: ModelSpec, window: EdgeWindow, near: Point | None) -> Iterable[list[float]]:
+    # 10 to 90 % of one pole takes ln 9 = 2.2 time constants; everything here is a logarithm of seconds.
     rough = np.log(max(window.duration_s, 2 * window.interval_s) / 2.2)
     if spec.shape in ("none", "average"):
         return [[]] if spec.shape == "none" else [[rough + shift] for shift in (0.3, 0.7, 1.0, 1.4)]

@@ -284,6 +284,7 @@ class Rim:
         radii = _bridged([median(r for r, _ in inside) if inside else None for inside in found])
         if not radii or min(radii) < _MIN_ROUNDNESS * max(radii):
             return False
+        # A turn that was slack in places takes nothing from a rim that was reached before.
         self._radius = [max(new, old) for new, old in zip(radii, self._radius or radii, strict=True)]
         for k, inside in enumerate(found):
             if inside:

@@ -141,6 +141,7 @@ def reports_errors(command: Callable[P, R]) -> Callable[P, R]:
             remark(f"{ended.who}.")
             raise typer.Exit(ended.exit_code) from None
         except BrokenPipeError:
+            # Who read the output is gone (a pager, head); without stderr Python keeps silent about it at its end, too.
             sys.stderr.close()
             raise typer.Exit(0) from None
         except OSError as error:

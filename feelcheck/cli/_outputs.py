@@ -103,6 +103,7 @@ def _paths(value: object) -> Iterator[Path]:
         for one in value:
             yield from _paths(one)
     elif isinstance(value, str | Path) and str(value):
+        # A file may have the mark in its own name, so the whole word is looked up as well.
         for name in (str(value), str(value).rpartition(STATE_MARK)[0]):
             if name and "\0" not in name and _there(Path(name)):
                 yield Path(name)

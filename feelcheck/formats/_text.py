@@ -219,6 +219,7 @@ def _text_encoding(path: Path, n_bytes: int) -> str:
             head = stream.read(HEAD_BYTES)
             samples = [head]
             for k in range(1, N_SAMPLES + 1):
+                # A multiple of four bytes cuts no character of UTF-16 or UTF-32.
                 start = (n_bytes * k // (N_SAMPLES + 1)) // 4 * 4
                 if start > HEAD_BYTES:
                     stream.seek(start)
@@ -227,6 +228,7 @@ def _text_encoding(path: Path, n_bytes: int) -> str:
         raise _refusal(path, "The file cannot be read.", {"reason": problem.strerror}, "Check it.") from problem
     encoding = _wide_encoding(head)
     for magic, kind in _CONTAINERS:
+        # A text may begin with the letters BM, GIF8 or BZh; a picture holds more than letters.
         if head.startswith(magic) and (b"\0" in head or kind != "a picture" or not head.isascii()):
             raise _refusal(path, "A log or capture must be delimited text.", {"got": kind})
     if encoding not in ("", "utf-8"):

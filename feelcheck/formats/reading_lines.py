@@ -143,6 +143,7 @@ def _said(text: str) -> tuple[list[_Edge], float | None, float | None]:
         if not line.strip() or line.lstrip().startswith("#"):
             continue
         statements = list(_STATEMENT.finditer(line))
+        # A line without an equals sign is a heading: it names the direction of those that follow.
         direction = _direction(line) or direction if not statements else direction
         if not statements and _direction(line) is None:
             raise FormatError("A reading is a name, an equals sign, a number and a unit.", {"got": _short(line)}, NEXT)
@@ -163,6 +164,7 @@ def _said(text: str) -> tuple[list[_Edge], float | None, float | None]:
                 continue
             if not kind or direction is None:
                 raise FormatError("A reading names its edge and what was read.", {"got": _short(match[0])}, NEXT)
+            # What was read of this edge already belongs to the next one.
             if not edges or edges[-1].direction != direction or kind in edges[-1].values:
                 edges.append(_Edge(direction=direction))
             edges[-1].values[kind] = value

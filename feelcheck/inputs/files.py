@@ -35,6 +35,7 @@ def file_bytes(path: Path, *, most: int = DOCUMENT_BYTES, error: type[FeelcheckE
         Of the kind asked for, if it is a folder, a pipe or a device, is too big, or cannot be read.
     """
     try:
+        # Without O_NONBLOCK opening a pipe waits until somebody writes into it.
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         with os.fdopen(handle, "rb") as stream:
             status = os.fstat(stream.fileno())
@@ -48,6 +49,7 @@ def file_bytes(path: Path, *, most: int = DOCUMENT_BYTES, error: type[FeelcheckE
             return stream.read(status.st_size)
     except FileNotFoundError:
         raise
+    # Errors of the tool's own are ValueErrors or OSErrors, too: they pass as they are.
     except ValueError as problem:
         raise (
             problem

@@ -194,6 +194,7 @@ def _check_inputs(target: Path, inputs: Iterable[Path]) -> None:
 
 
 def _check_replaceable(target: Path, form: Form, *, overwrite: bool) -> None:
+    # A large table may be a folder of Parquet files.
     if target.is_dir() and form.in_parts and all(_is_part(path, form) for path in target.iterdir()):
         return
     if target.is_dir():
@@ -202,6 +203,7 @@ def _check_replaceable(target: Path, form: Form, *, overwrite: bool) -> None:
         raise _never(form, target, "no plain file")
     if not os.access(target, os.W_OK):
         raise _never(form, target, "a file that is protected against writing")
+    # These hold a mark inside; a CSV has no place for one, so a page vouches for it or it takes --overwrite.
     if target.suffix.lower() in MARKED:
         made = form_made(target)
         if made != form.name:

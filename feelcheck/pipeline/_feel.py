@@ -75,6 +75,7 @@ def used_responses(specimen: Specimen) -> tuple[UsedResponse, ...]:
             found[bench.axis] = _from_bench(specimen, bench.axis, bench.directions)
     for axis in _axes(specimen.hand):
         response = _from_hand(specimen.hand, axis, specimen.state)
+        # What was recorded in the hand stands before the bench, unless it tells no value.
         if response.rising.value is not None or axis not in found:
             found[axis] = response
     if not found:

@@ -76,6 +76,7 @@ def _added(result: HandResult, others: Sequence[GuardedMetric]) -> Mapping[str, 
     """Return which quantities in a result are other packages', and whose."""
     extras = [result.timing.extra, result.release]
     extras += [part.extra for axis in result.axes.values() for part in (axis, axis.rising, axis.falling)]
+    # By identity: another package may find the very number that a built-in metric found.
     standing = {id(estimate) for extra in extras for estimate in extra.values()}
     found = [(finding.estimate, other.package) for other in others for finding in other.findings]
     return MappingProxyType({estimate.quantity: whose for estimate, whose in found if id(estimate) in standing})

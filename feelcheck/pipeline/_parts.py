@@ -328,6 +328,7 @@ def _parts_in_state(specimen: Specimen) -> list[Part]:
             for position, value in state.changes.items():
                 if position in changed:
                     changed[position] = _changed(changed[position], value)
+        # States stand in order of time: what follows was not done yet.
         if state.name == specimen.state:
             break
     return list(changed.values())

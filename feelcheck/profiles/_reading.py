@@ -171,6 +171,7 @@ def _fits(value: Any, hint: Any) -> bool:
         return isinstance(value, tuple) and all(_fits(one, inner[0]) for one in value)
     if origin is Mapping:
         return isinstance(value, Mapping) and all(_fits(one, inner[1]) for one in value.values())
+    # To Python a truth value is a whole number; in a record it is none.
     if isinstance(value, bool):
         return hint is bool
     return isinstance(value, int | float if hint is float else hint)

@@ -207,6 +207,7 @@ def _slower(by_s: float, ways: Slowness) -> Callable[[AddedResponse], AddedRespo
         falling = _longer(added.falling_poles_s, by_s)
         rising = _longer(added.rising_poles_s, by_s) if ways == "both" else added.rising_poles_s
         if len(rising) != len(falling):
+            # Both ways have equally many poles; one of 10 us stands in for none.
             rising = rising or (1e-5,)
         return replace(added, rising_poles_s=rising, falling_poles_s=falling)
 

@@ -243,6 +243,7 @@ def _turn(
     message = child.listen(TURN_S)
     if message is not None and "done" in message:
         raise SourceError("The pad's recording ended by itself.", {}, "Begin again; what was answered is kept.")
+    # The child writes rows to the session and hands over none: they are read from its file, as anyone could.
     for row in tail.new():
         course.row(row)
         if row[1] == "axis":

@@ -48,6 +48,7 @@ def feel_text(results: Sequence[FeelResult], *, full: bool = False) -> str:
     if len(results) == 1:
         tables = [_table((axis,), results, remarks, full=full) for axis in results[0].axes]
     farthest = max(results, key=lambda result: abs((result.difference and result.difference.value) or 0.0))
+    # A list times a truth value is there or is not.
     notes = [_published(result) for result in (results if full else (farthest,))] + [_tremor(results)] * full
     for result in results:
         remarks.marks(result.caveats)

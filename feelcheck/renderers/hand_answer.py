@@ -79,6 +79,7 @@ def _asymmetry(result: HandResult) -> str:
     for name, axis in result.axes.items():
         low, high = coverage_interval(axis.asymmetry)
         if axis.asymmetry.is_ok and low is not None and high is not None:
+            # Surely apart, and perhaps by as much as matters.
             if low > 1 and high > 1 + SMALLEST_ASYMMETRY:
                 slower.append(f"{format_brief(axis.asymmetry)} times on {name}")
             elif high < 1 and low < 1 - SMALLEST_ASYMMETRY:

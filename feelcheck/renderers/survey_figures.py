@@ -51,6 +51,7 @@ def _draw_population(ax: Axes, of: PopulationQuantity, words: str) -> None:
     half = NORMAL_95 * factor * np.array([stick.u or 0.0 for stick in known])
     bounded = factor * np.sort([stick.at_most for stick in of.sticks if stick.at_most is not None])
     n = len(of.sticks)
+    # Sticks with a bound from above lie below all values; each stands in the middle of its step (k + 1/2 of n).
     share = 100 * (np.arange(values.size) + 0.5 + bounded.size) / n
     ax.errorbar(
         values, share, xerr=half, fmt="o", markersize=3, color=LANES[0]["color"], elinewidth=0.7, label="stick, 95 %"

@@ -176,6 +176,7 @@ def fit(
     damping = 1e-3
     for _ in range(n_steps):
         new = look(*_step(batch, here, damping))
+        # Contacts trade with time constants: settled at the new ones, a step that seemed to fail may be a good one.
         if new.total > here.total:
             settled_s, _ = settle_contacts(batch, shape, here.contact, new.tau, prior, 2)
             new = look(settled_s, new.tau)

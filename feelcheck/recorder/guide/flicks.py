@@ -81,6 +81,7 @@ class FlickJudge(MotionJudge):
         out, _ = self.stick.polar(sample)
         if self._begin_s is None and out > AWAY:
             self._begin_s = sample.t_s
+        # The way begins at the last sample near the centre, however long the stick rested there.
         if out <= 0.2 and self._begin_s is None:
             self._way.clear()
         self._way.append((sample.t_s, out))

@@ -123,6 +123,7 @@ def glance_rows(report: Report) -> list[Glance]:
     polarity = {(p.specimen, axis): sign for p in report.profiles for axis, sign in p.polarity.items()}
     for link in report.links:
         _add_link(row(link.specimen, link.axis), link, polarity.get((base_of(link.specimen), link.axis), 1))
+    # What the comparison pooled stands; single sessions fill what is left.
     for specimen, axis, direction, delay in _compared(report):
         row(specimen, axis).hand.setdefault(direction, delay)
     for specimen, axis, delays in _recorded(report.hand):

@@ -376,6 +376,7 @@ class SvgAxes:
     def set_yscale(self, _: str) -> None:
         """Make it logarithmic upwards."""
         self.log["y"] = True
+        # Counts begin at 0, which a logarithm has no place for: from 0.7 on a single one can be seen.
         self.limits["y"] = (0.7, self.limits["y"][1] * 1.5) if self.limits["y"] is not None else None
 
     def set_xticks(self, ticks: Sequence[float], words: Sequence[str] | None = None) -> None:

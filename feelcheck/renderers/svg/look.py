@@ -142,6 +142,7 @@ def n_ticks(length_pt: float, room_pt: float) -> int:
 def _share(values: FloatArray, limits: tuple[float, float], *, log: bool) -> FloatArray:
     low, high = limits
     if log:
+        # What has no logarithm lies far outside and is cut off there.
         low, high, values = np.log(low), np.log(high), np.log(np.maximum(values, 1e-3 * low))
     return (values - low) / ((high - low) or 1.0)
 

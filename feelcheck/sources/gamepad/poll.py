@@ -48,6 +48,7 @@ def brackets(poll: Callable[[], T], *, low_power: bool, since_ns: int | None = N
         start_ns = now()
         found = poll()
         yield before_ns, now(), found
+        # What comes while a poll runs may be found by the next one, so that bracket begins where this poll began.
         before_ns = start_ns
         if low_power:
             if found or not rests:
