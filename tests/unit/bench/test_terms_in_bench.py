@@ -34,12 +34,20 @@ from feelcheck.bench.pooling import (
     pool,
     start_terms,
 )
-from feelcheck.bench.report import level_extra
+from feelcheck.bench.report import _settled_fraction, _transition_as_read, level_extra
 from feelcheck.bench.response_models import ModelSpec, separable_model
-from feelcheck.bench.response_times import _u_between_samples, pole_estimates, second_order_extra, time_constant
+from feelcheck.bench.response_times import (
+    _between_samples,
+    _bounded,
+    _u_between_samples,
+    _u_slowest,
+    pole_estimates,
+    second_order_extra,
+    time_constant,
+)
 from feelcheck.bench.transfer import edge_sensitivity
 from feelcheck.bench.windows import EdgeWindow, _u_drive_delay
-from feelcheck.model import Estimate, FloatArray
+from feelcheck.model import Estimate, FloatArray, Status
 from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 from feelcheck.numerics.separable import jacobian
 
@@ -203,6 +211,32 @@ def test_what_noise_hides_of_a_smoothing_is_in_its_bound() -> None:
     assert smoothing.bound > 1.9 * own
 
 
+def seen_for(span_s: float, **more: Any) -> DirectionFits:
+    """The same edges as if they had been seen for so long."""
+    shown = np.linspace(0.0, span_s, T.size)
+    return direction(*(replace(fit, window=replace(fit.window, t_s=shown, **more)) for fit in ONE_POLE.fits))
+
+
+@pytest.mark.parametrize(("u_s", "floor_s"), [(0.02, 0.05 * math.exp(-1.96 * 0.4)), (0.2, 0.005)])
+def test_a_pole_longer_than_what_was_seen_has_its_lower_end_or_half_of_that_as_limit(
+    u_s: float, floor_s: float
+) -> None:
+    found = _bounded(seen_for(0.01), 0.05, u_s)
+    assert found.status is Status.AT_LEAST
+    assert found.bound == pytest.approx(floor_s, rel=1e-3)
+
+
+def test_a_pole_that_is_only_limited_may_be_longer_by_what_a_drive_does_between_samples(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    quick = direction(*(replace(fit, window=replace(fit.window, drive_duration_s=1e-5)) for fit in ONE_POLE.fits))
+    tau_s = 2e-5
+    assert (_bounded(quick, tau_s, tau_s).bound or 0.0) >= largest_pole_s(quick.fits)
+    monkeypatch.setattr(TIMES, "largest_pole_s", lambda _: tau_s)
+    unseen_s = (_bounded(quick, tau_s, tau_s).bound or 0.0) - tau_s
+    assert unseen_s >= 0.999 * 1.96 * _u_between_samples(quick, tau_s) > 0.0
+
+
 def test_an_area_that_noise_hides_is_a_bound_that_the_shape_s_own_bound_does_not_undercut() -> None:
     """10 us with u 20 us by area; at most 30 or 90 us by the fit."""
     area = Estimate.measured("area_delay", 1e-5, u=2e-5, unit="s")
@@ -361,6 +395,87 @@ def test_levels_and_swing_know_their_samples() -> None:
     assert lone.u == pytest.approx(math.sqrt(2) * FIT.u_last)
     apart = output_swing([moved(fit, 0.1 * k) for k, fit in enumerate(ONE_POLE.fits)], "V", answer)
     assert apart.u == pytest.approx(0.1 / math.sqrt(3), rel=0.1)
+
+
+@pytest.mark.parametrize(("u_log", "status"), [(0.3, Status.OK), (0.8, Status.AT_MOST)])
+def test_a_second_pole_known_to_no_factor_is_a_limit(u_log: float, status: Status) -> None:
+    fit = SimpleNamespace(
+        has_tail=False, poles_s=(4e-3, 1e-3), u_log=np.array([u_log, 0.01]),
+        fit=SimpleNamespace(theta=np.log([1e-3, 4e-3])),
+    )  # fmt: skip
+    found: Any = SimpleNamespace(shape="two_pole", fits=[fit])
+    slow, fast = pole_estimates(found, Estimate.measured("time_constant", 4e-3, u=1e-5, unit="s"))
+    assert (slow.value, fast.status) == (4e-3, status)
+    expected = 1e-3 * u_log if status is Status.OK else 1e-3 * math.exp(1.96 * u_log)
+    assert (fast.u if status is Status.OK else fast.bound) == pytest.approx(expected)
+
+
+def test_correlated_noise_counts_in_a_ring_s_decay() -> None:
+    """Decay is 1 / (omega zeta): relative variances of 0.01 and 0.02 squared, of samples of which four tell one."""
+    fit: Any = SimpleNamespace(
+        spec=ModelSpec(shape="second_order"), fit=SimpleNamespace(covariance=np.diag([1e-4, 4e-4])), correlation=4.0
+    )
+    assert _u_slowest(fit) == pytest.approx(2 * math.hypot(0.01, 0.02))
+
+
+def test_a_change_within_a_sample_of_an_unseen_drive_is_none_of_a_pole() -> None:
+    quick = direction(*(replace(fit, window=replace(fit.window, drive_duration_s=1e-5)) for fit in ONE_POLE.fits))
+    interval_s = FIT.window.interval_s
+    assert _between_samples(quick, 0.4 * interval_s)
+    assert not _between_samples(quick, 0.6 * interval_s)
+    assert not _between_samples(ONE_POLE, 0.4 * interval_s)
+
+
+def test_a_weak_sink_s_own_time_scatters_as_its_term_says() -> None:
+    """A straight way of 20 ms."""
+    fits = [fit_spec(ModelSpec(shape="ramp"), window(white(k), np.clip(T / 20e-3, 0.0, 1.0))) for k in range(8)]
+    slow = Estimate.not_resolved("time_constant", unit="s")
+    told = [level_extra(direction(fit), slow)["ramp_duration"] for fit in fits]
+    away = [((one.value or 0.0) - 20e-3) / (one.u or 1.0) for one in told]
+    assert [one.value for one in told] == pytest.approx([20e-3] * 8, rel=0.01)
+    assert 0.3 < float(np.std(away)) < 2.0
+
+
+def read(settled: float, u_settled: float, complete: int = 3) -> Any:
+    """Three edges of a pole that got so far, that many of them with a transition that could be read."""
+    transition = SimpleNamespace(duration=5e-3)
+    readings = [
+        SimpleNamespace(u_settled=u_settled, u_duration_s=1e-5, longest_s=8e-3, transition=transition if k < complete
+                        else None)
+        for k in range(3)
+    ]  # fmt: skip
+    return SimpleNamespace(
+        shape="one_pole", fits_well=True, settled_fraction=settled, readings=readings, fits=[None] * 3
+    )
+
+
+@pytest.mark.parametrize(
+    ("settled", "u", "value", "bound"),
+    [
+        (0.9, 0.02, 0.9, None),
+        (0.92, 0.05, None, 0.92 - 1.96 * 0.05),
+        (0.999, 0.01, 0.9897, None),
+        (0.5, 0.3, None, None),
+    ],
+)
+def test_how_far_an_edge_got_is_a_value_where_its_end_is_known(
+    settled: float, u: float, value: float | None, bound: float | None
+) -> None:
+    found = _settled_fraction(read(settled, u), Estimate.measured("time_constant", 5e-3, u=1e-5, unit="s"))
+    assert (found.value, found.bound) == (
+        None if value is None else pytest.approx(value, abs=1e-3),
+        None if bound is None else pytest.approx(bound),
+    )
+    if settled == 0.9:
+        assert found.u == pytest.approx(u)
+
+
+@pytest.mark.parametrize(("settled", "complete", "value"), [(0.99, 3, 5e-3), (0.99, 1, None), (0.8, 3, None)])
+def test_a_transition_is_read_where_most_edges_show_it_to_their_end(
+    settled: float, complete: int, value: float | None
+) -> None:
+    found = _transition_as_read(read(settled, 0.01, complete))
+    assert (found.value, found.bound) == (value, None if value else 8e-3)
 
 
 def moved(fit: ModelFit, more: float) -> ModelFit:

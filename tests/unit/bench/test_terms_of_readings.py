@@ -18,6 +18,7 @@ from feelcheck.bench.drive_reading import read_drive
 from feelcheck.bench.edges import find_edges
 from feelcheck.bench.holds import _Try, _u_period, find_hold
 from feelcheck.bench.levels import prepare
+from feelcheck.bench.report import held_direction
 from feelcheck.bench.response_models import ModelSpec
 from feelcheck.bench.stairs import _Ramp, _refined
 from feelcheck.bench.windows import driven_windows
@@ -107,6 +108,34 @@ def side_of(delay: Estimate) -> BenchDirection:
 def test_an_asymmetry_has_the_doubt_of_both_directions() -> None:
     up, down = (Estimate.measured("smoothing_delay", v, u=u, unit="s") for v, u in ((5e-3, 0.15e-3), (5e-3, 0.2e-3)))
     assert asymmetry(side_of(up), side_of(down), (None, None)).u == pytest.approx(0.05)
+
+
+def held_side(tau_s: float) -> BenchDirection:
+    def of(name: str, value_s: float) -> Estimate:
+        return Estimate.measured(name, value_s, u=1e-5, unit="s", n=3)
+
+    return replace(
+        side_of(of("smoothing_delay", tau_s)), time_constant=of("time_constant", tau_s),
+        dead_time=of("dead_time", 1e-3),
+        mean_delay=of("mean_delay", 1e-3 + tau_s), poles=(of("pole", tau_s),),
+        step_transition_10_90=of("step_transition_10_90", math.log(9) * tau_s),
+    )  # fmt: skip
+
+
+def test_behind_a_hold_everything_has_the_instants_of_the_hold() -> None:
+    found = held_direction(held_side(3e-3), 1e-3)
+    u = math.hypot(1e-5, 1e-3 / math.sqrt(12))
+    for one in (found.time_constant, found.smoothing_delay, found.dead_time, found.mean_delay, *found.poles):
+        assert one.u == pytest.approx(u), one.quantity
+        assert math.hypot(*(term.u for term in one.terms)) == pytest.approx(u), one.quantity
+
+
+def test_behind_a_hold_what_is_shorter_than_a_sample_is_a_limit_of_a_sample() -> None:
+    found = held_direction(held_side(0.3e-3), 1e-3)
+    assert (found.time_constant.bound, found.smoothing_delay.bound) == (1e-3, 1e-3)
+    assert found.step_transition_10_90.bound == pytest.approx(math.log(9) * 1e-3)
+    assert found.poles == ()
+    assert found.dead_time.u == pytest.approx(math.hypot(1e-5, 1e-3 / math.sqrt(12)))
 
 
 def test_stairs_are_known_to_their_samples_and_better_the_more_there_are() -> None:

@@ -65,7 +65,8 @@ def test_hysteresis_is_told_in_the_unit_of_the_drive() -> None:
 
 def test_without_hysteresis_it_is_bounded() -> None:
     found = curve(0.9 + 0.5 * DRIVE).estimates["hysteresis"]
-    assert (found.bound or found.value or 0.0) < 0.004
+    assert found.status is Status.AT_MOST
+    assert 5e-5 < (found.bound or 0.0) < 2e-4, "0.13 mV a bin, of 60, over 0.5 V/A: twice 34 uA, and what was seen"
 
 
 def test_two_levels_of_the_drive_are_no_sweep() -> None:

@@ -117,3 +117,11 @@ def test_a_large_file_without_a_whole_row_is_refused_in_words(tmp_path: Path, sm
     (tmp_path / "S" / "events.csv").write_bytes(EVENTS_HEADER.encode() + b"\0" * 200_000)
     with pytest.raises(FormatError, match="too short"):
         session.READER.read(tmp_path / "S")
+
+
+def test_what_is_silent_holds_its_last_value() -> None:
+    found = _condensed_events._Found(head=EVENTS_HEADER.encode(), n_bytes=0)
+    first = found._range("x", np.array([0, 0, 0, 2]), np.array([1.0, 5.0, 3.0, 9.0]), 4)
+    assert [row.tolist() for row in first] == [[1.0, 3.0, 9.0, 9.0], [5.0, 3.0, 9.0, 9.0]]
+    after = found._range("x", np.array([1]), np.array([2.0]), 2)
+    assert [row.tolist() for row in after] == [[9.0, 2.0], [9.0, 2.0]]

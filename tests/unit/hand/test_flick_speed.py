@@ -19,7 +19,6 @@ from feelcheck.model import (
     AxisScale,
     Estimate,
     Finding,
-    Metric,
     Provenance,
     Recording,
     Status,
@@ -64,10 +63,6 @@ def measured(tau_s: float, interval_s: float, **more: float) -> tuple[Finding, .
 
 def speed(tau_s: float, interval_s: float, axis: str = "left_x", **more: float) -> Estimate:
     return next(f.estimate for f in measured(tau_s, interval_s, **more) if f.axis == axis)
-
-
-def test_it_is_a_metric() -> None:
-    assert isinstance(METRIC, Metric)
 
 
 @pytest.mark.parametrize("axis", ["left_x", "left_y"])

@@ -18,7 +18,7 @@ from feelcheck.hand.gate_stop.numbers import GIVE_S, GIVE_SHARE
 from feelcheck.hand.gate_stop.pooling import _too_short
 from feelcheck.hand.gate_stop.speed import TAIL_KNOT
 from feelcheck.hand.view import prepare
-from feelcheck.model import Estimate, HandView, Metric, MetricOutput, Recording, Status, StickAxes
+from feelcheck.model import Estimate, HandView, MetricOutput, Recording, Status, StickAxes
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.sources.synthetic import quick_script, simulate_recording, world_with
 
@@ -43,11 +43,6 @@ def finding(output: MetricOutput, quantity: str, axis: str, direction: str | Non
     ]
     assert len(found) == 1
     return found[0]
-
-
-def test_it_is_a_metric() -> None:
-    assert isinstance(METRIC, Metric)
-    assert METRIC.name == "gate_stop"
 
 
 def test_a_plain_stick_gets_its_time_constant_in_every_direction() -> None:

@@ -275,6 +275,15 @@ def test_a_stroke_that_is_later_than_the_others_is_told_as_later(monkeypatch: py
     assert late.mean() - early.mean() == pytest.approx(0.002, abs=0.0005)
 
 
+def test_what_is_left_of_the_motion_before_a_stroke_is_taken_out_of_it() -> None:
+    pair = strokes_of(n=6)
+    problem = _Problem(pair, find_strokes(pair, 0.1), (1e-7, 1e-7), play_offsets(pair.a, pair.across))
+    problem.limit([0.01, 0.02])
+    for rows, basis in zip(problem.rows, problem.memories, strict=True):
+        left = np.exp(-(rows - rows[0]) * T_S / 0.02)
+        assert np.abs(left - basis @ (basis.T @ left)).max() < 1e-9
+
+
 def fitted(**more: Any) -> Any:
     known = {"gain": 1.0, "play_fs": 0.0, "covariance": np.zeros((5, 5)), "stroke_fit": np.full(8, 0.999),
              "stroke_lag_s": np.full(8, 0.002)}  # fmt: skip

@@ -111,6 +111,11 @@ def test_an_average_lets_the_speed_fall_evenly_over_its_length(n: int) -> None:
     assert longest_average(stops(through_average(n)), 5.0) == pytest.approx(n, rel=0.02)
 
 
+def test_an_average_is_as_long_on_the_way_down() -> None:
+    down = [motion(-one.codes) for one in stops(through_average(10))]
+    assert longest_average(down, 5.0) == pytest.approx(10, rel=0.02)
+
+
 @pytest.mark.parametrize("n", [6, 10, 20])
 def test_an_average_behind_a_stick_that_gains_speed_is_found_within_a_fifth(n: int) -> None:
     t = np.arange(300.0)

@@ -11,7 +11,6 @@ from feelcheck.model import (
     AxisScale,
     Estimate,
     HandView,
-    Metric,
     Provenance,
     Recording,
     ReportClock,
@@ -48,10 +47,6 @@ def orbit(radius: float = 1.0, n: int = 12_000) -> Any:
 
 def by_name(output: Any, axis: str = "x") -> Any:
     return {f.estimate.quantity: f.estimate for f in output.findings if f.axis == axis}
-
-
-def test_it_is_a_metric() -> None:
-    assert isinstance(METRIC, Metric)
 
 
 def test_step_resolution_and_share_of_throw() -> None:

@@ -12,7 +12,6 @@ from feelcheck.hand.reach import METRIC, _clipping, _round, clipped_share, rim_p
 from feelcheck.model import (
     Estimate,
     HandView,
-    Metric,
     Provenance,
     Recording,
     ReportClock,
@@ -55,10 +54,6 @@ def rolled(gain: float = 1.0, *, turn_share: float = 1.0, flicks: Any = (), sing
 
 def found(view: Any, axis: str = "x") -> Any:
     return {f.estimate.quantity: f.estimate for f in METRIC.measure(view).findings if f.axis == axis}
-
-
-def test_it_is_a_metric() -> None:
-    assert isinstance(METRIC, Metric)
 
 
 def test_a_round_rim_reaches_alike_and_clips_nowhere() -> None:

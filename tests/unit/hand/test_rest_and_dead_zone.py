@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,6 @@ from feelcheck.hand.rest import METRIC, _return_error
 from feelcheck.model import (
     Estimate,
     HandView,
-    Metric,
     Provenance,
     Recording,
     ReportClock,
@@ -69,16 +69,27 @@ def found(view: Any) -> Any:
     return {f.estimate.quantity: f.estimate for f in METRIC.measure(view).findings}
 
 
-def test_it_is_a_metric() -> None:
-    assert isinstance(METRIC, Metric)
-
-
 @pytest.mark.parametrize("reports", ["every", "on_change"])
 def test_noise_is_the_rms_of_the_codes(reports: Any) -> None:
     noise = found(flicked(noise=2.0, reports=reports))["rest_noise"]
     expected = STEP * math.sqrt(2.0**2 + 1 / 12)
     assert abs(noise.value - expected) < 4 * noise.u
     assert noise.u < 0.05 * expected
+
+
+def test_a_spring_that_rings_out_and_a_motion_that_begins_are_no_noise_at_rest() -> None:
+    """The first 0.2 s and the last 0.04 s of every rest are disturbed by a hundred steps."""
+    view = flicked(noise=2.0)
+    stream = view.recording.streams[0]
+    codes = stream.codes.copy()
+    for segment in view.segments:
+        if segment.kind == "rest":
+            begin, end = round(1000 * segment.start_s), round(1000 * segment.end_s)
+            codes[begin : begin + 200 : 7] += int(100 * STEP)
+            codes[end - 40 : end : 7] += int(100 * STEP)
+    recording = replace(view.recording, streams=(replace(stream, codes=codes),))
+    disturbed = found(replace(view, recording=recording))["rest_noise"]
+    assert disturbed.value == pytest.approx(found(view)["rest_noise"].value, rel=0.05)
 
 
 def test_a_still_code_bounds_the_noise_and_says_why() -> None:

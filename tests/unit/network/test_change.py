@@ -78,6 +78,15 @@ def test_a_noted_change_is_held_against_what_was_measured() -> None:
     assert change_from(RC, lifted, "c3 lifted", bounds(0.2), delays(0.1)) is None
 
 
+def test_a_small_change_is_held_to_a_share_of_what_it_changes() -> None:
+    """4.3 for 4.7 kohm takes 0.4 of 4.7 ms off: 4.5 ms is another change."""
+    smaller = changed_network(RC, "series_ohm", 4300.0)
+    for ms, fits in ((4.32, True), (4.5, False)):
+        found = change_from(RC, smaller, "r2 exchanged", delays(4.7), delays(ms))
+        assert found is not None
+        assert found.fits == fits
+
+
 def test_a_slow_capture_alone_stands_for_one_filter() -> None:
     known = single_filter(delays(4.69), resistor_ohm=4700.0, capacitor_f=None)
     assert known is not None
