@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 import numpy as np
 
 from feelcheck.model import FloatArray, Play
+from feelcheck.numerics.played_response import pole_by_side
 
 __all__ = ["ViewRun", "minimum_jerk", "pass_through_poles", "turn_of_view"]
 
 STEP_S = 20e-6
 SETTLING_POLES = 14.0
-SETTLED = 1e-12
-"""Share of the largest input within which it lies on neither side of the output: rounding."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,40 +87,10 @@ def pass_through_poles(
     ndarray, shape (n,)
         Output, same unit as the input.
     """
-    n_poles = max(len(rising_s), len(falling_s))
-    rising = [*rising_s, *(0.0,) * (n_poles - len(rising_s))]
-    falling = [*falling_s, *(0.0,) * (n_poles - len(falling_s))]
     output = np.asarray(deflection_fs, dtype=np.float64)
-    for up_s, down_s in zip(rising, falling, strict=True):
-        output = _one_pole(output, up_s, down_s, step_s)
+    for up_s, down_s in zip_longest(rising_s, falling_s, fillvalue=0.0):
+        output = pole_by_side(output, up_s, down_s, step_s)
     return output
-
-
-def _one_pole(signal: FloatArray, up_s: float, down_s: float, step_s: float) -> FloatArray:
-    """One pole, stretch by stretch: until the input comes to lie on the output's other side, its gain is one."""
-    kept = [0.0 if tau_s <= 0 else float(np.exp(-step_s / tau_s)) for tau_s in (down_s, up_s)]
-    midway = np.concatenate([signal[:1], 0.5 * (signal[1:] + signal[:-1])])
-    settled = SETTLED * float(np.abs(signal).max(initial=0.0))
-    output, done, level = np.empty_like(signal), 0, float(signal[0])
-    while done < signal.size:
-        rest, rises = midway[done:], bool(midway[done] > level)
-        after = _towards(rest, level, kept[rises])
-        ahead = rest - np.concatenate([[level], after[:-1]])
-        turned = (np.abs(ahead[1:]) > settled) & ((ahead[1:] > 0) != rises)
-        n = 1 + int(turned.argmax()) if turned.any() else rest.size
-        output[done : done + n] = after[:n]
-        done, level = done + n, float(after[n - 1])
-    return output
-
-
-def _towards(values: FloatArray, level: float, kept: float) -> FloatArray:
-    """Return x with x[k] = kept x[k - 1] + (1 - kept) values[k] from a level, shape (n,), by doubling."""
-    state, reach = (1.0 - kept) * values, 1
-    state[0] += kept * level
-    while reach < values.size and kept > 0:
-        state[reach:] += kept * state[:-reach]
-        kept, reach = kept**2, 2 * reach
-    return state
 
 
 def turn_of_view(

@@ -13,6 +13,7 @@ from feelcheck.model import FloatArray
 
 __all__ = [
     "LN9",
+    "line_weights",
     "pole_of_samples",
     "ramp_response",
     "ramp_transition_10_90",
@@ -155,12 +156,30 @@ def pole_of_samples(values: FloatArray, tau_s: float, interval_s: float) -> Floa
     """
     from scipy.signal import lfilter
 
-    kept, mean = 0.0, 0.0
-    if tau_s > SHORTEST_POLE * interval_s:
-        kept = math.exp(-interval_s / tau_s)
-        mean = (1.0 - kept) * tau_s / interval_s
+    kept, mean = line_weights(tau_s, interval_s)
     smoothed, _ = lfilter([1.0 - mean, mean - kept], [1.0, -kept], values, zi=mean * values[..., :1])
     return np.asarray(smoothed, dtype=np.float64)
+
+
+def line_weights(tau_s: float, interval_s: float) -> tuple[float, float]:
+    """Return what one pole keeps of its output over a straight line of input, and the average of what it keeps.
+
+    The output is then ``kept y + (mean - kept) first + (1 - mean) last``.
+
+    Parameters
+    ----------
+    tau_s, interval_s : float, s
+        Time constant, and duration of the line.
+
+    Examples
+    --------
+    >>> [round(weight, 3) for weight in line_weights(1.0, 1.0)]
+    [0.368, 0.632]
+    """
+    if tau_s <= SHORTEST_POLE * interval_s:
+        return 0.0, 0.0
+    kept = math.exp(-interval_s / tau_s)
+    return kept, (1.0 - kept) * tau_s / interval_s
 
 
 def transition_10_90(poles_s: Sequence[float] = (), average_s: float = 0.0) -> float:

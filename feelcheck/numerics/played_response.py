@@ -6,11 +6,18 @@ import math
 from collections import deque
 from dataclasses import dataclass
 
-from feelcheck.numerics.numbers import SILENT_REPORTS
+import numpy as np
 
-__all__ = ["AddedResponse", "PlayedAxis"]
+from feelcheck.model import FloatArray
+from feelcheck.numerics.numbers import SILENT_REPORTS
+from feelcheck.numerics.one_pole import line_weights
+from feelcheck.numerics.pole_response import recursion
+
+__all__ = ["AddedResponse", "PlayedAxis", "pole_by_side"]
 
 _SHORTEST_S = 1e-6  # between two reports: of two at one instant the line is steep, not upright
+SETTLED = 1e-12
+"""Share of the largest input within which it lies on neither side of the output: rounding."""
 State = tuple[float, float]
 
 
@@ -200,3 +207,54 @@ def _through(poles_s: tuple[float, ...], state: State, start: float, slope: floa
     line = start - slope * (slow_s + quick_s)
     own = (state[1] - line - at_start) * math.exp(-for_s / quick_s)
     return first, line + slope * for_s + carried + own
+
+
+def pole_by_side(values: FloatArray, rising_s: float, falling_s: float, interval_s: float) -> FloatArray:
+    """Return even samples, joined by straight lines and settled at the first, after one pole, shape (n,).
+
+    The pole has one time constant while its input lies above its output, another while it lies below.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        The samples.
+    rising_s, falling_s, interval_s : float, s
+        Time constants, and distance of the samples.
+
+    Notes
+    -----
+    Until its input comes to lie on the output's other side it is any pole; that step is parted where they meet.
+
+    Examples
+    --------
+    >>> pole_by_side(np.array([0.0, 1.0, 1.0, 0.0, 0.0]), 0.0, 1.0, 1.0).round(3).tolist()
+    [0.0, 1.0, 1.0, 0.632, 0.233]
+    """
+    settled = SETTLED * float(np.abs(values).max(initial=0.0))
+    output, done = np.array(values, dtype=np.float64), 0
+    while done < values.size - 1:
+        rest, level = values[done:], float(output[done])
+        lines, before = np.diff(rest), float(rest[0]) - level
+        rises = bool((before if abs(before) > settled else lines[0]) > 0)
+        tau_s, other_s = (rising_s, falling_s) if rises else (falling_s, rising_s)
+        kept, mean = line_weights(tau_s, interval_s)
+        gain = (mean - kept) * rest[:-1] + (1.0 - mean) * rest[1:]
+        after = recursion(kept, np.array([[level]]), gain[None, :])[0]
+        ahead = rest[1:] - after if kept else lines
+        turned = (np.abs(ahead) > settled) & ((ahead > 0) != rises)
+        n = int(turned.argmax()) if turned.any() else lines.size
+        output[done + 1 : done + 1 + n] = after[:n]
+        if n < lines.size:
+            level = float(output[done + n])
+            output[done + n + 1] = _turned(float(rest[n]), level, float(lines[n]), (tau_s, other_s), interval_s)
+        done += n + 1
+    return output
+
+
+def _turned(start: float, level: float, change: float, taus_s: tuple[float, float], for_s: float) -> float:
+    """Return a pole's output after a line that goes over to the output's other side, where the other time holds."""
+    slope = change / for_s
+    meets_s = _meets(taus_s[0], start - level, slope) if taus_s[0] > 0 else 0.0
+    meets_s = meets_s if meets_s < for_s else 0.0  # they had met when the line began
+    met, left_s = start + slope * meets_s, for_s - meets_s
+    return _through(taus_s[1:], (met, met), met, slope, left_s)[1] if taus_s[1] > 0 else start + change

@@ -7,11 +7,11 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from feelcheck.model import FloatArray
 
-__all__ = ["DrivenInstants", "PoleResponse", "Stimulus"]
+__all__ = ["DrivenInstants", "PoleResponse", "Stimulus", "recursion"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -205,12 +205,27 @@ class DrivenInstants:
         """Return x with x[:, 0] = start, x[:, j + 1] = decay[j] x[:, j] + gain[:, j], shape (k, m)."""
         if self._jumps is not None:
             gain[:, self._jumps] = 0.0
-        rest = self._even(decay[0], start, gain) if self._even is not None else _uneven(decay, start, gain)
+        rest = self._even(decay[0], start, gain) if self._even is not None else recursion(decay, start, gain)
         return np.concatenate([start, rest], axis=1)
 
 
-def _uneven(decay: NDArray[Any], start: FloatArray, gain: NDArray[Any]) -> NDArray[Any]:
-    """The recursion by doubling: every pass joins each sample to one twice as far back."""
+def recursion(decay: ArrayLike, start: FloatArray, gain: NDArray[Any]) -> NDArray[Any]:
+    """Return x with x[j] = decay[j] x[j - 1] + gain[j], by doubling: every pass joins each to one twice as far back.
+
+    Parameters
+    ----------
+    decay : float or ndarray, shape (m,)
+        What is kept from each to the next.
+    start : ndarray, shape (k, 1)
+        What stands before the first.
+    gain : ndarray, shape (k, m)
+        What comes in; the result has the same shape.
+
+    Examples
+    --------
+    >>> recursion(0.5, np.array([[8.0]]), np.array([[0.0, 1.0, 0.0]])).tolist()
+    [[4.0, 3.0, 1.5]]
+    """
     state, factor = gain.copy(), np.array(np.broadcast_to(decay, gain.shape[1:]))
     state[:, :1] += factor[:1] * start
     reach = 1

@@ -48,12 +48,11 @@ def test_a_pair_of_opposite_flicks_drifts_by_twice_the_asymmetry() -> None:
     assert right.angle_deg + left.angle_deg == pytest.approx(1.2, abs=2e-3)
 
 
-@pytest.mark.parametrize(("share", "n_samples"), [(0.1, 9.0), (0.25, 3.0), (0.5, 1.0)])
-def test_exponential_smoothing_lags_a_ramp_by_its_area(share: float, n_samples: float) -> None:
-    # closed form: (1 - a)/a samples for y += a (x - y); the tool takes its input midway, half a sample more
-    ramp = np.arange(400.0)
-    output = pass_through_poles(ramp, *([-0.001 / math.log(1 - share)],) * 2, step_s=0.001)
-    assert ramp[-1] - output[-1] - 0.5 == pytest.approx(n_samples, abs=1e-9)
+@pytest.mark.parametrize("tau_s", [0.0095, 0.0035, 0.0014])
+def test_a_pole_lags_a_ramp_by_its_time_constant(tau_s: float) -> None:
+    # closed form: behind a line a pole runs along a line, its time constant later, however coarse the grid is
+    output = pass_through_poles(np.arange(400.0), [tau_s], [tau_s], step_s=0.001)
+    assert 399.0 - output[-1] == pytest.approx(tau_s / 0.001, abs=1e-9)
 
 
 def test_an_average_of_eight_reports_lags_by_three_and_a_half() -> None:

@@ -10,7 +10,7 @@ from feelcheck.bench.response_models import shape_response
 from feelcheck.bench.weak_sink import weak_response
 from feelcheck.model import FloatArray
 from feelcheck.numerics.one_pole import pole_of_samples, step_response
-from feelcheck.numerics.played_response import AddedResponse, PlayedAxis
+from feelcheck.numerics.played_response import AddedResponse, PlayedAxis, pole_by_side
 from feelcheck.numerics.pole_response import DrivenInstants, Stimulus
 
 T_S = 0.001
@@ -25,8 +25,11 @@ def lines() -> tuple[FloatArray, FloatArray]:
     return T_S * np.arange(values.size, dtype=np.float64), values
 
 
-def played(t_s: FloatArray, values: FloatArray, poles_s: tuple[float, ...]) -> FloatArray:
-    axis = PlayedAxis(AddedResponse(rising_poles_s=poles_s, falling_poles_s=poles_s), value=float(values[0]))
+def played(
+    t_s: FloatArray, values: FloatArray, poles_s: tuple[float, ...], falling_s: tuple[float, ...] | None = None
+) -> FloatArray:
+    falling_s = poles_s if falling_s is None else falling_s
+    axis = PlayedAxis(AddedResponse(rising_poles_s=poles_s, falling_poles_s=falling_s), value=float(values[0]))
     found = [float(values[0])]
     for at_s, value in zip(t_s[1:].tolist(), values[1:].tolist(), strict=True):
         axis.take(at_s, value)
@@ -54,6 +57,14 @@ def test_lines_through_poles_are_those_of_a_matrix_exponential(poles_s: tuple[fl
     np.testing.assert_allclose(played(t_s, values, poles_s), wanted, atol=ALIKE * np.ptp(values))
     if len(poles_s) == 1:
         np.testing.assert_allclose(pole_of_samples(values, poles_s[0], T_S), wanted, atol=ALIKE * np.ptp(values))
+
+
+@pytest.mark.parametrize(("rising_s", "falling_s"), [(0.004, 0.009), (0.02, 0.0007), (0.005, 0.005), (0.0, 0.006)])
+def test_a_pole_that_rises_and_falls_unlike_is_the_one_that_is_played(rising_s: float, falling_s: float) -> None:
+    t_s, values = lines()
+    of_one = [(tau_s,) if tau_s else () for tau_s in (rising_s, falling_s)]
+    found = pole_by_side(values, rising_s, falling_s, T_S)
+    np.testing.assert_allclose(found, played(t_s, values, *of_one), atol=ALIKE * np.ptp(values))
 
 
 @pytest.mark.parametrize("poles_s", POLES)
