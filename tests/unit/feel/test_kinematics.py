@@ -161,3 +161,10 @@ def test_a_slow_way_out_turns_less_than_a_pulse_of_the_same_hold() -> None:
     run = turn_of_view(PLAY, [], [], out_s=0.1)
     assert run.angle_deg == pytest.approx(200 * (0.2 + 0.05), abs=0.02)
     assert run.carry_on_deg == pytest.approx(0.0, abs=0.01)
+
+
+def test_no_filter_trails_nothing_and_turns_nothing_on() -> None:
+    """Once half a step of the grid was told as 0.019 % of trailing."""
+    assert flick_through_poles([], 0.1).peak_trailing_fraction == 0.0
+    run = turn_of_view(Play(turn_rate_deg_s=200.0, held_s=0.2), [], [])
+    assert (run.carry_on_deg, run.settle_s) == pytest.approx((0.0, 0.0), abs=1e-12)

@@ -12,8 +12,8 @@ from feelcheck.hand.gate_stop.contact import KNOTS_S, component_motion, hat_from
 from feelcheck.hand.gate_stop.joint_fit import Fit, fit, settle_contacts
 from feelcheck.hand.gate_stop.linearised import linearise, moments
 from feelcheck.hand.gate_stop.models import LARGEST_EXPONENT, MOTION, N_MOTION, ResponseShape, basis
-from feelcheck.hand.gate_stop.rim_choice import best_rim
 from feelcheck.hand.gate_stop.rim_priors import RIM_PRIORS, Rim, rim_of
+from feelcheck.hand.gate_stop.search import best_rim
 
 ONE_POLE = ResponseShape(n_poles=1)
 INTERVAL_S = 1e-3

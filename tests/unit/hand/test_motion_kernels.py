@@ -14,7 +14,7 @@ from hypothesis.extra import numpy as hnp
 from feelcheck.hand.fast_motion import Motion, fast_stretches, motion_on_reports, two_sided_speed
 from feelcheck.hand.holds import _strongest, find_holds
 from feelcheck.hand.interpolated import has_regular_knots, is_interpolated
-from feelcheck.hand.stops import longest_average, smoothing_limit
+from feelcheck.hand.refresh import longest_average, smoothing_limit
 from feelcheck.model import FloatArray
 
 T = 0.001

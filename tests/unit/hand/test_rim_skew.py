@@ -7,8 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from feelcheck.hand.reach import rim_profile
-from feelcheck.hand.rim_skew import rim_skew
+from feelcheck.hand.reach import rim_profile, rim_skew
 from feelcheck.model import Status
 
 

@@ -28,10 +28,10 @@ from feelcheck.hand.lag.numbers import (
     ROUNDED,
     ROUNDED_SMOOTHING,
 )
+from feelcheck.hand.reach import rim_skew
 from feelcheck.hand.release import _attenuation, _extremes, _friction, _misfit, _ring, _settling
 from feelcheck.hand.rest import Rest, _drift, _noise, _offsets, _return_error
 from feelcheck.hand.returns import SpringReturn
-from feelcheck.hand.rim_skew import rim_skew
 from feelcheck.hand.ripple import Ripple
 from feelcheck.model import Estimate, FloatArray, Status, Stream, TimeBase
 from feelcheck.numerics.report_grid import GridFit
