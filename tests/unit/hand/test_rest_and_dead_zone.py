@@ -159,7 +159,7 @@ def swung(zone: Any, kind: Any, *, turns: int = 6, reach: float = 1900.0) -> Any
 
 
 @pytest.mark.parametrize("kind", ["cut", "stretched"])
-@pytest.mark.parametrize("zone", [0.03, 0.08])
+@pytest.mark.parametrize("zone", [0.03, 0.08, 0.16])
 def test_a_dead_zone_is_sized_whichever_way_it_is_made(kind: Any, zone: Any) -> None:
     size = dead_zone([swung(zone, kind)], 0.0, 0.0, 1900.0)
     assert size.value == pytest.approx(zone, rel=0.06)

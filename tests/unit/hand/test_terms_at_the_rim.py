@@ -153,6 +153,21 @@ def test_sticks_not_seen_to_stop_limit_nothing_by_their_fit(monkeypatch: pytest.
     assert said.smoothing_delay.bound == pytest.approx(short.bound_s if stops else 0.006)
 
 
+def test_a_transition_has_half_of_what_the_candidates_delays_differ_by(monkeypatch: pytest.MonkeyPatch) -> None:
+    pool = pooled(monkeypatch, spread=0.08)
+    brackets = SimpleNamespace(trails=[False] * 4, holds=lambda *_: True)
+    wall: Any = SimpleNamespace(**{**vars(WALL), "brackets": brackets, "stops": [True] * 4})
+    monkeypatch.setattr(pooling, "speed_law", lambda *_: SpeedLaw())
+    monkeypatch.setattr(pooling, "creeps_on", lambda *_: False)
+    monkeypatch.setattr(pooling, "_pooled", lambda *_, **__: pool)
+    found = pooling.pool_direction(chosen(), 0, "x", "rising", wall, both=True).findings
+    told = {finding.estimate.quantity: finding.estimate for finding in found}
+    for name, share in (("transition_10_90", 0.5), ("smoothing_delay", 1.0)):
+        least = LEAST * (told[name].value or 0.0)
+        assert told[name].u == pytest.approx(math.hypot(least, share * pool.delay_spread * (told[name].value or 0.0)))
+    assert told["transition_10_90"].value == pytest.approx(math.log(9) * TAU_S)
+
+
 def limit(bound_s: float, pool: Any) -> float | None:
     return pooling._limited(pool, "x", "rising", bound_s, AMBIGUOUS).smoothing_delay.bound
 

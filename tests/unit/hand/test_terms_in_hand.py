@@ -104,6 +104,15 @@ def test_noise_below_a_step_says_that_steps_decide_and_every_reading_is_within_h
         assert one(found, "rest_peak_to_peak").u == 0.5
 
 
+@pytest.mark.parametrize(("spread", "status"), [(0.2, Status.AT_MOST), (0.4, Status.OK)])
+def test_returns_that_differ_by_less_than_rounding_are_a_limit(spread: float, status: Status) -> None:
+    """Rounding to steps scatters by 1 / root of 12 of one, 0.29."""
+    points = spread * np.array([-1.0, 1.0, -1.0, 1.0, 1.0, -1.0]) * math.sqrt(5 / 6)
+    found = _return_error(points, np.zeros(6), 1000.0, 1.0)
+    assert found[0].status is status
+    assert found[0].value is None or found[0].value == pytest.approx(spread / 1000.0)
+
+
 def test_a_return_from_near_the_centre_tells_nothing_of_hysteresis() -> None:
     points, sides = np.array([1.0, 3.0, 2.0, 9.0, 11.0, 12.0]), np.array([-1.0, -1.0, -0.1, 1.0, 1.0, 1.0])
     assert [each.quantity for each in _return_error(points, sides, 1000.0, 0.6)] == ["return_error"]

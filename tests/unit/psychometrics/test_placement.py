@@ -7,7 +7,7 @@ import pytest
 
 from feelcheck.psychometrics import AdaptivePlacement, Staircase, fit_threshold, placement_named, plan_choices
 from feelcheck.psychometrics.forced_choice import sensitivity_of
-from feelcheck.psychometrics.throughput import AimedMove, error_rate
+from feelcheck.psychometrics.throughput import AimedMove, error_rate, throughput_of
 
 
 def test_two_correct_make_it_harder_and_one_wrong_easier() -> None:
@@ -86,6 +86,15 @@ def test_four_trials_can_prove_nothing() -> None:
 )
 def test_sensitivity_of_extreme_shares_is_a_bound(k: int, n: int, status: str) -> None:
     assert str(sensitivity_of(k, n).status) == status
+
+
+def test_one_sequence_is_as_unsure_as_its_movements_scatter() -> None:
+    """Leaving out one at a time gives a mean's own standard deviation, by n - 1 and over the root of n."""
+    took_s = np.random.default_rng(2).uniform(0.4, 0.8, 13)
+    moves = [AimedMove(start=(0, 0), target=(1, 0), selected=(1 + 0.02 * (-1) ** k, 0), took_s=float(t), missed=False)
+             for k, t in enumerate(took_s)]  # fmt: skip
+    found = throughput_of([moves], "mean_time")
+    assert (found.value, found.u) == pytest.approx((took_s.mean(), took_s.std(ddof=1) / np.sqrt(13)))
 
 
 def test_error_rate_counts_over_all_sequences() -> None:
