@@ -28,7 +28,7 @@ for name in (
     os.environ.pop(name, None)
 os.umask(0o022)
 
-sys.path += [str(Path(__file__).parent / "unit" / room) for room in ("recorder", "hand")]
+sys.path += [str(Path(__file__).parent / "unit" / room) for room in ("recorder", "hand", "bench")]
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -5,11 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import select
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -30,22 +28,6 @@ main()
 """
 
 pytestmark = pytest.mark.skipif(not shutil.which("Xvfb"), reason="needs Xvfb")
-
-
-@pytest.fixture(scope="module")
-def display() -> Iterator[str]:
-    """A screen in memory."""
-    read, write = os.pipe()
-    command = ["Xvfb", "-displayfd", str(write), "-screen", "0", "1280x720x24"]
-    server = subprocess.Popen(command, pass_fds=[write], stderr=subprocess.DEVNULL)
-    os.close(write)
-    ready, _, _ = select.select([read], [], [], 30)
-    assert ready, "Xvfb did not start"
-    number = os.read(read, 16).decode().strip()
-    yield f":{number}"
-    server.terminate()
-    server.wait(10)
-    os.close(read)
 
 
 def rehearsed(display: str, out: Path, *arguments: str) -> tuple[dict[str, Any], str]:

@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import runpy
 import sys
-import tempfile
-from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -213,26 +211,5 @@ def judge(log: Log, folder: Path) -> tuple[str, str]:
     return ("wrong", "; ".join(wrong)) if wrong else ("read", "")
 
 
-def main(n: int, first: int = 0) -> int:
-    """Print what became of n logs, by trait."""
-    tally: Counter[str] = Counter()
-    by_trait: dict[str, Counter[str]] = {}
-    with tempfile.TemporaryDirectory() as folder:
-        for seed in range(first, first + n):
-            log = make(seed)
-            verdict, why = judge(log, Path(folder))
-            tally[verdict] += 1
-            for trait, value in log.traits.items():
-                if trait != "seed":
-                    by_trait.setdefault(f"{trait} = {value}", Counter())[verdict] += 1
-            if verdict != "read":
-                print(f"seed {seed}: {verdict}: {why}")
-    for trait, counts in sorted(by_trait.items(), key=lambda item: item[1]["read"] / item[1].total()):
-        if counts["wrong"] or counts["refused"]:
-            print(f"{trait:42} read {counts['read']:5} refused {counts['refused']:4} wrong {counts['wrong']:4}")
-    print(dict(tally))
-    return 0 if not tally["wrong"] else 1
-
-
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000, int(sys.argv[2]) if len(sys.argv) > 2 else 0))
+    sys.exit(CAPTURES["table"](*CAPTURES["asked"](), make, judge))

@@ -6,16 +6,14 @@ behind each bad answer. Seeds from 900000 on are for figures to quote: no settin
 
 from __future__ import annotations
 
-import argparse
 import os
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-import multiprocessing
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from answer_table import AnswerTable, percent
 
 from feelcheck.bench import measure_response
 from feelcheck.errors import FeelcheckError
@@ -96,11 +94,6 @@ def judge(task: tuple[str, int, str]) -> list[Answer]:
     ]
 
 
-def _percent(parts: Iterable[bool]) -> str:
-    every = list(parts)
-    return f"{100 * np.mean(every):>7.0f}" if every else f"{'-':>7}"
-
-
 HEADER = (
     f"{'effect':<20} {'n':>4} {'median%':>8} {'p95%':>7} {'u%':>6} {'cover%':>7} {'ok%':>7} {'limit%':>7} {'gross':>6}"
     f" {'holds%':>7}"
@@ -116,11 +109,11 @@ def row(name: str, answers: list[Answer]) -> str:
     width = 100 * float(np.median([(a.high - a.low) / 3.92 / a.scale for a in values])) if values else float("nan")
     cells = [
         f"{name:<20} {len(answers):>4} {spread} {width:>6.2f}",
-        _percent(a.covered for a in values),
-        _percent(a.status == "ok" for a in answers),
-        _percent(a in limits for a in answers),
+        percent(a.covered for a in values),
+        percent(a.status == "ok" for a in answers),
+        percent(a in limits for a in answers),
         f"{sum(a.gross for a in values):>6}",
-        _percent(a.covered for a in limits),
+        percent(a.covered for a in limits),
     ]
     return " ".join(cells)
 
@@ -135,40 +128,14 @@ def describe(said: Answer) -> str:
     )
 
 
-def table(effects: Iterable[str], seeds: range, quantity: str, jobs: int, *, list_bad: bool) -> list[Answer]:
-    """Print the table, and with `list_bad` each interval and limit that does not hold the truth."""
-    print(HEADER, flush=True)
-    every: list[Answer] = []
-    with multiprocessing.Pool(jobs) as pool:
-        for effect in effects:
-            tasks = [(effect, seed, quantity) for seed in seeds]
-            answers = [said for capture in pool.imap(judge, tasks, chunksize=1) for said in capture]
-            if not answers:
-                continue
-            every += answers
-            print(row(effect, answers), flush=True)
-            for said in answers if list_bad else ():
-                if said.status not in ("not_resolved", "not_present") and not said.covered:
-                    print(describe(said), flush=True)
-    print(row("all", every))
-    return every
+def is_bad(said: Answer) -> bool:
+    """Whether an interval or a limit does not hold the truth."""
+    return said.status not in ("not_resolved", "not_present") and not said.covered
 
 
-def main() -> None:
-    """Parse the command line and print."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--captures", type=int, default=6, help="captures an effect")
-    parser.add_argument("--first-seed", type=int, default=0)
-    parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--effects", default=",".join(EFFECTS), help="names, separated by commas")
-    parser.add_argument(
-        "--quantity", choices=("time_constant", "mean_delay", "update_interval"), default="time_constant"
-    )
-    parser.add_argument("--list-bad", action="store_true", help="name the capture behind each bad answer")
-    chosen = parser.parse_args()
-    seeds = range(chosen.first_seed, chosen.first_seed + chosen.captures)
-    table(chosen.effects.split(","), seeds, chosen.quantity, chosen.jobs, list_bad=chosen.list_bad)
+TABLE = AnswerTable(header=HEADER, judge=judge, row=row, describe=describe, is_bad=is_bad)
 
 
 if __name__ == "__main__":
-    main()
+    quantities = ("time_constant", "mean_delay", "update_interval")
+    TABLE.main(__doc__, EFFECTS, quantities, "captures", 6)

@@ -6,16 +6,14 @@ bad answer. Seeds from 900000 on are for figures to quote: no setting may be cho
 
 from __future__ import annotations
 
-import argparse
 import os
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-import multiprocessing
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from answer_table import AnswerTable, percent
 
 from feelcheck.hand.gate_stop.metric import METRIC
 from feelcheck.hand.view import prepare
@@ -102,11 +100,6 @@ def judge(task: tuple[str, int, str]) -> list[Answer]:
     ]
 
 
-def _percent(parts: Iterable[bool]) -> str:
-    every = list(parts)
-    return f"{100 * np.mean(every):>7.0f}" if every else f"{'-':>7}"
-
-
 HEADER = (
     f"{'effect':<20} {'n':>4} {'median%':>8} {'p95%':>7} {'goal%':>7} {'cover%':>7} {'ok%':>7} {'atmost%':>7} "
     f"{'unres%':>7} {'gross':>6} {'holds%':>7} {'useful%':>7} {'said%':>7}"
@@ -121,15 +114,15 @@ def row(name: str, answers: list[Answer]) -> str:
     spread = f"{np.median(errors):>8.1f} {np.percentile(np.abs(errors), 95):>7.1f}" if values else f"{'-':>8} {'-':>7}"
     cells = [
         f"{name:<20} {len(answers):>4} {spread}",
-        _percent(a.in_goal for a in values),
-        _percent(a.covered for a in values),
-        _percent(a.status == "ok" for a in answers),
-        _percent(a.status == "at_most" for a in answers),
-        _percent(a.status == "not_resolved" for a in answers),
+        percent(a.in_goal for a in values),
+        percent(a.covered for a in values),
+        percent(a.status == "ok" for a in answers),
+        percent(a.status == "at_most" for a in answers),
+        percent(a.status == "not_resolved" for a in answers),
         f"{sum(a.gross for a in values):>6}",
-        _percent(a.holds for a in limits),
-        _percent(a.useful for a in limits),
-        _percent(a.status == "ok" or a.useful for a in answers),
+        percent(a.holds for a in limits),
+        percent(a.useful for a in limits),
+        percent(a.status == "ok" or a.useful for a in answers),
     ]
     return " ".join(cells)
 
@@ -143,36 +136,16 @@ def describe(said: Answer) -> str:
     )
 
 
-def table(effects: Iterable[str], seeds: range, quantity: str, jobs: int, *, list_bad: bool) -> None:
-    """Print the table, and with `list_bad` each value that is grossly off or outside, and each limit that fails."""
-    print(HEADER, flush=True)
-    every: list[Answer] = []
-    with multiprocessing.Pool(jobs) as pool:
-        for effect in effects:
-            tasks = [(effect, seed, quantity) for seed in seeds]
-            answers = [said for log in pool.imap(judge, tasks, chunksize=1) for said in log]
-            every += answers
-            print(row(effect, answers), flush=True)
-            for said in answers if list_bad else ():
-                wrong = not (said.covered if said.status == "ok" else said.holds or said.status == "not_resolved")
-                if wrong or (said.status == "ok" and not said.in_goal):
-                    print(describe(said), flush=True)
-    print(row("all", every))
+def is_bad(said: Answer) -> bool:
+    """Whether an answer is outside the goal, or an interval or a limit does not hold the truth."""
+    if said.status == "ok":
+        return not (said.covered and said.in_goal)
+    return not (said.holds or said.status == "not_resolved")
 
 
-def main() -> None:
-    """Parse the command line and print."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--logs", type=int, default=5, help="logs an effect")
-    parser.add_argument("--first-seed", type=int, default=0)
-    parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--effects", default=",".join(EFFECTS), help="names, separated by commas")
-    parser.add_argument("--quantity", choices=tuple(TRUTH), default="smoothing_delay")
-    parser.add_argument("--list-bad", action="store_true", help="name the log behind each bad answer")
-    chosen = parser.parse_args()
-    seeds = range(chosen.first_seed, chosen.first_seed + chosen.logs)
-    table(chosen.effects.split(","), seeds, chosen.quantity, chosen.jobs, list_bad=chosen.list_bad)
+TABLE = AnswerTable(header=HEADER, judge=judge, row=row, describe=describe, is_bad=is_bad)
 
 
 if __name__ == "__main__":
-    main()
+    quantities = ("smoothing_delay", "time_constant")
+    TABLE.main(__doc__, EFFECTS, quantities, "logs", 5)

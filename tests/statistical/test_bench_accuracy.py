@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from edge_windows import edge_window
 
 from feelcheck.bench import measure_response
 from feelcheck.bench.fit import fit_spec
@@ -70,20 +71,8 @@ def test_no_stair_steps_where_there_are_none() -> None:
 
 def step_window(y: np.ndarray, t: np.ndarray, noise: float) -> EdgeWindow:
     """A unit step that was not recorded, seen through one pole of 1 s."""
-    return EdgeWindow(
-        origin_s=0.0,
-        t_s=t,
-        y=y,
-        stimulus=Stimulus.step(),
-        driven=False,
-        settled_start=True,
-        swing=1.0,
-        duration_s=float(np.log(9)),
-        drive_duration_s=0.0,
-        drive_swing=0.0,
-        noise=noise,
-        interval_s=float(t[1] - t[0]),
-        raw=(0, t.size),
+    return edge_window(
+        t, y, Stimulus.step(), noise, driven=False, duration_s=float(np.log(9)), drive_duration_s=0.0, drive_swing=0.0
     )
 
 

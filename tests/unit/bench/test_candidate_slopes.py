@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from edge_windows import edge_window
 
 from feelcheck.bench.response_models import ModelSpec, separable_model, shape_response
 from feelcheck.bench.weak_sink import weak_response
@@ -47,21 +48,7 @@ def test_steps(found: FloatArray, expected: FloatArray) -> None:
 
 def window(stimulus: Stimulus | None, settled: bool) -> EdgeWindow:
     """An edge of 2 ms over 60 ms."""
-    return EdgeWindow(
-        origin_s=0.0,
-        t_s=T,
-        y=RAMP.u,
-        stimulus=stimulus,
-        driven=True,
-        settled_start=settled,
-        swing=1.0,
-        duration_s=2e-3,
-        drive_duration_s=2e-3,
-        drive_swing=1.0,
-        noise=0.0,
-        interval_s=float(T[1] - T[0]),
-        raw=(0, T.size),
-    )
+    return edge_window(T, RAMP.u, stimulus, 0.0, settled_start=settled)
 
 
 MS = math.log(1e-3)

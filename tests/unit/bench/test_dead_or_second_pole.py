@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from edge_windows import edge_window
 
 from feelcheck.bench import choice, measure_response
 from feelcheck.bench.fit import ModelFit, fit_spec
@@ -64,21 +65,8 @@ def test_where_neither_is_told_the_smoothing_may_hold_both() -> None:
 def window(y: FloatArray, t: FloatArray, drive: Stimulus, noise: float) -> EdgeWindow:
     """An edge behind a drive, or behind a step that nobody captured."""
     driven = drive.t_s.size > 2
-    return EdgeWindow(
-        origin_s=0.0,
-        t_s=t,
-        y=y,
-        stimulus=drive,
-        driven=driven,
-        settled_start=True,
-        swing=1.0,
-        duration_s=2.2 * SLOW_S,
-        drive_duration_s=1.2e-3 * driven,
-        drive_swing=1.0 * driven,
-        noise=noise,
-        interval_s=INTERVAL_S,
-        raw=(0, t.size),
-    )
+    times = {"duration_s": 2.2 * SLOW_S, "drive_duration_s": 1.2e-3 * driven, "interval_s": INTERVAL_S}
+    return edge_window(t, y, drive, noise, driven=driven, drive_swing=1.0 * driven, **times)
 
 
 def test_behind_an_onset_that_nobody_captured_a_second_pole_of_a_hundredth_is_none() -> None:

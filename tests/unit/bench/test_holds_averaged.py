@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from edge_windows import edge_window, ramp_of_3_ms
 
 from feelcheck.bench import holds
 from feelcheck.bench.holds import Hold, held_window, hold_of_steps, tick_in
@@ -22,32 +23,15 @@ T: FloatArray = block_average(FINE, SIZE)
 NOISE = 1e-3
 
 
-def ramp(t: FloatArray) -> FloatArray:
-    """A drive of 3 ms."""
-    return np.asarray(np.clip(t / 3e-3, 0.0, 1.0), dtype=np.float64)
-
-
 def window(tau_s: float = 0.0) -> EdgeWindow:
     """An edge of a sensor that holds, averaged to 1,500 samples, with a pole behind it."""
     ticks = np.asarray(np.floor((FINE - 0.31e-3) / HOLD_S) * HOLD_S + 0.31e-3, dtype=np.float64)
-    steps = Stimulus(t_s=FINE, u=ramp(ticks))
+    steps = Stimulus(t_s=FINE, u=ramp_of_3_ms(ticks))
     y = DrivenInstants(steps, FINE).pole(tau_s, twice=False).once[0] if tau_s else steps.u
     y = y + NOISE * np.sqrt(SIZE) * np.random.default_rng(7).standard_normal(FINE.size)
-    return EdgeWindow(
-        origin_s=0.0,
-        t_s=T,
-        y=block_average(y, SIZE),
-        stimulus=Stimulus(t_s=T, u=ramp(T)),
-        driven=True,
-        settled_start=True,
-        swing=1.0,
-        duration_s=2.4e-3,
-        drive_duration_s=2.4e-3,
-        drive_swing=1.0,
-        noise=NOISE,
-        interval_s=FINE_S * SIZE,
-        raw=(0, FINE.size),
-    )
+    drive = Stimulus(t_s=T, u=ramp_of_3_ms(T))
+    times = {"duration_s": 2.4e-3, "drive_duration_s": 2.4e-3, "interval_s": FINE_S * SIZE}
+    return edge_window(T, block_average(y, SIZE), drive, NOISE, raw=(0, FINE.size), **times)
 
 
 def test_steps_take_the_time_of_a_sample_that_is_an_average() -> None:
@@ -114,7 +98,7 @@ def test_a_grid_of_holds_is_left_where_a_part_of_it_is_hopeless(monkeypatch: pyt
 @pytest.mark.parametrize("late", [0.0, 0.4])
 def test_behind_steps_a_pole_is_no_conversion_time(late: float) -> None:
     ticks = np.asarray(np.floor((FINE - 0.31e-3) / HOLD_S) * HOLD_S + 0.31e-3, dtype=np.float64)
-    steps = Stimulus(t_s=FINE, u=ramp(np.asarray(ticks - late * HOLD_S, dtype=np.float64)))
+    steps = Stimulus(t_s=FINE, u=ramp_of_3_ms(np.asarray(ticks - late * HOLD_S, dtype=np.float64)))
     y = DrivenInstants(steps, FINE).pole(0.3 * HOLD_S, twice=False).once[0]
     y = y + NOISE * np.sqrt(SIZE) * np.random.default_rng(7).standard_normal(FINE.size)
     edge = replace(window(), y=block_average(y, SIZE))

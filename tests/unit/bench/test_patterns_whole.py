@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from edge_windows import edge_window
 
 from feelcheck.bench import measure_response, recognise_board
 from feelcheck.bench.fit import ModelFit, fit_spec
@@ -80,21 +81,8 @@ RAMP = Stimulus(t_s=T, u=np.clip(T / 2.5e-3, 0.0, 1.0))
 
 def edge(y: FloatArray) -> EdgeWindow:
     """A driven edge of unit swing."""
-    return EdgeWindow(
-        origin_s=0.0,
-        t_s=T,
-        y=y + 2e-3 * np.random.default_rng(9).standard_normal(T.size),
-        stimulus=RAMP,
-        driven=True,
-        settled_start=True,
-        swing=1.0,
-        duration_s=5e-3,
-        drive_duration_s=2e-3,
-        drive_swing=1.0,
-        noise=2e-3,
-        interval_s=float(T[1] - T[0]),
-        raw=(0, T.size),
-    )
+    noise = 2e-3
+    return edge_window(T, y + noise * np.random.default_rng(9).standard_normal(T.size), RAMP, noise, duration_s=5e-3)
 
 
 def behind(tau_s: float, delay_s: float = 0.0) -> FloatArray:

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from edge_windows import edge_window, ramp_of_3_ms
 from scipy import signal
 
 from feelcheck.bench.fit import ModelFit, fit_spec
@@ -20,30 +21,10 @@ INTERVAL_S = 10e-6
 T: FloatArray = np.asarray(np.arange(-300, 900) * INTERVAL_S, dtype=np.float64)
 
 
-def ramp(t: Any) -> FloatArray:
-    """A drive of 3 ms."""
-    return np.asarray(np.clip(t / 3e-3, 0.0, 1.0), dtype=np.float64)
-
-
 def window(y: Any, noise: float = 1e-3) -> EdgeWindow:
     """An edge behind the ramp, with white noise."""
-    return EdgeWindow(
-        origin_s=0.0,
-        t_s=T,
-        y=y + noise * np.random.default_rng(3).standard_normal(T.size),
-        stimulus=Stimulus(t_s=T, u=ramp(T)),
-        driven=True,
-        settled_start=True,
-        swing=1.0,
-        duration_s=2.4e-3,
-        drive_duration_s=2.4e-3,
-        drive_swing=1.0,
-        noise=noise,
-        interval_s=INTERVAL_S,
-        raw=(0, T.size),
-        level_before=None,
-        step=0.0,
-    )
+    y = y + noise * np.random.default_rng(3).standard_normal(T.size)
+    return edge_window(T, y, Stimulus(t_s=T, u=ramp_of_3_ms(T)), noise, duration_s=2.4e-3, drive_duration_s=2.4e-3)
 
 
 def pole(y: Any) -> ModelFit:
@@ -53,7 +34,7 @@ def pole(y: Any) -> ModelFit:
 
 def held(period_s: float, phase: float = 0.4) -> FloatArray:
     """The ramp as a sensor shows it that looks every so often."""
-    return ramp(np.asarray(np.floor(T / period_s + phase) * period_s - phase * period_s, dtype=np.float64))
+    return ramp_of_3_ms(np.asarray(np.floor(T / period_s + phase) * period_s - phase * period_s, dtype=np.float64))
 
 
 def test_steps_that_are_plain_to_see_are_found() -> None:
@@ -81,12 +62,12 @@ def test_steps_that_a_pole_rounds_are_found_on_every_edge() -> None:
 @pytest.mark.parametrize(
     "smooth",
     [
-        ramp(T - 0.8e-3),
-        0.5 * (ramp(T - 0.2e-3) + ramp(T - 1.4e-3)),
-        np.clip(ramp(T), 0.4, 0.6) * 5 - 2,
-        np.clip(ramp(T), 0.48, 0.52) * 25 - 12,
-        behind(ramp(T), 0.9e-3) + 0.3 * behind(ramp(T), 0.2e-3),
-        behind(behind(ramp(T - 0.4e-3), 0.6e-3), 0.5e-3),
+        ramp_of_3_ms(T - 0.8e-3),
+        0.5 * (ramp_of_3_ms(T - 0.2e-3) + ramp_of_3_ms(T - 1.4e-3)),
+        np.clip(ramp_of_3_ms(T), 0.4, 0.6) * 5 - 2,
+        np.clip(ramp_of_3_ms(T), 0.48, 0.52) * 25 - 12,
+        behind(ramp_of_3_ms(T), 0.9e-3) + 0.3 * behind(ramp_of_3_ms(T), 0.2e-3),
+        behind(behind(ramp_of_3_ms(T - 0.4e-3), 0.6e-3), 0.5e-3),
     ],
     ids=["late", "two ways", "cut", "hardly a ramp", "side by side", "two poles late"],
 )

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from edge_windows import edge_window
 from scipy import signal, stats
 
 from feelcheck.bench.area import area_delay, read_edge
@@ -61,10 +62,7 @@ TWO = POLE + (POLE - np.asarray(DrivenInstants(RAMP, T).pole(1.2e-3, 0.0).once[0
 
 
 def window(noise: FloatArray, way: FloatArray = POLE) -> EdgeWindow:
-    return EdgeWindow(
-        origin_s=0.0, t_s=T, y=way + noise, stimulus=RAMP, driven=True, settled_start=True, swing=1.0, duration_s=9e-3,
-        drive_duration_s=2e-3, drive_swing=1.0, noise=NOISE, interval_s=float(T[1] - T[0]), raw=(0, T.size),
-    )  # fmt: skip
+    return edge_window(T, way + noise, RAMP, NOISE, duration_s=9e-3)
 
 
 def white(seed: int) -> FloatArray:

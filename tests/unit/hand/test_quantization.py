@@ -5,15 +5,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from views import view_of
 
 from feelcheck.hand.quantization import METRIC
 from feelcheck.model import (
     AxisScale,
-    Estimate,
-    HandView,
-    Provenance,
-    Recording,
-    ReportClock,
     Status,
     StickAxes,
     Stream,
@@ -27,17 +23,7 @@ def view(*axes: Any, unit: Any = "counts", reach: float = 32767.0, sticks: Any =
         Stream(name=name, time=time, codes=codes, scale=AxisScale(reach=reach, unit=unit))
         for name, codes in zip("xy", axes, strict=False)
     )
-    nothing = Estimate.not_resolved("report_interval", unit="s")
-    clock = ReportClock(
-        interval=nothing,
-        jitter=nothing,
-        lost_fraction=nothing,
-        report_t_s={stream.name: time.t_hi_s for stream in streams},
-        trusted=False,
-    )
-    return HandView(
-        recording=Recording(streams=streams, provenance=Provenance()), clock=clock, sticks=sticks, segments=()
-    )
+    return view_of(streams, sticks)
 
 
 def orbit(radius: float = 1.0, n: int = 12_000) -> Any:

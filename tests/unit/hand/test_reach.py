@@ -7,14 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from views import view_of
 
 from feelcheck.hand.reach import METRIC, _clipping, _round, clipped_share, rim_profile
 from feelcheck.model import (
-    Estimate,
-    HandView,
-    Provenance,
-    Recording,
-    ReportClock,
     Segment,
     Status,
     StickAxes,
@@ -34,22 +30,9 @@ def rolled(gain: float = 1.0, *, turn_share: float = 1.0, flicks: Any = (), sing
         Stream(name=name, time=time, codes=np.round(np.clip(gain * axis, -1, 1) * 32000).astype(np.int64))
         for name, axis in zip(names, (x, y), strict=False)
     )
-    nothing = Estimate.not_resolved("report_interval", unit="s")
-    clock = ReportClock(
-        interval=nothing,
-        jitter=nothing,
-        lost_fraction=nothing,
-        report_t_s={stream.name: time.t_hi_s for stream in streams},
-        trusted=False,
-    )
     segments = [Segment(kind="roll", start_s=0.7, end_s=6.7, stick="left")]
     segments += [Segment(kind="flick", start_s=0, end_s=0.1, stick="left", direction_deg=deg) for deg in flicks]
-    return HandView(
-        recording=Recording(streams=streams, provenance=Provenance()),
-        clock=clock,
-        sticks=(StickAxes(stick="left", x="x", y="" if single else "y"),),
-        segments=tuple(segments),
-    )
+    return view_of(streams, [StickAxes(stick="left", x="x", y="" if single else "y")], segments)
 
 
 def found(view: Any, axis: str = "x") -> Any:

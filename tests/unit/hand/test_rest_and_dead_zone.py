@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from views import view_of
 
 from feelcheck.hand.dead_zone import crossing_widths, dead_zone, leaving_jumps
 from feelcheck.hand.fast_motion import Motion
@@ -13,8 +14,6 @@ from feelcheck.hand.rest import METRIC, _return_error
 from feelcheck.model import (
     Estimate,
     HandView,
-    Provenance,
-    Recording,
     ReportClock,
     Segment,
     Status,
@@ -54,15 +53,10 @@ def flicked(
         interval=Estimate.measured("report_interval", 1e-3, u=1e-8, unit="s"),
         jitter=Estimate.not_resolved("host_jitter", unit="s"),
         lost_fraction=Estimate.not_resolved("lost_report_fraction", unit="fraction"),
-        report_t_s={"x": stream.time.t_hi_s},
+        report_t_s={},
         trusted=True,
     )
-    return HandView(
-        recording=Recording(streams=(stream,), provenance=Provenance()),
-        clock=clock,
-        sticks=(StickAxes(stick="left", x="x", y=""),),
-        segments=tuple(segments),
-    )
+    return view_of([stream], [StickAxes(stick="left", x="x", y="")], segments, clock)
 
 
 def found(view: Any) -> Any:
