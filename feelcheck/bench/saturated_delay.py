@@ -41,7 +41,8 @@ def lateness_of(rising: DirectionFits | None, falling: DirectionFits | None) -> 
     -----
     A sensor saturates at the same levels of the drive whichever way this goes. Behind a dead time d an edge begins when
     the drive has gone on for d, so each direction's fit has the levels shifted along its own way: apart by what the
-    drive goes in d on both ways together.
+    drive goes in d on both ways together. A hold commutes with saturation, but where a pole rounds both it is not found
+    as a hold: its delay is.
     """
     if rising is None or falling is None:
         return None
