@@ -6,33 +6,37 @@ from feelcheck.model.numbers import Count, Number
 
 # The clock behind time stamps
 
-FEWEST_STAMPS = Count(24, "stamps", "of fewer no clock is told", by_trial=True)
+FEWEST_STAMPS = Count(24, "stamps", "a guard: of fewer no clock is told, and no log of flicks is so short")
 WINDOW_STAMPS = Count(
     150,
     "stamps",
     "in a window of the search, whose phase is free: more drift, fewer fit anything",
     by_trial=True,
 )
-LONGEST_WINDOW_S = Number(1.2, "s", "of the search: clocks drift over a longer one", by_trial=True)
-SHORTEST_WINDOW_S = Number(0.04, "s", "of the search: delays of a few milliseconds fill a shorter one", by_trial=True)
-N_WINDOWS = Count(32, "windows", "the densest ones are searched; more take time and tell the same", by_trial=True)
+LONGEST_WINDOW_S = Number(
+    1.2, "s", "of the search: clocks drift over a longer one; binds below 125 Hz only", by_trial=True
+)
+SHORTEST_WINDOW_S = Number(
+    0.04, "s", "a guard for reports above 3750 Hz: host delays of milliseconds fill a shorter window"
+)
+N_WINDOWS = Count(32, "windows", "the densest ones are searched; more take time and tell the same: for speed alone")
 LONGEST_OF_USUAL = Number(
     1.7, "1", "of the usual step between stamps: no interval is sought beyond, where its double begins", by_trial=True
 )
 NEAR_BEST = Number(
     0.97,
     "1",
-    "of the best coherence: a longer interval that reaches it is the clock, the best a part of it",
-    by_trial=True,
+    "of the best coherence: a guard for exact stamps, which a whole part of the interval fits as well; with delays the "
+    "interval itself is best",
 )
 BLOCK_STAMPS = Count(64, "stamps", "of a block whose phase is followed: late ones are outvoted", by_trial=True)
 FEWEST_BLOCKS = Count(12, "blocks", "of a short log: fewer do not tell the scatter about a line", by_trial=True)
-SMALLEST_BLOCK = Count(5, "stamps", "in a block of a short log", by_trial=True)
+SMALLEST_BLOCK = Count(5, "stamps", "a guard for logs of less than sixty: in a block of those")
 HUBER_SDS = Number(1.5, "sd", "from which on a block counts less; common practice, between 1.3 and 2", by_trial=True)
 LEAST_PHASE_SPREAD = Number(0.001, "cycles", "no block's phase is surer: a stamp is no instant", by_trial=True)
-MOST_ALIKE = Number(0.95, "1", "of residuals of neighbouring blocks; more cannot be told from so few", by_trial=True)
+MOST_ALIKE = Number(0.95, "1", "a guard: of residuals of neighbouring blocks; with 1 the variance of a mean has no end")
 LONGEST_BURST_S = Number(
-    0.1, "s", "a stalled host hands over that much at once; a stamp moves no further back", by_trial=True
+    0.1, "s", "a guard: a stalled host hands over that much at once; a stamp moves no further back"
 )
 LONGEST_SILENCE_S = Number(
     30.0, "s", "a clock drifts by more than a report over a longer silence: each stretch is laid on a grid of its own"

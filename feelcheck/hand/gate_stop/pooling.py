@@ -189,6 +189,11 @@ def pool_direction(
         bound_s = min(_longest_s(pool, wall, g), pool.bound_s if short and wall.stops[g] else math.inf)
         decided = _why_too_short(pool)
         return _limited(pool, name, direction, bound_s, BELOW if short else AMBIGUOUS, decided)
+    return _told(pool, name, direction, _model_name(chosen))
+
+
+def _told(pool: _Pool, name: str, direction: Direction, model: str) -> DirectionFindings:
+    """Return what is told where the flicks tell a value."""
     delay = _of_poles(
         pool, "smoothing_delay", lambda tau: float(tau.sum()) + pool.average_s + pool.between_s, pool.delay_spread
     )
@@ -212,7 +217,7 @@ def pool_direction(
         findings=_placed(estimates, name, direction),
         smoothing_delay=delay,
         poles=poles,
-        model=_model_name(chosen),
+        model=model,
         own_relative_u=_own_relative_u(pool, delay),
     )
 
