@@ -7,20 +7,45 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._names import Role, Unit, find_unit, role_of, split_name
+from feelcheck.formats._numbers import OVER_RANGE_WORDS
 from feelcheck.formats.numbers import OVER_RANGE
 from feelcheck.model import FloatArray
 
-__all__ = ["Column", "find_column", "in_range"]
+__all__ = ["Column", "are_whole", "find_column", "in_range", "read_numbers", "usual_step"]
 
 
 def in_range(values: FloatArray) -> FloatArray:
     """Return numbers, shape (n,), with NaN in place of those that stand for over range."""
     good = np.abs(values) < OVER_RANGE
     return values if good.all() else np.where(good, values, np.nan)
+
+
+def read_numbers(cells: pd.Series[Any], decimal: str) -> tuple[pd.Series[Any], NDArray[np.bool_]]:
+    """Return the numbers of a column of text, and which of its cells, shape (n,), hold something else."""
+    bare = cells.str.replace(r'[\s"]', "", regex=True)
+    if decimal == ",":
+        bare = bare.str.replace(".", "x", regex=False).str.replace(",", ".", regex=False)
+    bare = bare.where(~bare.isin(["", *OVER_RANGE_WORDS]))
+    values = pd.to_numeric(bare, errors="coerce").astype(np.float64)
+    return values, np.asarray(values.isna() & bare.notna())
+
+
+def are_whole(values: FloatArray) -> bool:
+    """Return whether those of numbers, shape (n,), that are there are whole; most columns that are not soon show it."""
+    with np.errstate(invalid="ignore"):  # an endless number has no remainder
+        return not any(np.any(part % 1 > 0) for part in (values[:1000], values))
+
+
+def usual_step(values: FloatArray) -> float:
+    """Return the median of the steps of numbers, shape (n,), that go forward; 0.0 where none does."""
+    steps = np.diff(values)
+    ahead = steps[steps > 0]
+    return float(np.median(ahead)) if ahead.size else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import io
-import itertools
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -15,8 +14,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from feelcheck.formats._windows import Windows, blocks, kept_of_a_log, line_ends, moving, widened
-from feelcheck.formats.numbers import AROUND_EDGE_WINDOWS, HEAD_BYTES, STILL_ROWS
+from feelcheck.formats._windows import Windows, blocks, gathered, kept_of_a_log, left_out, line_ends, moving, widened
+from feelcheck.formats.numbers import AROUND_EDGE_WINDOWS, HEAD_BYTES, MOST_ROWS, NEARLY_ALL, STILL_ROWS
 from feelcheck.model.stream import FloatArray
 
 __all__ = ["Between", "Condensed", "condense"]
@@ -24,8 +23,6 @@ __all__ = ["Between", "Condensed", "condense"]
 Between = Literal["gap", "thinned"]
 """What becomes of rows in which nothing moves: a gap as a broken-off log has it, or every so many rows."""
 
-MOST_ROWS = 1_000_000
-"""Rows that are kept, about 600 MB while they are measured."""
 WINDOW_ROWS = 64
 """Rows that are judged together: the fast part of a flick at 1 kHz."""
 _BLOCK_BYTES = 2**24
@@ -92,7 +89,12 @@ def condense(path: Path, between: Between) -> Condensed | None:
         kept = _beginning(wanted)
         still, room = (kept.size - kept.sum()) * WINDOW_ROWS, MOST_ROWS - kept.sum() * WINDOW_ROWS
         every = 1 + still // max(min(room, STILL_ROWS), 1)
-    data = _gathered(path, windows, kept, int(every))
+
+    def thinned(begin: int, end: int) -> Iterable[bytes]:
+        return _thinned(path, int(windows.at[begin]), int(windows.at[end]), int(every)) if every else ()
+
+    with path.open("rb") as stream:
+        data = gathered(stream, windows, kept, thinned)
     return Condensed(data=data, sha256=windows.sha256, remark=_remark(windows, wanted, kept, int(every)))
 
 
@@ -108,7 +110,9 @@ def _layout(path: Path) -> _Layout | None:
             continue
         decimal = "," if separator != "," and any(_COMMA_NUMBER.fullmatch(c.strip()) for c in cells[-1]) else "."
         table = pd.DataFrame(cells).apply(_numbers, decimal=decimal).to_numpy()
-        signals = [k for k in range(width) if np.isfinite(table[:, k]).mean() > 0.9 and not _counts_up(table[:, k])]
+        signals = [
+            k for k in range(width) if np.isfinite(table[:, k]).mean() > NEARLY_ALL and not _counts_up(table[:, k])
+        ]
         if signals:
             begin = sum(len(line) + 1 for line in lines[: _first_row(lines, separator, width)])
             return _Layout(separator, decimal, width, signals, begin)
@@ -176,21 +180,6 @@ def _beginning(wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return kept
 
 
-def _gathered(path: Path, windows: Windows, kept: NDArray[np.bool_], every: int) -> bytes:
-    """The head, the windows kept, and every so many rows of the others."""
-    found = []
-    with path.open("rb") as stream:
-        found.append(stream.read(int(windows.at[0])))
-        edges = np.flatnonzero(np.diff(kept.astype(int), prepend=-1, append=-1))
-        for begin, end in itertools.pairwise(edges):
-            if kept[begin]:
-                stream.seek(int(windows.at[begin]))
-                found.append(stream.read(int(windows.at[end] - windows.at[begin])))
-            elif every:
-                found.extend(_thinned(path, int(windows.at[begin]), int(windows.at[end]), every))
-    return b"".join(found)
-
-
 def _thinned(path: Path, begin: int, end: int, every: int) -> Iterator[bytes]:
     """Every so many lines between two places, in pieces."""
     passed = 0
@@ -222,8 +211,7 @@ def _remark(windows: Windows, wanted: NDArray[np.bool_], kept: NDArray[np.bool_]
     share = 100.0 * kept.mean()
     text = f"a large file of about {rows:,} rows: {share:.2g} % of them were read whole, around motion"
     text += f", of the rest every {every}th" if every else ", the rest stands as gaps"
-    if wanted.sum() > kept.sum():
-        text += f"; {100.0 * (1 - kept.sum() / wanted.sum()):.2g} % of the motion was left out too"
+    text += left_out(kept, wanted)
     span = ", ".join(f"{low:g} to {high:g}" for low, high in zip(_lowest(windows), _highest(windows), strict=True))
     return f"{text}; over the whole file the columns go from {span}"
 

@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import hashlib
-import itertools
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.formats._windows import Windows, blocks, kept_of_a_log
+from feelcheck.formats._windows import Windows, blocks, gathered, kept_of_a_log, left_out
+from feelcheck.formats.numbers import MOST_ROWS
 from feelcheck.formats.session_log import EVENTS_HEADER, GUARD
 from feelcheck.formats.session_table import whole_table
 from feelcheck.model.stream import FloatArray
 
 __all__ = ["condensed_events"]
 
-MOST_ROWS = 1_000_000
-"""Rows that are kept: eight minutes in which two axes report each millisecond."""
 WINDOW_ROWS = 128
 """Rows that are judged together: 64 ms in which two axes report each millisecond."""
 LEFT_OUT = "left out while at rest"
@@ -49,12 +47,15 @@ def condensed_events(path: Path) -> tuple[bytes, str, list[str]]:
             return found.head, found.digest.hexdigest(), []
         windows = found.windows()
         kept, wanted = kept_of_a_log(windows, MOST_ROWS // WINDOW_ROWS, np.concatenate(found.happened))
-        data = _gathered(stream, windows, kept, np.concatenate(found.times_ns))
+        ns = np.concatenate(found.times_ns)
+
+        def gap(begin: int, end: int) -> Iterable[bytes]:
+            return (f"{ns[begin, 0]},{ns[end - 1, 1]},gap,{LEFT_OUT},0,{GUARD}\n".encode(),)
+
+        data = gathered(stream, windows, kept, gap)
     n_rows = kept.size * WINDOW_ROWS
     told = f"a large session of about {n_rows:,} rows: {100 * kept.mean():.2g} % of them were read, around motion; "
-    told += "the rest stands as gaps"
-    if wanted.sum() > kept.sum():
-        told += f"; {100 * (1 - kept.sum() / wanted.sum()):.2g} % of the motion was left out too"
+    told += f"the rest stands as gaps{left_out(kept, wanted)}"
     return data, windows.sha256, [told]
 
 
@@ -138,17 +139,3 @@ class _Found:
                 low[here, self.axes[axis]], high[here, self.axes[axis]] = least, most
             at += found.n
         return Windows(np.concatenate(self.places), low, high, self.digest.hexdigest())
-
-
-def _gathered(stream: BinaryIO, windows: Windows, kept: NDArray[np.bool_], times_ns: NDArray[np.int64]) -> bytes:
-    """The head and the windows kept, with a row for each gap between them."""
-    stream.seek(0)
-    found = [stream.read(int(windows.at[0]))]
-    edges = np.flatnonzero(np.diff(kept.astype(int), prepend=-1, append=-1))
-    for begin, end in itertools.pairwise(edges.tolist()):
-        if kept[begin]:
-            stream.seek(int(windows.at[begin]))
-            found.append(stream.read(int(windows.at[end] - windows.at[begin])))
-        else:
-            found.append(f"{times_ns[begin, 0]},{times_ns[end - 1, 1]},gap,{LEFT_OUT},0,{GUARD}\n".encode())
-    return b"".join(found)

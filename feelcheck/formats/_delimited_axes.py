@@ -13,7 +13,7 @@ from feelcheck.errors import FormatError
 from feelcheck.formats._columns import find_column
 from feelcheck.formats._delimited_options import LogOptions
 from feelcheck.formats._names import read_name
-from feelcheck.formats.numbers import MOST_AXES
+from feelcheck.formats.numbers import MOST_AXES, NEARLY_ALL
 from feelcheck.model import ButtonEvent, FloatArray
 
 __all__ = [
@@ -167,7 +167,7 @@ def _why_no_motion(finite: NDArray[Any]) -> str:
     if finite.size <= 20 or np.any(np.diff(finite[:1000]) < 0):
         return ""
     steps = np.diff(finite)
-    if bool(np.all(steps >= 0)) and bool(np.count_nonzero(steps) > 0.9 * steps.size):
+    if bool(np.all(steps >= 0)) and bool(np.count_nonzero(steps) > NEARLY_ALL * steps.size):
         return "it only counts up"
     return ""
 

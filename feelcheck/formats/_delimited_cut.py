@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from feelcheck.counted import counted
 from feelcheck.errors import FormatError
-from feelcheck.formats._columns import in_range
+from feelcheck.formats._columns import in_range, read_numbers
 from feelcheck.formats._heading import find_heading
 from feelcheck.formats._layout import Block, Dialect, find_dialect, split_cells
 from feelcheck.formats._names import find_unit, read_name
@@ -276,7 +276,5 @@ def _column(cells: pd.Series[Any], shape: _Shape) -> NDArray[Any]:
     sample = text.iloc[:: max(1, len(text) // 200)]
     kinds = Counter(cell_kind(cell, shape.dialect.decimal) for cell in sample)
     if kinds["n"] > kinds["x"] + kinds["t"]:
-        plain = text.str.strip().str.strip('"')
-        plain = plain.str.replace(",", ".", regex=False) if shape.dialect.decimal == "," else plain
-        return in_range(pd.to_numeric(plain, errors="coerce").to_numpy(np.float64))
+        return in_range(read_numbers(text, shape.dialect.decimal)[0].to_numpy(np.float64))
     return np.asarray(text.str.strip().str.strip('"').to_numpy(object))

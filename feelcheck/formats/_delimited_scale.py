@@ -10,7 +10,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from feelcheck.formats.numbers import HARDLY_MOVED, TOUCHED, WELL_SEEN
+from feelcheck.formats.numbers import (
+    HARDLY_MOVED,
+    HARDLY_OUT,
+    OVERSHOOT,
+    PULSES_BEYOND,
+    PULSES_OFF,
+    REST_LOW,
+    REST_OFF,
+    TOUCHED,
+    WELL_SEEN,
+)
 from feelcheck.model import AxisScale
 
 __all__ = ["Deduction", "deduce_scales", "stated_scale"]
@@ -69,8 +79,10 @@ def _seen(codes: NDArray[Any], spare: int) -> _Seen:
 
 def _nominal(seen: _Seen, trigger: bool) -> AxisScale | None:
     """Return the nominal scale that the seen range fits well, or None."""
-    if seen.whole and seen.low >= 900 and seen.high <= 2100 and 1440 <= seen.rest <= 1560:
-        return _PULSES if seen.high - seen.low > 500 else None
+    out = max(_PULSES.centre - seen.low, seen.high - _PULSES.centre) / _PULSES.reach
+    off = abs(seen.rest - _PULSES.centre) / _PULSES.reach
+    if seen.whole and out <= 1 + PULSES_BEYOND and off <= PULSES_OFF:
+        return _PULSES if seen.high - seen.low > _PULSES.reach else None
     signed = seen.low < 0
     peak = max(-seen.low - (1.0 if seen.whole else 1e-4), seen.high) if signed else seen.high
     tops: tuple[float, ...] = _SIGNED_TOPS if signed else _UNSIGNED_TOPS
@@ -80,9 +92,9 @@ def _nominal(seen: _Seen, trigger: bool) -> AxisScale | None:
         least = TOUCHED if seen.whole and top in _DECIMAL_TOPS else WELL_SEEN
         if not least * top <= peak <= top * (1 + 1e-4):
             continue
-        if signed or trigger or seen.rest <= 0.1 * top:
+        if signed or trigger or seen.rest <= REST_LOW * top:
             fits.append(AxisScale(centre=0.0, reach=float(top), unit=seen.unit))
-        elif 0.3 * top <= seen.rest <= 0.7 * top:
+        elif abs(seen.rest - top / 2) <= REST_OFF * top / 2:
             fits.append(_centred(top, seen))
     return min(fits, key=lambda scale: abs(scale.centre - seen.rest)) if fits else None
 
@@ -122,7 +134,7 @@ def _deduce(codes: NDArray[Any], trigger: bool) -> Deduction:
 def _overshooting(codes: NDArray[Any]) -> AxisScale | None:
     """Return -1 to 1 for fractions that go a little beyond (a calibration that overshoots), else None."""
     peak = float(np.abs(codes).max())
-    fits = codes.dtype.kind == "f" and float(codes.min()) < 0 and 0.3 < peak < 1.25
+    fits = codes.dtype.kind == "f" and float(codes.min()) < 0 and HARDLY_OUT < peak < 1 + OVERSHOOT
     return AxisScale(centre=0.0, reach=1.0, unit="fraction") if fits else None
 
 
@@ -152,7 +164,7 @@ def deduce_scales(codes: dict[str, NDArray[Any]], triggers: frozenset[str]) -> d
             continue
         for scale in sure:
             rest = float(np.median(codes[name]))
-            if not _beyond(codes[name], scale) and abs(rest - scale.centre) < 0.4 * scale.reach:
+            if not _beyond(codes[name], scale) and abs(rest - scale.centre) < REST_OFF * scale.reach:
                 found[name] = Deduction(scale=scale, certain=True)
                 break
         else:
@@ -175,7 +187,7 @@ def stated_scale(codes: NDArray[Any], full_scale: float, trigger: bool) -> Deduc
     and the centre half of it (a trigger: 0; a converter's top code 2**b - 1: 2**(b-1)).
     """
     seen = _seen(codes, 0)
-    if seen.low < 0 or trigger or seen.rest <= 0.1 * full_scale:
+    if seen.low < 0 or trigger or seen.rest <= REST_LOW * full_scale:
         scale = AxisScale(centre=0.0, reach=full_scale, unit=seen.unit)
     else:
         scale = _centred(full_scale, seen)

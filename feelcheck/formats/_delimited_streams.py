@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from feelcheck.counted import counted
 from feelcheck.errors import FormatError
-from feelcheck.formats._columns import find_column
+from feelcheck.formats._columns import find_column, usual_step
 from feelcheck.formats._delimited_axes import as_codes, assign_roles, button_events, button_states, is_trigger
 from feelcheck.formats._delimited_events import LongLog, sort_by_axis
 from feelcheck.formats._delimited_options import LogOptions
@@ -231,11 +231,11 @@ def _reports(
         return "every"
     if expected > enough and n_same < 0.1 * expected:
         return "on_change"
-    ahead = steps[steps > 0]
-    if not ahead.size:
+    usual = usual_step(t_s)
+    if not usual:
         return "on_change"
     steps = steps[steps < PAUSE_S]
-    silent_s = float(steps[steps > GAP_STEPS * np.median(ahead)].sum())
+    silent_s = float(steps[steps > GAP_STEPS * usual].sum())
     return "on_change" if silent_s > SILENCE * float(steps.sum()) else "every"
 
 
@@ -253,11 +253,8 @@ def _reports_of_each(codes: Columns, t_s: Mapping[str, FloatArray]) -> Reports:
 
 def _gaps(streams: Sequence[Stream]) -> tuple[Gap, ...]:
     t_s = streams[0].time.t_s
-    steps = np.diff(t_s)
-    ahead = steps[steps > 0]
-    if not ahead.size:
-        return ()
-    long = np.flatnonzero(steps > max(GAP_S, GAP_STEPS * float(np.median(ahead))))
+    usual = usual_step(t_s)
+    long = np.flatnonzero(np.diff(t_s) > max(GAP_S, GAP_STEPS * usual)) if usual else ()
     return tuple(Gap(start_s=float(t_s[i]), end_s=float(t_s[i + 1]), reason="no rows") for i in long)
 
 

@@ -19,8 +19,8 @@ from feelcheck.formats._settings import Setting
 from feelcheck.formats._time_choice import choose_time, find_counter
 from feelcheck.formats._time_line import TimedRows, TimeLine, in_order, lay_out
 from feelcheck.formats._time_told import ToldTimes, counted_rows, told_times
-from feelcheck.formats._time_units import STEP_RANGE_S, UnitsAsked
-from feelcheck.formats.numbers import COARSE, LATE_START_S
+from feelcheck.formats._time_units import UnitsAsked
+from feelcheck.formats.numbers import COARSE, FASTEST_LOG_S, LATE_START_S, SLOWEST_LOG_S
 
 __all__ = ["LogTime", "read_time"]
 
@@ -82,7 +82,7 @@ def read_time(columns: Columns, options: LogOptions, settings: Sequence[Setting]
     fields = _fields(columns)
     choice = choose_time(fields, options.time)
     interval = stated_interval(settings, next(iter(columns.values())).size)
-    if choice is None and interval is not None and STEP_RANGE_S[0] <= interval.interval_s <= STEP_RANGE_S[1]:
+    if choice is None and interval is not None and FASTEST_LOG_S <= interval.interval_s <= SLOWEST_LOG_S:
         return _from_rate(columns, replace(options, rate_hz=1.0 / interval.interval_s), interval.origin)
     if choice is None:
         raise _no_time(columns)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from feelcheck.formats._numbers import cell_kind
-from feelcheck.formats.numbers import LAYOUT_LINES, SPOILT_WIDTH, TEXT_WEIGHT
+from feelcheck.formats.numbers import LAYOUT_LINES, MOST_BAD_CELLS, MOSTLY, NEARLY_ALL, SPOILT_WIDTH, TEXT_WEIGHT
 
 __all__ = ["Block", "Dialect", "find_block", "find_dialect", "split_cells"]
 
@@ -161,7 +161,7 @@ def find_block(lines: Sequence[str], dialect: Dialect) -> Block | None:
     good = Counter(row for row in rows if row.strip("b") and row not in spoilt)
     width = max(map(len, rows))
     numbers = tuple(k for k in range(width) if _is_number_column(good, k))
-    times = tuple(k for k in range(width) if _held(good, k)["t"] > 0.9 * good.total())
+    times = tuple(k for k in range(width) if _held(good, k)["t"] > NEARLY_ALL * good.total())
     quoted = any('"' in line for line in lines[first : first + 20])
     return Block(
         first=first, last=last, core=core, numbers=numbers, times=times, bad_lines=bad, width=width, is_quoted=quoted
@@ -193,7 +193,7 @@ def _with_further_blocks(
 
 def _n_before_times(rows: Sequence[str]) -> int:
     """Return how many rows at the beginning have text where nearly all others have a time: settings, no data."""
-    columns = [k for k in range(2) if sum(row[k : k + 1] == "t" for row in rows) > 0.8 * len(rows)]
+    columns = [k for k in range(2) if sum(row[k : k + 1] == "t" for row in rows) > MOSTLY * len(rows)]
     return next((n for n, row in enumerate(rows) if all(row[k : k + 1] == "t" for k in columns)), 0)
 
 
@@ -286,7 +286,7 @@ def _is_number_column(rows: Counter[str], column: int) -> bool:
     """Tell data columns from settings beside the data: those end early and have their label in the cell before."""
     held = _held(rows, column)
     n_numbers, n_text, n_rows = held["n"], held["x"] + held["t"], rows.total()
-    if n_numbers == 0 or n_text > 0.02 * n_rows + 1 or n_numbers + held["m"] <= n_text:
+    if n_numbers == 0 or n_text > MOST_BAD_CELLS * n_rows + 1 or n_numbers + held["m"] <= n_text:
         return False
     if n_text == 0 and held["b"] == 0:
         return True

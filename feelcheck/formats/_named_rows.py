@@ -6,7 +6,7 @@ import re
 from collections import Counter
 
 from feelcheck.formats._numbers import PLAIN_NUMBER
-from feelcheck.formats.numbers import MOST_UNFOLDED, UNFOLDED_LINES
+from feelcheck.formats.numbers import NEARLY_ALL, UNFOLDED_LINES
 
 __all__ = ["named_rows"]
 
@@ -45,7 +45,7 @@ def named_rows(text: str) -> tuple[str, tuple[str, ...]]:
     lines = [line for line in text[: text.find("\n", 65536)].split("\n") if line.strip()][:UNFOLDED_LINES]
     if len(lines) < 3:
         return text, ()
-    least = MOST_UNFOLDED * len(lines)
+    least = NEARLY_ALL * len(lines)
     if sum(bool(_CLOCK.match(line)) for line in lines) >= least:
         return _CLOCK.sub(rf"\1{_separator(lines)}", text), ("the clock in front of each row was read as a column",)
     if sum(bool(_ONE_LIST.match(line)) for line in lines) >= least:

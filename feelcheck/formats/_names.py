@@ -12,8 +12,8 @@ from feelcheck.formats._words import PREFIXED, WORDS, folded, words_of
 from feelcheck.plain_text import table_name
 
 __all__ = [
-    "ColumnName", "Role", "Unit", "find_unit", "heading_name", "is_time_name", "name_words", "read_name", "role_of",
-    "split_name", "time_unit_name",
+    "UNIT_SECONDS", "ColumnName", "Role", "Unit", "find_unit", "heading_name", "is_time_name", "name_words",
+    "read_name", "role_of", "split_name", "time_unit_name",
 ]  # fmt: skip
 
 Role = Literal["time", "abscissa", "counter", "other", "trigger", ""]
@@ -79,6 +79,8 @@ _MEANS = {
 _TIME_UNIT_NAMES = MappingProxyType(
     {1.0: "s", 1e-3: "ms", 1e-6: "us", 1e-9: "ns", 60.0: "min", 3600.0: "h", 86_400.0: "days"}
 )
+UNIT_SECONDS = MappingProxyType({name: factor for factor, name in _TIME_UNIT_NAMES.items() if factor <= 1.0})
+"""Seconds in one unit of those that are looked for in a column's steps."""
 _MICRO = re.compile(r"^(?:Â?[µμ]|\ufffd|\?)(?=\w)")
 
 

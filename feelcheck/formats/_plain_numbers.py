@@ -11,7 +11,15 @@ from feelcheck.formats._named_rows import named_rows
 from feelcheck.formats._numbers import cell_kind
 from feelcheck.formats._raw_dumps import event_rows, plain_bytes
 from feelcheck.formats._unfold import unfold
-from feelcheck.formats.numbers import FEWEST_ROWS, MOST_OTHER_ROWS, N_SLICES, SAMPLED_CHARS, WHOLE_CHARS
+from feelcheck.formats.numbers import (
+    FEWEST_ROWS,
+    MOST_BAD_CELLS,
+    MOST_OTHER_ROWS,
+    N_SLICES,
+    NEARLY_ALL,
+    SAMPLED_CHARS,
+    WHOLE_CHARS,
+)
 
 __all__ = ["are_one_column", "plain_numbers", "plain_rows", "strip_inline"]
 
@@ -175,7 +183,7 @@ def are_one_column(rows: Sequence[str], above: Sequence[str], width: int, facts:
     cells = [cell.strip() for row in cut for cell in row[1::2]]
     heads = [cell.strip().lstrip("+-") for row in cut for cell in row[0::2]]
     n_plain = sum(bool(_AFTER_COMMA.fullmatch(cell)) for cell in cells)
-    if n_plain < 0.9 * len(cells) or not all(cell.isdigit() for cell in heads if cell):
+    if n_plain < NEARLY_ALL * len(cells) or not all(cell.isdigit() for cell in heads if cell):
         return False
     names = next((line for line in reversed(above) if line.strip(" ,")), "").split(",")
     n_names = len(names) if cell_kind(names[0], ".") == "x" else 0
@@ -224,7 +232,7 @@ def _is_common(pattern: re.Pattern[str], sample: str) -> bool:
 def _is_ended(sample: str) -> bool:
     """Tell whether rows of numbers that blanks part end in a mark, as a matrix is written in a program."""
     rows = [line for line in sample.split("\n") if _ROW.match(line)]
-    return len(rows) > FEWEST_ROWS and sum(bool(_BY_BLANKS.fullmatch(row)) for row in rows) > 0.9 * len(rows)
+    return len(rows) > FEWEST_ROWS and sum(bool(_BY_BLANKS.fullmatch(row)) for row in rows) > NEARLY_ALL * len(rows)
 
 
 def _is_clock_fraction(sample: str) -> bool:
@@ -241,7 +249,7 @@ def _is_clock_fraction(sample: str) -> bool:
         return False  # each cell has a name of its own: the number behind the clock is no part of it
     instants = [60.0 * int(a) + int(b) + int(c) / 10 ** len(c) for a, b, c in found]
     n_rising = sum(a < b for a, b in itertools.pairwise(instants))
-    return bool(n_rising >= 0.98 * (len(instants) - 1))
+    return bool(n_rising >= (1 - MOST_BAD_CELLS) * (len(instants) - 1))
 
 
 def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
@@ -251,7 +259,7 @@ def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
     lines = [line for line in sample.split("\n") if _ROW.match(line)]
     separator = next((mark for mark in ";\t|" if _is_in_most(mark, lines)), "")
     bare = not separator and not _is_in_most('"', lines)
-    blanks = bare and bool(lines) and sum(len(line.split()) > 1 for line in lines) > 0.9 * len(lines)
+    blanks = bare and bool(lines) and sum(len(line.split()) > 1 for line in lines) > NEARLY_ALL * len(lines)
     if bare and not blanks:
         return text, ()
     for mark, other in ((",", "."), (".", ",")):
@@ -263,7 +271,7 @@ def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
         # 1,234 alone may be one and a quarter: the other mark must be seen as the decimal one somewhere, or two groups
         sure = any(other in cell or cell.count(mark) > 1 for cell in grouped)
         sure = sure or any(_HAS_MARK[other].fullmatch(cell) for cell in numeric)
-        if len(grouped) >= 3 and len(grouped) >= 0.98 * len(with_mark) and sure:
+        if len(grouped) >= 3 and len(grouped) >= (1 - MOST_BAD_CELLS) * len(with_mark) and sure:
             within = _EDGE if blanks else r"(?:^|(?<=[\s;|\"]))"
             pattern = re.compile(within + _GROUPED[mark].pattern + r"(?=[\s;|\"]|$)", re.M)
             text = pattern.sub(lambda m, mark=mark: m[1].replace(mark, "") + m[2], text)  # type: ignore[misc]
@@ -273,7 +281,7 @@ def _without_groups(text: str, sample: str) -> tuple[str, tuple[str, ...]]:
 
 
 def _is_in_most(mark: str, lines: list[str]) -> bool:
-    return bool(lines) and sum(mark in line for line in lines) > 0.9 * len(lines)
+    return bool(lines) and sum(mark in line for line in lines) > NEARLY_ALL * len(lines)
 
 
 def without_prefixes(text: str, sample: str) -> str | None:

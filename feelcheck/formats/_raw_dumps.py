@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from feelcheck.counted import counted
-from feelcheck.formats.numbers import DUMP_LINES, FEW_DUMPED, MOST_DUMPED
+from feelcheck.formats.numbers import DUMP_LINES, FEW_DUMPED, NEARLY_ALL
 
 __all__ = ["event_rows", "plain_bytes"]
 
@@ -48,7 +48,7 @@ def event_rows(text: str) -> tuple[str, tuple[str, ...]] | None:
     found = [_EVENT.match(line) for line in middle]
     other = sum(match is None and bool(_KNOWN.search(line)) for match, line in zip(found, middle, strict=True))
     n_events = sum(match is not None for match in found)
-    if n_events < FEW_DUMPED or n_events + other < MOST_DUMPED * len(middle):
+    if n_events < FEW_DUMPED or n_events + other < NEARLY_ALL * len(middle):
         return None
     rows = [match for line in lines if (match := _EVENT.match(line))]
     nodes = [_node(row[0]) for row in rows]
@@ -94,7 +94,7 @@ def plain_bytes(text: str) -> str | None:
     lines = [line for line in sample if line.strip()]
     runs = [run for line in lines if (run := _BYTES.search(line))]
     mixed = sum(bool(_BOTH.search(run[0])) for run in runs)
-    if mixed < FEW_DUMPED or len(runs) < MOST_DUMPED * len(lines) or len({len(run[0]) for run in runs[1:]}) > 1:
+    if mixed < FEW_DUMPED or len(runs) < NEARLY_ALL * len(lines) or len({len(run[0]) for run in runs[1:]}) > 1:
         return None
     rows = text.split("\n")
     first = next(k for k, row in enumerate(rows) if _BYTES.search(row))

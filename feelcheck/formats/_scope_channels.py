@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._columns import Column
+from feelcheck.formats._columns import Column, are_whole
 from feelcheck.formats._names import find_unit
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_grid import TimeAxis
@@ -25,7 +25,7 @@ _PLAIN_UNITS = {"v": "V", "mv": "mV", "uv": "uV", "a": "A", "ma": "mA", "mt": "m
 _VERTICAL_UNIT_KEYS = ("vertical units", "vertical unit", "y unit", "y units", "v unit", "unit", "units")
 
 
-def channels_of(table: Table, axis: TimeAxis, file: str) -> tuple[tuple[Channel, ...], list[str], dict[str, str]]:
+def channels_of(table: Table, axis: TimeAxis) -> tuple[tuple[Channel, ...], list[str], dict[str, str]]:
     """Return the value columns in volts, amperes or mT, remarks on them, and what was understood of each."""
     found: list[Channel] = []
     remarks: list[str] = []
@@ -48,7 +48,7 @@ def channels_of(table: Table, axis: TimeAxis, file: str) -> tuple[tuple[Channel,
         understood[f"unit of {name}"] = told
         found.append(Channel(name=name, values=values, unit=unit, written=column.written))
     if not any(np.nanmax(channel.values) > np.nanmin(channel.values) for channel in found):
-        facts = {"file": file, "channels": ", ".join(channel.name for channel in found) or "none"}
+        facts = {"channels": ", ".join(channel.name for channel in found) or "none"}
         raise FormatError("A capture needs a column that varies.", facts, "Check the probe, or name the right file.")
     return tuple(found), remarks, understood
 
@@ -82,14 +82,10 @@ def _onto(axis: TimeAxis, times: FloatArray, column: Column) -> tuple[FloatArray
     return values, f"column {column.name or column.index + 1} was interpolated from its own time axis"
 
 
-def _is_whole(values: FloatArray) -> bool:
-    return bool(np.all(values == np.rint(values), where=np.isfinite(values)))
-
-
 def _in_unit(values: FloatArray, column: Column, table: Table, place: int) -> tuple[FloatArray, str, str]:
     """Return values, unit and where the unit came from."""
     unit = find_unit(column.unit)
-    whole = _is_whole(values[:1000]) and _is_whole(values)
+    whole = are_whole(values)
     origin = f"{_PLAIN_UNITS.get(column.unit, column.unit)} (named with the column)"
     if unit is None or unit.kind in ("index", "time"):
         stated = [find_unit(s.value) for s in table.settings if s.key in _VERTICAL_UNIT_KEYS]

@@ -14,11 +14,17 @@ from feelcheck.formats._scope_settings import StatedInterval
 from feelcheck.formats._time_line import TimedRows, anew, in_order, steps_back
 from feelcheck.formats._time_told import ToldTimes
 from feelcheck.formats.numbers import (
+    CLOCK_OFF,
     FEWEST_ROWS,
     FEWEST_TIME_STEPS,
+    INTERVAL_OFF,
     LATE_START_S,
     LEAST_BLOCK,
+    MANY_STEPS,
     MOST_BLOCKS,
+    OFF_GRID,
+    RECKONED,
+    RECKONED_S,
 )
 from feelcheck.model.stream import FloatArray
 from feelcheck.numerics.si_values import format_si
@@ -73,7 +79,7 @@ def _is_every_row(rows: NDArray[np.intp], n: int) -> bool:
     return bool(rows.size == n and n > 1 and rows[0] == 0 and rows[1] == 1 and rows[-1] == n - 1)
 
 
-def settle_times(raw: ToldTimes, stated: StatedInterval | None, used: frozenset[int], file: str) -> list[TimeAxis]:
+def settle_times(raw: ToldTimes, stated: StatedInterval | None, used: frozenset[int]) -> list[TimeAxis]:
     """Return the axis of each block, with restarts, repeats and rounding dealt with.
 
     Raises
@@ -83,13 +89,9 @@ def settle_times(raw: ToldTimes, stated: StatedInterval | None, used: frozenset[
     """
     timed = in_order(raw.values, 0.5 * raw.resolution_s)
     if timed.t_s.size < FEWEST_ROWS:
-        raise _destroyed(raw, timed.t_s, file)
-    try:
-        blocks, more = _blocks(timed, raw, file)
-    except FormatError as problem:
-        facts = {"file": file, "column": raw.label, **problem.facts}
-        raise FormatError(problem.sentence, facts, problem.next_step) from problem
-    return [_axis(part, raw, stated, used, file, (*raw.remarks, *timed.remarks, *more)) for part in blocks]
+        raise _destroyed(raw, timed.t_s)
+    blocks, more = _blocks(timed, raw)
+    return [_axis(part, raw, stated, used, (*raw.remarks, *timed.remarks, *more)) for part in blocks]
 
 
 def _axis(
@@ -97,7 +99,6 @@ def _axis(
     raw: ToldTimes,
     stated: StatedInterval | None,
     used: frozenset[int],
-    file: str,
     before: tuple[str, ...],
 ) -> TimeAxis:
     """Return the axis of one block, given by its rows and their times."""
@@ -107,7 +108,7 @@ def _axis(
     if abs(values[0]) > LATE_START_S:
         understood["time zero"] = f"at {values[0]:.9g} s of the file"
         values = values - values[0]
-    interval, origin = _grid(values, raw, stated, file)
+    interval, origin = _grid(values, raw, stated)
     remarks += _disagreement(values, raw, stated)
     if interval is not None:
         start = (
@@ -128,7 +129,7 @@ def _ramp(values: FloatArray, interval: float) -> FloatArray:
     return np.arange(values.size, dtype=np.float64) * interval
 
 
-def _blocks(timed: TimedRows, raw: ToldTimes, file: str) -> tuple[list[tuple[NDArray[np.intp], FloatArray]], list[str]]:
+def _blocks(timed: TimedRows, raw: ToldTimes) -> tuple[list[tuple[NDArray[np.intp], FloatArray]], list[str]]:
     """Return rows and times of each stretch from where time begins anew, what it tells twice left out, and remarks."""
     rows, values, rounding_s = timed.rows, timed.t_s, 0.5 * raw.resolution_s
     back = steps_back(values, rounding_s)
@@ -139,7 +140,7 @@ def _blocks(timed: TimedRows, raw: ToldTimes, file: str) -> tuple[list[tuple[NDA
     least = max(FEWEST_ROWS, LEAST_BLOCK * float(np.max(np.diff(edges))))
     parts = [slice(a, b) for a, b in itertools.pairwise(edges) if b - a >= least][:MOST_BLOCKS]
     if not parts:
-        raise _destroyed(raw, values, file)
+        raise _destroyed(raw, values)
     remarks = []
     if begun:
         said = f"time begins anew {counted(len(begun), 'time')}: "
@@ -153,7 +154,7 @@ def _blocks(timed: TimedRows, raw: ToldTimes, file: str) -> tuple[list[tuple[NDA
     return [(rows[part][good], values[part][good]) for part, good in zip(parts, on, strict=True)], remarks
 
 
-def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None, file: str) -> tuple[float | None, str]:
+def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None) -> tuple[float | None, str]:
     """Return the interval of the regular grid that the rounded times come from, None where they are irregular."""
     n = values.size
     span = float(values[-1] - values[0])
@@ -161,43 +162,40 @@ def _grid(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None, fil
         interval = stated.interval_s * round((values[1] - values[0]) / stated.interval_s)
         is_whole = np.ptp(values - _ramp(values, interval)) < 0.5 * stated.interval_s
         return interval if is_whole else None, stated.origin
-    # times told finer than 10 ns were reckoned, often in 32 bits: 2.4e-7 is twice their relative step
-    rounding = max(raw.resolution_s, 2.4e-7 * float(np.max(np.abs(values))) if raw.resolution_s < 1e-8 else 0.0)
+    rounding = raw.resolution_s
+    if rounding < RECKONED_S:
+        rounding = max(rounding, RECKONED * float(np.max(np.abs(values))))
     if stated is not None and stated.origin == BY_USER:
         return stated.interval_s, stated.origin
     if stated is not None:
-        # what is stated stands if it leads from the first time to the last, or if the times are too coarse to tell
-        off = abs(stated.interval_s * (n - 1) - span)
-        if off <= 2.0 * rounding + 0.6 * stated.interval_s + 1e-4 * span or (
-            span <= rounding and span < stated.interval_s * n
-        ):
-            deviation = np.ptp(values - _ramp(values, stated.interval_s))
-            if deviation <= 2.1 * rounding + 1e-4 * span + 0.1 * stated.interval_s:
-                return stated.interval_s, stated.origin
-    if span < FEWEST_TIME_STEPS * raw.resolution_s and span < (n - 1) * raw.resolution_s * 0.999:
-        raise _destroyed(raw, values, file)
-    interval = span / (n - 1)
-    if np.unique(values[: min(n, 100_000)]).size < min(n, 100_000):
+        # what is stated stands if the times are on its grid, but for its clock's error and a tenth of a sample
+        off = OFF_GRID * rounding + CLOCK_OFF * span + 0.1 * stated.interval_s
+        if np.ptp(values - _ramp(values, stated.interval_s)) <= off:
+            return stated.interval_s, stated.origin
+    if span < FEWEST_TIME_STEPS * raw.resolution_s and span < (n - 1.5) * raw.resolution_s:
+        raise _destroyed(raw, values)
+    interval, origin = span / (n - 1), "(last - first)/(n - 1)"
+    if np.unique(values[:MANY_STEPS]).size < min(n, MANY_STEPS):
         # rounded times repeat: both ends may be off by a step, a line through all of them is not
         count = np.arange(n, dtype=np.float64)
         interval = float(np.polyfit(count - count.mean(), values - values.mean(), 1)[0])
-    deviation = np.ptp(values - _ramp(values, interval))
-    if deviation <= 2.1 * rounding + 1e-3 * interval:
-        return interval, "(last - first)/(n - 1)" if interval == span / (n - 1) else "straight line through the times"
+        origin = "straight line through the times"
+    if np.ptp(values - _ramp(values, interval)) <= OFF_GRID * rounding + 1e-3 * interval:
+        return interval, origin
     return None, "the times themselves"
 
 
 def _disagreement(values: FloatArray, raw: ToldTimes, stated: StatedInterval | None) -> list[str]:
     """Say so where the stated interval is not that of the times."""
     mean = float(values[-1] - values[0]) / (values.size - 1)
-    if stated is None or raw.is_counter or abs(stated.interval_s - mean) <= 0.02 * mean:
+    if stated is None or raw.is_counter or abs(stated.interval_s - mean) <= INTERVAL_OFF * mean:
         return []
     return [f"the times are {mean:.6g} s apart, although {stated.interval_s:.6g} s is stated ({stated.origin})"]
 
 
-def _destroyed(raw: ToldTimes, values: FloatArray, file: str) -> FormatError:
+def _destroyed(raw: ToldTimes, values: FloatArray) -> FormatError:
     n_distinct = np.unique(values).size
-    facts = {"file": file, "column": raw.label, "rows": values.size, "distinct times": n_distinct}
+    facts = {"column": raw.label, "rows": values.size, "distinct times": n_distinct}
     return FormatError(
         "The time axis was destroyed by rounding, and no sample interval is stated in the file.",
         facts,

@@ -1,4 +1,4 @@
-"""Which channel drives and which ones answer: from names and units, and from moving alike."""
+"""What names, units and motion tell of columns: whether they are channels, which one drives, which ones answer."""
 
 from __future__ import annotations
 
@@ -8,13 +8,15 @@ from typing import Literal
 
 import numpy as np
 
-from feelcheck.formats._names import name_words
+from feelcheck.formats._names import find_unit, is_time_name, name_words
+from feelcheck.formats._scope_settings import stated_interval
+from feelcheck.formats._table import Table
 from feelcheck.formats._words import words_of
 from feelcheck.formats.numbers import ALIKE, ALIKE_SAMPLES
 from feelcheck.model.bench import Channel
 from feelcheck.model.stream import FloatArray
 
-__all__ = ["Role", "are_alike", "role_by_name", "roles_by_name", "settled_roles"]
+__all__ = ["Role", "are_alike", "claim_share", "role_by_name", "roles_by_name", "settled_roles"]
 
 Role = Literal["drive", "output", "other", ""]
 
@@ -26,6 +28,18 @@ _OUTPUT = re.compile(
     r"out(?:put|put\w*)?\b|_out|ausgang|sensor|response|antwort|\bhall\b|wiper|\bpot\b|\bdut\b|signal|stick|axis|\bv_?o\b|\badc\b"
 )
 _DIGITAL = re.compile(r"^d\d+$")
+_AXIS = re.compile(
+    r"(?:(?:left|right|l|r|stick\w*|joy\w*|pad\w*|thumb\w*|axis|axes|abs|gamepad\w*)[ _.-]?)*"
+    r"(?:[xyz]|r[xyz]|l[xyz]|h|v|\d+)(?:[ _.-]?(?:axis|raw|value|pos|code))?"
+    r"|(?:axis|stick|joy|thumb|abs|throttle|rudder|roll|pitch|yaw|lt|rt|button)\w*"
+    r"|(?:left|right)(?:stick|trigger)?[ _.-]?[xy]?|t_lo_ns|t_hi_ns|kind",
+    re.I,
+)
+_AXIS_WORD = re.compile(r"(?:axes|axis|stick|joy|thumb|abs)(?:[\W_\d]|$)", re.I)
+_SCOPE_WORD = re.compile(
+    r"ch(?:annel)? ?_?[\dA-D]\b|volt|probe|coil|current|sensor|^c[1-8]$|^a\d$|trace|trigger|coupling|out\b|drive|field",
+    re.I,
+)
 _ASIDE = ("derived", "surroundings", "label")
 
 
@@ -141,3 +155,23 @@ def _normalised(values: FloatArray) -> FloatArray | None:
     if not high > low:
         return None
     return np.asarray((values - low) / (high - low), dtype=np.float64)
+
+
+def claim_share(table: Table) -> float:
+    """Return from 0 (a log of axes) to 1 (a capture) how sure names, units and settings make it."""
+    names = [column.name for column in table.columns]
+    kinds = {unit.kind for column in table.columns if (unit := find_unit(column.unit))}
+    if kinds & {"voltage", "current", "field"}:
+        return 0.95
+    bare = [c.name.strip() for c in table.columns if find_unit(c.unit) is None and not c.name.isdigit()]
+    axes = [name for name in bare if name and (not is_time_name(name) or name.lower() == "x")]
+    # Exports of nested messages name a value by its whole way: message.axes.0.
+    axes += [name.rpartition(".")[2] for name in axes if any(_AXIS_WORD.match(part) for part in name.split("."))]
+    if any(_AXIS.fullmatch(name) for name in axes) or {"t_lo", "t_hi"} <= set(names):
+        return 0.05
+    words = " ".join([*names, *(setting.key for setting in table.settings)])
+    if any(_SCOPE_WORD.search(name) for name in names):
+        return 0.9
+    if stated_interval(table.settings, table.n_rows) is not None or _SCOPE_WORD.search(words):
+        return 0.85
+    return 0.4 if len(table.columns) <= 5 else 0.2

@@ -6,10 +6,10 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from feelcheck.formats._names import Unit, find_unit
+from feelcheck.formats._names import UNIT_SECONDS, Unit, find_unit
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._settings import Setting
-from feelcheck.formats.numbers import AMBIGUOUS_INTERVAL
+from feelcheck.formats.numbers import AMBIGUOUS_INTERVAL, FEWEST_DIVISIONS, MOST_DIVISIONS, OVER_RANGE
 
 __all__ = [
     "SETTING_NAMES",
@@ -113,7 +113,9 @@ def stated_interval(settings: Sequence[Setting], n_rows: int) -> StatedInterval 
 
 
 def _fits(span_s: float, per_division: Sequence[float]) -> bool:
-    return not per_division or any(4.0 <= span_s / division <= 100.0 for division in per_division if division > 0)
+    return not per_division or any(
+        FEWEST_DIVISIONS <= span_s / one <= MOST_DIVISIONS for one in per_division if one > 0
+    )
 
 
 def _origin(setting: Setting) -> str:
@@ -122,7 +124,7 @@ def _origin(setting: Setting) -> str:
 
 
 def _as_interval(value: float, unit: Unit | None, tail: str, is_rate: bool, factor: float | None) -> float | None:
-    if not 0.0 < value < 1e15:
+    if not 0.0 < value < OVER_RANGE:
         return None
     interval: float | None = None
     if unit is not None and unit.kind == "time":
@@ -158,8 +160,7 @@ def _indirect_interval(settings: Sequence[Setting], n_rows: int) -> StatedInterv
 def unit_by_division(settings: Sequence[Setting], span: float) -> str | None:
     """Return the only unit of time in which a record of that span fills 4 to 100 divisions; None if it is not one."""
     per_division = [t * (u.factor if u else 1.0) for _, t, u, _ in _first_quantity(settings, _TIME_PER_DIV)]
-    units = (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9))
-    fitting = [name for name, factor in units if _fits(span * factor, per_division)]
+    fitting = [name for name, factor in UNIT_SECONDS.items() if _fits(span * factor, per_division)]
     return fitting[0] if per_division and len(fitting) == 1 else None
 
 

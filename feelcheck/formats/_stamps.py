@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from feelcheck.formats.numbers import MOSTLY
 from feelcheck.model import FloatArray
 
 __all__ = ["Stamps", "looks_like_stamps", "read_stamps"]
@@ -57,7 +58,7 @@ def _sample(cells: NDArray[Any]) -> list[str]:
 def looks_like_stamps(cells: NDArray[Any]) -> bool:
     """Return whether most cells of a text column, shape (n,), are time stamps (twelve of them are looked at)."""
     sample = _sample(cells)
-    return bool(sample) and sum(bool(_ANY.match(text) or _ISO.match(text)) for text in sample) > 0.7 * len(sample)
+    return bool(sample) and sum(bool(_ANY.match(text) or _ISO.match(text)) for text in sample) > MOSTLY * len(sample)
 
 
 def read_stamps(cells: NDArray[Any]) -> Stamps:
@@ -93,7 +94,7 @@ def read_stamps(cells: NDArray[Any]) -> Stamps:
     resolution_s = 10.0 ** -len(match[1]) if match else 1.0
     if sample and sample[0].count(":") == 3 and _COLON_FRACTION.search(sample[0]):
         text = text.str.replace(_COLON_FRACTION, r".\1", regex=True)
-    if sum(bool(_ISO.match(cell)) for cell in sample) > 0.7 * len(sample):
+    if sum(bool(_ISO.match(cell)) for cell in sample) > MOSTLY * len(sample):
         return Stamps(seconds=_iso(text), resolution_s=resolution_s, style="ISO 8601")
     parts = text.str.extract(_PARTS)
     seconds = _time_of_day(parts)
@@ -122,7 +123,7 @@ def _time_of_day(parts: pd.DataFrame) -> FloatArray:
 
 def _days(dates: pd.Series[Any]) -> FloatArray | None:
     """Return the day of each stamp, counted from the first one's; None where dates are missing or unreadable."""
-    if not dates.notna().mean() > 0.7:
+    if not dates.notna().mean() > MOSTLY:
         return None
     codes, distinct = pd.factorize(dates)
     found: list[FloatArray] = []

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from feelcheck.counted import counted
 from feelcheck.errors import FormatError
-from feelcheck.formats._columns import Column, in_range
+from feelcheck.formats._columns import Column, in_range, read_numbers
 from feelcheck.formats._heading import Heading, find_heading
 from feelcheck.formats._layout import Block, Dialect, find_block, find_dialect, split_cells
 from feelcheck.formats._numbers import OVER_RANGE_WORDS, cell_kind, parse_number, resolution_of
@@ -76,15 +76,13 @@ class Table:
     source: DecodedText
 
 
-def parse_table(source: DecodedText, file: str) -> Table:
+def parse_table(source: DecodedText) -> Table:
     """Return the numeric table of a delimited text.
 
     Parameters
     ----------
     source : DecodedText
         The text.
-    file : str
-        Its name, for messages.
 
     Raises
     ------
@@ -99,12 +97,12 @@ def parse_table(source: DecodedText, file: str) -> Table:
     """
     text, remarks = plain_rows(source.text)
     view = _View(text, whole=len(text) <= WHOLE_CHARS)
-    found = _locate(view, file)
+    found = _locate(view)
     if found is None and not view.whole:
         view = _View(text, whole=True)
-        found = _locate(view, file)
+        found = _locate(view)
     if found is None:
-        facts = {"file": file, "lines": source.text.count("\n") + 1}
+        facts = {"lines": source.text.count("\n") + 1}
         raise FormatError(
             "A capture or log needs columns of numbers, but no block of numeric rows was found.",
             facts,
@@ -114,7 +112,7 @@ def parse_table(source: DecodedText, file: str) -> Table:
     frame, bad, is_torn = _convert(view, block, dialect)
     if (bad > MOST_BAD_CELLS or is_torn) and not view.whole:
         view = _View(text, whole=True)
-        dialect, block = _locate(view, file) or found
+        dialect, block = _locate(view) or found
         frame, *_ = _convert(view, block, dialect)
     return _build(view, dialect, block, frame, source, remarks)
 
@@ -144,20 +142,20 @@ class _View:
         return min(base + sum(map(len, lines)) + len(lines), len(self.text))
 
 
-def _locate(view: _View, file: str) -> tuple[Dialect, Block] | None:
+def _locate(view: _View) -> tuple[Dialect, Block] | None:
     dialect = find_dialect(view.lines)
     block = find_block(view.lines, dialect) if dialect else None
     if dialect is None or block is None:
         return None
     if not view.whole and not (block.first < view.n_head - 2 and block.last > view.n_head + 2):
         return None
-    return _settle_commas(view, dialect, block, file)
+    return _settle_commas(view, dialect, block)
 
 
-def _settle_commas(view: _View, dialect: Dialect, block: Block, file: str) -> tuple[Dialect, Block] | None:
+def _settle_commas(view: _View, dialect: Dialect, block: Block) -> tuple[Dialect, Block] | None:
     """Return what was found, or one column where commas are decimal marks, whatever parts settings beside it."""
     rows, above = view.lines[block.first : block.last], view.lines[: block.first]
-    facts = {"file": file, "line": block.first + 1}
+    facts = {"line": block.first + 1}
     if dialect.separator != "," or block.is_quoted or not are_one_column(rows, above, len(block.numbers), facts):
         return dialect, block
     dialects = [Dialect(separator=separator, decimal=",") for separator in (";", "\t", "|")]
@@ -230,18 +228,8 @@ def _convert(view: _View, block: Block, dialect: Dialect) -> tuple[pd.DataFrame,
             frame = pd.read_csv(piece(), dtype=str, **options)
     bad = np.zeros((len(block.numbers), frame.shape[0]), dtype=np.bool_)
     for k, column in enumerate(map(str, block.numbers)):
-        frame[column], bad[k] = _coerced(frame[column], dialect.decimal)
+        frame[column], bad[k] = read_numbers(frame[column], dialect.decimal)
     return frame, float(np.sum(bad)) / max(1, bad.size), bool(np.any(np.all(bad, axis=0)))
-
-
-def _coerced(cells: pd.Series[Any], decimal: str) -> tuple[pd.Series[Any], NDArray[np.bool_]]:
-    """Return the numbers of a column of text, and which of its cells, shape (n,), hold something else."""
-    bare = cells.str.replace(r'[\s"]', "", regex=True)
-    if decimal == ",":
-        bare = bare.str.replace(".", "x", regex=False).str.replace(",", ".", regex=False)
-    bare = bare.where(~bare.isin(["", *OVER_RANGE_WORDS]))
-    values = pd.to_numeric(bare, errors="coerce").astype(np.float64)
-    return values, np.asarray(values.isna() & bare.notna())
 
 
 def _build(

@@ -5,6 +5,8 @@ from __future__ import annotations
 import codecs
 import hashlib
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,7 +26,7 @@ from feelcheck.outputs.rule import HEADER_FILE
 if TYPE_CHECKING:
     from feelcheck.formats._condensed import Between
 
-__all__ = ["HEAD_BYTES", "LARGE_BYTES", "DecodedText", "read_head", "read_text", "refuse_document"]
+__all__ = ["HEAD_BYTES", "LARGE_BYTES", "DecodedText", "naming", "read_head", "read_text", "refuse_document"]
 
 _BOMS = (
     (codecs.BOM_UTF32_LE, "utf-32-le"),
@@ -158,6 +160,17 @@ def read_head(path: Path | str) -> DecodedText:
     if n_bytes > HEAD_BYTES and "\n" in text:
         text = text[: text.rindex("\n") + 1]
     return DecodedText(text=text, encoding=encoding, sha256="", n_bytes=n_bytes, remarks=(*doubt, *remarks))
+
+
+@contextmanager
+def naming(file: str) -> Iterator[None]:
+    """Name the file in what is wrong inside."""
+    try:
+        yield
+    except FormatError as problem:
+        if "file" in problem.facts:
+            raise
+        raise FormatError(problem.sentence, {"file": file, **problem.facts}, problem.next_step) from problem
 
 
 def refuse_document(path: Path) -> None:

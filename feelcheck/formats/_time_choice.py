@@ -9,18 +9,22 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feelcheck.formats._columns import Column, find_column
+from feelcheck.formats._columns import Column, are_whole, find_column
 from feelcheck.formats._names import name_words, split_name
 from feelcheck.formats._stamps import looks_like_stamps
 from feelcheck.formats._time_line import unwrapped
 from feelcheck.formats._words import words_of
 from feelcheck.formats.numbers import (
+    ALWAYS_ISOLATED,
+    EVEN_SHARE,
+    FEWEST_TIME_STEPS,
     FIRST_SERIAL_DAY,
     LAST_SERIAL_DAY,
     LONGEST_OF_A_DAY,
     LONGEST_SERIAL_STEP,
-    MAX_BACKWARD,
     MOST_ALIKE,
+    MOST_BACK,
+    STEADY,
 )
 from feelcheck.model import FloatArray
 
@@ -88,7 +92,8 @@ def rises(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> bool:
     if steps.size == 0 or not steps.any():
         return False
     falls = np.count_nonzero(steps < 0)
-    return bool(falls <= MAX_BACKWARD * steps.size or falls == steps.size or (falls <= 3 and steps.size > 20))
+    few = ALWAYS_ISOLATED if steps.size > FEWEST_TIME_STEPS else 0
+    return bool(falls <= max(few, MOST_BACK * steps.size) or falls == steps.size)
 
 
 def runs_forward(column: Column, *, advancing: float = 0.5) -> bool:
@@ -98,7 +103,7 @@ def runs_forward(column: Column, *, advancing: float = 0.5) -> bool:
     with np.errstate(invalid="ignore"):  # between two endless numbers there is no step
         steps = np.diff(column.values)
     return bool(
-        np.count_nonzero(steps >= 0) >= 0.99 * steps.size and np.count_nonzero(steps > 0) > advancing * steps.size
+        np.count_nonzero(steps >= 0) >= STEADY * steps.size and np.count_nonzero(steps > 0) > advancing * steps.size
     )
 
 
@@ -120,7 +125,7 @@ def is_uniform(column: Column) -> bool:
     if steps.size < 2 or not rises(values):
         return False
     step = float(np.median(steps))
-    return step != 0 and bool(np.mean(np.abs(steps - step) <= 0.51 * abs(step) + 1e-15) > 0.95)
+    return step != 0 and bool(np.mean(np.abs(steps - step) <= 0.51 * abs(step) + 1e-15) > EVEN_SHARE)
 
 
 def is_counter(column: Column, *, is_first: bool = False) -> bool:
@@ -128,11 +133,9 @@ def is_counter(column: Column, *, is_first: bool = False) -> bool:
     unit = column.known_unit
     if not column.is_number or (unit is not None and unit.kind != "index"):
         return False
-    if np.any(column.values[:1000] % 1 > 0):
-        return False
     values = column.finite
     steps = np.diff(values)
-    if values.size < 3 or np.any(values % 1) or np.ptp(steps) != 0 or steps[0] <= 0:
+    if values.size < 3 or not are_whole(values) or np.ptp(steps) != 0 or steps[0] <= 0:
         return False
     named = bool(_INDEX_NAMES.fullmatch(column.name.strip().lower())) or unit is not None
     return bool(named or (steps[0] == 1 and is_first))
@@ -175,9 +178,7 @@ def _pair(columns: Sequence[Column], is_capture: bool) -> list[Column]:
 
 
 def _counts_up_from_zero(column: Column) -> bool:
-    with np.errstate(invalid="ignore"):  # an endless number has no remainder
-        broken = np.any(column.values[:1000] % 1 > 0)
-    return not broken and bool(column.finite.min() >= 0) and not np.any(column.finite % 1)
+    return are_whole(column.values) and bool(column.finite.min() >= 0)
 
 
 def _clock_and_fraction(columns: Sequence[Column], is_capture: bool) -> list[Column]:
@@ -253,7 +254,7 @@ def are_serial_days(column: Column) -> bool:
         return False
     if _are_times_of_day(values) and column.role == "time":
         return True
-    if not FIRST_SERIAL_DAY < values[0] < LAST_SERIAL_DAY or not np.any(values % 1):
+    if not FIRST_SERIAL_DAY < values[0] < LAST_SERIAL_DAY or are_whole(values):
         return False
     step = (values[-1] - values[0]) / (values.size - 1)
     named = set(name_words(split_name(column.name)[0])) & words_of("date")

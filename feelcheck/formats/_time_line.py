@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from feelcheck.counted import counted
 from feelcheck.errors import FormatError
+from feelcheck.formats._columns import are_whole, usual_step
 from feelcheck.formats.numbers import (
     ALWAYS_ISOLATED,
     JOIN_GAP_S,
-    MANY_STEPS,
     MOST_BACK,
     MOST_STRAY_ROWS,
     OVERLAP,
@@ -60,10 +60,9 @@ def unwrapped(ticks: FloatArray) -> tuple[FloatArray, str]:
     back = np.flatnonzero(steps < 0)
     if not back.size:
         return ticks, ""
-    ahead = steps[steps > 0]
-    if not ahead.size or np.any(ticks[:1000] % 1) or np.any(ticks[back + 1] % 1):
+    usual = usual_step(ticks)
+    if not usual or not are_whole(ticks):
         return ticks, ""
-    usual = float(np.median(ahead))
     for modulus in _MODULI:
         margin = min(4 * usual, modulus / 8) if modulus > 256 else 4 * usual
         bottom = -modulus / 2 if float(ticks.min()) < 0 else 0.0
@@ -190,10 +189,8 @@ def _runs(t_s: FloatArray, k: int, tolerance_s: float) -> list[slice]:
 
 def far_s(t_s: FloatArray) -> float:
     """Return by how much a stamp among those of several clocks, shape (n,), s, is off at least, to be impossible."""
-    steps = np.diff(t_s)
-    some = steps[:: max(1, steps.size // MANY_STEPS)]
-    ahead = some[some > 0]
-    return max(STRAY_S, STRAY_STEPS * float(np.median(ahead))) if ahead.size else np.inf
+    usual = usual_step(t_s)
+    return max(STRAY_S, STRAY_STEPS * usual) if usual else np.inf
 
 
 def _is_away(jump_s: float, rest: FloatArray) -> bool:

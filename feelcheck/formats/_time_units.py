@@ -10,12 +10,22 @@ from typing import NamedTuple
 import numpy as np
 
 from feelcheck.errors import FormatError
-from feelcheck.formats._columns import Column
-from feelcheck.formats._names import Unit, find_unit, name_words, time_unit_name
+from feelcheck.formats._columns import Column, are_whole, usual_step
+from feelcheck.formats._names import UNIT_SECONDS, Unit, find_unit, name_words, time_unit_name
 from feelcheck.formats._scope_settings import StatedInterval, horizontal_unit, unit_by_division
 from feelcheck.formats._settings import Setting
 from feelcheck.formats._time_choice import are_serial_days, is_counter
-from feelcheck.formats.numbers import FIRST_SERIAL_DAY, LAST_SERIAL_DAY
+from feelcheck.formats.numbers import (
+    FASTEST_LOG_S,
+    FIRST_DATE_S,
+    FIRST_SERIAL_DAY,
+    INTERVAL_OFF,
+    LAST_DATE_S,
+    LAST_SERIAL_DAY,
+    LONGEST_CAPTURE_S,
+    SHORTEST_CAPTURE_S,
+    SLOWEST_LOG_S,
+)
 from feelcheck.model import FloatArray
 
 __all__ = ["RULES", "TimeUnit", "UnitRule", "UnitsAsked", "find_time_unit", "infer_unit", "stated_unit"]
@@ -24,20 +34,8 @@ _DAY_TICKS = "100 ns"
 DAY_S = 86_400.0
 _TICKS = frozenset(["tick", "ticks", "cycles", "jiffies"])
 """Words of clocks whose rate only their maker knows."""
-UNIT_SECONDS: Mapping[str, float] = MappingProxyType({"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9})
-"""Seconds in one unit of those that are looked for in a column's steps."""
-
 _ALL_SECONDS: Mapping[str, float] = MappingProxyType({**UNIT_SECONDS, _DAY_TICKS: 1e-7})
 """The same, with the one that only a date tells."""
-
-STEP_RANGE_S = (0.9e-4, 0.11)
-"""Median steps that a stick log can have: 11 kHz to 9 Hz. Near the ends two units are possible, and it is asked."""
-
-PLAUSIBLE_RECORD_S = (2e-3, 5.0)
-"""Lengths that a bench capture usually has."""
-
-_EPOCH_S = (9.4e8, 4.2e9)
-"""Seconds since 1970 of 1999 to 2103."""
 
 _TICKS_BEFORE_1970 = (116_444_736_000_000_000, 621_355_968_000_000_000)
 """Steps of 100 ns from 1601 and from the year 1 to 1970 (134,774 and 719,162 days), as file times and calendars of the
@@ -123,7 +121,7 @@ def _by_interval(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     if asked.interval is None or not mean > 0:
         return None
     for name, factor in UNIT_SECONDS.items():
-        if abs(mean * factor / asked.interval.interval_s - 1.0) < 0.02 + 1.5 / values.size:
+        if abs(mean * factor / asked.interval.interval_s - 1.0) < INTERVAL_OFF + 1.5 / values.size:
             return TimeUnit(factor=factor, told=f"{name}, since its steps then match the {asked.interval.origin}")
     return None
 
@@ -145,13 +143,10 @@ def _spreadsheet(column: Column, asked: UnitsAsked) -> TimeUnit | None:
 
 def _are_days(column: Column) -> bool:
     """Whether a log's times are days of a spreadsheet's calendar: in seconds they would follow too fast for a stick."""
-    steps = np.diff(column.finite)
-    ahead = steps[steps > 0]
-    low, high = STEP_RANGE_S
-    if not ahead.size or not FIRST_SERIAL_DAY < column.finite[0] < LAST_SERIAL_DAY:
+    if not FIRST_SERIAL_DAY < column.finite[0] < LAST_SERIAL_DAY:
         return False
-    step = float(np.median(ahead))
-    return step < 0.1 * low and low <= DAY_S * step <= high
+    step = usual_step(column.finite)
+    return step < 0.1 * FASTEST_LOG_S and FASTEST_LOG_S <= DAY_S * step <= SLOWEST_LOG_S
 
 
 def _by_steps(column: Column, asked: UnitsAsked) -> TimeUnit | None:
@@ -165,11 +160,11 @@ def _by_steps(column: Column, asked: UnitsAsked) -> TimeUnit | None:
 def _since_1970(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     """Whole numbers as large as today's date in one unit, over a record as long in that unit as captures are."""
     dated = [unit for unit in _dated(float(column.finite[0])) if unit != "s"]
-    if not asked.is_capture or len(dated) != 1 or np.any(column.finite[:1000] % 1):
+    if not asked.is_capture or len(dated) != 1 or not are_whole(column.finite):
         return None
-    low, high = PLAUSIBLE_RECORD_S
     factor = _ALL_SECONDS[dated[0]]
-    return TimeUnit(factor=factor, told=_since(dated[0])) if low <= np.ptp(column.finite) * factor <= high else None
+    is_usual = SHORTEST_CAPTURE_S <= np.ptp(column.finite) * factor <= LONGEST_CAPTURE_S
+    return TimeUnit(factor=factor, told=_since(dated[0])) if is_usual else None
 
 
 def _since(unit: str) -> str:
@@ -178,14 +173,14 @@ def _since(unit: str) -> str:
 
 def _dated(start: float) -> list[str]:
     """Units in which a number is today's date, counted from 1970 (steps of 100 ns: from 1601 or the year 1)."""
-    dated = [unit for unit, s in UNIT_SECONDS.items() if _EPOCH_S[0] <= start * s <= _EPOCH_S[1]]
-    ticks = any(_EPOCH_S[0] <= 1e-7 * (start - before) <= _EPOCH_S[1] for before in _TICKS_BEFORE_1970)
+    dated = [unit for unit, s in UNIT_SECONDS.items() if FIRST_DATE_S <= start * s <= LAST_DATE_S]
+    ticks = any(FIRST_DATE_S <= 1e-7 * (start - before) <= LAST_DATE_S for before in _TICKS_BEFORE_1970)
     return [*dated, _DAY_TICKS] if ticks else dated
 
 
 def _assumed(column: Column, asked: UnitsAsked) -> TimeUnit | None:
     values = column.finite
-    if np.any(values % 1) or not values.any() or np.ptp(values) == 0:
+    if not are_whole(values) or not values.any() or np.ptp(values) == 0:
         remark = f"column {column.label}: seconds were assumed, since no unit is told{_alternative(values)}"
         return TimeUnit(factor=1.0, told="s (assumed: no unit is told)", remark=remark)
     if asked.interval is not None or is_counter(column, is_first=asked.is_first):
@@ -195,9 +190,8 @@ def _assumed(column: Column, asked: UnitsAsked) -> TimeUnit | None:
 
 def _alternative(values: FloatArray) -> str:
     """Return the plausible other unit in words, where seconds make a record longer than captures usually are."""
-    low, high = PLAUSIBLE_RECORD_S
     span = float(np.ptp(values))
-    other = next((unit for unit, s in UNIT_SECONDS.items() if low <= span * s <= high), "s")
+    other = next((unit for unit, s in UNIT_SECONDS.items() if SHORTEST_CAPTURE_S <= span * s <= LONGEST_CAPTURE_S), "s")
     if other == "s":
         return ""
     return f": the record is then {span:.4g} s long; as {other} it is {span:.4g} {other}: --time-unit {other}"
@@ -253,23 +247,20 @@ def infer_unit(name: str, ticks: FloatArray) -> str:
 
     Notes
     -----
-    A unit is possible when the median forward step is one a stick log can have (`STEP_RANGE_S`) and the first instant
-    is no later than a date can be. Numbers near today's seconds, milli-, micro- or nanoseconds since 1970, or near its
-    steps of 100 ns, leave only that unit. Whole numbers one apart may be milliseconds or rows.
+    A unit is possible when the median forward step is one a stick log can have (`FASTEST_LOG_S` to `SLOWEST_LOG_S`)
+    and the first instant is no later than a date can be. Numbers near today's seconds, milli-, micro- or nanoseconds
+    since 1970, or near its steps of 100 ns, leave only that unit. Whole numbers one apart may be milliseconds or rows.
     """
-    steps = np.diff(ticks)
-    ahead = steps[steps > 0]
-    step = float(np.median(ahead)) if ahead.size else 0.0
+    step = usual_step(ticks)
     start = float(ticks[0]) if ticks.size else 0.0
-    low, high = STEP_RANGE_S
     dated = _dated(start)
     fits = [
         unit
         for unit, s in _ALL_SECONDS.items()
-        if low * (1 - 1e-6) <= step * s <= high * (1 + 1e-6)
-        and (unit in dated or (unit in UNIT_SECONDS and start * s <= _EPOCH_S[1]))
+        if FASTEST_LOG_S * (1 - 1e-6) <= step * s <= SLOWEST_LOG_S * (1 + 1e-6)
+        and (unit in dated or (unit in UNIT_SECONDS and start * s <= LAST_DATE_S))
     ]
-    if step == 1.0 and not np.any(ticks[:1000] % 1) and dated != ["ms"]:
+    if step == 1.0 and are_whole(ticks) and dated != ["ms"]:
         fits = [] if dated == ["s"] else ["ms", "samples"]
     if _TICKS & set(name_words(name)) and not dated:
         fits = []

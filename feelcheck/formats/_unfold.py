@@ -10,7 +10,7 @@ from typing import Any
 
 from feelcheck.errors import FormatError
 from feelcheck.formats._numbers import PLAIN_NUMBER
-from feelcheck.formats.numbers import DEEPEST_NESTING, HEAD_BYTES, MOST_UNFOLDED, MOST_UNFOLDED_COLUMNS, UNFOLDED_LINES
+from feelcheck.formats.numbers import DEEPEST_NESTING, HEAD_BYTES, MOST_UNFOLDED_COLUMNS, NEARLY_ALL, UNFOLDED_LINES
 
 __all__ = ["unfold"]
 
@@ -53,7 +53,7 @@ def _json_rows(text: str) -> list[dict[str, str]]:
     lines = [line.strip().rstrip(",") for line in text.split("\n")]
     lines = [line for line in lines if line not in ("", "[", "]")]
     sample = lines[:UNFOLDED_LINES]
-    if len(sample) > 1 and sum(_is_object(line) for line in sample) >= MOST_UNFOLDED * len(sample):
+    if len(sample) > 1 and sum(_is_object(line) for line in sample) >= NEARLY_ALL * len(sample):
         return [_flat(row) for line in lines if isinstance(row := _parsed(line), dict)]
     whole = _parsed(text) if text[:1] in "[{" else None
     if isinstance(whole, dict):
@@ -124,7 +124,7 @@ def _without_lists(text: str) -> str | None:
     lines, first = text.split("\n"), holding[0]
     body = [line for line in lines[first:] if line.strip()]
     sample = body[:: max(1, len(body) // UNFOLDED_LINES)]
-    if sum(bool(_lists(line)) for line in sample) < MOST_UNFOLDED * len(sample):
+    if sum(bool(_lists(line)) for line in sample) < NEARLY_ALL * len(sample):
         return None
     separator = _separator(sample)
     if separator is None:

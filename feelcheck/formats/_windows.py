@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -15,7 +16,9 @@ from feelcheck.model.stream import FloatArray
 __all__ = [
     "Windows",
     "blocks",
+    "gathered",
     "kept_of_a_log",
+    "left_out",
     "line_ends",
     "moving",
     "widened",
@@ -54,6 +57,28 @@ def blocks(stream: BinaryIO, n_rows: int, n_bytes: int) -> Iterator[tuple[bytes,
 def line_ends(block: bytes) -> NDArray[np.int64]:
     """Return the places behind the line ends of a block, shape (n_lines,)."""
     return np.flatnonzero(np.frombuffer(block, dtype=np.uint8) == ord("\n")) + 1
+
+
+def gathered(
+    stream: BinaryIO, windows: Windows, kept: NDArray[np.bool_], between: Callable[[int, int], Iterable[bytes]]
+) -> bytes:
+    """Return the head, the windows kept, and what stands for those between two of them (``between(first, end)``)."""
+    stream.seek(0)
+    found = [stream.read(int(windows.at[0]))]
+    edges = np.flatnonzero(np.diff(kept.astype(int), prepend=-1, append=-1))
+    for begin, end in itertools.pairwise(edges.tolist()):
+        if kept[begin]:
+            stream.seek(int(windows.at[begin]))
+            found.append(stream.read(int(windows.at[end] - windows.at[begin])))
+        else:
+            found.extend(between(begin, end))
+    return b"".join(found)
+
+
+def left_out(kept: NDArray[np.bool_], wanted: NDArray[np.bool_]) -> str:
+    """Return how much of the motion was left out, in words; nothing where all was kept."""
+    share = 100.0 * (1 - kept.sum() / max(wanted.sum(), 1))
+    return f"; {share:.2g} % of the motion was left out too" if wanted.sum() > kept.sum() else ""
 
 
 def kept_of_a_log(

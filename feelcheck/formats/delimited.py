@@ -12,15 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feelcheck.errors import FormatError
+from feelcheck.formats._columns import usual_step
 from feelcheck.formats._delimited_axes import assign_roles, is_measured
 from feelcheck.formats._delimited_cut import LogTable, cut_table
-from feelcheck.formats._delimited_events import find_long
+from feelcheck.formats._delimited_events import find_long, one_device
 from feelcheck.formats._delimited_options import LogOptions, parse_options
 from feelcheck.formats._delimited_streams import Streams, long_streams, wide_streams
 from feelcheck.formats._delimited_time import LogTime, read_time
-from feelcheck.formats._devices import one_device
 from feelcheck.formats._names import read_name
-from feelcheck.formats._text import DecodedText, read_head, read_text, refuse_document
+from feelcheck.formats._text import DecodedText, naming, read_head, read_text, refuse_document
 from feelcheck.formats.numbers import EVEN_SHARE, FASTEST_STEP_S
 from feelcheck.model import FloatArray, Gap, Provenance, Recording
 
@@ -111,13 +111,8 @@ class DelimitedReader:
         """
         path = Path(path)
         stated = parse_options(options)
-        try:
+        with naming(path.name):
             return self.read_decoded(read_text(path, between="gap"), stated, str(path))
-        except FormatError as problem:
-            if "file" in problem.facts:
-                raise
-            facts = {"file": path.name, **problem.facts}
-            raise FormatError(problem.sentence, facts, problem.next_step) from problem
 
     def read_decoded(self, text: DecodedText, stated: LogOptions, path: str = "") -> Recording:
         """Return the recording that a text holds; see `read`.
@@ -188,14 +183,13 @@ def _merged(joints: tuple[Gap, ...], silences: tuple[Gap, ...]) -> tuple[Gap, ..
 
 def _facts(text: DecodedText, table: LogTable, time: LogTime, found: Streams) -> dict[str, str]:
     t_s = found.streams[0].time.t_s
-    steps = np.diff(t_s)
-    ahead = steps[steps > 0]
+    usual = usual_step(t_s)
     return {
         "encoding": text.encoding,
         "separator": {"\t": "tab", " ": "blanks"}.get(table.dialect.separator, table.dialect.separator),
         "decimal mark": table.dialect.decimal,
         "rows": str(t_s.size),
-        "median step (s)": f"{float(np.median(ahead)):.6g}" if ahead.size else "",
+        "median step (s)": f"{usual:.6g}" if usual else "",
         **time.facts,
         **found.facts,
     }

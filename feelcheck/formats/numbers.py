@@ -36,6 +36,14 @@ LONGEST_SERIAL_STEP = Number(
     "few nanoseconds apart if they were seconds",
 )
 
+NEARLY_ALL = Number(
+    0.9,
+    "1",
+    "share of the lines, rows or cells that are so, if a text or a column is: the others are headings, torn or remarks",
+)
+
+MOSTLY = Number(0.7, "1", "share of sampled cells that are stamps, or of rows that name a channel, if a column does so")
+
 FEWEST_ROWS = Count(3, "rows", "of numbers are a table: two show no interval that a third could contradict")
 
 MOSTLY_ROWS = Number(0.5, "1", "share of lines that begin with a number, if a file of any ending may be data")
@@ -53,6 +61,10 @@ STILL_ROWS = Count(
     "rows",
     "of a large capture in which nothing moves from window to window: an edge is fitted on 1,500 averages of them, and "
     "each row costs 2 us to be taken out, read and measured",
+)
+
+MOST_ROWS = Count(
+    1_000_000, "rows", "of a large file are kept: 600 MB while measured, eight minutes of two axes at 1 kHz"
 )
 
 MOST_BYTES = Count(2**31, "bytes", "that are read in one piece")
@@ -109,9 +121,23 @@ LEAST_IN_TURN = Number(0.3, "1", "of an even share of the rows that each channel
 
 WIDE_TABLE = Count(40, "columns", "and fewer rows than columns: a whole capture in each row")
 
-MAX_BACKWARD = Number(
-    0.02, "1", "share of rows that step back from which on a column does not rise: restarts and strays are fewer"
+STEADY = Number(0.99, "1", "share of rows at which a column that runs forward does not fall: an axis falls at half")
+
+OFF_GRID = Number(
+    2.1, "roundings", "by which times are off an even grid at most: one at each end, and a tenth for digits cut off"
 )
+
+RECKONED = Number(
+    2.4e-7, "1", "of its largest time are times told finer than 10 ns off: reckoned in 32 bits, twice 2^-23"
+)
+
+RECKONED_S = Number(1e-8, "s", "below it times are told finer than a counter steps: they were reckoned")
+
+CLOCK_OFF = Number(
+    1e-4, "1", "of a record's length by which its times are off the stated interval: quartz is off by less"
+)
+
+INTERVAL_OFF = Number(0.02, "1", "by which times and a stated interval differ, if they mean another one")
 
 FEWEST_TIME_STEPS = Count(20, "steps", "of the rounding in a record whose times tell an interval: 5 % at worst")
 
@@ -128,6 +154,26 @@ ALIKE = Number(
 )
 
 ALIKE_SAMPLES = Count(50_000, "samples", "in which two columns are held against each other")
+
+FASTEST_LOG_S = Number(
+    0.9e-4, "s", "is the shortest usual step of a log without a unit: 11 kHz; below, two units are possible"
+)
+
+SLOWEST_LOG_S = Number(0.11, "s", "is the longest one: 9 Hz")
+
+SHORTEST_CAPTURE_S = Number(2e-3, "s", "is how short a capture usually is; told as the other unit that is possible")
+
+LONGEST_CAPTURE_S = Number(5.0, "s", "is how long a capture usually is, likewise")
+
+FIRST_DATE_S = Number(9.4e8, "s", "since 1970: a number from here (1999) on may be a date")
+
+LAST_DATE_S = Number(4.2e9, "s", "since 1970: a number up to here (2103) may be a date")
+
+FEWEST_DIVISIONS = Number(
+    4.0, "divisions", "that a record fills at least: screens have 8 to 14, and a part may be exported"
+)
+
+MOST_DIVISIONS = Number(100.0, "divisions", "that a record fills at most: memory beyond the screen")
 
 AMBIGUOUS_INTERVAL = Number(
     0.5,
@@ -216,6 +262,20 @@ STRAY_END_S = Number(86400.0, "s", "is a stamp at either end off, which has neig
 
 STRAY_END_SPANS = Number(100.0, "spans", "of the rest is a stamp at either end off, at least")
 
+REST_OFF = Number(
+    0.4, "reach", "by which a stick rests off the middle of its scale at most (common practice, no source)"
+)
+
+REST_LOW = Number(0.1, "full scale", "within which of nought an axis without a sign is a trigger's, at rest")
+
+PULSES_BEYOND = Number(0.2, "reach", "by which servo pulses of 1 to 2 ms go beyond (common practice, no source)")
+
+PULSES_OFF = Number(0.12, "reach", "by which servo pulses rest off 1.5 ms: a trim's share (common practice, no source)")
+
+OVERSHOOT = Number(0.25, "reach", "by which a calibration overshoots: fractions farther out are on another scale")
+
+HARDLY_OUT = Number(0.3, "reach", "that fractions go out at least, to be of -1 to 1 without being seen at its end")
+
 WELL_SEEN = Number(
     0.55, "1", "share of a nominal scale that an axis reached, if it is believed: diagonals at a round rim reach 0.7"
 )
@@ -249,18 +309,24 @@ COMMON_WIDTH = Number(
 
 DUMP_LINES = Count(2000, "lines", "that are looked at before a text is taken for a listing of events or bytes")
 
-MOST_DUMPED = Number(0.9, "1", "share of them that must be so: programs print other lines, too")
-
 FEW_DUMPED = Count(3, "rows", "fewer tell no listing")
 
 UNFOLDED_LINES = Count(60, "lines", "that tell whether cells hold lists, or rows are objects")
-
-MOST_UNFOLDED = Number(0.9, "1", "share of them that must be so")
 
 MOST_UNFOLDED_COLUMNS = Count(512, "columns", "more are refused before they are written out")
 
 DEEPEST_NESTING = Count(12, "levels", "of nesting that are followed; what lies deeper is left out")
 
 FASTEST_STEP_S = Number(5e-5, "s", "a usual step below it (20 kHz) is an instrument's: high-speed USB polls at 8 kHz")
+
+NAME_ROWS = Count(5000, "rows", "of a column that tell whether it names axes")
+
+LARGEST_CODE = Count(
+    1023, "1", "is the largest number that names an axis: event codes of the Linux kernel end at 0x2ff"
+)
+
+TURNS = Number(0.2, "1", "share of rows with another name than the row before, if no word says that they are names")
+
+FEW_TURNS = Number(0.02, "1", "the same where one word of two says it")
 
 MOST_NAMES = Count(64, "names", "in such a column: more are remarks")

@@ -13,20 +13,18 @@ from typing import Any
 from feelcheck.counted import counted
 from feelcheck.errors import FormatError
 from feelcheck.formats._columns import find_column
-from feelcheck.formats._in_turn import side_by_side
+from feelcheck.formats._in_turn import side_by_side, stacked_parts
 from feelcheck.formats._numbers import parse_quantity
 from feelcheck.formats._scope_channels import are_channels, channels_of, joined_channels
-from feelcheck.formats._scope_claim import claim_share
 from feelcheck.formats._scope_grid import TimeAxis
-from feelcheck.formats._scope_roles import Role, roles_by_name, settled_roles
+from feelcheck.formats._scope_roles import Role, claim_share, roles_by_name, settled_roles
 from feelcheck.formats._scope_settings import SETTING_NAMES, scope_facts
 from feelcheck.formats._scope_time import find_times
-from feelcheck.formats._stacked import stacked_parts
 from feelcheck.formats._table import Table, parse_table
-from feelcheck.formats._text import DecodedText, read_head, read_text, refuse_document
+from feelcheck.formats._text import DecodedText, naming, read_head, read_text, refuse_document
 from feelcheck.formats._time_units import stated_unit
 from feelcheck.formats._words import folded, words_of
-from feelcheck.formats.numbers import FEWEST_ROWS, WIDE_TABLE
+from feelcheck.formats.numbers import FEWEST_ROWS, OVER_RANGE, WIDE_TABLE
 from feelcheck.model.bench import Capture
 from feelcheck.model.recording import Provenance
 
@@ -59,7 +57,7 @@ def claims(path: PathLike) -> float:
     """
     try:
         refuse_document(Path(path))
-        table = parse_table(read_head(Path(path)), Path(path).name)
+        table = parse_table(read_head(Path(path)))
         return claim_share(table)
     except (FormatError, OSError):
         return 0.0
@@ -157,7 +155,10 @@ def read_captures(
     several = [paths] if isinstance(paths, str | os.PathLike) else list(paths)
     if not several:
         raise FormatError("A capture needs at least one file.", {}, "Name a file.")
-    blocks = [_read_blocks(Path(path), time, time_unit, interval_s) for path in several]
+    blocks = []
+    for path in map(Path, several):
+        with naming(path.name):
+            blocks.append(_read_blocks(path, time, time_unit, interval_s))
     read = [own[0] for own in blocks]
     one_each = all(len(own) == 1 for own in blocks)
     joined = [joined_channels(read)] if one_each and len(read) > 1 and are_channels(read) else itertools.chain(*blocks)
@@ -183,7 +184,8 @@ def read_decoded_capture(
         As for `read_captures`.
     """
     _check_options(time_unit, interval_s)
-    captures = _understood(parse_table(text, IN_MEMORY), IN_MEMORY, "", time, time_unit, interval_s)
+    with naming(IN_MEMORY):
+        captures = _understood(parse_table(text), "", time, time_unit, interval_s)
     return _with_roles(max(captures, key=lambda capture: capture.t_s.size), drive, output)
 
 
@@ -207,7 +209,7 @@ def interval_seconds(text: str) -> float:
     """
     quantity = parse_quantity(text)
     value, unit, _ = quantity or (0.0, None, text)
-    if unit is None or unit.kind not in ("time", "frequency") or not 0.0 < value < 1e15:
+    if unit is None or unit.kind not in ("time", "frequency") or not 0.0 < value < OVER_RANGE:
         raise FormatError(
             "A sample interval needs a number and a unit of time or rate.",
             {"got": text},
@@ -228,14 +230,14 @@ def _read_blocks(path: Path, time: str | None, time_unit: str | None, interval_s
     wide = side_by_side(source.text)
     if wide is not None:
         source = replace(source, text=wide, remarks=(*source.remarks, "rows of channels in turn were set side by side"))
-    table = parse_table(source, path.name)
+    table = parse_table(source)
     del source, wide
-    captures = _understood(table, path.name, str(path), time, time_unit, interval_s)
+    captures = _understood(table, str(path), time, time_unit, interval_s)
     if len(captures) > 1 or table.n_behind < table.n_rows:
         return captures
     texts = [replace(table.source, text=part) for part in stacked_parts(read_text(path).text, table.n_rows)]
-    tables = [parse_table(text, path.name) for text in texts]
-    each = [_understood(one, path.name, str(path), time, time_unit, interval_s)[0] for one in tables]
+    tables = [parse_table(text) for text in texts]
+    each = [_understood(one, str(path), time, time_unit, interval_s)[0] for one in tables]
     names = [{channel.name for channel in one.channels} for one in each]
     if len(each) < 2 or any(len(own) != len(names[0]) for own in names):
         return captures
@@ -251,12 +253,12 @@ def _read_blocks(path: Path, time: str | None, time_unit: str | None, interval_s
 
 
 def _understood(
-    table: Table, file: str, path: str, time: str | None, time_unit: str | None, interval_s: float | None
+    table: Table, path: str, time: str | None, time_unit: str | None, interval_s: float | None
 ) -> list[Capture]:
     """Return a capture for each block of a table, at least one."""
-    _check_shape(table, file)
-    axes = find_times(table, file, time=time, unit=time_unit, interval_s=interval_s)
-    captures = [_block(table, axis, file, path) for axis in axes]
+    _check_shape(table)
+    axes = find_times(table, time=time, unit=time_unit, interval_s=interval_s)
+    captures = [_block(table, axis, path) for axis in axes]
     if len(captures) == 1:
         return captures
     return [_numbered(capture, k) for k, capture in enumerate(captures)]
@@ -269,8 +271,8 @@ def _numbered(capture: Capture, k: int) -> Capture:
     return replace(capture, provenance=replace(own, path=name, sha256="" if k else own.sha256))
 
 
-def _block(table: Table, axis: TimeAxis, file: str, path: str) -> Capture:
-    channels, remarks, units = channels_of(table, axis, file)
+def _block(table: Table, axis: TimeAxis, path: str) -> Capture:
+    channels, remarks, units = channels_of(table, axis)
     facts = dict(scope_facts(table.settings))
     settings = {setting.key: setting.value for setting in table.settings}
     notes = [f"{s.key}: {s.value}" for s in table.settings if folded(s.key) in words_of("note")]
@@ -303,8 +305,8 @@ def _block(table: Table, axis: TimeAxis, file: str, path: str) -> Capture:
     )
 
 
-def _check_shape(table: Table, file: str) -> None:
-    facts = {"file": file, "line": table.first_line, "rows": table.n_rows, "columns": len(table.columns)}
+def _check_shape(table: Table) -> None:
+    facts = {"line": table.first_line, "rows": table.n_rows, "columns": len(table.columns)}
     if len(table.columns) >= WIDE_TABLE and table.n_rows < len(table.columns):
         sentence = "A capture needs one sample a row, but here every row holds a whole capture."
         raise FormatError(sentence, facts, "Turn the table (transpose it) in a spreadsheet and export it again.")

@@ -243,7 +243,7 @@ def test_a_fault_in_the_middle_of_a_big_file_costs_one_cell(tmp_path: Path) -> N
     lines = [f"{k * 1e-4:.4f},{k % 97 / 10:.4f}" for k in range(40_000)]
     lines[20_000] = lines[20_000].split(",")[0] + ",broken"
     path = write(tmp_path, "Time (s),Out (V)\n" + "\n".join(lines) + "\n")
-    table = parse_table(read_text(path, between="thinned"), path.name)
+    table = parse_table(read_text(path, between="thinned"))
     assert table.n_rows == 40_000
     assert int(np.isnan(table.columns[1].values).sum()) == 1
 

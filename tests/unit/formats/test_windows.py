@@ -73,17 +73,19 @@ def test_of_too_much_motion_pieces_of_a_minute_are_kept() -> None:
     assert all(1000 < length <= 1024 + 128 for length in lengths)
 
 
-def test_an_edge_keeps_its_tail_and_as_much_before(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_edge_keeps_its_tail_and_as_much_before(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     spread = np.zeros(N)
     spread[2000] = 1.0
     kept: list[Any] = []
 
-    def gathered(_path: Path, _windows: Windows, which: Any, _every: int) -> bytes:
+    def gathered(_stream: Any, _windows: Windows, which: Any, _between: Any) -> bytes:
         kept.append(which)
         return b""
 
     monkeypatch.setattr(_condensed, "_layout", lambda _: True)
     monkeypatch.setattr(_condensed, "_judged", lambda *_: windows(spread))
-    monkeypatch.setattr(_condensed, "_gathered", gathered)
-    assert _condensed.condense(Path("cedar.csv"), "thinned") is not None
+    monkeypatch.setattr(_condensed, "gathered", gathered)
+    path = tmp_path / "cedar.csv"
+    path.touch()
+    assert _condensed.condense(path, "thinned") is not None
     assert np.array_equal(np.flatnonzero(kept[0]), np.arange(2000 - 512, 2000 + 513))
