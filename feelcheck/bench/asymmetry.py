@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from feelcheck.bench.direction import DirectionFits
+from feelcheck.bench.numbers import ALIKE_DELAYS
 from feelcheck.model import BenchDirection, Caveat, Estimate, Status
 from feelcheck.numerics.uncertainty import NORMAL_95, combined, effective_dof
 
@@ -44,7 +45,7 @@ def asymmetry(
         return _one_sided(up, down, fits)
     ratio, parts = known
     u, terms = combined(parts)
-    alike = abs(ratio - 1) < max(0.1, 2 * u)
+    alike = abs(ratio - 1) < max(ALIKE_DELAYS, 2 * u)
     caveats = () if alike else (_cause(fits, ratio),)
     return Estimate.measured(name, ratio, u=u, unit="ratio", n=min(up.n, down.n), caveats=caveats, terms=terms)
 

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from feelcheck.bench.numbers import (
+    ALIKE_BOTH_WAYS,
+    BARE,
+    FAR_SLOWER,
+    LATE_FOR_A_POLE,
+    LONGEST_FILTER,
+    SEEN_BEHIND_DRIVE,
+    SMALL_SIGNAL_TO_NOISE,
+    SMALL_SWING_V,
+)
 from feelcheck.model import BenchDirection, BenchResult, Estimate, Status
 
 __all__ = ["explain_board", "recognise_board"]
 
-FAST_SHARE = 0.15
-ALIKE = 0.15
-SMALL_SWING_V = 0.3
-SMALL_SIGNAL_TO_NOISE = 90.0
-FAR_SLOWER = 3.0
 ASYMMETRIC = frozenset(("asymmetry_weak_sink", "asymmetry_capacitor_on_pin"))
 
 _STORIES: dict[str, tuple[str, ...]] = {
@@ -120,25 +125,25 @@ def _fast_board(result: BenchResult) -> str:
 
 def _is_far_slower_down(rise: BenchDirection, ratio: Estimate, drive_s: float) -> bool:
     """Whether the rise is a pole's and the fall far longer, seen to its end or not."""
-    slow_rise = rise.model == "one_pole" and (rise.time_constant.value or 0.0) > 0.5 * drive_s
+    slow_rise = rise.model == "one_pole" and (rise.time_constant.value or 0.0) > SEEN_BEHIND_DRIVE * drive_s
     far = (ratio.value or 0.0) > FAR_SLOWER or (ratio.status is Status.AT_LEAST and (ratio.bound or 0.0) > 1.5)
     return slow_rise and far
 
 
 def _fast(one: BenchDirection, drive_s: float) -> bool:
     delay = one.smoothing_delay
-    if one.dead_time.is_ok and (one.dead_time.value or 0.0) > FAST_SHARE * drive_s:
+    if one.dead_time.is_ok and (one.dead_time.value or 0.0) > BARE * drive_s:
         return False
     if one.model not in ("none", "one_pole"):
         return False
     top = delay.value if delay.is_ok else delay.bound if delay.status is Status.AT_MOST else None
-    return top is not None and top < FAST_SHARE * drive_s
+    return top is not None and top < BARE * drive_s
 
 
 def _alike(ratio: Estimate) -> bool:
     if ratio.value is None or ratio.u is None:
         return False
-    return abs(ratio.value - 1) < max(ALIKE, 2.5 * ratio.u)
+    return abs(ratio.value - 1) < max(ALIKE_BOTH_WAYS, 2.5 * ratio.u)
 
 
 def _one_clean_pole(one: BenchDirection, drive_s: float) -> bool:
@@ -148,8 +153,8 @@ def _one_clean_pole(one: BenchDirection, drive_s: float) -> bool:
     return bool(
         one.model == "one_pole"
         and tau.value is not None
-        and 0.5 * drive_s < tau.value < 10 * drive_s
-        and late < 0.3 * tau.value
+        and SEEN_BEHIND_DRIVE * drive_s < tau.value < LONGEST_FILTER * drive_s
+        and late < LATE_FOR_A_POLE * tau.value
         and settled > 0.95
     )
 

@@ -12,7 +12,7 @@ from feelcheck.bench.area import area_delay
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
 from feelcheck.bench.nuisance import bent_spread, nuisance_spread
-from feelcheck.bench.numbers import CONVERSION_STEP, CURVED
+from feelcheck.bench.numbers import ARRIVED, CONVERSION_STEP, CURVED
 from feelcheck.bench.pooling import NOISE_OVER_EDGES, OTHER_MODELS, degrees_of_freedom, model_spread, pool, start_terms
 from feelcheck.bench.response_times import refused
 from feelcheck.model import Estimate, Status, Term
@@ -97,7 +97,7 @@ def area_estimate(found: DirectionFits) -> Estimate | None:
     found : DirectionFits
         The fits of one direction, the chosen candidate first.
     """
-    window, arrives = found.fits[0].window, found.settled_fraction >= 0.99 and not found.shape.endswith("_open")
+    window, arrives = found.fits[0].window, found.settled_fraction >= ARRIVED and not found.shape.endswith("_open")
     if not (window.driven and window.settled_start and arrives):
         return None
     value, u = pool(*zip(*(area_delay(fit, found.fits_well) for fit in found.fits), strict=True))

@@ -10,7 +10,7 @@ import numpy as np
 from feelcheck.bench.area import EdgeReading, read_edge
 from feelcheck.bench.choice import Choice, choose_model
 from feelcheck.bench.fit import ModelFit, fit_spec
-from feelcheck.bench.numbers import DECIDED, N_CHOOSING, N_FITTED, REFUSED_MISFIT, SAME_AIM
+from feelcheck.bench.numbers import DECIDED, N_CHOOSING, N_FITTED, REFUSED_MISFIT, SAME_AIM, WHOLE_MISFIT
 from feelcheck.bench.windows import EdgeWindow, capped, late, turned
 
 __all__ = ["DirectionFits", "fit_direction"]
@@ -97,7 +97,7 @@ def _or_cut(
 ) -> tuple[Choice, list[EdgeWindow]]:
     """Leave out the begin of the edges (up to the output's turning point, say) where the rest fits far better."""
     misfit = float(np.median([fit.misfit for fit in choice.best]))
-    if misfit < 0.005:
+    if misfit < WHOLE_MISFIT:
         return choice, windows
     shorter = [short for short in (cut(window) for window in windows) if short is not None]
     if len(shorter) < 0.5 * len(windows):

@@ -9,7 +9,21 @@ import numpy as np
 
 from feelcheck.bench.drive_shape import shaped_transition
 from feelcheck.bench.edges import Edge, find_edges
-from feelcheck.bench.levels import MANY, Trace1D, block_average, converter_step, noise_rms, prepare
+from feelcheck.bench.levels import Trace1D, block_average, converter_step, noise_rms, prepare
+from feelcheck.bench.numbers import (
+    ALIKE_DRIVES,
+    CUT_NOISE,
+    CUT_RUN,
+    CUT_SHARE,
+    DRIVES_QUICKER,
+    MIDWAY_NOISE,
+    QUANTILE_SAMPLES,
+    REPEATED,
+    SHAPE_SAMPLES,
+    STRAIGHT,
+    SWEEPS,
+    TAIL_DURATIONS,
+)
 from feelcheck.bench.waves import is_wave, refuse_wave
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Capture, Caveat, Channel, FloatArray
@@ -17,20 +31,7 @@ from feelcheck.numerics.filters import savitzky_golay
 
 __all__ = ["choose_channels", "denoised", "further_outputs", "is_sweep", "judge_drive", "rests_midway"]
 
-TAIL_DURATIONS = 3.2
-"""An exponential is within 0.1 % of its end that many of its 10-90 % durations after its middle; a straight end that is
-looked for earlier takes a part of its tail for level."""
 WIDTHS = (5, 9, 17, 33, 65)
-ALIKE = 0.8
-"""A column without a name or unit that tells counts as the drive where its edges, and their delay behind the first
-column to move, take less than this share of the output's; two columns that are closer are two outputs."""
-SAME = 1 - 1e-9
-CUT_SHARE, CUT_RUN = 0.05, 20
-"""Share of all samples at one end of the range, and their mean run, from which on a plateau counts as cut off."""
-MIDWAY_NOISE = 0.02
-"""Share of a column's range that noise may have where it is asked what levels it rests at."""
-CUT_NOISE = 0.7
-"""Converter steps of rms noise with which a level that is seen changes its code every other sample."""
 FIELD_WORDS = re.compile(r"field|hall|gauss|tesla|\bref", re.IGNORECASE)
 CURRENT_WORDS = re.compile(r"curr|shunt|coil|\bi_|amp", re.IGNORECASE)
 
@@ -155,7 +156,7 @@ def further_outputs(capture: Capture, drive: str | None, output: str) -> tuple[C
 def _repeats(values: FloatArray, others: FloatArray) -> bool:
     """Whether one column is another one but for scale and offset (a set-point, a model's copy)."""
     good = np.isfinite(values) & np.isfinite(others)
-    return bool(np.count_nonzero(good) > 2 and abs(np.corrcoef(values[good], others[good])[0, 1]) > SAME)
+    return bool(np.count_nonzero(good) > 2 and abs(np.corrcoef(values[good], others[good])[0, 1]) > REPEATED)
 
 
 def _together(ready: _Ready, source: Channel | None, answer: Channel) -> tuple[Trace1D | None, Trace1D]:
@@ -192,7 +193,7 @@ def _source(ready: _Ready, varying: list[Channel], answer: Channel) -> Channel |
         return None
     *others, last = _slowness(ready, [*free, answer])
     fastest = int(np.argmin(others))
-    return free[fastest] if others[fastest] <= ALIKE * last else None
+    return free[fastest] if others[fastest] <= DRIVES_QUICKER * last else None
 
 
 def _slowness(ready: _Ready, channels: Sequence[Channel]) -> list[float]:
@@ -221,7 +222,7 @@ def rests_midway(values: FloatArray) -> bool:
     values : ndarray, shape (n,)
         One column of a capture, any unit; NaN where a cell was empty.
     """
-    good = values[:: max(1, values.size // MANY)]
+    good = values[:: max(1, values.size // QUANTILE_SAMPLES)]
     good = good[np.isfinite(good)]
     calm = (noise_rms(good) / max(MIDWAY_NOISE * float(np.ptp(good)), 1e-300)) ** 2 if good.size else 1.0
     good = block_average(good, int(min(max(calm, 1.0), max(good.size // 50, 1))))
@@ -244,7 +245,7 @@ def is_sweep(trace: Trace1D, edges: tuple[Edge, ...]) -> bool:
     """
     span = float(trace.t_s[-1] - trace.t_s[0])
     moving = sum(edge.duration_s for edge in edges) / 0.8
-    if moving < 0.6 * span:
+    if moving < SWEEPS * span:
         return False
     first = edges[0]
     inside = (trace.t_s > first.onset_s) & (trace.t_s < first.end_s)
@@ -252,7 +253,7 @@ def is_sweep(trace: Trace1D, edges: tuple[Edge, ...]) -> bool:
         return False
     way = np.linspace(0.0, 1.0, int(np.sum(inside)))
     straight = np.corrcoef(way, trace.values[inside])[0, 1]
-    return bool(abs(straight) > 0.995)
+    return bool(abs(straight) > STRAIGHT)
 
 
 def denoised(trace: Trace1D, edges: tuple[Edge, ...]) -> FloatArray:
@@ -358,7 +359,7 @@ def judge_drive(channel: Channel, trace: Trace1D, edges: tuple[Edge, ...]) -> tu
     caveats = [*_asymmetric(edges), *_cut_off(trace)]
     if channel.unit in ("T", "mT", "G") or FIELD_WORDS.search(word):
         return "field", tuple(caveats)
-    if fastest <= 3.0 * trace.interval_s:
+    if fastest <= SHAPE_SAMPLES * trace.interval_s:
         return "command", (*caveats, COMMAND)
     if channel.unit in ("A", "mA") or CURRENT_WORDS.search(word):
         return "coil_current", (*caveats, COIL_CURRENT)
@@ -381,7 +382,7 @@ def _asymmetric(edges: tuple[Edge, ...]) -> tuple[Caveat, ...]:
     up = [_seen_s(edge) for edge in edges if edge.rising]
     down = [_seen_s(edge) for edge in edges if not edge.rising]
     ratio = float(np.median(down) / np.median(up)) if up and down else 1.0
-    if 1 / 1.4 < ratio < 1.4:
+    if 1 / ALIKE_DRIVES < ratio < ALIKE_DRIVES:
         return ()
     text = f"The drive falls in {ratio:.2g} times the time it rises in (a freewheel diode does that)."
     advice = "Compare the directions only after the drive is removed, or drive the coil from a symmetrical bridge."

@@ -8,7 +8,7 @@ import numpy as np
 
 from feelcheck.bench.edges import Edge, calmed
 from feelcheck.bench.levels import Trace1D
-from feelcheck.bench.numbers import RESOLVED
+from feelcheck.bench.numbers import BLURRED, LEAST_PACE, PLATEAU_SAMPLES, READ_OVER, RESOLVED
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Estimate
 from feelcheck.numerics.crossings import transition
@@ -16,12 +16,6 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["read_drive"]
 
-SHARE = 1 / 12
-"""Part of a transition over which it is averaged before its 10 and 90 % are read."""
-BLURRED = 0.3
-"""What an average over a width w adds to a duration d at most, in w^2 / d: it adds w^2 / 12 to the variance."""
-SLOWEST = 1e-3
-FEWEST = 8
 SCATTER = "scatter of the edges"
 
 
@@ -75,7 +69,7 @@ def _read(source: Trace1D, edge: Edge) -> _Reading:
     unread = _Reading(abs(swing), edge.at_most_s, edge.resolution_s, False)
     around = 0.5 * edge.duration_s + 4 * edge.resolution_s
     begin, end = np.searchsorted(source.t_s, (edge.onset_s - around, edge.end_s)).tolist()
-    blur_s = max(edge.resolution_s, SHARE * edge.duration_s)
+    blur_s = max(edge.resolution_s, READ_OVER * edge.duration_s)
     n_over = max(blur_s / source.interval_s, 1.0)
     t, y = source.t_s[begin:end], calmed(source.values[begin:end], n_over)
     if swing * (edge.last - edge.first) <= 0:
@@ -89,16 +83,16 @@ def _read(source: Trace1D, edge: Edge) -> _Reading:
     at, half = np.array([found.t10, found.t90]), 0.5 * n_over * source.interval_s
     paces = np.abs(np.interp(at + half, t, y) - np.interp(at - half, t, y)) / (2 * half)
     u_level = float(np.hypot(u_level, source.noise / np.sqrt(n_over)))
-    u = np.linalg.norm(u_level / np.maximum(paces, SLOWEST * abs(swing) / found.duration))
+    u = np.linalg.norm(u_level / np.maximum(paces, LEAST_PACE * abs(swing) / found.duration))
     return _Reading(abs(swing), found.duration, float(np.hypot(u, BLURRED * blur_s**2 / found.duration)), True)
 
 
 def _levels(source: Trace1D, edge: Edge) -> tuple[float, float, float]:
     """Plateaus of an edge by their medians, and how well they are known; its extremes where it has no plateaus."""
-    t, longest = source.t_s, max(edge.duration_s, FEWEST * source.interval_s)
+    t, longest = source.t_s, max(edge.duration_s, PLATEAU_SAMPLES * source.interval_s)
     earliest = max(0.5 * (edge.previous_s + edge.onset_s), edge.onset_s - 4 * longest)
     begin, at, over, end = np.searchsorted(t, (earliest, edge.onset_s, edge.t50_s + 2 * longest, edge.end_s)).tolist()
-    if min(at - begin, end - over) < FEWEST:
+    if min(at - begin, end - over) < PLATEAU_SAMPLES:
         return edge.first, edge.last, source.noise
     before, after = source.values[begin:at], source.values[over:end]
     u = source.noise * float(np.sqrt(1.6 / min(before.size, after.size)))

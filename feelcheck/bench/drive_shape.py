@@ -7,14 +7,11 @@ import itertools
 import numpy as np
 
 from feelcheck.bench.levels import block_average
+from feelcheck.bench.numbers import MOST_OF_A_DRIVE, N_SHAPE_BLOCKS, WORST_BLOCK
 from feelcheck.model import FloatArray
 from feelcheck.numerics.separable import SeparableModel, fit_separable
 
 __all__ = ["shaped_transition"]
-
-N_BLOCKS = 24
-WORST_BLOCK = 3.5
-MAX_SAMPLES = 1200
 
 
 def shaped_transition(t_s: FloatArray, u: FloatArray, noise: float, duration_s: float) -> FloatArray | None:
@@ -34,7 +31,7 @@ def shaped_transition(t_s: FloatArray, u: FloatArray, noise: float, duration_s: 
     A shape is taken only if the means of 24 blocks of its residual are all no more than white noise explains; real
     coils whose current bends otherwise are left to local smoothing.
     """
-    size = -(-u.size // MAX_SAMPLES)
+    size = -(-u.size // MOST_OF_A_DRIVE)
     t, y, noise = block_average(t_s, size), block_average(u, size), noise / np.sqrt(size)
     origin = float(t[0])
     found = [
@@ -79,6 +76,6 @@ def _fitted(
 
 
 def _is_noise(residual: FloatArray, noise: float) -> bool:
-    size = max(1, residual.size // N_BLOCKS)
+    size = max(1, residual.size // N_SHAPE_BLOCKS)
     means = block_average(residual, size)
     return bool(np.max(np.abs(means)) < WORST_BLOCK * noise / np.sqrt(size))

@@ -14,10 +14,13 @@ from feelcheck.bench.numbers import (
     FOOT,
     MOST_BEYOND,
     MOST_POINTS,
+    QUICKEST_RING,
     RESOLVED,
     RESTS,
+    RING_SHRINKS,
     SHARPER,
     SIGNAL_TO_NOISE,
+    SLOWEST_RING,
     SWING_FRACTION,
 )
 from feelcheck.errors import NotEnoughDataError
@@ -180,12 +183,12 @@ def _rings(t: FloatArray, y: FloatArray, pivots: list[int], k: int) -> bool:
     times it), while a pole that is turned back before it settles takes less.
     """
     a, b, c = pivots[k - 1 : k + 2]
-    if abs(y[c] - y[b]) > 0.72 * abs(y[b] - y[a]):
+    if abs(y[c] - y[b]) > RING_SHRINKS * abs(y[b] - y[a]):
         return False
     way = (y[a : b + 1] - y[a]) / (y[b] - y[a])
     k90 = int(np.argmax(way >= 0.9))
     k10 = int(np.max(np.flatnonzero(way[: k90 + 1] <= 0.1), initial=0))
-    return 1.8 < float((t[c] - t[b]) / max(t[a + k90] - t[a + k10], 1e-300)) < 4.0
+    return QUICKEST_RING < float((t[c] - t[b]) / max(t[a + k90] - t[a + k10], 1e-300)) < SLOWEST_RING
 
 
 def _edge(t: FloatArray, y: FloatArray, ends: tuple[int, int], noise: float, previous: float | None) -> Edge:

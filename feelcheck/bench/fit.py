@@ -8,7 +8,14 @@ from functools import cached_property
 
 import numpy as np
 
-from feelcheck.bench.numbers import LEAST_LEFT, SLOWEST_PACE
+from feelcheck.bench.numbers import (
+    FAR_WORSE,
+    LEAST_LEFT,
+    LONGEST_KINKED_SEARCH,
+    LONGEST_SEARCH,
+    MAIN_SHARE,
+    SLOWEST_PACE,
+)
 from feelcheck.bench.response_models import ModelSpec, beside_rows, separable_model
 from feelcheck.bench.starts import limits_of, starts_of
 from feelcheck.bench.weak_sink import weak_levels, weak_mean_delay
@@ -17,12 +24,6 @@ from feelcheck.model import FloatArray
 from feelcheck.numerics.separable import SeparableFit, fit_separable
 
 __all__ = ["ModelFit", "fit_spec", "integrated_correlation"]
-
-LEAST_SHARE = 0.2
-LONGEST_SEARCH = {False: 40, True: 120}
-"""Evaluations from one start; a weak sink's straight lines have kinks, between which a search goes in short steps."""
-FAR_WORSE = 1.3
-"""Residuals of like edges, as shares of their swings, differ by noise alone by less than this."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -109,7 +110,7 @@ class ModelFit:
         theta = self.fit.theta[: self.spec.n_shape]
         slowest = int(np.argmax(theta))
         seen = np.abs(self.shares) * -np.expm1(-self.window.span_s / np.exp(theta))
-        return int(np.argmax(seen)) if seen[slowest] < LEAST_SHARE * np.sum(seen) else slowest
+        return int(np.argmax(seen)) if seen[slowest] < MAIN_SHARE * np.sum(seen) else slowest
 
     @property
     def has_tail(self) -> bool:
@@ -369,10 +370,17 @@ def fit_spec(spec: ModelSpec, window: EdgeWindow, near: ModelFit | None = None) 
     scale = max(window.duration_s, window.drive_duration_s, window.interval_s)
     model, limits = separable_model(spec, window, scale), limits_of(spec, window, scale)
     inner = limits[0] + 1e-9, limits[1] - 1e-9
+    longest = LONGEST_KINKED_SEARCH if spec.weak else LONGEST_SEARCH
 
     def searched(starts: list[FloatArray]) -> ModelFit:
         starts = [np.clip(start, *inner) for start in starts]
-        fit = fit_separable(model, window.y, starts, bounds=limits, max_evaluations=LONGEST_SEARCH[spec.weak])
+        fit = fit_separable(
+            model,
+            window.y,
+            starts,
+            bounds=limits,
+            max_evaluations=longest,
+        )
         return ModelFit(spec=spec, window=window, fit=fit, scale_s=scale)
 
     if near is not None and near.spec == spec and near.window is not window and spec.n_parameters:

@@ -7,15 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from feelcheck.bench.numbers import FEWEST_BETWEEN_SPIKES, QUANTILE_SAMPLES, SPIKE_NOISE, SPIKE_SHARE
 from feelcheck.model import FloatArray
 from feelcheck.numerics.descriptive import robust_sd
 from feelcheck.numerics.filters import median_of_five
 
-__all__ = ["MANY", "Trace1D", "block_average", "converter_step", "noise_rms", "prepare", "without_spikes"]
-
-FEWEST_BETWEEN_SPIKES = 50
-MANY = 1_000_000
-"""Samples that tell a quantile well enough: of more, every second, third, ... is taken."""
+__all__ = ["Trace1D", "block_average", "converter_step", "noise_rms", "prepare", "without_spikes"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,8 +96,8 @@ def without_spikes(values: FloatArray, noise: float) -> tuple[FloatArray, int]:
     """
     if values.size < 5 * FEWEST_BETWEEN_SPIKES // 2:
         return values, 0
-    low, high = np.quantile(values[:: max(1, values.size // MANY)], (0.01, 0.99)).tolist()
-    limit = max(12.0 * noise, 0.05 * (high - low))
+    low, high = np.quantile(values[:: max(1, values.size // QUANTILE_SAMPLES)], (0.01, 0.99)).tolist()
+    limit = max(SPIKE_NOISE * noise, SPIKE_SHARE * (high - low))
     near = _where_bent(values, 0.5 * limit)
     if near.size > values.size // 4:
         near = np.arange(values.size)
@@ -169,7 +166,7 @@ def noise_rms(values: FloatArray) -> float:
     """
     if values.size < 4:
         return 0.0
-    every = max(1, values.size // MANY)
+    every = max(1, values.size // QUANTILE_SAMPLES)
     second = values[2::every] - 2 * values[1:-1:every] + values[:-2:every]
     typical = robust_sd(second, 0.0) / np.sqrt(6.0)
     if typical == 0.0:

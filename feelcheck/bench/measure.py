@@ -25,6 +25,7 @@ from feelcheck.bench.figures import edge_trace, stairs_trace
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.looks import Look, look_at_edges
 from feelcheck.bench.noise import output_noise, output_swing
+from feelcheck.bench.numbers import REFUSED_MISFIT, RETURN_RATIO
 from feelcheck.bench.positive import kept_positive
 from feelcheck.bench.report import held_direction, limited_by_hold, report_direction
 from feelcheck.bench.sampling import sampling_caveats
@@ -38,7 +39,6 @@ from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Estima
 
 __all__ = ["measure_response"]
 
-RETURN_RATIO = 5.0
 SWEEP = Caveat(
     code="slow_sweep",
     text="The drive is a slow sweep: it gives the transfer curve, and no response time.",
@@ -166,7 +166,7 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
         caveats += remarks
         transition, swing = read_drive(edges, source, capture.channel(names[0]).unit)
     look = _look(source, answer, edges)
-    if source is not None and look.misfit > 0.03:
+    if source is not None and look.misfit > REFUSED_MISFIT:
         plain = _undriven_look(answer)
         if plain is not None and plain.misfit < 0.5 * look.misfit:
             refuse_wave(names[1], answer, find_edges(answer))

@@ -423,3 +423,156 @@ HELD_DRIVE_LEAVES = Number(
 FAST_POLE = Number(0.7, "drive durations", "a pole below it delays and rounds an edge as a hold of twice its time does")
 
 SAME_AVERAGE = Number(0.1, "1", "logarithm of the ratio of both directions' averages that count as one")
+
+BARE = Number(0.15, "drive durations", "dead time or smoothing of a board on which nothing slow is", by_trial=True)
+
+ALIKE_BOTH_WAYS = Number(
+    0.15, "1", "by which fall and rise of one resistor and capacitor differ at most", by_trial=True
+)
+
+SMALL_SWING_V = Number(0.3, "V", "a sensor of low sensitivity swings by less on a bench's coil", by_trial=True)
+
+SMALL_SIGNAL_TO_NOISE = Number(
+    90.0, "1", "the same in units of the noise, where the swing is not in volts", by_trial=True
+)
+
+FAR_SLOWER = Number(
+    3.0, "1", "ratio of fall to rise that only a capacitor on the output's own pin makes", by_trial=True
+)
+
+SEEN_BEHIND_DRIVE = Number(0.5, "drive durations", "a quicker pole is not clearly a part's", by_trial=True)
+
+LONGEST_FILTER = Number(10.0, "drive durations", "a slower pole is none of the common boards'", by_trial=True)
+
+LATE_FOR_A_POLE = Number(0.3, "time constants", "a dead time beyond it is no part of a plain filter", by_trial=True)
+
+TAIL_DURATIONS = Number(
+    3.2,
+    "10-90 % durations",
+    "behind its middle an exponential is within 0.1 % of its end: a straight end that is looked for earlier takes a "
+    "part of its tail for level",
+)
+
+DRIVES_QUICKER = Number(
+    0.8,
+    "1",
+    "of the output's duration and delay: a column without a telling name or unit that takes less counts as the drive, "
+    "two that are closer are two outputs",
+    by_trial=True,
+)
+
+REPEATED = Number(1 - 1e-9, "1", "correlation from which one column is another but for scale, offset and rounding")
+
+CUT_SHARE = Number(
+    0.05, "1", "of all samples at one end of the range, from which a plateau may be cut off", by_trial=True
+)
+
+CUT_RUN = Count(20, "samples", "in a mean run at one end of the range: noise makes shorter ones", by_trial=True)
+
+CUT_NOISE = Number(0.7, "converter steps", "rms noise with which a level changes its code every other sample")
+
+MIDWAY_NOISE = Number(0.02, "range", "noise that a column may have where its levels are told apart", by_trial=True)
+
+ALIKE_DRIVES = Number(1.4, "1", "ratio of a drive's two transitions that counts as symmetrical", by_trial=True)
+
+SWEEPS = Number(0.6, "1", "share of a record in which a drive moves that is a sweep and no step", by_trial=True)
+
+STRAIGHT = Number(0.995, "1", "correlation of a flank with a straight line: 0.993 for a sine, less for an exponential")
+
+READ_OVER = Number(1 / 12, "1", "part of a transition over which it is averaged before its 10 and 90 % are read")
+
+BLURRED = Number(
+    0.3, "1", "what an average over a width w adds to a duration d at most, in w^2 / d: w^2 / 12 to its variance"
+)
+
+LEAST_PACE = Number(1e-3, "1", "of a transition's mean pace, at least, where its levels are crossed: no division by 0")
+
+PLATEAU_SAMPLES = Count(8, "samples", "on either side of an edge: fewer are no plateau, and its extremes count")
+
+N_SHAPE_BLOCKS = Count(24, "blocks", "of a drive's residual, in each of which a plain shape leaves nothing but noise")
+
+WORST_BLOCK = Number(
+    3.5, "1", "standard deviations of the worst of these blocks: once in a hundred drives of that shape"
+)
+
+MOST_OF_A_DRIVE = Count(1200, "samples", "of a transition that a plain shape is fitted to, for speed alone")
+
+MAIN_SHARE = Number(0.2, "1", "of what is seen of the edge the slowest pole carries, or it is a tail", by_trial=True)
+
+LONGEST_SEARCH = Count(40, "evaluations", "from one start: a search that has not ended by then creeps", by_trial=True)
+
+LONGEST_KINKED_SEARCH = Count(
+    120, "evaluations", "of a weak sink: straight lines have kinks, between which a search goes in short steps"
+)
+
+FAR_WORSE = Number(1.3, "1", "ratio of residuals of like edges, as shares of their swings, beyond noise's own")
+
+FEWEST_BETWEEN_SPIKES = Count(50, "samples", "for one that stands alone far off: more than that is no accident")
+
+SPIKE_NOISE = Number(12.0, "1", "standard deviations of noise that it stands off at least", by_trial=True)
+
+SPIKE_SHARE = Number(0.05, "range", "that it stands off at least", by_trial=True)
+
+QUANTILE_SAMPLES = Count(1_000_000, "samples", "tell a quantile: of more, every second, third, ... is taken, for speed")
+
+RETURN_RATIO = Number(5.0, "1", "ratio of jump and way back of a column that falls back by itself", by_trial=True)
+
+N_STRETCHES = Count(16, "stretches", "of a capture, whose sample intervals are held against each other")
+
+UNLIKE_STEPS = Number(1.5, "1", "ratio of the sample intervals of two stretches that are two rates", by_trial=True)
+
+GAP_STEPS = Number(10.0, "sample intervals", "without a sample are told as a gap", by_trial=True)
+
+CLIPS_NEAR = Number(0.02, "swing", "beyond both directions' levels of saturation within which they are searched")
+
+PROBE_MATTERS_S = Number(
+    5e-5, "s", "edges below it may be the probe's: 100 pF behind 10 kOhm are 1 us (common practice, no source)"
+)
+
+USUAL_HOLD_S = Number(
+    650e-6, "s", "interval at which sensors that sample internally usually do (common practice, no source)"
+)
+
+LEAST_RAMP_SAMPLES = Count(40, "samples", "in a ramp: the fewest steps, of ten each")
+
+RAMP_STEPS = Number(12.0, "converter steps", "in a ramp: fewer are stairs of the converter's own")
+
+RAMP_NOISE = Number(15.0, "1", "height of a ramp over its noise: the fewest steps, four of it each")
+
+SAMPLES_A_STEP = Number(4.0, "samples", "that a step lasts: fewer have no flat part")
+
+STEP_CODES = Number(2.5, "converter steps", "that a sensor's step is high: rounding makes steps of one, at times two")
+
+STEP_NOISE = Number(4.0, "1", "standard deviations that a sensor's step is high")
+
+UNEVEN_STEPS = Number(
+    0.15, "periods", "by which instants may scatter about an even comb: chance makes 0.29", by_trial=True
+)
+
+STAIRS_DECISIVE = Number(10.0, "1", "evidence for stairs beyond the price of their search: once in 150 by chance alone")
+
+N_BINS = Count(60, "bins", "of a sweep: 1.7 % of the drive each, finer than what is told of the line")
+
+LINEAR_TOLERANCE = Number(0.02, "swing", "by which a linear range leaves its line (common practice, no source)")
+
+FLAT_SLOPE = Number(0.15, "1", "of the line's slope, below which an end is saturated (common practice, no source)")
+
+STEEP_SLOPE = Number(0.8, "1", "of the steepest slope, from which on a line is fitted", by_trial=True)
+
+UNLIKELY = Number(0.01, "1", "chance of a misfit of typed points from which no pole passes through them")
+
+ALIKE_DELAYS = Number(0.1, "1", "by which fall and rise may differ without being asked for a cause", by_trial=True)
+
+ARRIVED = Number(0.99, "1", "way of an edge whose area is whole: what is left adds less than 1 % of the window")
+
+WHOLE_MISFIT = Number(
+    0.005, "swing", "an edge that leaves less is fitted whole: no part of it is left out", by_trial=True
+)
+
+RING_SHRINKS = Number(0.72, "1", "a ring's next excursion is smaller: a damping ratio of 0.1", by_trial=True)
+
+QUICKEST_RING = Number(
+    1.8, "10-90 % durations", "half a period of a second-order stage is 2.6 of them; a pole turned back less"
+)
+
+SLOWEST_RING = Number(4.0, "10-90 % durations", "an excursion that comes later is an edge of its own", by_trial=True)

@@ -10,6 +10,7 @@ import numpy as np
 from feelcheck.bench.choice import evidence
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
+from feelcheck.bench.numbers import DECIDED
 
 __all__ = [
     "NOISE_OVER_EDGES",
@@ -66,7 +67,7 @@ def model_spread(found: DirectionFits, quantity: Callable[[ModelFit], float]) ->
         if differ_by_clips(fits[0], found.choice.best[0]):
             continue
         kinds = [(fit.spec.weak, fit.spec.shape == "average") for fit in (fits[0], found.fits[0])]
-        if gain > 12 or kinds[0] != kinds[1] or fits[0].spec.shape == "none":
+        if gain > DECIDED or kinds[0] != kinds[1] or fits[0].spec.shape == "none":
             continue
         weight = float(np.exp(-0.5 * max(gain, 0.0)))
         total += weight * (float(np.median([quantity(fit) for fit in fits])) - best) ** 2

@@ -187,7 +187,7 @@ def _settled_fraction(found: DirectionFits, slow: Estimate) -> Estimate:
     if found.shape == "ramp_open" or not found.fits_well:
         return Estimate.not_resolved(name, unit="fraction", n=n)
     u = float(np.median([reading.u_settled for reading in found.readings]))
-    if not np.isfinite(u) or u > 0.25 or _is_open(found, slow):
+    if not np.isfinite(u) or u > VAGUE or _is_open(found, slow):
         return Estimate.not_resolved(name, unit="fraction", n=n)
     low, high = found.settled_fraction - NORMAL_95 * u, min(found.settled_fraction + NORMAL_95 * u, 1.0)
     if high == 1.0 and low < SETTLED:

@@ -16,6 +16,7 @@ from feelcheck.bench.numbers import (
     CURVED,
     GAP_SHARE,
     LONG_FOR_WINDOW,
+    RESOLUTION,
     SAME_DECAY,
     SETTLED,
     TOO_VAGUE,
@@ -240,7 +241,7 @@ def _may_be_drive(found: DirectionFits, tau: float) -> bool:
 def _between_samples(found: DirectionFits, tau: float) -> bool:
     """Whether a change without a resolved drive is over within a sample: its onset could be anywhere in that gap."""
     window = found.fits[0].window
-    return not window.drive_is_resolved and tau < 0.5 * window.interval_s
+    return not window.drive_is_resolved and tau < RESOLUTION * window.interval_s
 
 
 def _hardly_bent(found: DirectionFits) -> bool:

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from feelcheck.bench.numbers import GAP_STEPS, N_STRETCHES, UNLIKE_STEPS
 from feelcheck.model import Capture, Caveat, FloatArray
 from feelcheck.numerics.si_values import format_si
 
 __all__ = ["sampling_caveats"]
-
-N_STRETCHES = 16
-UNLIKE = 1.5
-GAP = 10.0
 
 
 def sampling_caveats(capture: Capture) -> tuple[Caveat, ...]:
@@ -27,9 +24,9 @@ def sampling_caveats(capture: Capture) -> tuple[Caveat, ...]:
     steps = np.diff(capture.t_s)
     typical = _typical_steps(steps)
     found = []
-    if typical[-1] > UNLIKE * typical[0]:
+    if typical[-1] > UNLIKE_STEPS * typical[0]:
         found.append(_two_rates(float(typical[0]), float(typical[-1])))
-    gaps = np.flatnonzero(steps > GAP * typical[-1])
+    gaps = np.flatnonzero(steps > GAP_STEPS * typical[-1])
     if gaps.size:
         found.append(_gap(gaps.size, float(np.max(steps)), float(capture.t_s[int(np.argmax(steps))])))
     return tuple(found)

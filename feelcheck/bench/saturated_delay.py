@@ -10,14 +10,13 @@ import numpy as np
 
 from feelcheck.bench.direction import DirectionFits
 from feelcheck.bench.fit import ModelFit
-from feelcheck.bench.numbers import LATE_BY
+from feelcheck.bench.numbers import CLIPS_NEAR, LATE_BY
 from feelcheck.model import BenchDirection, Estimate, Term
 from feelcheck.numerics.uncertainty import NORMAL_95, combined
 
 __all__ = ["Lateness", "lateness_of", "with_lateness"]
 
 
-CLOSE = 0.02
 """Of the drive's way, about a level: where its pace is read."""
 
 
@@ -91,7 +90,7 @@ def _pace(fit: ModelFit, levels: tuple[float, float]) -> float:
     """How fast the drive goes its way from one level to the other, or about both where they are one, 1/s."""
     stimulus = fit.window.stimulus
     assert stimulus is not None
-    ends = min(levels) - CLOSE, max(levels) + CLOSE
+    ends = min(levels) - CLIPS_NEAR, max(levels) + CLIPS_NEAR
     begin, end = np.interp(ends, np.maximum.accumulate(stimulus.u), stimulus.t_s)
     return float((ends[1] - ends[0]) / (end - begin)) if end > begin else 0.0
 

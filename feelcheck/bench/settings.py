@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import re
 
+from feelcheck.bench.numbers import PROBE_MATTERS_S
 from feelcheck.model import BenchDirection, BenchResult, Caveat
 
 __all__ = ["setting_caveats"]
 
-FAST_S = 50e-6
-"""Below this a probe's capacity can matter: 100 pF behind 10 kOhm are 1 us (common practice, no source)."""
 
 AC_COUPLED = Caveat(
     code="ac_coupled",
@@ -66,4 +65,4 @@ EXAMPLES = {
 def _is_fast(side: BenchDirection) -> bool:
     read = side.transition_10_90
     level = read.value if read.value is not None else read.bound
-    return level is not None and level < FAST_S
+    return level is not None and level < PROBE_MATTERS_S

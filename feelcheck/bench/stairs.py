@@ -15,11 +15,20 @@ from feelcheck.bench.numbers import (
     FIRST_EDGE_LEFT,
     FLAT_POLES,
     FLAT_SHARE_LEFT,
+    LEAST_RAMP_SAMPLES,
     MIN_STEPS,
     MOST_STEPS,
     N_STEP_PHASES,
+    RAMP_NOISE,
     RAMP_SAMPLES,
+    RAMP_STEPS,
+    SAMPLES_A_STEP,
+    STAIRS_DECISIVE,
+    STEP_CODES,
+    STEP_NOISE,
+    UNEVEN_STEPS,
     UNEXPLAINED,
+    USUAL_HOLD_S,
 )
 from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.filters import local_maxima
@@ -28,8 +37,6 @@ from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["Stairs", "comb_phase", "find_stairs", "held_stimulus"]
 
-COMMON_S = 650e-6
-"""Interval at which sensors that sample internally usually do (common practice, no source)."""
 TOO_FEW = Caveat(
     code="too_few_samples_in_ramp",
     text="The edge holds too few samples, too few converter steps or too much noise to show stair steps.",
@@ -116,7 +123,7 @@ def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
     if not any(map(_holds_something, ramps)):
         return _none_found(ramps)
     span = min(float(ramp.t[-1] - ramp.t[0]) for ramp in ramps)
-    shortest = max(4.0 * max(ramp.interval for ramp in ramps), span / MOST_STEPS)
+    shortest = max(SAMPLES_A_STEP * max(ramp.interval for ramp in ramps), span / MOST_STEPS)
     n = int(np.log(max(span / (MIN_STEPS - 1) / shortest, 1.02)) / 0.015) + 1
     periods = np.geomspace(shortest, max(span / (MIN_STEPS - 1), shortest * 1.02), n)
     table = np.full((n, len(ramps), 2), (9.0, -1e9))
@@ -125,7 +132,8 @@ def find_stairs(output: Trace1D, fits: Sequence[ModelFit]) -> Stairs:
         for j, ramp in enumerate(ramps[1:] if table[k, 0, 0] < FIRST_EDGE_LEFT else (), 1):
             table[k, j] = _best_phase(ramp, period)
     ratio, gain = np.mean(table[:, :, 0], axis=1), np.sum(table[:, :, 1], axis=1)
-    passing = np.flatnonzero((ratio < max(FLAT_SHARE_LEFT, 0.0)) & (gain > 2 * np.log(n * N_STEP_PHASES) + 10))
+    price = 2 * np.log(n * N_STEP_PHASES)
+    passing = np.flatnonzero((ratio < FLAT_SHARE_LEFT) & (gain > price + STAIRS_DECISIVE))
     if not passing.size:
         return _none_found(ramps)
     flattest = float(np.min(ratio[passing]))
@@ -142,8 +150,8 @@ def _none_found(ramps: Sequence[_Ramp]) -> Stairs:
         return Stairs(interval=Estimate.not_present("update_interval", unit="s", n=len(ramps)))
     caveat = Caveat(
         code="steps_could_hide",
-        text=f"Steps of about {COMMON_S * 1e3:g} ms, as sensors that sample internally show them, would not have been"
-        f" seen here: {reasons[0]}.",
+        text=f"Steps of about {USUAL_HOLD_S * 1e3:g} ms, as sensors that sample internally show them, would not have"
+        f" been seen here: {reasons[0]}.",
         advice="Lift the capacitors, step the field over several milliseconds and zoom in on the edge.",
     )
     return Stairs(interval=Estimate.not_resolved("update_interval", unit="s", n=len(ramps), caveats=(caveat,)))
@@ -163,14 +171,14 @@ def _holds_something(ramp: _Ramp) -> bool:
 def _hidden(ramp: _Ramp) -> str:
     """Return why steps at the usual interval would not show in a ramp; nothing where they would."""
     span = float(ramp.t[-1] - ramp.t[0])
-    height = abs(float(ramp.smooth[-1] - ramp.smooth[0])) * COMMON_S / span
-    if span < (MIN_STEPS - 1) * COMMON_S:
+    height = abs(float(ramp.smooth[-1] - ramp.smooth[0])) * USUAL_HOLD_S / span
+    if span < (MIN_STEPS - 1) * USUAL_HOLD_S:
         return f"the edge holds fewer than {MIN_STEPS} of them"
-    if ramp.pole * FLAT_POLES > COMMON_S:
+    if ramp.pole * FLAT_POLES > USUAL_HOLD_S:
         return "the filter smooths them"
-    if 4.0 * ramp.interval > COMMON_S:
+    if SAMPLES_A_STEP * ramp.interval > USUAL_HOLD_S:
         return "the samples are too far apart"
-    return "they are no higher than the noise" if height < max(2.5 * ramp.step, 4 * ramp.noise) else ""
+    return "they are no higher than the noise" if height < max(STEP_CODES * ramp.step, STEP_NOISE * ramp.noise) else ""
 
 
 def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
@@ -180,7 +188,7 @@ def _ramp(output: Trace1D, fit: ModelFit) -> _Ramp | None:
     first, last = fit.levels
     way = (smooth - first) / ((last - first) or 1.0)
     inside = np.flatnonzero((way > 0.04) & (way < 0.93))
-    if inside.size < 40 or abs(last - first) < max(12 * output.step, 15 * output.noise):
+    if inside.size < LEAST_RAMP_SAMPLES or abs(last - first) < max(RAMP_STEPS * output.step, RAMP_NOISE * output.noise):
         return None
     cut = slice(int(inside[0]), int(inside[-1]) + 1)
     size = -(-(cut.stop - cut.start) // RAMP_SAMPLES)
@@ -240,7 +248,7 @@ def _refined(ramps: Sequence[_Ramp], period: float) -> Stairs:
     rest = t - slope * k
     dof = max(t.size - 1 - len(usable), 1)
     sigma = max(float(np.sqrt(rest @ rest / dof)), ramps[0].interval / np.sqrt(12))
-    if sigma > 0.15 * slope:
+    if sigma > UNEVEN_STEPS * slope:
         return _none_found(ramps)
     u, terms = combined({"instants of the steps": sigma / float(np.sqrt(k @ k))})
     estimate = Estimate.measured("update_interval", slope, u=u, unit="s", n=int(t.size), dof=float(dof), terms=terms)
@@ -253,7 +261,7 @@ def _instants(ramp: _Ramp, period: float) -> FloatArray:
     total = np.concatenate([[0.0], np.cumsum(ramp.y)])
     k = np.arange(reach, ramp.y.size - reach)
     jump = np.abs((total[k + reach] - total[k]) - (total[k] - total[k - reach])) / reach
-    floor = max(2.5 * ramp.step, 4 * ramp.noise, 0.3 * float(np.max(jump)))
+    floor = max(STEP_CODES * ramp.step, STEP_NOISE * ramp.noise, 0.3 * float(np.max(jump)))
     peaks = local_maxima(jump, floor, max(1, int(0.6 * period / ramp.interval)))
     found = [_half_way(ramp, int(peak) + reach, reach) for peak in peaks]
     return np.asarray([instant for instant in found if instant is not None])

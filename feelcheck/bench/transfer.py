@@ -10,15 +10,12 @@ from numpy.typing import NDArray
 from feelcheck.bench.edges import Edge
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.noise import NEIGHBOURS
+from feelcheck.bench.numbers import FLAT_SLOPE, LINEAR_TOLERANCE, N_BINS, STEEP_SLOPE
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Estimate, FloatArray, Trace
 from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["TransferCurve", "edge_sensitivity", "measure_transfer"]
-
-N_BINS = 60
-LINEAR_TOLERANCE = 0.02
-FLAT_SHARE = 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,7 +74,7 @@ def measure_transfer(
     if u.size < 12 or not swing:
         raise _no_curve(u.size, swing)
     slope = np.gradient(y, u)
-    steep = np.abs(slope) > 0.8 * np.quantile(np.abs(slope), 0.9)
+    steep = np.abs(slope) > STEEP_SLOPE * np.quantile(np.abs(slope), 0.9)
     line, covariance = np.polyfit(u[steep], y[steep], 1, cov=True)
     near = np.abs(np.polyval(line, u) - y) < LINEAR_TOLERANCE * swing
     if not near.any():
@@ -144,7 +141,7 @@ def _longest(flags: NDArray[np.bool_]) -> tuple[int, int]:
 
 def _ends(y: FloatArray, slope: FloatArray, sensitivity: float, unit: str, noise: float) -> dict[str, Estimate]:
     """Saturation levels at both ends of the output."""
-    flat = np.abs(slope) < FLAT_SHARE * abs(sensitivity)
+    flat = np.abs(slope) < FLAT_SLOPE * abs(sensitivity)
     found = {}
     rising = sensitivity > 0
     for name, at_start in (("saturation_low", rising), ("saturation_high", not rising)):

@@ -12,6 +12,7 @@ import numpy as np
 
 from feelcheck.bench.asymmetry import fall_over_rise
 from feelcheck.bench.drive import NO_DRIVE
+from feelcheck.bench.numbers import UNLIKELY
 from feelcheck.counted import counted
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Channel, Estimate, FloatArray
@@ -24,7 +25,6 @@ __all__ = ["measure_typed"]
 REACHED = {"t10_s": -math.log(0.9), "t50_s": math.log(2.0), "t90_s": math.log(10.0)}
 """When a single pole has done 10, 50 and 90 % of a step, in time constants (closed form)."""
 
-UNLIKELY = 0.01
 NOT_ONE_POLE = Caveat(
     code="not_one_pole",
     text="No single pole passes through the readings within their reading error.",
