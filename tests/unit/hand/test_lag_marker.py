@@ -10,10 +10,12 @@ import numpy as np
 import pytest
 
 from feelcheck.hand.gate_stop import contacts as of_rim
+from feelcheck.hand.gate_stop import stick_fit
+from feelcheck.hand.gate_stop.metric import METRIC
 from feelcheck.hand.lag import marker
 from feelcheck.hand.lag.marker import button_edges, marker_lag, matched
 from feelcheck.hand.view import prepare
-from feelcheck.model import ButtonEvent, MarkerLag, Recording, Status, Trace
+from feelcheck.model import ButtonEvent, HandView, MarkerLag, Recording, Status, Trace
 from feelcheck.sources.synthetic import quick_script, simulate_recording, world_with
 
 
@@ -34,9 +36,13 @@ def timed(effect: str = "plain") -> tuple[MarkerLag, tuple[Trace, ...]]:
 
 
 @cache
+def rim_view() -> HandView:
+    return prepare(rim_log())
+
+
+@cache
 def contacts() -> of_rim.Contacts | None:
-    view = prepare(rim_log())
-    return of_rim.rim_contacts(view, view.sticks[0])
+    return of_rim.rim_contacts(rim_view(), rim_view().sticks[0])
 
 
 def pressed(buttons: tuple[ButtonEvent, ...], monkeypatch: pytest.MonkeyPatch) -> MarkerLag:
@@ -114,6 +120,24 @@ def test_a_pole_below_the_report_interval_is_unsure_by_what_rebounds_may_hide() 
     short = replace(found, smoothing_s=np.full(4, 0.0002))
     assert math.hypot(*found.terms_s(rows, [0]).values()) < 0.0003
     assert math.hypot(*short.terms_s(rows, [0]).values()) >= 1.05 * found.interval_s - 0.0002
+
+
+def test_the_flicks_are_fitted_once_for_marker_and_smoothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = contacts()
+    assert found is not None
+    monkeypatch.setattr(stick_fit, "choose_from_few", lambda *_: pytest.fail("fitted again"))
+    told = {f.axis + f.direction: f.estimate for f in METRIC.measure(rim_view()).findings if f.direction}
+    assert told["left_yfalling"].n == np.count_nonzero(np.any((found.group == 3) & found.used, axis=1))
+
+
+def test_flicks_that_others_stand_for_do_not_speak_against_a_marker() -> None:
+    found, view = contacts(), rim_view()
+    assert found is not None
+    few = {name: getattr(found, name)[:5] for name in ("contact_s", "group", "used", "moved_s")}
+    button = rim_log().buttons[0]
+    for n_set_aside, is_marker in ((0, False), (found.contact_s.size - 5, True)):
+        some = replace(found, **few, n_set_aside=n_set_aside)
+        assert (marker._match(view, view.sticks[0], some, button.name, 1) is not None) == is_marker
 
 
 def test_without_a_button_there_is_no_marker() -> None:
