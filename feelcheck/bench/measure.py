@@ -149,13 +149,7 @@ def _beside(capture: Capture, drive: str | None, output: str) -> BenchResult | N
 def _measured(capture: Capture, drive: str | None, output: str | None, alone: bool = False) -> BenchResult:
     if alone and drive is None and output is not None:
         capture = replace(capture, channels=(capture.channel(output),))
-    source, answer, names, caveats = choose_channels(capture, drive, output)
-    caveats += (*sampling_caveats(capture), *_spikes(answer))
-    edges = find_edges(source if source is not None else answer)
-    if source is not None and drive is None and _returns(source, edges, answer):
-        source, names, edges = None, (None, names[1]), find_edges(answer)
-        refuse_wave(names[1], answer, edges)
-        caveats += (DRIVE_RETURNS,)
+    source, answer, names, edges, caveats = _columns(capture, drive, output)
     unit = capture.channel(names[1]).unit
     kind, transition, swing = "none", None, None
     if source is not None and names[0] is not None:
@@ -165,12 +159,8 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
         kind, remarks = judge_drive(capture.channel(names[0]), source, edges)
         caveats += remarks
         transition, swing = read_drive(edges, source, capture.channel(names[0]).unit)
-    look = _look(source, answer, edges)
-    if source is not None and look.misfit > REFUSED_MISFIT:
-        plain = _undriven_look(answer)
-        if plain is not None and plain.misfit < 0.5 * look.misfit:
-            refuse_wave(names[1], answer, find_edges(answer))
-            look, caveats = plain, (*caveats, DRIVE_UNFIT)
+    look, remarks = _look(source, answer, edges, names[1])
+    caveats += remarks
     fits = [fit for found in look.directions for fit in found.fits]
     if not fits:
         raise _nothing(answer)
@@ -197,6 +187,20 @@ def _measured(capture: Capture, drive: str | None, output: str | None, alone: bo
     )
     result = kept_positive(result)
     return replace(result, explanation=explain_board(result)) if source is not None else result
+
+
+def _columns(
+    capture: Capture, drive: str | None, output: str | None
+) -> tuple[Trace1D | None, Trace1D, tuple[str | None, str], tuple[Edge, ...], tuple[Caveat, ...]]:
+    """The drive if there is one, the output, their names, the edges to be measured, and what is to be said of them."""
+    source, answer, names, caveats = choose_channels(capture, drive, output)
+    caveats += (*sampling_caveats(capture), *_spikes(answer))
+    edges = find_edges(source if source is not None else answer)
+    if source is None or drive is not None or not _returns(source, edges, answer):
+        return source, answer, names, edges, caveats
+    edges = find_edges(answer)
+    refuse_wave(names[1], answer, edges)
+    return None, answer, (None, names[1]), edges, (*caveats, DRIVE_RETURNS)
 
 
 def _reported(found: DirectionFits | None, look: Look) -> BenchDirection | None:
@@ -273,13 +277,19 @@ def _nothing(answer: Trace1D) -> NotEnoughDataError:
     )
 
 
-def _look(source: Trace1D | None, answer: Trace1D, edges: tuple[Edge, ...]) -> Look:
+def _look(
+    source: Trace1D | None, answer: Trace1D, edges: tuple[Edge, ...], name: str
+) -> tuple[Look, tuple[Caveat, ...]]:
+    """The edges behind the drive; as steps where there is none, or where it explains them far worse."""
     if source is None:
-        return look_at_edges(undriven_windows(answer, edges), answer)
+        return look_at_edges(undriven_windows(answer, edges), answer), ()
     smooth = denoised(source, edges)
-    return look_at_edges(driven_windows(smooth, answer, edges, source.noise), answer)
-
-
-def _undriven_look(answer: Trace1D) -> Look | None:
-    look = look_at_edges(undriven_windows(answer, find_edges(answer)), answer)
-    return look if look.directions else None
+    look = look_at_edges(driven_windows(smooth, answer, edges, source.noise), answer)
+    if look.misfit <= REFUSED_MISFIT:
+        return look, ()
+    steps = find_edges(answer)
+    plain = look_at_edges(undriven_windows(answer, steps), answer)
+    if not plain.directions or plain.misfit >= 0.5 * look.misfit:
+        return look, ()
+    refuse_wave(name, answer, steps)
+    return plain, (DRIVE_UNFIT,)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from feelcheck.comparison.numbers import HIDDEN_FILTER, WIDEST_BAND_RATIO
+from feelcheck.comparison.numbers import HIDDEN_FILTER, WEAKLY_SUNK, WIDEST_BAND_RATIO
 from feelcheck.model import ChainLink, Estimate, Status
 from feelcheck.numerics.uncertainty import coverage_factor, coverage_interval, difference_of, effective_dof
 
@@ -169,7 +169,7 @@ def _hints(predicted: Estimate, measured: Estimate, link: str, known: Circumstan
 def _parts_hints(slower: bool, known: Circumstances) -> list[str]:
     hints = []
     if slower:
-        if known.other_direction_ratio is not None and known.other_direction_ratio > 1.5:
+        if known.other_direction_ratio is not None and known.other_direction_ratio > WEAKLY_SUNK:
             hints.append("an output that sinks weakly into a capacitor at its pin")
         hints.append("a part in the path that is not in the record, or a part read too small")
     else:

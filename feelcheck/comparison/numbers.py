@@ -131,3 +131,9 @@ SKEWED = Number(NORMAL_95, "1", "standard deviations of the test of skewness: 5 
 MOST_BOUNDED = Number(
     0.5, "1", "share of bounds among the values beyond which no shape is fitted, and limits go by order"
 )
+
+ENOUGH_OPERATORS = Count(3, "operators", "from which on shares of a gauge study are not called rough (common practice)")
+
+ENOUGH_SPECIMENS = Count(5, "specimens", "the same (common practice, no source: ten are usual)")
+
+WEAKLY_SUNK = Number(1.5, "1", "ratio of both directions' delays that no passive network makes, tolerances included")

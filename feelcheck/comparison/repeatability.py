@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy import special
 from scipy.special import ndtr
 
-from feelcheck.comparison.numbers import DISTINCT_FACTOR, POOL_ABOVE_P
+from feelcheck.comparison.numbers import DISTINCT_FACTOR, ENOUGH_OPERATORS, ENOUGH_SPECIMENS, POOL_ABOVE_P
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import Caveat, Estimate, RepeatabilityResult, VarianceShare
 
@@ -235,7 +235,7 @@ def _dominant(shares: tuple[VarianceShare, ...]) -> str:
 
 def _few(readings: Readings) -> tuple[Caveat, ...]:
     n_o, n_s, _ = readings.shape
-    if n_o >= 3 and n_s >= 5:
+    if n_o >= ENOUGH_OPERATORS and n_s >= ENOUGH_SPECIMENS:
         return ()
     text = f"With {n_o} operators and {n_s} specimens the shares are rough."
     return (Caveat(code="small_study", text=text, advice="Three operators and ten specimens are usual."),)

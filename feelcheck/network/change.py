@@ -11,6 +11,7 @@ from scipy import optimize
 from feelcheck.model import Estimate
 from feelcheck.model.parts import BoardNetwork, PartChange
 from feelcheck.network.circuit import edge
+from feelcheck.network.numbers import CALIBRATED, FARTHEST, OWN_FRACTION, OWN_S, SAME_FRACTION
 from feelcheck.network.preferred import nearest_preferred
 from feelcheck.network.what_if import CHANGEABLE, changed_network
 from feelcheck.numerics.si_values import format_si
@@ -21,20 +22,10 @@ __all__ = ["change_from", "changes_that_fit", "fitted", "single_filter"]
 Delays = Mapping[str, Estimate]
 """Smoothing delay by direction, s."""
 
-OWN_FRACTION = 0.05
-"""Share of a change that the sensor behind the parts, and parts beside the one in question, may add to it."""
-OWN_S = 5e-5
-"""Delay of a bare sensor and its bench that no part explains (common practice, no source)."""
-SAME_FRACTION = 0.03
-"""Change of delay, as a fraction, below which no part is looked for."""
-FARTHEST = 1e4
-"""Ratio over which an exchanged value is looked for, either way."""
 MARK_FRACTION = {"F": 0.2, "ohm": 0.05}
 """How near a standard value must lie to be named instead of the number (tolerance; common practice, no source)."""
 WHOLE_FILTER = "the filter (its capacitor, say) lifted"
 SERIES = {"F": "E12", "ohm": "E24"}
-CALIBRATED = 3.0
-"""How far a measured delay may lie from its network's before the network is not believed to be on that board."""
 
 
 def single_filter(delays: Delays, *, resistor_ohm: float | None, capacitor_f: float | None) -> BoardNetwork | None:

@@ -12,14 +12,13 @@ from feelcheck.model import Caveat, Estimate, Trace
 from feelcheck.model.parts import BoardNetwork, PartsDirection, PartsResult
 from feelcheck.network.circuit import Edge, edge, poles_s
 from feelcheck.network.derating import class_2_factors
+from feelcheck.network.numbers import LONGEST_S
 from feelcheck.numerics.si_values import format_si
 from feelcheck.numerics.uncertainty import WIDTH_95
 
 __all__ = ["check_settles", "predict", "predict_edge"]
 
 N_TRACE = 400
-LONGEST_S = 10.0
-"""Delay from which parts are taken for mistyped: nobody could play with a hundredth of it."""
 NO_POLE = Caveat(
     code="no_single_pole",
     text="A constant-current sink makes a ramp: there is no time constant, the mean delay tells its length.",

@@ -10,6 +10,7 @@ from scipy import special
 
 from feelcheck.model import Caveat, Estimate
 from feelcheck.numerics.uncertainty import WIDTH_95
+from feelcheck.psychometrics.numbers import ALPHA
 
 __all__ = [
     "ChoicePlan",
@@ -23,7 +24,6 @@ __all__ = [
 ]
 
 CHANCE = 0.5
-ALPHA = 0.05
 SHOWN = (0.6, 0.7, 0.75, 0.8, 0.9)
 NO_PROOF_OF_NONE = Caveat(
     code="not_proof_of_none",

@@ -10,17 +10,20 @@ from typing import Protocol
 import numpy as np
 
 from feelcheck.model import FloatArray
+from feelcheck.psychometrics.numbers import (
+    COARSE_REVERSALS,
+    EASY_EVERY,
+    FIRST_STEP,
+    LAST_STEP,
+    LEAST_S,
+    MOST_S,
+    START_S,
+)
 from feelcheck.psychometrics.threshold import Levels, Likelihood, lag_likelihood, levels_of
 
 __all__ = ["AdaptivePlacement", "Placement", "Staircase", "placement_named"]
 
-START_S, LEAST_S, MOST_S = 40e-3, 0.5e-3, 160e-3
-FIRST_STEP, LAST_STEP = 1.6, 1.19
-"""Factors of a staircase's steps before and after its second reversal: about 4 and 1.5 dB."""
-COARSE_REVERSALS = 2
 N_CANDIDATES = 33
-EASY_EVERY = 12
-"""Every twelfth trial is an easy one: it keeps the person going and tells lapses."""
 
 
 class Placement(Protocol):

@@ -13,6 +13,7 @@ from scipy import special
 from feelcheck.model import Caveat, Estimate, FloatArray
 from feelcheck.numerics.chi_squared import CHI_SQUARED_95
 from feelcheck.numerics.uncertainty import WIDTH_95
+from feelcheck.psychometrics.numbers import LAPSES_RARE, LONGEST_S, SHAPE_SPREAD, SHORTEST_S
 
 __all__ = ["Levels", "Likelihood", "fit_threshold", "lag_likelihood"]
 
@@ -21,11 +22,7 @@ LAPSES = (0.0, 0.01, 0.02, 0.04, 0.06)
 """Shares of answers that miss whatever was shown; no more, so that lapses cannot stand for a threshold.
 
 Wichmann, F. A. and Hill, N. J. (2001), Perception & Psychophysics 63, 1293-1313 (bounds of 0 to 0.06; from memory)."""
-LAPSES_RARE = 25.0
-"""Prior of the lapses: each per cent more is held a quarter less likely on the logarithmic scale."""
-SHAPE_MIDDLE, SHAPE_SPREAD = math.log(1.3), 0.5
-"""Prior of a Weibull's shape: sensitivity in proportion to the lag looks like 1.3, quicker growth like 2."""
-SHORTEST_S, LONGEST_S = 0.2e-3, 500e-3
+SHAPE_MIDDLE = math.log(1.3)
 Levels = Mapping[float, tuple[int, int]]
 """By level: how many trials, and how many of them correct."""
 

@@ -10,11 +10,11 @@ import numpy as np
 
 from feelcheck.model import Caveat, Estimate
 from feelcheck.psychometrics.forced_choice import proportion_of
+from feelcheck.psychometrics.numbers import LEAST_MOVES
 
 __all__ = ["AimedMove", "error_rate", "sequence_figures", "throughput_of"]
 
 EFFECTIVE = math.sqrt(2 * math.pi * math.e)
-LEAST_MOVES = 5
 ONE_SEQUENCE = Caveat(
     code="one_sequence",
     text="The interval is that of the movements of one sequence; other sequences on another day spread more.",

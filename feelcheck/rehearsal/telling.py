@@ -7,7 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from feelcheck.model import Caveat, LiveStick, PlayedStage, RehearsalKind, RehearsalResult
-from feelcheck.psychometrics.forced_choice import ALPHA, NO_PROOF_OF_NONE
+from feelcheck.psychometrics.forced_choice import NO_PROOF_OF_NONE
+from feelcheck.psychometrics.numbers import ALPHA
 from feelcheck.rehearsal.aiming import AimingTask
 from feelcheck.rehearsal.choices import ChoiceBlock
 
