@@ -7,13 +7,13 @@ import time
 from datetime import datetime
 from pathlib import Path
 
-from feelcheck.errors import FormatError
+from feelcheck.errors import FeelcheckError, FormatError
 from feelcheck.formats.session_header import HEADER_FILE, SessionHeader, header_edited
 from feelcheck.formats.session_log import EVENTS_FILE
 from feelcheck.model import SessionOnShelf
 from feelcheck.plain_text import harmless
 
-__all__ = ["close_session", "last_session", "sessions_on_shelf"]
+__all__ = ["close_session", "last_session", "sessions_on_shelf", "unfinished_session"]
 
 _STILL_WRITING_S = 5.0
 _log = logging.getLogger("feelcheck")
@@ -105,6 +105,32 @@ def last_session(shelf: Path, *, specimen: str, simulated: bool) -> SessionOnShe
     return kept[-1] if kept else None
 
 
+def unfinished_session(folder: Path, done: str, *, error: type[FeelcheckError] = FormatError) -> SessionOnShelf:
+    """Return a session that is unfinished and at rest.
+
+    Parameters
+    ----------
+    folder : Path
+        The session's folder.
+    done : str
+        What is done with it, for the message (``"closed"``).
+    error : type of FeelcheckError, optional
+        Raised if it is finished, or is being written now.
+
+    Raises
+    ------
+    FormatError
+        If it is no session.
+    """
+    (session,) = sessions_on_shelf(folder)
+    facts = {"folder": folder, "recording": session.recording}
+    if not session.unfinished:
+        raise error(f"Only an unfinished session can be {done}.", facts, "List them with: feelcheck sessions")
+    if session.running:
+        raise error("The session is being written now.", facts, "Stop its recording with Ctrl-C first.")
+    return session
+
+
 def close_session(folder: Path) -> SessionHeader:
     """Mark an unfinished session as closed and return its new header; nothing recorded is changed.
 
@@ -119,16 +145,6 @@ def close_session(folder: Path) -> SessionHeader:
         If it is no session, is finished, or is being written now.
     """
     with header_edited(folder) as own:
-        (session,) = sessions_on_shelf(folder)
-        if not session.unfinished:
-            raise FormatError(
-                "Only an unfinished session can be closed.",
-                {"folder": folder, "recording": session.recording},
-                "List them with: feelcheck sessions",
-            )
-        if session.running:
-            raise FormatError(
-                "The session is being written now.", {"folder": folder}, "Stop its recording with Ctrl-C first."
-            )
+        unfinished_session(folder, "closed")
         own["recording"] = "closed"
     return SessionHeader.read(folder)

@@ -10,7 +10,7 @@ from pathlib import Path
 from feelcheck.errors import SourceError
 from feelcheck.formats.session_header import SessionHeader
 from feelcheck.formats.session_log import EVENTS_FILE, EventLog
-from feelcheck.formats.session_shelf import sessions_on_shelf
+from feelcheck.formats.session_shelf import unfinished_session
 from feelcheck.formats.session_table import read_bytes, whole_table
 from feelcheck.model import Script, script_cues
 
@@ -55,14 +55,9 @@ def left_session(folder: Path) -> LeftSession:
         If it is finished, closed, being written now, or simulated.
     """
     header = SessionHeader.read(folder)
-    (session,) = sessions_on_shelf(folder)
-    facts = {"folder": folder, "recording": header.recording}
-    if not session.unfinished:
-        raise SourceError("Only an unfinished session can be resumed.", facts, "List them with: feelcheck sessions")
-    if session.running:
-        raise SourceError("The session is being written now.", facts, "Stop its recording with Ctrl-C first.")
+    session = unfinished_session(folder, "resumed", error=SourceError)
     if not session.resumable:
-        raise SourceError("A session that was played back cannot be resumed.", facts, "Record it again.")
+        raise SourceError("A session that was played back cannot be resumed.", {"folder": folder}, "Record it again.")
     table, _ = whole_table(read_bytes(folder / EVENTS_FILE))
     said = table.loc[table["kind"].isin(["cue", "note"]), ["kind", "name"]]
     shown = requests_answered((str(kind), str(text)) for kind, text in said.itertuples(index=False))
