@@ -236,8 +236,8 @@ GAP_S = Number(0.1, "s", "is the shortest gap: hosts stall for tens of milliseco
 OVERLAP = Number(
     0.1,
     "1",
-    "of a stretch by which time may step back within it: rows told twice, a clock set; more begins time anew",
-    by_trial=True,
+    "of a stretch by which time may step back within it: rows told twice, a clock set; more begins time anew (common "
+    "practice, no source; no corpus holds such a step, so no command counts it)",
 )
 
 JOIN_GAP_S = Number(
