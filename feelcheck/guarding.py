@@ -12,7 +12,7 @@ from feelcheck.foreign import off_the_output, told_while_running
 from feelcheck.model import Caveat, Estimate, Finding, HandView, Metric, MetricOutput, Trace
 from feelcheck.plugins import Plugin
 
-__all__ = ["GuardedMetric", "NonsenseError", "attempted", "called", "failed", "required"]
+__all__ = ["GuardedMetric", "NonsenseError", "attempted", "called", "failed", "left_out", "required"]
 
 T = TypeVar("T")
 
@@ -107,6 +107,19 @@ def failed(plugin: Plugin, why: str) -> PluginError:
     return PluginError("The plugin failed.", facts, "Tell whoever wrote it, or do without it.")
 
 
+def left_out(plugin: Plugin, why: str) -> str:
+    """Return the remark on a plugin that is done without, but for its article.
+
+    Parameters
+    ----------
+    plugin : Plugin
+        Whose failure it is.
+    why : str
+        As `attempted` gives it.
+    """
+    return f"{plugin.whose} was left out: {why}"
+
+
 def attempted(
     plugin: Plugin, call: Callable[[], T], check: Callable[[T], None], *, tell: Callable[[str], None] | None = None
 ) -> tuple[T | None, str]:
@@ -177,7 +190,7 @@ class GuardedMetric:
         return MetricOutput(findings=output.findings, traces=output.traces, caveats=output.caveats)
 
     def _left_out(self, why: str) -> MetricOutput:
-        text = f"The {self._plugin.whose} was left out: {why}."
+        text = f"The {left_out(self._plugin, why)}."
         return MetricOutput(caveats=(Caveat(code=f"left_out_{self.name}", text=text, advice="Tell whoever wrote it."),))
 
 

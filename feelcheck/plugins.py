@@ -13,7 +13,7 @@ from typing import Any
 from feelcheck.errors import Interrupted, PluginError
 from feelcheck.foreign import off_the_output, told_while_running
 
-__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "registered", "remarks", "surveyed", "working"]
+__all__ = ["GROUPS", "OF_ANALYSIS", "Plugin", "find", "only_own", "registered", "remarks", "surveyed", "working"]
 
 GROUPS = (
     "feelcheck.sources",
@@ -96,6 +96,17 @@ def registered(group: str) -> tuple[Plugin, ...]:
         The family, such as ``feelcheck.metrics``.
     """
     return tuple(named for _, named in _entries(group).values())
+
+
+def only_own(*groups: str) -> bool:
+    """Return whether no other package brings a plugin of these groups, which are not imported for that.
+
+    Parameters
+    ----------
+    *groups : str
+        The families, such as ``feelcheck.metrics``.
+    """
+    return all(plugin.is_own for group in groups for plugin in registered(group))
 
 
 def working(group: str) -> tuple[tuple[Plugin, Any], ...]:

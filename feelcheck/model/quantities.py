@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["DIRECTIONS", "QUANTITIES", "Direction", "Quantity", "listed", "words_of"]
+__all__ = ["DELAY", "DIRECTIONS", "QUANTITIES", "Direction", "Quantity", "listed", "words_of"]
 
 Direction = Literal["rising", "falling"]
 DIRECTIONS: tuple[Direction, ...] = ("rising", "falling")
 """The electrical directions, in the order in which they are told everywhere."""
+DELAY = "smoothing_delay"
+"""What adds up along the chain, so that parts, bench and hand are compared by it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ import numpy as np
 from feelcheck.errors import FeelcheckError
 from feelcheck.model import BenchResult, Estimate, FloatArray, MetricComparison, Trace
 from feelcheck.model.parts import PartChange
-from feelcheck.model.quantities import DIRECTIONS
+from feelcheck.model.quantities import DELAY, DIRECTIONS
 from feelcheck.network import change_from, changes_that_fit, edge, fitted, single_filter
 from feelcheck.pipeline._evidence import hashes_of
 from feelcheck.pipeline._measuring import Measurements, ToMeasure
@@ -22,7 +22,6 @@ from feelcheck.pipeline._specimens import LOOSE_AXIS, Specimen
 
 __all__ = ["KnownParts", "overlaid_edges", "part_changes", "with_captures"]
 
-DELAY = "smoothing_delay"
 N_GRID = 800
 PLATEAU_FRACTION = 0.1
 """Share of an edge's samples, at either end, over which a level is read."""

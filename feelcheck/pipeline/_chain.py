@@ -16,13 +16,12 @@ from feelcheck.comparison import (
     pooled_estimate,
 )
 from feelcheck.model import BenchRecord, Caveat, ChainLink, Estimate, Part, SensorVerdict, Status, VarianceShare
-from feelcheck.model.quantities import DIRECTIONS
+from feelcheck.model.quantities import DELAY, DIRECTIONS
 from feelcheck.pipeline._parts import PredictedDelay, delay_from_parts
 from feelcheck.pipeline._specimens import Specimen
 
 __all__ = ["chain_among", "chain_of", "sensors_of", "spread_of"]
 
-DELAY = "smoothing_delay"
 MEAN_DELAY = "mean_delay"
 UNJOINED = Caveat(
     code="polarity_unknown",

@@ -7,14 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from feelcheck.model import BenchRecord, BenchResult, Caveat, Estimate, HandRecord, HandResult
-from feelcheck.model.quantities import DIRECTIONS
+from feelcheck.model.quantities import DELAY, DIRECTIONS
 from feelcheck.numerics.uncertainty import coverage_factor
 from feelcheck.pipeline._specimens import Specimen
 from feelcheck.renderers import format_brief
 
 __all__ = ["contradictions"]
 
-DELAY = "smoothing_delay"
 Told = tuple[str, str, Mapping[str, Estimate]]
 """Who says so, of which file, and the delays by axis and direction."""
 

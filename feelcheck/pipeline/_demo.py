@@ -10,6 +10,7 @@ from pathlib import Path
 from feelcheck.errors import FormatError
 from feelcheck.model import Estimate, Making, Play, Report
 from feelcheck.model.labels import specimen_label
+from feelcheck.model.quantities import DELAY
 from feelcheck.outputs import PAGE_TABLE, output
 from feelcheck.pipeline._drawing import draw
 from feelcheck.pipeline._gathering import gathered
@@ -97,7 +98,7 @@ def _draw(out: Path, page: Report) -> list[Path]:
     draw([page.bench[k]], out / "birch_bench.svg")
     names = ["birch_hand.svg", "birch_bench.svg"]
     if page.comparison is not None:
-        delays = tuple(metric for metric in page.comparison.metrics if metric.name == "smoothing_delay")
+        delays = tuple(metric for metric in page.comparison.metrics if metric.name == DELAY)
         draw([replace(page.comparison, metrics=delays, traces=())], out / "comparison.svg")
         names.append("comparison.svg")
     return [out / name for name in names]

@@ -16,5 +16,5 @@ def check_heads(paths: Iterable[Path | str]) -> None:
 
     Where another package reads captures, only what is not there is refused yet: its files may look like anything.
     """
-    others = any(not plugin.is_own for plugin in plugins.registered("feelcheck.captures"))
-    heads.check_heads(path for path in paths if not others or not Path(path).is_file())
+    known = plugins.only_own("feelcheck.captures")
+    heads.check_heads(path for path in paths if known or not Path(path).is_file())

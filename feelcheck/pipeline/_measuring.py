@@ -104,7 +104,7 @@ class Measurements:
         only here can it be left out.
         """
         files = [one for one in dict.fromkeys(files) if one not in self._known]
-        if len(files) >= LEAST_IN_PARALLEL and self._jobs != 1 and not _others():
+        if len(files) >= LEAST_IN_PARALLEL and self._jobs != 1 and plugins.only_own(*plugins.OF_ANALYSIS):
             self._say(f"measuring {len(files)} files, several at a time")
             with closing(_in_parallel(files, self._jobs)) as results:
                 for k, (one, found) in enumerate(results, 1):
@@ -136,10 +136,6 @@ class Measurements:
         if isinstance(found, FeelcheckError):
             raise found
         return found
-
-
-def _others() -> bool:
-    return any(not plugin.is_own for group in plugins.OF_ANALYSIS for plugin in plugins.registered(group))
 
 
 def _in_parallel(

@@ -22,7 +22,7 @@ from feelcheck.errors import NotComparableError, NotEnoughDataError
 from feelcheck.model import BenchRecord, Caveat, Estimate, MetricComparison
 from feelcheck.model.comparison import Evidence
 from feelcheck.model.parts import PartChange
-from feelcheck.model.quantities import DIRECTIONS
+from feelcheck.model.quantities import DELAY, DIRECTIONS
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 from feelcheck.pipeline._before_after import KnownParts, part_changes
 from feelcheck.pipeline._parts import axes_with_parts, delay_from_parts
@@ -30,7 +30,6 @@ from feelcheck.pipeline._specimens import HELD_AXES, LOOSE_AXIS, Specimen
 
 __all__ = ["SIMULATED", "Pairing", "check_like", "check_polarity", "compare_pair", "with_reassembly"]
 
-DELAY = "smoothing_delay"
 
 PREDICTED = Caveat(
     code="predicted",

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from feelcheck import plugins
 from feelcheck.errors import FeelcheckError, FormatError, PluginError
-from feelcheck.guarding import NonsenseError, attempted, failed
+from feelcheck.guarding import NonsenseError, attempted, failed, left_out
 from feelcheck.model import Capture, Recording
 
 __all__ = ["LOGS", "Claim", "Readers", "log_claim"]
@@ -64,7 +64,7 @@ class Readers:
             return Claim(float(reader.claims(path)), reader, plugin)
 
         answer = attempted(plugin, ask, _check_claim)
-        said = f"the {plugin.whose} was left out: {answer[1]}"
+        said = f"the {left_out(plugin, answer[1])}"
         if answer[0] is None and said not in self._left_out:
             self._left_out.append(said)
         return answer[0]
@@ -113,7 +113,7 @@ class Readers:
         """The same readers but one, which is named."""
         others = Readers(self._group)
         others._found = [(one, value) for one, value in self._found if one != plugin]
-        others._left_out = [*self._left_out, f"the {plugin.whose} was left out: {why}"]
+        others._left_out = [*self._left_out, f"the {left_out(plugin, why)}"]
         return others
 
     def _otherwise(self, path: Path, kind: type[Read], failure: PluginError, options: dict[str, Any]) -> Read:

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from feelcheck.model import BenchResult, Comparison, Estimate, HandResult, MetricComparison, Provenance, Status
+from feelcheck.model.quantities import DELAY
 from feelcheck.renderers._drawn import draw_panel
 from feelcheck.renderers._format import format_brief, name_and_state
 from feelcheck.renderers._panels import Panel
@@ -103,7 +104,7 @@ def comparison_card(result: Comparison, command: str) -> Figure:
     command : str
         What is typed to make the card again.
     """
-    delays = [row for row in result.metrics if row.name == "smoothing_delay"] or list(result.metrics)
+    delays = [row for row in result.metrics if row.name == DELAY] or list(result.metrics)
     delays.sort(key=lambda row: _rank(row.difference, sign=False), reverse=True)
     nothing = Estimate.not_resolved("difference", unit="s")
     first = delays[0] if delays else None

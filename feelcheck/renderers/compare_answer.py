@@ -6,14 +6,13 @@ from collections.abc import Sequence
 
 from feelcheck.model import Comparison, MetricComparison
 from feelcheck.model.parts import PartChange
-from feelcheck.model.quantities import words_of
+from feelcheck.model.quantities import DELAY, words_of
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_difference, format_estimate, format_plain
 from feelcheck.renderers._table import wrapped
 
 __all__ = ["compare_answer"]
 
-DELAY = "smoothing_delay"
 MOST_TOLD = 2
 VERDICTS = ("different", "equivalent", "undecided")
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from feelcheck.model import ChainLink, Comparison, MetricComparison, RepeatabilityResult, Status, Trace, VarianceShare
-from feelcheck.model.quantities import words_of
+from feelcheck.model.quantities import DELAY, words_of
 from feelcheck.renderers._before_after_panels import before_after_panels
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers._interval_panels import DENSE_ROW_IN, Row, interval_panel, stacked
@@ -136,7 +136,7 @@ def difference_panels(result: Comparison) -> list[tuple[Panel, int]]:
         if metric.low90 is not None and _worth_drawing(metric):
             by_name.setdefault(metric.name, []).append(metric)
     panels = []
-    for name, metrics in sorted(by_name.items(), key=lambda item: item[0] != "smoothing_delay"):
+    for name, metrics in sorted(by_name.items(), key=lambda item: item[0] != DELAY):
         if not any(metric.difference.status in DRAWN for metric in metrics):
             continue
         kept = metrics[:MOST_ROWS]
@@ -154,9 +154,7 @@ def _worth_drawing(metric: MetricComparison) -> bool:
     """Of captures, whose edges are drawn, the delay and what leaves its margin; of hand sessions everything."""
     inside = max(abs(metric.low90 or 0.0), abs(metric.high90 or 0.0)) < metric.margin
     return (
-        metric.sources != ("bench", "bench")
-        or metric.name == "smoothing_delay"
-        or (not inside and metric.difference.unit != "s")
+        metric.sources != ("bench", "bench") or metric.name == DELAY or (not inside and metric.difference.unit != "s")
     )
 
 

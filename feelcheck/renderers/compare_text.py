@@ -14,7 +14,7 @@ from feelcheck.model import (
     VarianceShare,
     VerdictRates,
 )
-from feelcheck.model.quantities import words_of
+from feelcheck.model.quantities import DELAY, words_of
 from feelcheck.renderers._format import format_difference, format_estimate, format_plain
 from feelcheck.renderers._remarks import Remarks
 from feelcheck.renderers._table import text_table
@@ -90,7 +90,7 @@ def _pairs(rows: Sequence[MetricComparison]) -> list[str]:
     """Each specimen's own delay before and after."""
     found = []
     for row in rows:
-        if row.pairs and row.name == "smoothing_delay":
+        if row.pairs and row.name == DELAY:
             each = (
                 f"{own.specimen} {format_estimate(own.baseline, interval=False)} to "
                 f"{format_estimate(own.candidate, interval=False)}"

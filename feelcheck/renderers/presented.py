@@ -25,6 +25,7 @@ from feelcheck.model import (
     Verification,
 )
 from feelcheck.model.parts import PartsResult
+from feelcheck.model.quantities import DELAY
 from feelcheck.model.why import Why
 from feelcheck.renderers._format import format_object, name_of
 from feelcheck.renderers._json import dump, encoded, picked
@@ -234,7 +235,7 @@ def _feel_pictures(result: FeelResult) -> dict[str, Picture]:
 def _survey_pictures(result: SurveyResult) -> dict[str, Picture]:
     from feelcheck.renderers.survey_figures import population_picture
 
-    drawn = [of for of in result.population.quantities if of.quantity == "smoothing_delay"]
+    drawn = [of for of in result.population.quantities if of.quantity == DELAY]
     return {str(k): population_picture(of) for k, of in enumerate(drawn)}
 
 

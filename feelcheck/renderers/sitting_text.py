@@ -7,6 +7,7 @@ from typing import Any
 
 from feelcheck.counted import counted
 from feelcheck.model import BenchDirection, BenchResult, Estimate, MetricComparison
+from feelcheck.model.quantities import DELAY
 from feelcheck.model.sitting import Landed, Sitting
 from feelcheck.renderers._format import format_difference, format_estimate
 from feelcheck.renderers._json import dump
@@ -44,7 +45,7 @@ def _delay(result: BenchResult, way: str) -> str:
 
 
 def _differences(rows: tuple[MetricComparison, ...]) -> str:
-    told = [f"{row.direction} {_signed(row)}" for row in rows if row.name == "smoothing_delay"]
+    told = [f"{row.direction} {_signed(row)}" for row in rows if row.name == DELAY]
     return ", ".join(told)
 
 
@@ -72,7 +73,7 @@ def sitting_text(sitting: Sitting) -> str:
 
 
 def _row(landed: Landed, result: BenchResult) -> tuple[str, ...]:
-    differences = {row.direction: _signed(row) for row in landed.beside if row.name == "smoothing_delay"}
+    differences = {row.direction: _signed(row) for row in landed.beside if row.name == DELAY}
     held: Estimate = result.update_interval
     return (
         landed.path.name,

@@ -8,7 +8,8 @@ from collections.abc import Iterable, Sequence
 from feelcheck.counted import counted
 from feelcheck.model import ChainLink, MetricComparison, Report
 from feelcheck.model.labels import base_of
-from feelcheck.renderers.report.glance import DELAY, by_name
+from feelcheck.model.quantities import DELAY
+from feelcheck.renderers.report.glance import by_name
 from feelcheck.renderers.report.summary import Topic
 from feelcheck.renderers.report.tables import Table, plain_table
 

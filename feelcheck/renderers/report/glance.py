@@ -8,14 +8,12 @@ from typing import TypeVar
 
 from feelcheck.model import BenchResult, ChainLink, Estimate, FeelAxis, HandResult, Provenance, Report, Status
 from feelcheck.model.labels import base_of, specimen_label
-from feelcheck.model.quantities import DIRECTIONS
+from feelcheck.model.quantities import DELAY, DIRECTIONS
 from feelcheck.renderers._format import name_of
 
 __all__ = ["Glance", "bench_by_label", "by_name", "glance_rows", "hand_by_label", "label_of"]
 
 T = TypeVar("T")
-
-DELAY = "smoothing_delay"
 
 
 @dataclass(slots=True, kw_only=True)

@@ -6,10 +6,10 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 
 from feelcheck.model import BenchResult, Comparison, Estimate, FeelResult, HandResult, MetricComparison, Report, Status
+from feelcheck.model.quantities import DELAY
 from feelcheck.numerics.uncertainty import coverage_interval
 from feelcheck.renderers._format import format_brief
 from feelcheck.renderers.report.glance import (
-    DELAY,
     Glance,
     bench_by_label,
     by_name,
