@@ -10,6 +10,7 @@ from feelcheck.bench.asymmetry import fall_over_rise
 from feelcheck.bench.drive import NO_DRIVE
 from feelcheck.bench.numbers import DRIVE_FRACTION
 from feelcheck.model import BenchDirection, BenchResult, Caveat, Estimate
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.one_pole import LN9, ramp_transition_10_90, transition_10_90
 from feelcheck.numerics.uncertainty import combined, coverage_factor, effective_dof, scaled_estimate
 
@@ -41,7 +42,7 @@ def behind_known_drive(result: BenchResult, drive_s: float) -> BenchResult:
     constant lies between those that the two shapes give. Its uncertainty adds in squares that of the reading, 5 % of
     the drive's transition either way, and half the distance between the shapes over the root of three.
     """
-    directions = {way: _without(getattr(result, way), drive_s) for way in ("rising", "falling")}
+    directions = {way: _without(getattr(result, way), drive_s) for way in DIRECTIONS}
     u, terms = combined({DRIVE_FRACTION.sets: DRIVE_FRACTION * drive_s / math.sqrt(3)})
     told = Estimate.measured("transition_10_90", drive_s, u=u, unit="s", terms=terms)
     return replace(

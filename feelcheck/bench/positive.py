@@ -47,7 +47,7 @@ def kept_positive(result: BenchResult) -> BenchResult:
         What was measured of the capture.
     """
     whole = _each(result)
-    sides = {name: _each(side) for name in ("rising", "falling") if (side := getattr(whole, name)) is not None}
+    sides = {name: _each(side) for name, side in whole.sides.items()}
     return replace(whole, **sides)
 
 

@@ -16,6 +16,7 @@ from feelcheck.bench.numbers import UNLIKELY
 from feelcheck.counted import counted
 from feelcheck.errors import NotEnoughDataError
 from feelcheck.model import BenchDirection, BenchResult, Capture, Caveat, Channel, Estimate, FloatArray
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.numerics.one_pole import LN9
 from feelcheck.numerics.uncertainty import NORMAL_95, combined, effective_dof, scaled_estimate
@@ -83,9 +84,7 @@ def measure_typed(readings: Sequence[TypedReadings]) -> BenchResult:
     edges = [edge for part in readings for edge in part.edges]
     if not edges:
         raise NotEnoughDataError("Readings need at least one edge.", {"edges": 0}, "Type in an edge.")
-    rising, falling = (
-        _direction([edge for edge in edges if edge.direction == direction]) for direction in ("rising", "falling")
-    )
+    rising, falling = (_direction([edge for edge in edges if edge.direction == direction]) for direction in DIRECTIONS)
     return BenchResult(
         capture=_capture(readings, edges),
         drive_name=None,

@@ -9,6 +9,7 @@ from itertools import combinations
 
 from feelcheck.comparison.numbers import LIKE_FRACTION, LIKE_S, REPEATS_LEVEL
 from feelcheck.model import BenchResult, Estimate
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.uncertainty import coverage_interval
 
 __all__ = ["Disagreement", "disagreements"]
@@ -64,7 +65,7 @@ def disagreements(results: Sequence[BenchResult]) -> tuple[Disagreement, ...]:
 
 
 def _pairs(first: BenchResult, second: BenchResult) -> Iterator[tuple[str, str, Estimate, Estimate]]:
-    for direction in ("rising", "falling"):
+    for direction in DIRECTIONS:
         mine, theirs = getattr(first, direction), getattr(second, direction)
         if mine is not None and theirs is not None:
             for name in DIRECTIONAL:

@@ -22,6 +22,7 @@ from feelcheck.comparison.numbers import (
 from feelcheck.comparison.survey_columns import MAIN, QuantityColumns, has_directions, number_in, quantities_of
 from feelcheck.comparison.tolerance import tolerance_limits
 from feelcheck.model import FloatArray, Outlier, Population, PopulationQuantity, StickPair, StickValue
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.descriptive import MAD_TO_SD, robust_sd
 from feelcheck.numerics.uncertainty import WIDTH_95
 
@@ -128,7 +129,7 @@ def _specimen(row: Row) -> str:
 
 def _of_group(rows: list[Row], of: QuantityColumns, group: str, state: str) -> Iterable[PopulationQuantity]:
     directed = has_directions(rows, of)
-    for direction in ("rising", "falling") if directed else ("",):
+    for direction in DIRECTIONS if directed else ("",):
         own = [row for row in rows if not direction or row["direction"] == direction]
         sticks = _sticks(own, of)
         if any(stick.value is not None for stick in sticks):

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from feelcheck.comparison.samples import refuse_unlike
 from feelcheck.model import Estimate, HandRecord, QuickChange, Status
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.uncertainty import coverage_interval, difference_of
 
 __all__ = ["quick_changes"]
 
 _QUANTITY = "smoothing_delay"
-_DIRECTIONS = ("rising", "falling")
 
 
 def quick_changes(before: HandRecord, now: HandRecord) -> tuple[QuickChange, ...]:
@@ -35,7 +35,7 @@ def quick_changes(before: HandRecord, now: HandRecord) -> tuple[QuickChange, ...
     refuse_unlike([before], [now])
     changes = []
     for axis in before.axes:
-        for direction in _DIRECTIONS:
+        for direction in DIRECTIONS:
             sides = [record.axes.get(axis, {}).get(direction, {}).get(_QUANTITY) for record in (before, now)]
             if sides[0] is None or sides[1] is None or all(side is None or _silent(side) for side in sides):
                 continue

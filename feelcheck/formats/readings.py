@@ -17,6 +17,7 @@ from feelcheck.formats._numbers import parse_number
 from feelcheck.formats._text import DecodedText, read_head, read_text
 from feelcheck.formats.reading_lines import EXAMPLE, are_reading_lines, parse_readings
 from feelcheck.inputs import toml_document
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.model.readings import TypedEdge, TypedReadings
 from feelcheck.model.recording import Provenance
 
@@ -185,7 +186,7 @@ def _cell(cell: str, unit: str, decimal: str, k: int, path: Path) -> float:
 
 def _edge(data: Mapping[str, Any], factors: tuple[float, float], k: int, path: Path) -> TypedEdge:
     unknown = sorted(set(data) - _EDGE_KEYS)
-    if unknown or data.get("direction") not in ("rising", "falling"):
+    if unknown or data.get("direction") not in DIRECTIONS:
         sentence = "An edge needs a direction, rising or falling, and known keys only."
         raise _refusal(path, sentence, edge=k, direction=data.get("direction"), unknown=", ".join(unknown) or "none")
     numbers = {key: data[key] for key in (*_INSTANTS, "time_error", "value_error") if key in data}

@@ -10,7 +10,7 @@ from feelcheck.counted import counted
 from feelcheck.hand.gate_stop import numbers
 from feelcheck.hand.gate_stop.batch import N_GROUPS
 from feelcheck.hand.gate_stop.numbers import MIN_FLICKS
-from feelcheck.hand.gate_stop.pooling import Direction, DirectionFindings, pool_direction, unresolved
+from feelcheck.hand.gate_stop.pooling import DirectionFindings, pool_direction, unresolved
 from feelcheck.hand.gate_stop.released import Released, released
 from feelcheck.hand.gate_stop.rest_memory import noise_memory_s
 from feelcheck.hand.gate_stop.rim_bracket import StickBrackets
@@ -29,6 +29,7 @@ from feelcheck.model import (
     RimBracket,
     StickAxes,
 )
+from feelcheck.model.quantities import DIRECTIONS, Direction
 from feelcheck.numerics.uncertainty import combined
 
 __all__ = ["METRIC", "GateStopMetric"]
@@ -101,7 +102,7 @@ def _measure_stick(view: HandView, stick: StickAxes) -> MetricOutput:
 
 def _of_names(brackets: StickBrackets, names: tuple[str, str]) -> dict[tuple[str, str], RimBracket]:
     """Return the brackets by axis and direction."""
-    places = [(g, names[g // 2], ("rising", "falling")[g % 2]) for g in range(N_GROUPS)]
+    places = [(g, names[g // 2], DIRECTIONS[g % 2]) for g in range(N_GROUPS)]
     return {(name, direction): brackets.of(g) for g, name, direction in places if name}
 
 
@@ -187,7 +188,7 @@ def _why_nothing(windows: Sequence[FlickWindow]) -> Caveat:
 
 
 def _nothing(names: tuple[str, str], flicks: tuple[FlickRecord, ...], why: Caveat) -> MetricOutput:
-    results = {(n, d): unresolved(n, d, why, 0) for n in names if n for d in ("rising", "falling")}
+    results = {(n, d): unresolved(n, d, why, 0) for n in names if n for d in DIRECTIONS}
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
@@ -200,7 +201,7 @@ def _nothing(names: tuple[str, str], flicks: tuple[FlickRecord, ...], why: Cavea
 
 
 def _asymmetry(name: str, results: dict[tuple[str, str], DirectionFindings]) -> Finding:
-    both = [results[name, d] for d in ("rising", "falling")]
+    both = [results[name, d] for d in DIRECTIONS]
     rising, falling = (result.smoothing_delay for result in both)
     estimate = Estimate.not_resolved("asymmetry", unit="ratio")
     if rising.value and falling.value:

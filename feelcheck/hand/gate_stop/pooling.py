@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
@@ -56,12 +55,11 @@ from feelcheck.hand.gate_stop.rim_check import Wall
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.gate_stop.speed import DEPENDS_ON_SPEED, SpeedLaw, creeps_on, speed_law
 from feelcheck.model import Caveat, Estimate, Finding, FloatArray
+from feelcheck.model.quantities import Direction
 from feelcheck.numerics.one_pole import LN9, transition_10_90
 from feelcheck.numerics.uncertainty import combined, coverage_factor
 
-__all__ = ["Direction", "DirectionFindings", "pool_direction", "unresolved"]
-
-Direction = Literal["rising", "falling"]
+__all__ = ["DirectionFindings", "pool_direction", "unresolved"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -28,6 +28,7 @@ from feelcheck.hand.gate_stop.numbers import (
 from feelcheck.hand.gate_stop.search import Found
 from feelcheck.hand.returns import SpringReturn
 from feelcheck.model import FloatArray
+from feelcheck.model.quantities import DIRECTIONS
 from feelcheck.numerics.return_behind import Behind, fit_behind
 from feelcheck.numerics.separable import SeparableFit
 
@@ -187,7 +188,7 @@ def _left(
 
 def _kept(returns: Sequence[SpringReturn], g: int, names: tuple[str, str], most: int) -> list[SpringReturn]:
     """Return some of one axis and direction, spread over the recording; none where there are too few."""
-    axis, direction = names[g // 2], ("rising", "falling")[g % 2]
+    axis, direction = names[g // 2], DIRECTIONS[g % 2]
     own = [one for one in returns if one.axis == axis and one.direction == direction]
     if len(own) < FEWEST_RETURNS:
         return []
