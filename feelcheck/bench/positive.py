@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 from types import MappingProxyType
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from feelcheck.model import BenchDirection, BenchResult, Estimate
 from feelcheck.numerics.uncertainty import coverage_interval
@@ -47,7 +47,7 @@ def kept_positive(result: BenchResult) -> BenchResult:
         What was measured of the capture.
     """
     whole = _each(result)
-    sides = {name: _each(side) for name, side in whole.sides.items()}
+    sides: dict[str, Any] = {name: _each(side) for name, side in whole.sides.items()}
     return replace(whole, **sides)
 
 

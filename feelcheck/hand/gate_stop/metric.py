@@ -188,7 +188,9 @@ def _why_nothing(windows: Sequence[FlickWindow]) -> Caveat:
 
 
 def _nothing(names: tuple[str, str], flicks: tuple[FlickRecord, ...], why: Caveat) -> MetricOutput:
-    results = {(n, d): unresolved(n, d, why, 0) for n in names if n for d in DIRECTIONS}
+    results: dict[tuple[str, str], DirectionFindings] = {
+        (n, d): unresolved(n, d, why, 0) for n in names if n for d in DIRECTIONS
+    }
     findings = [f for result in results.values() for f in result.findings]
     findings += [_asymmetry(name, results) for name in names if name]
     return MetricOutput(
