@@ -36,7 +36,7 @@ from feelcheck.rehearsal.person import SimulatedPerson, simulated_controls
 from feelcheck.rehearsal.player import SimulatedPlayer
 from feelcheck.rehearsal.pointing import AimingCourse
 from feelcheck.rehearsal.running import LiveTask, play_live
-from feelcheck.rehearsal.telling import result_of_aiming, result_of_choices, result_of_free
+from feelcheck.rehearsal.telling import Played, result_of
 from feelcheck.renderers.rehearsal_text import rehearsal_lines, stick_words
 from feelcheck.sources.choice import automatic_source
 
@@ -158,18 +158,15 @@ class _Setting:
 
     def told(self, done: ChoiceBlock | AimingTask | None, shown: Mapping[str, Any]) -> RehearsalResult:
         """Return the result of what was played."""
-        shared: dict[str, Any] = {
-            "stick": self.stick,
-            "specimens": tuple(stage.label for stage in self.stages),
-            "seed": self.seed,
-            "simulated": self.asked.observer_threshold_s is not None,
-            "shown": shown,
-        }
-        if isinstance(done, ChoiceBlock):
-            return result_of_choices(done, question=QUESTIONS[self.asked.question], **shared)
-        if isinstance(done, AimingTask):
-            return result_of_aiming(done, **shared)
-        return result_of_free(stages=self.stages, **shared)
+        played = Played(
+            stick=self.stick,
+            stages=self.stages,
+            specimens=tuple(stage.label for stage in self.stages),
+            seed=self.seed,
+            simulated=self.asked.observer_threshold_s is not None,
+            shown=shown,
+        )
+        return result_of(played, done, QUESTIONS[self.asked.question])
 
 
 def _stick(asked: RehearsalAsked, say: Say, face: Callable[[], Any] | None) -> LiveStick:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from feelcheck.model import Caveat, LiveStick, PlayedStage, RehearsalKind, RehearsalResult
+from feelcheck.model import Caveat, LiveStick, PlayedStage, RehearsalResult
 from feelcheck.psychometrics.forced_choice import NO_PROOF_OF_NONE
 from feelcheck.psychometrics.numbers import ALPHA
 from feelcheck.rehearsal.aiming import AimingTask
 from feelcheck.rehearsal.choices import ChoiceBlock
 
-__all__ = ["CAUTIONS", "result_of_aiming", "result_of_choices", "result_of_free"]
+__all__ = ["CAUTIONS", "Played", "result_of"]
 
 CAUTIONS = (
     "Keep blocks short, rest between them, and stop at once on pain, tingling or numbness; rest before you go on.",
@@ -44,123 +45,9 @@ NOT_A_RANKING = Caveat(
 )
 
 
-def _shared(stick: LiveStick, stages: Sequence[PlayedStage], specimens: Sequence[str], seed: int) -> dict[str, Any]:
-    return {
-        "stick": stick,
-        "stages": tuple(stages),
-        "specimens": tuple(specimens),
-        "seed": seed,
-        "date": datetime.now().astimezone().isoformat(timespec="seconds"),
-        "cautions": CAUTIONS,
-    }
-
-
-def result_of_choices(
-    block: ChoiceBlock,
-    *,
-    stick: LiveStick,
-    specimens: Sequence[str],
-    seed: int,
-    question: str,
-    simulated: bool,
-    shown: Mapping[str, Any] | None = None,
-) -> RehearsalResult:
-    """Return the result of a block of blind trials, finished or ended early.
-
-    Parameters
-    ----------
-    block : ChoiceBlock
-        What was answered.
-    stick, specimens, seed, question, simulated
-        As in the result.
-    shown : Mapping, optional
-        latency, n_frames, late_frames and folder, where a window showed it.
-    """
-    counted = block.counted
-    stages = [block.quick] if block.placement is not None else [block.quick, block.slow]
-    kind: RehearsalKind = "trials" if block.placement is None else "staircase"
-    aborted = not block.finished
-    p_value = block.p_value()
-    remarks = [SCREEN_UNSEEN]
-    remarks += [ONE_PERSON] if kind == "staircase" else []
-    remarks += [ENDED_EARLY] if aborted else []
-    remarks += [BROKEN_OFF] if len(counted) < len(block.trials) else []
-    remarks += [NO_PROOF_OF_NONE] if p_value is not None and p_value > ALPHA else []
-    remarks += [SIMULATED] if simulated else []
-    return RehearsalResult(
-        kind=kind,
-        n=len(counted),
-        n_correct=sum(trial.right for trial in counted),
-        p_value=p_value,
-        estimates=block.estimates(),
-        intervals=block.intervals(),
-        plan=block.plan(),
-        trials=tuple(block.trials),
-        seal=block.order.seal,
-        salt=block.order.salt,
-        question=question,
-        slowness=block.slowness,
-        placement="" if block.placement is None else type(block.placement).__name__,
-        aborted=aborted,
-        simulated=simulated,
-        caveats=tuple(remarks),
-        **(shown or {}),
-        **_shared(stick, stages, specimens, seed),
-    )
-
-
-def result_of_aiming(
-    task: AimingTask,
-    *,
-    stick: LiveStick,
-    specimens: Sequence[str],
-    seed: int,
-    simulated: bool,
-    shown: Mapping[str, Any] | None = None,
-) -> RehearsalResult:
-    """Return the result of an aiming task, finished or ended early.
-
-    Parameters
-    ----------
-    task : AimingTask
-        The task.
-    stick : LiveStick
-        The stick in hand.
-    specimens : sequence of str
-        Names of the specimens played.
-    seed : int
-        Seed of the order.
-    simulated : bool
-        Whether a simulated person played.
-    shown : mapping of str to Any or None, optional
-        Measured latencies of the window.
-    """
-    remarks = [SCREEN_UNSEEN, NOT_A_RANKING]
-    remarks += [] if task.finished else [ENDED_EARLY]
-    remarks += [SIMULATED] if simulated else []
-    return RehearsalResult(
-        kind="aiming",
-        n=sum(len(moves) for _, moves in task.sequences),
-        estimates=task.estimates(),
-        intervals=task.intervals(),
-        aborted=not task.finished,
-        simulated=simulated,
-        caveats=tuple(remarks),
-        **(shown or {}),
-        **_shared(stick, task.stages, specimens, seed),
-    )
-
-
-def result_of_free(
-    *,
-    stick: LiveStick,
-    stages: Sequence[PlayedStage],
-    specimens: Sequence[str],
-    seed: int,
-    simulated: bool,
-    shown: Mapping[str, Any],
-) -> RehearsalResult:
-    """Return what was played for a free feel: nothing was asked, so nothing is told but the latencies.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Played:
+    """What a rehearsal played, whatever was asked meanwhile.
 
     Parameters
     ----------
@@ -169,15 +56,88 @@ def result_of_free(
     stages : sequence of PlayedStage
         What was played.
     specimens : sequence of str
-        Names of the specimens played.
+        Names of what was played.
     seed : int
         Seed of the order.
     simulated : bool
         Whether a simulated person played.
-    shown : mapping of str to Any
-        Measured latencies of the window.
+    shown : Mapping of str to Any
+        latency, n_frames, late_frames and folder, where a window showed it.
     """
-    remarks = (SCREEN_UNSEEN, SIMULATED) if simulated else (SCREEN_UNSEEN,)
-    return RehearsalResult(
-        kind="free", simulated=simulated, caveats=remarks, **shown, **_shared(stick, stages, specimens, seed)
-    )
+
+    stick: LiveStick
+    stages: Sequence[PlayedStage]
+    specimens: Sequence[str]
+    seed: int
+    simulated: bool
+    shown: Mapping[str, Any]
+
+
+def result_of(played: Played, done: ChoiceBlock | AimingTask | None, question: str) -> RehearsalResult:
+    """Return the result of a block of blind trials, an aiming task or a free feel, finished or ended early.
+
+    Parameters
+    ----------
+    played : Played
+        What was played.
+    done : ChoiceBlock, AimingTask or None
+        What was answered or hit; None where nothing was asked, so that nothing is told but the latencies.
+    question : str
+        What the trials asked.
+    """
+    own: dict[str, Any] = {"kind": "free"}
+    remarks: list[Caveat] = []
+    if isinstance(done, ChoiceBlock):
+        own, remarks = _of_choices(done, question)
+    elif isinstance(done, AimingTask):
+        own, remarks = _of_aiming(done)
+    shared = {
+        "stick": played.stick,
+        "stages": tuple(played.stages),
+        "specimens": tuple(played.specimens),
+        "seed": played.seed,
+        "simulated": played.simulated,
+        "date": datetime.now().astimezone().isoformat(timespec="seconds"),
+        "cautions": CAUTIONS,
+    }
+    caveats = (SCREEN_UNSEEN, *remarks, *([SIMULATED] if played.simulated else []))
+    return RehearsalResult(**{**shared, **own, **played.shown, "caveats": caveats})
+
+
+def _of_choices(block: ChoiceBlock, question: str) -> tuple[dict[str, Any], list[Caveat]]:
+    counted, p_value = block.counted, block.p_value()
+    staircase = block.placement is not None
+    remarks = [ONE_PERSON] if staircase else []
+    remarks += [] if block.finished else [ENDED_EARLY]
+    remarks += [BROKEN_OFF] if len(counted) < len(block.trials) else []
+    remarks += [NO_PROOF_OF_NONE] if p_value is not None and p_value > ALPHA else []
+    own: dict[str, Any] = {
+        "kind": "staircase" if staircase else "trials",
+        "stages": (block.quick,) if staircase else (block.quick, block.slow),
+        "n": len(counted),
+        "n_correct": sum(trial.right for trial in counted),
+        "p_value": p_value,
+        "estimates": block.estimates(),
+        "intervals": block.intervals(),
+        "plan": block.plan(),
+        "trials": tuple(block.trials),
+        "seal": block.order.seal,
+        "salt": block.order.salt,
+        "question": question,
+        "slowness": block.slowness,
+        "placement": type(block.placement).__name__ if staircase else "",
+        "aborted": not block.finished,
+    }
+    return own, remarks
+
+
+def _of_aiming(task: AimingTask) -> tuple[dict[str, Any], list[Caveat]]:
+    own: dict[str, Any] = {
+        "kind": "aiming",
+        "stages": tuple(task.stages),
+        "n": sum(len(moves) for _, moves in task.sequences),
+        "estimates": task.estimates(),
+        "intervals": task.intervals(),
+        "aborted": not task.finished,
+    }
+    return own, [NOT_A_RANKING, *([] if task.finished else [ENDED_EARLY])]
