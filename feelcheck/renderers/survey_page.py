@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from markupsafe import Markup
-
 from feelcheck.model import PopulationQuantity, SurveyResult
 from feelcheck.renderers._panels import Picture
-from feelcheck.renderers._saving import svg_element
 from feelcheck.renderers._style import DARK, LIGHT
-from feelcheck.renderers.report.environment import page_environment
+from feelcheck.renderers.report.environment import page_environment, page_items
 from feelcheck.renderers.report.tables import Cell, Table, plain_table
 from feelcheck.renderers.survey_figures import chart_picture, population_picture
 from feelcheck.renderers.survey_words import (
@@ -73,13 +70,7 @@ def _sections(result: SurveyResult) -> Iterable[dict[str, Any]]:
 
 
 def _section(name: str, title: str, items: Sequence[Picture | Table], said: Sequence[str] = ()) -> dict[str, Any]:
-    shown: list[dict[str, Any]] = []
-    for k, item in enumerate(items):
-        if isinstance(item, Picture):
-            svg = Markup(svg_element(item.sheet, f"{name}-{k}", item.title, item.description))
-            shown.append({"table": None, "svg": svg, "title": item.title})
-        elif item.rows:
-            shown.append({"table": item})
+    shown = page_items(name, items)
     sentences = [sentence for sentence in said if sentence] if shown or name == "found" else ["Nothing to show here."]
     return {"id": name, "title": title, "items": shown, "sentences": sentences}
 

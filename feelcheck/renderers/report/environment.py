@@ -1,9 +1,10 @@
-"""What every page is made with: escaping, harmless names, and the one script that a page allows, by its hash."""
+"""What every page is made with: escaping, the one script that it allows, and sections of pictures and tables."""
 
 from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Sequence
 from importlib import resources
 from typing import Any
 
@@ -11,8 +12,11 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from feelcheck.plain_text import harmless
+from feelcheck.renderers._panels import Picture
+from feelcheck.renderers._saving import svg_element
+from feelcheck.renderers.report.tables import Table
 
-__all__ = ["page_environment"]
+__all__ = ["page_environment", "page_items"]
 
 
 def page_environment() -> Environment:
@@ -35,6 +39,26 @@ def page_environment() -> Environment:
     digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
     environment.globals.update(script=Markup(script), script_hash=Markup(f"sha256-{digest}"))
     return environment
+
+
+def page_items(name: str, items: Sequence[Picture | Table]) -> list[dict[str, Any]]:
+    """Return a section's pictures and tables in order as the templates take them, empty tables left out.
+
+    Parameters
+    ----------
+    name : str
+        The section's; ids of its pictures begin with it.
+    items : sequence of Picture or Table
+        What the section shows.
+    """
+    shown: list[dict[str, Any]] = []
+    for k, item in enumerate(items):
+        if isinstance(item, Picture):
+            svg = Markup(svg_element(item.sheet, f"{name}-{k}", item.title, item.description))
+            shown.append({"table": None, "svg": svg, "title": item.title})
+        elif item.rows:
+            shown.append({"table": item})
+    return shown
 
 
 def _shown(value: Any) -> Any:

@@ -24,7 +24,7 @@ from feelcheck.renderers.hand_figures import hand_pictures
 from feelcheck.renderers.hand_json import hand_document
 from feelcheck.renderers.rehearsal_json import rehearsal_record_object
 from feelcheck.renderers.report import records, remarks, tables, trials
-from feelcheck.renderers.report.environment import page_environment
+from feelcheck.renderers.report.environment import page_environment, page_items
 from feelcheck.renderers.report.front import headlines, next_steps, specimens_of, verdict_table
 from feelcheck.renderers.report.front_picture import front_pictures
 from feelcheck.renderers.report.glance import bench_by_label, by_name, glance_rows, hand_by_label
@@ -225,11 +225,5 @@ def _picked(found: list[dict[str, Picture]], *names: str) -> list[Picture]:
 
 def _section(name: str, title: str, items: Sequence[Item], said: Sequence[str] = ()) -> dict[str, Any]:
     """One section: pictures and tables in order, empty tables left out, then remarks."""
-    shown: list[dict[str, Any]] = []
-    for k, item in enumerate(items):
-        if isinstance(item, Picture):
-            svg = Markup(svg_element(item.sheet, f"{name}-{k}", item.title, item.description))
-            shown.append({"table": None, "svg": svg, "title": item.title})
-        elif item.rows:
-            shown.append({"table": item})
+    shown = page_items(name, items)
     return {"id": name, "title": title, "items": shown, "remarks": list(said)}
