@@ -51,6 +51,7 @@ def paired_row(befores: list[Estimate], afters: list[Estimate]) -> MetricCompari
 
 def test_equal_replicates_are_no_surer_than_each_by_itself() -> None:
     assert side_mean([5.0, 5.0, 5.0], [0.3, 0.3, 0.3]).u == pytest.approx(0.3 / math.sqrt(3))
+    assert side_mean([5.0], [0.3]).u == pytest.approx(0.3)
 
 
 def test_intervals_of_means_hold_their_truth_as_often_as_they_say() -> None:
