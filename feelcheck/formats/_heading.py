@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from feelcheck.formats._layout import Block, Dialect, split_cells
-from feelcheck.formats._names import find_unit, heading_name, is_time_name, split_name
+from feelcheck.formats._names import find_unit, heading_name, is_time_name, name_words, split_name
 from feelcheck.formats._numbers import cell_kind, parse_quantity
 from feelcheck.formats._settings import COMMENT, PAIR, Setting, keyed_settings, make_setting, normal_key
 from feelcheck.formats._words import folded, words_of
@@ -49,6 +49,8 @@ _UNITS_KEY = re.compile(
 )
 _BRACKETED = re.compile(r"[(\[][^()\[\]]*[)\]]\s*$")
 _LISTING_KEY = re.compile(r"^[\s#;%!*/\"']*([A-Za-zäöüéà]+)\s*[:=]\s*(?=\S)")
+FEWEST_OF_A_DATE = 3
+"""Digits of the shortest date: day and year."""
 _SETTING_WORDS = re.compile(
     r"units?\b|interval|length|offset|model|firmware|serial|version|trigger|coupling|probe|bandwidth|average|increment"
     r"|position|scale|points|\bdelta\b|comment|note|\bdate\b|operator|specimen|instrument|attenuation|acquisition|mode|type|filter"
@@ -237,7 +239,12 @@ def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool
         return False
     with_units = any(all(split_name(cell)) for cell in filled)
     keyed = _SETTING_WORDS.search(normal_key(filled[0])) and len(columns) > 1 and len(filled) <= 2
-    return with_units or not keyed
+    return with_units or not keyed or _names_a_date(filled)
+
+
+def _names_a_date(cells: Sequence[str]) -> bool:
+    """Tell the name of a column of dates and another one (``Date;left_x``) from a date that was set (``Date;2 Nov 26``)."""
+    return set(name_words(cells[0])) <= words_of("date") and sum(c.isdigit() for c in cells[-1]) < FEWEST_OF_A_DATE
 
 
 def _is_quoted(line: str, columns: Sequence[int]) -> bool:

@@ -72,6 +72,7 @@ TIMES = {
     "two clocks of unknown names": Told("host_ms;device_us", [f"{4 * k};{4000 * k + 77}" for k in K]),
     "a date with the month first": Told("timestamp", _dates("%m/%d/%Y %I:%M:%S.%f %p")),
     "a date with the day first": Told("Datum", _dates("%d.%m.%Y %H:%M:%S.%f")),
+    "a heading that elsewhere sets a date": Told("Date", _dates("%Y-%m-%dT%H:%M:%S.%f")),
     "a clock past midnight": Told("time", _dates("%H:%M:%S.%f")),
     "whole seconds and their milliseconds": Told("time;ms", [f"{a[:-7]};{int(a[-6:-3])}"
                                                              for a in _dates("%H:%M:%S.%f")]),
