@@ -243,7 +243,7 @@ def _is_names_row(cells: Sequence[str], columns: Sequence[int], *, relaxed: bool
 
 
 def _names_a_date(cells: Sequence[str]) -> bool:
-    """Tell the name of a column of dates and another one (``Date;left_x``) from a date that was set (``Date;2 Nov 26``)."""
+    """Tell names of a column of dates and another (``Date;left_x``) from a date that was set (``Date;2 Nov 26``)."""
     return set(name_words(cells[0])) <= words_of("date") and sum(c.isdigit() for c in cells[-1]) < FEWEST_OF_A_DATE
 
 
