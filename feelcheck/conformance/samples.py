@@ -121,8 +121,8 @@ def _still(path: Path) -> None:
     path.write_text("time_ms,x\n" + "".join(f"{4 * k},7\n" for k in K))
 
 
-def _backward(path: Path) -> None:
-    path.write_text("time_ms,x\n" + "".join(f"{4 * k},{X[k]}\n" for k in K[::-1]))
+def _shuffled(path: Path) -> None:
+    path.write_text("time_ms,x\n" + "".join(f"{4 * k},{X[k]}\n" for k in sorted(K, key=lambda k: 37 * k % 101)))
 
 
 def _one_line(path: Path) -> None:
@@ -154,7 +154,7 @@ BAD = (
     Sample("prose", _prose),
     Sample("zeros", _zeros),
     Sample("still", _still),
-    Sample("backward", _backward),
+    Sample("shuffled", _shuffled),
     Sample("one_line", _one_line),
     Sample("missing", _nothing),
 )
