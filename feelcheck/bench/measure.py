@@ -25,7 +25,7 @@ from feelcheck.bench.figures import edge_trace, stairs_trace
 from feelcheck.bench.levels import Trace1D
 from feelcheck.bench.looks import Look, look_at_edges
 from feelcheck.bench.noise import output_noise, output_swing
-from feelcheck.bench.numbers import REFUSED_MISFIT, RETURN_RATIO
+from feelcheck.bench.numbers import REFUSED_MISFIT, RETURN_RATIO, UNDRIVEN_MISFIT
 from feelcheck.bench.positive import kept_positive
 from feelcheck.bench.report import held_direction, limited_by_hold, report_direction
 from feelcheck.bench.sampling import sampling_caveats
@@ -289,7 +289,7 @@ def _look(
         return look, ()
     steps = find_edges(answer)
     plain = look_at_edges(undriven_windows(answer, steps), answer)
-    if not plain.directions or plain.misfit >= 0.5 * look.misfit:
+    if not plain.directions or plain.misfit >= UNDRIVEN_MISFIT * look.misfit:
         return look, ()
     refuse_wave(name, answer, steps)
     return plain, (DRIVE_UNFIT,)

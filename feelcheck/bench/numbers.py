@@ -393,6 +393,13 @@ N_FITTED = Count(24, "edges", "of one direction that are fitted: more tell littl
 
 REFUSED_MISFIT = Number(0.03, "swing", "a candidate that leaves more explains nothing")
 
+UNDRIVEN_MISFIT = Number(
+    0.5,
+    "1",
+    "of the misfit behind a drive, that steps without it leave at most where another channel drove the output",
+    by_trial=True,
+)
+
 DECIDED = Number(12.0, "1", "evidence up to which a rival counts as close")
 
 SAME_AIM = Number(

@@ -223,3 +223,28 @@ def test_unknown_column_is_a_key_error() -> None:
     capture = simulate_capture(BenchWorld(), np.random.default_rng(1))
     with pytest.raises(KeyError):
         measure_response(capture, drive="nothing")
+
+
+def answers(lag_s: float, tau_s: float, t_s: np.ndarray) -> np.ndarray:
+    """An edge up from 0 to 1 and one down, each so long after its instant, with a pole."""
+    since = t_s[:, None] - (np.array([0.02, 0.06]) + lag_s)
+    return (np.where(since > 0, 1.0 - np.exp(-np.maximum(since, 0.0) / tau_s), 0.0) * [1, -1]).sum(axis=1)
+
+
+def test_an_output_that_moves_before_its_drive_is_measured_without_it() -> None:
+    rng = np.random.default_rng(3)
+    t_s = np.arange(1000) * 100e-6
+    output = 0.3 + 1.5 * answers(0.0, 2e-3, t_s) + 0.002 * rng.standard_normal(t_s.size)
+    drive = answers(2e-3, 50e-6, t_s) + 0.002 * rng.standard_normal(t_s.size)
+    result = measure_response(plain(t_s, output, drive=drive))
+    assert "drive_does_not_explain" in codes(result)
+    for side in (result.rising, result.falling):
+        assert side.time_constant.value == pytest.approx(2e-3, rel=0.01)
+
+
+def test_an_output_that_no_model_fits_keeps_its_drive() -> None:
+    rng = np.random.default_rng(3)
+    t_s = np.arange(300) * 333e-6
+    stairs = answers(0.0, 50e-6, t_s) + answers(3e-3, 50e-6, t_s) + answers(9e-3, 50e-6, t_s)
+    result = measure_response(plain(t_s, stairs + 0.002 * rng.standard_normal(t_s.size), drive=answers(0, 50e-6, t_s)))
+    assert "drive_does_not_explain" not in codes(result)
