@@ -32,7 +32,7 @@ def bench(
     ] = None,
     output: Annotated[str | None, typer.Option(help="Column of the sensor's output.")] = None,
     time: Annotated[str | None, typer.Option(help="Column of the time.")] = None,
-    time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us or ns.")] = None,
+    time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us, ns or min.")] = None,
     interval: Annotated[str | None, typer.Option(help="Sample interval with its unit, such as 4us, or a rate.")] = None,
     scope: Annotated[
         list[str] | None, typer.Option(help="A scope setting that the file does not tell, such as supply=1.8V.")

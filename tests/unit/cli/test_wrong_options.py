@@ -68,7 +68,7 @@ def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (("analyze", CAPTURE, "--rate-hz", "0"), "--rate-hz must be a positive number"),
         (("analyze", CAPTURE, "--rate-hz", "nan"), "--rate-hz needs a finite number"),
         (("analyze", CAPTURE, "--full-scale", "-1"), "--full-scale must be a positive number"),
-        (("analyze", CAPTURE, "--time-unit", "fortnight"), "allowed: s, ms, us, ns, samples"),
+        (("analyze", CAPTURE, "--time-unit", "fortnight"), "allowed: s, ms, us, ns, min, samples"),
         (("analyze", SESSION, "--plot", "birch.bmp"), "PNG or SVG"),
         # profile
         (("profile", "new", "../oak"), "letters, digits"),

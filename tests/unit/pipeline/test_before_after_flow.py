@@ -172,7 +172,8 @@ def test_an_unknown_polarity_is_asked_for_before_anything_is_measured(tmp_path: 
     (tmp_path / "log.csv").write_text("t_s,left_x,left_y\n0.0,1,2\n")
     with pytest.raises(NotComparableError, match=r"(?s)only the polarity joins.*--polarity 1"):
         compare(str(tmp_path / "capture.csv"), [str(tmp_path / "log.csv")])
-    refused = CliRunner().invoke(app, ["compare", "a", "b", "--polarity", "2"])
+    both = [str(tmp_path / "capture.csv"), str(tmp_path / "log.csv")]
+    refused = CliRunner().invoke(app, ["compare", *both, "--polarity", "2"])
     assert (refused.exit_code, "A polarity is 1 or -1" in refused.output) == (2, True)
 
 
