@@ -30,7 +30,7 @@ def analyze(
     ] = None,
     card: Card = None,
     time: Annotated[str | None, typer.Option(help="Name of the time column.")] = None,
-    time_unit: Annotated[str | None, typer.Option(help="Unit of the time column: s, ms, us, ns, min or samples.")] = None,
+    time_unit: Annotated[str | None, typer.Option(help="Unit of its times: s, ms, us, ns, min or samples.")] = None,
     rate_hz: Annotated[
         float | None, typer.Option(help="Report rate, where rows are counted or there is no time.")
     ] = None,
