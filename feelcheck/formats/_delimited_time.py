@@ -114,7 +114,7 @@ def _no_time(columns: Columns) -> FormatError:
 
 
 def _finish(columns: Columns, name: str, told: ToldTimes, remarks: tuple[str, ...]) -> LogTime:
-    timed = in_order(told.values, 0.5 * told.resolution_s)
+    timed = in_order(told.values, 0.5 * told.resolution_s, keeps=True)
     kept = timed.t_s
     facts = {"time column": name, "time unit": told.unit}
     if kept.size and abs(float(kept[0])) > LATE_START_S:
@@ -147,7 +147,7 @@ def _from_rate(columns: Columns, options: LogOptions, origin: str = "") -> LogTi
     counter = _counter_column(_fields(columns), options.time)
     name = counter.name if counter is not None else ""
     told = counted_rows(counter, next(iter(columns.values())).size)
-    timed = in_order(told.values / options.rate_hz)
+    timed = in_order(told.values / options.rate_hz, keeps=True)
     line = lay_out(timed.t_s)
     used = {other for other in columns if read_name(other).role in ("time", "counter")} | ({name} if name else set())
     regular = bool(np.all(np.diff(told.values[timed.rows]) == 1))

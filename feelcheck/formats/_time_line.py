@@ -110,7 +110,7 @@ class TimedRows:
         return cells if every else cells[self.rows]
 
 
-def in_order(t_s: FloatArray, tolerance_s: float = 0.0) -> TimedRows:
+def in_order(t_s: FloatArray, tolerance_s: float = 0.0, *, keeps: bool = False) -> TimedRows:
     """Return the rows of a table that have a time that can be, the earliest first.
 
     Parameters
@@ -119,6 +119,9 @@ def in_order(t_s: FloatArray, tolerance_s: float = 0.0) -> TimedRows:
         A time of each row, NaN where it has none.
     tolerance_s : float, s
         Steps back that rounding explains.
+    keeps : bool
+        Whether a row among others whose time cannot be takes that of the row before: a report came, only its stamp is
+        wrong, and a row left out would count as lost.
     """
     rows, remarks = np.arange(t_s.size), []
     timed = np.isfinite(t_s)
@@ -129,11 +132,22 @@ def in_order(t_s: FloatArray, tolerance_s: float = 0.0) -> TimedRows:
         remarks.append("the times run downwards; the rows were turned round")
         rows, t_s = rows[::-1], t_s[::-1]
     out = strays(t_s, tolerance_s)
+    if keeps and out.any():
+        t_s, kept = _as_before(t_s, out)
+        remarks += [f"{counted(kept, 'row')} with a time out of order took that of the row before"] if kept else []
     if out.any():
         first = f"(the first is row {int(rows[out].min()) + 1})"
         remarks.append(f"{counted(int(np.count_nonzero(out)), 'row')} with an impossible time left out {first}")
         rows, t_s = rows[~out], t_s[~out]
     return TimedRows(rows=rows, t_s=t_s, remarks=tuple(remarks))
+
+
+def _as_before(t_s: FloatArray, out: NDArray[np.bool_]) -> tuple[FloatArray, int]:
+    """Return times in which those that are out take the last one before them, and how many do; they are out no more."""
+    inner = out & (np.arange(t_s.size) > np.argmin(out)) & (np.arange(t_s.size) < out.size - 1 - np.argmin(out[::-1]))
+    before = np.maximum.accumulate(np.where(out, -1, np.arange(t_s.size)))
+    out[inner] = False
+    return np.where(inner, t_s[before], t_s), int(np.count_nonzero(inner))
 
 
 def _is_downward(t_s: FloatArray) -> bool:

@@ -251,12 +251,14 @@ ALWAYS_ISOLATED = Count(5, "rows", "that step back are isolated in any case: a s
 MANY_STEPS = Count(100_000, "steps", "tell their median well enough: of more every second, third, ... is taken")
 
 MOST_STRAY_ROWS = Count(
-    3, "rows", "in a run whose time is far from that of the rows before and behind are impossible; more are a restart"
+    3, "rows", "at most in a run without which time runs forward, so that their stamps are wrong; more are a restart"
 )
 
-STRAY_S = Number(0.5, "s", "from its neighbours is an impossible stamp at least: hosts stall for less")
+STRAY_S = Number(
+    0.5, "s", "from its neighbours is an impossible stamp of several clocks at least: hosts stall for less"
+)
 
-STRAY_STEPS = Number(50.0, "steps", "from its neighbours is an impossible stamp at least, where rows are slow")
+STRAY_STEPS = Number(50.0, "steps", "from its neighbours is such a stamp at least, where rows are slow")
 
 STRAY_END_S = Number(86400.0, "s", "is a stamp at either end off, which has neighbours on one side only: a day")
 

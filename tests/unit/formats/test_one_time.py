@@ -101,7 +101,8 @@ def _of_log(told: Told, folder: Path) -> tuple[list[str], list[NDArray[Any]]]:
     read = DelimitedReader().read(path, **told.options, **rate)
     t_s = read.streams[0].time.t_s
     joints = [gap.end_s for gap in read.gaps if gap.reason == "time steps back"]
-    return [stream.name for stream in read.streams], np.split(t_s, np.searchsorted(t_s, joints))
+    parts = np.split(t_s, np.searchsorted(t_s, joints))  # a row without a time of its own has that of the row before
+    return [stream.name for stream in read.streams], [np.unique(part) for part in parts]
 
 
 def _of_capture(told: Told, folder: Path) -> tuple[list[str], list[NDArray[Any]]]:
@@ -146,3 +147,13 @@ def test_a_short_stretch_before_time_begins_anew_is_not_mixed_into_the_next(tmp_
     told = Told("time_s", _cells(np.r_[T_S[:20], T_S[:220]]))
     assert [one.size for one in _of_log(told, tmp_path)[1]] == [20, 220]
     assert [one.size for one in _of_capture(told, tmp_path)[1]] == [220]
+
+
+@pytest.mark.parametrize("every", [240, 40, 20])
+def test_a_report_whose_stamp_steps_back_is_not_lost(every: int, tmp_path: Path) -> None:
+    late = {k: T_S[k - 1] - 0.001 for k in range(20, N - 5, every)}
+    path = _written(Told("time_s", _at(late)), "left_x", [str(value) for value in OUT], tmp_path)
+    read = DelimitedReader().read(path)
+    assert read.streams[0].codes.tolist() == OUT.tolist()
+    assert not read.gaps
+    assert any(f"{len(late)} row" in remark and "out of order" in remark for remark in read.provenance.remarks)
