@@ -143,11 +143,16 @@ def in_order(t_s: FloatArray, tolerance_s: float = 0.0, *, keeps: bool = False) 
 
 
 def _as_before(t_s: FloatArray, out: NDArray[np.bool_]) -> tuple[FloatArray, int]:
-    """Return times in which those that are out take the last one before them, and how many do; they are out no more."""
-    inner = out & (np.arange(t_s.size) > np.argmin(out)) & (np.arange(t_s.size) < out.size - 1 - np.argmin(out[::-1]))
-    before = np.maximum.accumulate(np.where(out, -1, np.arange(t_s.size)))
-    out[inner] = False
-    return np.where(inner, t_s[before], t_s), int(np.count_nonzero(inner))
+    """Return times in which those that are out, and not far off, take the last one before them, and how many do.
+
+    They are out no more.
+    """
+    place = np.arange(t_s.size)
+    before = t_s[np.maximum.accumulate(np.where(out, np.argmin(out), place))]
+    inner = (place > np.argmin(out)) & (place < out.size - 1 - np.argmin(out[::-1]))
+    near = out & inner & (np.abs(t_s - before) <= far_s(t_s))
+    out[near] = False
+    return np.where(near, before, t_s), int(np.count_nonzero(near))
 
 
 def _is_downward(t_s: FloatArray) -> bool:

@@ -160,6 +160,7 @@ def text_of(draw: Any, log: Log, columns: list[list[str]], time_name: str, style
         log.may_lose = 1.5 / n
     elif event == "one step back":
         log.may_lose = 4.5 / n
+        log.t_s = np.maximum.accumulate(log.t_s)  # the row is kept, at the instant of the one before
     before = [] if draw.chance(0.7) else ["# recorded at the bench", "# specimen: birch"]
     return bytes(CAPTURES["encoded"](draw, [*before, heading, *rows], event == "torn"))
 
